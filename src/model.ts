@@ -1,0 +1,183 @@
+/**
+ * The validated model, in SI: kg, m2, m, L, days, degrees Celsius; shares and analyses are fractions of 1.
+ * Read-only data, no logic. Everything after loading works on these types alone.
+ */
+import type { Nutrient } from "./nutrients.ts";
+import type { Notice } from "./problem.ts";
+
+/** A number per nutrient; a nutrient that is absent is zero. */
+export type NutrientMap = Readonly<Partial<Record<Nutrient, number>>>;
+
+/** Points `[x, y]` with x rising: linear between, constant after the last. */
+export type Points = readonly (readonly [number, number])[];
+
+/**
+ * How much of a material's nutrient has become available `tau` days (at the reference temperature) after it
+ * was applied. `pool`: atOnce + later * (1 - 2^(-tau / halfLifeDays)). `points`: measured, 0 at day 0 unless given.
+ */
+export type ReleaseCurve =
+  | {
+      readonly kind: "pool";
+      readonly atOnce: number;
+      readonly later: number;
+      readonly halfLifeDays: number;
+      readonly q10: number;
+      readonly referenceC: number;
+    }
+  | { readonly kind: "points"; readonly points: Points; readonly q10: number; readonly referenceC: number };
+
+/** A curve for each nutrient named, and one for the rest. `label` is the word the file used, for display. */
+export interface Release {
+  readonly byNutrient: Readonly<Partial<Record<Nutrient, NamedCurve>>>;
+  readonly other: NamedCurve;
+}
+export interface NamedCurve {
+  /** The class name (`slow`), or `inline` / `measured`. */
+  readonly label: string;
+  readonly curve: ReleaseCurve;
+}
+
+/** One size that can be bought. */
+export interface Pack {
+  readonly sizeKg: number;
+  readonly price: number;
+}
+
+export type OrganicStatus = "listed" | "restricted" | "prohibited" | "unknown";
+export const MATERIAL_KINDS = [
+  "animal",
+  "plant",
+  "mineral",
+  "manure-raw",
+  "manure-processed",
+  "compost",
+  "salt",
+] as const;
+export type MaterialKind = (typeof MATERIAL_KINDS)[number];
+
+/** A material the grower can buy or has in the shed. */
+export interface Amendment {
+  readonly id: string;
+  readonly name: string;
+  /** Fraction by weight as sold, per canonical nutrient. */
+  readonly analysis: NutrientMap;
+  /** Sizes on offer, as listed. */
+  readonly packs: readonly Pack[];
+  /** Money per kg, where it is sold by weight. */
+  readonly bulkPricePerKg?: number;
+  readonly supplier?: string;
+  readonly release: Release;
+  /** Loose bulk density. */
+  readonly densityKgPerL?: number;
+  /** In the shed already; costs nothing. */
+  readonly stockKg: number;
+  readonly organic: OrganicStatus;
+  readonly kind?: MaterialKind;
+  /** Salt index, sodium nitrate = 100 by weight. */
+  readonly saltIndex?: number;
+  /** Calcium carbonate equivalent, fraction. */
+  readonly cce?: number;
+}
+
+/** What the crop asks of one nutrient, for the whole bed. */
+export interface Demand {
+  readonly nutrient: Nutrient;
+  /** Plant-available over the season; 0 where only a maximum is asked. */
+  readonly minKg: number;
+  readonly maxKg: number | null;
+  /** Cap on what is applied, available or not. */
+  readonly appliedMaxKg: number | null;
+  /** Cap on what is available and not yet taken up, at any checkpoint. */
+  readonly aheadMaxKg: number | null;
+  /** Share of `minKg` taken up by day; null: only the season's end is checked. */
+  readonly uptake: Points | null;
+}
+
+/** Nutrients that reach the crop without the blend. */
+export interface Credit {
+  readonly from: string;
+  readonly day: number;
+  readonly release: NamedCurve;
+  /** Total content for the whole bed, before release. */
+  readonly contentKg: NutrientMap;
+}
+
+export interface Application {
+  readonly name: string;
+  readonly day: number;
+  /** Share of the blend spread then, of 1; used with `blend: one`. */
+  readonly share: number;
+}
+
+/** Bounds on one amendment, per blend: on the whole with `blend: one`, on each application with `blend: each`. */
+export interface Limit {
+  readonly id: string;
+  readonly minShare?: number;
+  readonly maxShare?: number;
+  readonly minKg?: number;
+  readonly maxKg?: number;
+  /** Indices into `Plan.applications`. */
+  readonly notIn: readonly number[];
+}
+
+export interface Bed {
+  readonly plants?: number;
+  readonly areaM2?: number;
+  readonly rows?: number;
+  readonly rowLengthM?: number;
+}
+
+export type Batch = { readonly kg: number } | { readonly litres: number };
+
+export interface Supplier {
+  readonly id: string;
+  /** Charge for delivering any order. */
+  readonly delivery: number;
+  /** Goods value from which delivery is free; absent: never. */
+  readonly freeOver?: number;
+}
+
+export interface Harvest {
+  readonly firstDay: number;
+  readonly touchesSoil: boolean;
+}
+
+/** An amendment that the plan's own words left out of the choice. */
+export interface LeftOut {
+  readonly id: string;
+  readonly why: "not in only" | "excluded" | "not listed organic" | "not buyable";
+}
+
+/** A plan, complete and checked. */
+export interface Plan {
+  readonly name: string;
+  /** ISO 4217 code. */
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  /** The choice the blend is made from, sorted by id; never empty. */
+  readonly amendments: readonly Amendment[];
+  readonly leftOut: readonly LeftOut[];
+  readonly targetName: string;
+  /** Planting to the end of uptake. */
+  readonly seasonDays: number;
+  /** In canonical nutrient order. */
+  readonly demands: readonly Demand[];
+  readonly bed: Bed;
+  /** Soil temperature by day; absent: releases run at their reference. One point for a constant. */
+  readonly soilTemperatureC?: Points;
+  readonly credits: readonly Credit[];
+  /** By day, earliest first; at least one. */
+  readonly applications: readonly Application[];
+  readonly blend: "one" | "each";
+  /** Absent: each application is one batch. */
+  readonly batch?: Batch;
+  /** Weights are rounded to this. */
+  readonly scaleKg: number;
+  readonly limits: readonly Limit[];
+  /** Few amendments, none too small to weigh. */
+  readonly simple?: { readonly most?: number; readonly leastKg?: number };
+  readonly suppliers: readonly Supplier[];
+  readonly harvest?: Harvest;
+  /** What loading noticed and the user should read. */
+  readonly warnings: readonly Notice[];
+}

@@ -1,0 +1,113 @@
+/**
+ * What can be wrong with what a user wrote, as values.
+ *
+ * A fault of the user's is never thrown: it is collected, sorted by place and shown once, all of them together.
+ * Throwing is left for our own bugs. The code of a problem is stable; its prose is not.
+ */
+
+/** Where something stands in a file. Lines and columns count from 1, as editors do. */
+export interface Place {
+  readonly file: string;
+  readonly line: number;
+  readonly column: number;
+}
+
+/** One fault: what is wrong (`message`), and what would be right (`hint`). */
+export interface Problem {
+  /** Stable machine name, for instance `unit-unknown`. */
+  readonly code: string;
+  /** What was found, in one sentence without a final full stop. */
+  readonly message: string;
+  /** What would be right, or what to type next. */
+  readonly hint?: string;
+  /** Absent where the fault is not in a file (a flag names itself in the message). */
+  readonly place?: Place;
+  /** The line of the file at `place`, as written. */
+  readonly excerpt?: string;
+}
+
+/** Either a value, or every problem that stood in its way (never empty). */
+export type Result<T> =
+  | { readonly ok: true; readonly value: T }
+  | { readonly ok: false; readonly problems: readonly Problem[] };
+
+/** Wraps a value as a success. */
+export function ok<T>(value: T): Result<T> {
+  return { ok: true, value };
+}
+
+/** Wraps problems as a failure. */
+export function fail<T>(...problems: readonly Problem[]): Result<T> {
+  return { ok: false, problems };
+}
+
+/** A remark on an answer: a caution (harm) or a warning (attention). The code is stable. */
+export interface Notice {
+  readonly code: string;
+  readonly text: string;
+}
+
+/** Problems in reading order: by file as first met, then line, then column; those without a place come first. */
+export function sortProblems(problems: readonly Problem[]): Problem[] {
+  const files = new Map<string, number>();
+  for (const p of problems) if (p.place && !files.has(p.place.file)) files.set(p.place.file, files.size);
+  const key = (p: Problem): readonly [number, number, number] =>
+    p.place ? [files.get(p.place.file) ?? 0, p.place.line, p.place.column] : [-1, 0, 0];
+  return [...problems].sort((a, b) => {
+    const [fa, la, ca] = key(a);
+    const [fb, lb, cb] = key(b);
+    return fa - fb || la - lb || ca - cb;
+  });
+}
+
+/**
+ * Problems as text for a person: `file:line:column: message`, the line itself with a caret, then the remedy.
+ * @returns lines joined by `\n`, with a final newline; an empty string for no problems.
+ */
+export function formatProblems(problems: readonly Problem[]): string {
+  const blocks = sortProblems(problems).map((p) => {
+    const where = p.place ? `${p.place.file}:${p.place.line}:${p.place.column}: ` : "";
+    const lines = [`${where}${p.message} [${p.code}]`];
+    if (p.place && p.excerpt !== undefined) {
+      const number = String(p.place.line);
+      const before = p.excerpt.slice(0, p.place.column - 1).replace(/[^\t]/g, " ");
+      lines.push(`  ${number} | ${p.excerpt}`, `  ${" ".repeat(number.length)} | ${before}^`);
+    }
+    if (p.hint) lines.push(`  ${p.hint}`);
+    return lines.join("\n");
+  });
+  return blocks.length === 0 ? "" : `${blocks.join("\n")}\n`;
+}
+
+/**
+ * The known name nearest to a mistyped one, by edit distance (Damerau-Levenshtein, restricted), or undefined
+ * where none is within a third of its length.
+ */
+export function nearest(name: string, known: Iterable<string>): string | undefined {
+  let best: string | undefined;
+  let bestDistance = Math.max(1, Math.floor(name.length / 3)) + 0.5;
+  for (const candidate of known) {
+    const distance = editDistance(name.toLowerCase(), candidate.toLowerCase());
+    if (distance < bestDistance) {
+      best = candidate;
+      bestDistance = distance;
+    }
+  }
+  return best;
+}
+
+function editDistance(a: string, b: string): number {
+  const rows: number[][] = [];
+  for (let i = 0; i <= a.length; i++) rows.push([i]);
+  for (let j = 1; j <= b.length; j++) rows[0]![j] = j;
+  for (let i = 1; i <= a.length; i++) {
+    for (let j = 1; j <= b.length; j++) {
+      const cost = a[i - 1] === b[j - 1] ? 0 : 1;
+      let d = Math.min(rows[i - 1]![j]! + 1, rows[i]![j - 1]! + 1, rows[i - 1]![j - 1]! + cost);
+      if (i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1])
+        d = Math.min(d, rows[i - 2]![j - 2]! + 1);
+      rows[i]![j] = d;
+    }
+  }
+  return rows[a.length]![b.length]!;
+}

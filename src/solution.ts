@@ -1,0 +1,129 @@
+/**
+ * The result of `solve`, and its JSON (schema barrowmix.solution/1). SI throughout: kg, g, mL, m, days.
+ * Fields may be added; none is ever renamed or given another meaning.
+ */
+import type { Plan } from "./model.ts";
+import type { Nutrient } from "./nutrients.ts";
+import type { Notice } from "./problem.ts";
+
+export interface SolutionAmendment {
+  readonly id: string;
+  readonly name: string;
+  /** Exact optimum for the whole bed and season. */
+  readonly kg: number;
+  /** What the part that is not in stock costs, by weight at the cheapest price. */
+  readonly cost: number;
+  /** Of the blend's weight, 0..1. */
+  readonly share: number;
+  /** Of `kg`, what comes out of the shed. */
+  readonly stockKg: number;
+}
+
+export interface Checkpoint {
+  readonly day: number;
+  readonly needKg: number;
+  /** Blend and credits together. */
+  readonly availableKg: number;
+}
+
+export interface SolutionNutrient {
+  readonly nutrient: Nutrient;
+  readonly minKg: number;
+  readonly maxKg: number | null;
+  readonly appliedMaxKg: number | null;
+  readonly aheadMaxKg: number | null;
+  /** Plant-available by the season's end, credits included. */
+  readonly availableKg: number;
+  /** Total content of what the blend brings, credits not included. */
+  readonly appliedKg: number;
+  /** Of `availableKg`, what credits bring. */
+  readonly creditKg: number;
+  readonly checkpoints: readonly Checkpoint[];
+  /** Money per further kg of `minKg`; 0 where it does not bind. */
+  readonly shadowPricePerKg: number;
+}
+
+export interface BatchWeights {
+  readonly count: number;
+  /** Rounded. */
+  readonly kgEach: number;
+  /** Rounded to the scale; largest first. */
+  readonly weights: readonly { readonly id: string; readonly kg: number; readonly mL: number | null }[];
+}
+
+export interface SolutionApplication {
+  readonly name: string;
+  readonly day: number;
+  readonly kg: number;
+  /** Loose volume; null where a density is missing. */
+  readonly litres: number | null;
+  readonly batches: BatchWeights;
+  readonly perPlant: { readonly g: number | null; readonly mL: number | null };
+  /** Along the row; null without rows. */
+  readonly perRowMeter: { readonly g: number | null; readonly mL: number | null };
+  readonly coverage: { readonly plantsPerBatch: number | null; readonly rowMetersPerBatch: number | null };
+}
+
+export interface Purchase {
+  readonly id: string;
+  readonly packs: readonly { readonly sizeKg: number; readonly count: number; readonly price: number }[];
+  /** Bought loose, by weight. */
+  readonly bulkKg: number;
+  readonly boughtKg: number;
+  readonly usedKg: number;
+  /** Stock plus bought, less used. */
+  readonly leftKg: number;
+  readonly cost: number;
+}
+
+export interface Verification {
+  readonly engine: string;
+  /** Worst violation over all rows, each relative to its bound's scale. */
+  readonly maxViolation: number;
+  readonly dualBound: number;
+  readonly gap: number;
+}
+
+export interface Conflict {
+  readonly text: string;
+  readonly demands: readonly string[];
+}
+
+/** What one amendment's price means for the mix. */
+export interface AmendmentSensitivity {
+  readonly id: string;
+  readonly pricePerKg: number | null;
+  /** Unused: it enters the mix below this price. */
+  readonly entersBelowPerKg?: number | null;
+  /** Used: the mix stays the same between these prices; null: without end. */
+  readonly stableFromPerKg?: number | null;
+  readonly stableToPerKg?: number | null;
+}
+
+export interface Solution {
+  readonly schema: "barrowmix.solution/1";
+  readonly status: "optimal" | "infeasible";
+  readonly plan: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  readonly cost: { readonly total: number; readonly perPlant: number | null };
+  readonly amendments: readonly SolutionAmendment[];
+  readonly nutrients: readonly SolutionNutrient[];
+  readonly applications: readonly SolutionApplication[];
+  readonly purchases: readonly Purchase[];
+  readonly rounding: {
+    readonly scaleKg: number;
+    /** The worst miss of any need once weights are rounded: fraction of the need; nutrient null: none. */
+    readonly worstShortfall: { readonly nutrient: Nutrient | null; readonly fraction: number };
+    /** The worst breach of any cap or limit once weights are rounded, in words; null: none. */
+    readonly worstBreach: { readonly demand: string; readonly fraction: number } | null;
+  };
+  readonly verification: Verification;
+  /** Infeasible only. */
+  readonly conflicts: readonly Conflict[];
+  readonly cautions: readonly Notice[];
+  readonly warnings: readonly Notice[];
+  readonly sensitivity?: { readonly amendments: readonly AmendmentSensitivity[] };
+  /** The plan as understood, in SI: lets a later command in a pipe go on from here. */
+  readonly inputs: Plan;
+}
