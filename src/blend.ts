@@ -1,0 +1,214 @@
+/** The main job as one flow: a checked plan to a proven least-cost blend, its batches, measures and purchases. */
+
+import { layOutBatches } from "./field/batches.ts";
+import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
+import { purchaseFor } from "./field/packs.ts";
+import type { Plan } from "./model.ts";
+import type { Nutrient } from "./nutrients.ts";
+import type { Notice } from "./problem.ts";
+import { type BlendProgram, buildProgram, cheapestPricePerKg } from "./program/build.ts";
+import { smallestConflict } from "./program/explain.ts";
+import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
+import { MAX_VIOLATION } from "./program/verify.ts";
+import { demandWords } from "./report/words.ts";
+import { interpolateFromZero } from "./season/curve.ts";
+import { layOutSeason, type Season } from "./season/season.ts";
+import type { Conflict, Solution, SolutionNutrient } from "./solution.ts";
+
+/** An answer could not be verified: exit 4, never a printed plan. */
+export class UnverifiedError extends Error {
+  override readonly name = "UnverifiedError";
+}
+
+/** A solved plan with the parts that further commands work on. */
+export interface SolvedBlend {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly program: BlendProgram;
+  readonly answer: Proven | ProvenInfeasible;
+}
+
+/** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */
+export function tieBreaks(program: BlendProgram): number[][] {
+  const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
+  const order = program.columns.map(() => 0);
+  program.use.forEach((columns, a) => {
+    columns.forEach((j, b) => {
+      order[j] = a + b / (columns.length + 1);
+    });
+  });
+  return [weight, order];
+}
+
+/**
+ * Solves the continuous blend of a plan and proves the answer.
+ * @throws UnverifiedError where no engine's answer stands up.
+ */
+export async function solveBlend(plan: Plan): Promise<SolvedBlend> {
+  const season = layOutSeason(plan);
+  const program = buildProgram(plan, season);
+  const answer = await solveProgram(program, tieBreaks(program));
+  if (answer.status === "unverified")
+    throw new UnverifiedError(`The answer could not be verified (${answer.reason}); no mix is printed.`);
+  return { plan, season, program, answer };
+}
+
+/** kg by amendment and application from a point of the program. */
+export function amountsOf(plan: Plan, program: BlendProgram, x: readonly number[]): Amounts {
+  return plan.amendments.map((_, a) =>
+    plan.applications.map((application, t) =>
+      plan.blend === "one" ? x[program.use[a]![0]!]! * application.share : x[program.use[a]![t]!]!,
+    ),
+  );
+}
+
+/**
+ * The least-cost mix of a plan, laid out for the field, or why there is none.
+ * @throws UnverifiedError where no engine's answer stands up.
+ */
+export async function solvePlan(plan: Plan): Promise<Solution> {
+  const solved = await solveBlend(plan);
+  return solved.answer.status === "optimal"
+    ? layOutSolution(plan, solved, solved.answer)
+    : infeasibleSolution(plan, solved, solved.answer);
+}
+
+function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Solution {
+  const { season, program } = solved;
+  const amounts = amountsOf(plan, program, answer.x);
+  const worst = findMisses(plan, season, amounts)[0];
+  if (worst && worst.fraction > MAX_VIOLATION)
+    throw new UnverifiedError(
+      `The answer does not keep a demand of the plan (${demandWords(plan, worst.tag)}); no mix is printed.`,
+    );
+  const field = layOutBatches(plan, amounts);
+  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
+  const wholeKg = usedKg.reduce((sum, kg) => sum + kg, 0);
+  const used = plan.amendments.flatMap((amendment, a) =>
+    usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
+  );
+  const total = answer.check.cost;
+  return {
+    schema: "barrowmix.solution/1",
+    status: "optimal",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
+    amendments: used.map(({ amendment, kg }) => {
+      const stockKg = Math.min(kg, amendment.stockKg);
+      return {
+        id: amendment.id,
+        name: amendment.name,
+        kg,
+        cost: (kg - stockKg) * (cheapestPricePerKg(amendment) ?? 0),
+        share: kg / wholeKg,
+        stockKg,
+      };
+    }),
+    nutrients: deliver(plan, season, amounts).map((nutrient) => ({
+      ...nutrient,
+      shadowPricePerKg: shadowPricePerKg(solved, answer, nutrient),
+    })),
+    applications: field.applications,
+    purchases: used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
+    rounding: roundingOf(plan, season, field.rounded),
+    verification: {
+      engine: answer.engine,
+      maxViolation: answer.check.maxViolation,
+      dualBound: answer.check.dualBound,
+      gap: answer.check.gap,
+    },
+    conflicts: [],
+    cautions: [],
+    warnings: [...plan.warnings, ...leftOutWarnings(plan), ...field.warnings],
+    inputs: plan,
+  };
+}
+
+/**
+ * Change of cost per further kg of a nutrient's season need: the duals of the rows that need stands in, each times
+ * how fast its bound rises with the need.
+ */
+function shadowPricePerKg(
+  solved: SolvedBlend,
+  answer: Proven,
+  nutrient: Omit<SolutionNutrient, "shadowPricePerKg">,
+): number {
+  const demand = solved.plan.demands.find((d) => d.nutrient === nutrient.nutrient);
+  if (!demand) return 0;
+  const takenUp = (day: number): number => (demand.uptake ? interpolateFromZero(demand.uptake, day) : 1);
+  let sum = 0;
+  solved.program.rows.forEach((row, i) => {
+    const { tag } = row;
+    const y = answer.y[i]!;
+    if (y === 0) return;
+    if (tag.kind === "season-min" && tag.nutrient === nutrient.nutrient) sum += y;
+    if ((tag.kind === "in-time" || tag.kind === "ahead-max") && tag.nutrient === nutrient.nutrient)
+      sum += y * takenUp(tag.day);
+  });
+  return sum;
+}
+
+const FLOORS: ReadonlySet<string> = new Set(["in-time", "season-min"]);
+
+function roundingOf(plan: Plan, season: Season, rounded: Amounts): Solution["rounding"] {
+  const misses = findMisses(plan, season, rounded);
+  const short = misses.find((miss) => FLOORS.has(miss.tag.kind));
+  const breach = misses.find((miss) => !FLOORS.has(miss.tag.kind));
+  const nutrient: Nutrient | null = short && "nutrient" in short.tag ? short.tag.nutrient : null;
+  return {
+    scaleKg: plan.scaleKg,
+    worstShortfall: { nutrient, fraction: short?.fraction ?? 0 },
+    worstBreach: breach ? { demand: demandWords(plan, breach.tag), fraction: breach.fraction } : null,
+  };
+}
+
+function leftOutWarnings(plan: Plan): Notice[] {
+  const notListed = plan.leftOut.filter((left) => left.why === "not listed organic").map((left) => left.id);
+  return notListed.length === 0
+    ? []
+    : [
+        {
+          code: "left-out-not-listed",
+          text: `Left out because their organic status is not \`listed\`: ${notListed.join(", ")}.`,
+        },
+      ];
+}
+
+function infeasibleSolution(plan: Plan, solved: SolvedBlend, answer: ProvenInfeasible): Solution {
+  const { check } = answer.elastic;
+  return {
+    schema: "barrowmix.solution/1",
+    status: "infeasible",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    cost: { total: 0, perPlant: null },
+    amendments: [],
+    nutrients: [],
+    applications: [],
+    purchases: [],
+    rounding: { scaleKg: plan.scaleKg, worstShortfall: { nutrient: null, fraction: 0 }, worstBreach: null },
+    verification: {
+      engine: answer.engine,
+      maxViolation: check.maxViolation,
+      dualBound: check.dualBound,
+      gap: check.gap,
+    },
+    conflicts: explain(plan, solved.program, answer),
+    cautions: [],
+    warnings: [...plan.warnings, ...leftOutWarnings(plan)],
+    inputs: plan,
+  };
+}
+
+function explain(plan: Plan, program: BlendProgram, answer: ProvenInfeasible): Conflict[] {
+  const rows = smallestConflict(program, answer.elastic);
+  const demands = rows.map((i) => demandWords(plan, program.rows[i]!.tag));
+  const text =
+    demands.length === 1
+      ? `No mix of these amendments gives ${demands[0]}.`
+      : `No mix of these amendments keeps all of these at once: ${demands.join("; ")}.`;
+  return [{ text, demands }];
+}

@@ -1,0 +1,89 @@
+/** The cheapest whole packs of one amendment that cover a weight. */
+import type { Amendment } from "../model.ts";
+import type { Purchase } from "../solution.ts";
+
+/** A weight within this relative distance of whole packs counts as covered by them. */
+const SLACK = 1e-9;
+
+/**
+ * Whole packs (and loose weight, where it is sold loose) that cover `needKg` for the least money; at equal money less
+ * left over, then fewer packs. Branch and bound over the counts of each size, cheapest per kg first.
+ * @returns null where it cannot be bought.
+ */
+export function cheapestPacks(
+  amendment: Amendment,
+  needKg: number,
+): { counts: number[]; bulkKg: number; cost: number } | null {
+  const { packs, bulkPricePerKg: bulk } = amendment;
+  if (needKg <= 0) return { counts: packs.map(() => 0), bulkKg: 0, cost: 0 };
+  if (packs.length === 0)
+    return bulk === undefined ? null : { counts: [], bulkKg: needKg, cost: needKg * bulk };
+  const order = packs
+    .map((pack, i) => ({ ...pack, i, perKg: pack.price / pack.sizeKg }))
+    .sort((a, b) => a.perKg - b.perKg || b.sizeKg - a.sizeKg || a.i - b.i);
+  const largest = order.map((_, k) => Math.max(...order.slice(k).map((pack) => pack.sizeKg)));
+  type Choice = { counts: number[]; bulkKg: number; cost: number; boughtKg: number; packs: number };
+  let best: Choice | null = null;
+  const beats = (a: Choice, b: Choice | null): boolean => {
+    if (!b) return true;
+    const money = 1e-9 * Math.max(1, b.cost);
+    if (Math.abs(a.cost - b.cost) > money) return a.cost < b.cost;
+    const weight = 1e-9 * b.boughtKg;
+    if (Math.abs(a.boughtKg - b.boughtKg) > weight) return a.boughtKg < b.boughtKg;
+    return a.packs < b.packs;
+  };
+  const counts = packs.map(() => 0);
+  const settle = (cost: number, boughtKg: number, number: number, left: number): void => {
+    const bulkKg = Math.max(0, left);
+    const choice: Choice = {
+      counts: [...counts],
+      bulkKg,
+      cost: cost + (bulkKg > 0 ? bulkKg * bulk! : 0),
+      boughtKg: boughtKg + bulkKg,
+      packs: number,
+    };
+    if (beats(choice, best)) best = choice;
+  };
+  const visit = (k: number, cost: number, boughtKg: number, number: number): void => {
+    const left = needKg - boughtKg;
+    const pack = order[k];
+    if (left <= needKg * SLACK) settle(cost, boughtKg, number, 0);
+    else if (!pack && bulk !== undefined) settle(cost, boughtKg, number, left);
+    if (left <= needKg * SLACK || !pack) return;
+    const unit = Math.min(pack.perKg, bulk ?? Infinity);
+    const fewest = bulk === undefined ? Math.ceil(left / largest[k]! - SLACK) : 0;
+    const hope = { cost: cost + left * unit, boughtKg: needKg, packs: number + fewest };
+    if (!beats({ ...hope, counts, bulkKg: 0 }, best)) return;
+    const most = Math.ceil(left / pack.sizeKg - SLACK);
+    for (let count = most; count >= 0; count--) {
+      counts[pack.i] = count;
+      visit(k + 1, cost + count * pack.price, boughtKg + count * pack.sizeKg, number + count);
+    }
+    counts[pack.i] = 0;
+  };
+  visit(0, 0, 0, 0);
+  return best;
+}
+
+/** What to buy of one amendment so that stock and purchase cover `usedKg`. */
+export function purchaseFor(amendment: Amendment, usedKg: number): Purchase {
+  const short = usedKg - amendment.stockKg;
+  const needKg = short > usedKg * SLACK ? short : 0;
+  const choice = cheapestPacks(amendment, needKg);
+  const packs = choice
+    ? amendment.packs.flatMap((pack, i) =>
+        choice.counts[i]! > 0 ? [{ sizeKg: pack.sizeKg, count: choice.counts[i]!, price: pack.price }] : [],
+      )
+    : [];
+  const bulkKg = choice?.bulkKg ?? 0;
+  const boughtKg = packs.reduce((sum, pack) => sum + pack.sizeKg * pack.count, bulkKg);
+  return {
+    id: amendment.id,
+    packs,
+    bulkKg,
+    boughtKg,
+    usedKg,
+    leftKg: Math.max(0, amendment.stockKg + boughtKg - usedKg),
+    cost: choice?.cost ?? 0,
+  };
+}

@@ -1,0 +1,68 @@
+/**
+ * javascript-lp-solver behind the engine interface, for continuous programs.
+ *
+ * Its answer is one flat object in which a variable may overwrite the verdict, zeros are left out and amounts are
+ * rounded near 1e-8; so columns and rows go by plain machine names, rows are scaled to friendly numbers, and nothing
+ * it says is believed before it is verified.
+ */
+import module from "javascript-lp-solver";
+import type { Engine, Outcome, Program } from "./program.ts";
+
+/** The package's types describe its CommonJS form; its default export is the solver itself. */
+const solver = module as unknown as { Solve(model: object): Record<string, unknown> };
+
+interface Bounds {
+  min?: number;
+  max?: number;
+}
+
+/** Row factors (powers of two) that bring the largest coefficient of each row near 1. */
+function rowFactors(program: Program): number[] {
+  return program.rows.map((row) => {
+    const largest = row.value.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    return largest > 0 ? 2 ** -Math.round(Math.log2(largest)) : 1;
+  });
+}
+
+function solve(program: Program): Outcome {
+  const factors = rowFactors(program);
+  const constraints: Record<string, Bounds> = {};
+  const variables: Record<string, Record<string, number>> = {};
+  program.columns.forEach((column, j) => {
+    variables[`x${j}`] = { cost: column.cost };
+    if (column.upper < Infinity) {
+      constraints[`u${j}`] = { max: column.upper };
+      variables[`x${j}`]![`u${j}`] = 1;
+    }
+  });
+  for (const [i, row] of program.rows.entries()) {
+    const bounds: Bounds = {};
+    if (row.lower > -Infinity) bounds.min = row.lower * factors[i]!;
+    if (row.upper < Infinity) bounds.max = row.upper * factors[i]!;
+    if (row.index.length === 0) {
+      if (row.lower > 0 || row.upper < 0) return { status: "infeasible" };
+      continue;
+    }
+    constraints[`r${i}`] = bounds;
+    row.index.forEach((j, k) => {
+      variables[`x${j}`]![`r${i}`] = row.value[k]! * factors[i]!;
+    });
+  }
+  const answer = solver.Solve({
+    optimize: "cost",
+    opType: "min",
+    constraints,
+    variables,
+  });
+  if (answer.feasible !== true) return { status: "infeasible" };
+  if (answer.bounded === false) return { status: "unbounded" };
+  const x = program.columns.map((_, j) => {
+    const value = answer[`x${j}`];
+    return typeof value === "number" ? value : 0;
+  });
+  if (!x.every(Number.isFinite)) return { status: "failed", reason: "an amount is not a finite number" };
+  return { status: "optimal", x };
+}
+
+/** The first engine. */
+export const continuousEngine: Engine = { name: "javascript-lp-solver", solve };

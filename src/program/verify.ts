@@ -1,0 +1,124 @@
+/**
+ * Checks an answer against the program alone: every row and bound recomputed from the amounts, and a lower bound on
+ * the cost from duals. It shares no code with what found the answer.
+ */
+import type { Program } from "./program.ts";
+
+/** An answer counts as optimal only within these. */
+export const MAX_VIOLATION = 1e-6;
+export const MAX_GAP = 1e-6;
+
+export interface Check {
+  readonly cost: number;
+  /** No mix can cost less than this; -Infinity where the duals prove nothing. */
+  readonly dualBound: number;
+  /** (cost - dualBound) / max(1, |cost|). */
+  readonly gap: number;
+  /** Worst violation of any row or bound, relative to the scale of the row. */
+  readonly maxViolation: number;
+  /** Row of the worst violation; -1 where none or a column's bound. */
+  readonly worstRow: number;
+}
+
+/** Value of every row at a point. */
+export function rowValues(program: Program, x: readonly number[]): number[] {
+  return program.rows.map((row) => {
+    let sum = 0;
+    for (let k = 0; k < row.index.length; k++) sum += row.value[k]! * x[row.index[k]!]!;
+    return sum;
+  });
+}
+
+/** What a point costs. */
+export function costOf(program: Program, x: readonly number[]): number {
+  let sum = 0;
+  for (let j = 0; j < program.columns.length; j++) sum += program.columns[j]!.cost * x[j]!;
+  return sum;
+}
+
+/** The worst violation at a point: by how much, relative to the bound or the largest term of the row, and where. */
+export function worstViolation(program: Program, x: readonly number[]): { amount: number; row: number } {
+  let amount = 0;
+  let worst = -1;
+  for (let i = 0; i < program.rows.length; i++) {
+    const row = program.rows[i]!;
+    let sum = 0;
+    let largest = 0;
+    for (let k = 0; k < row.index.length; k++) {
+      const term = row.value[k]! * x[row.index[k]!]!;
+      sum += term;
+      largest = Math.max(largest, Math.abs(term));
+    }
+    const low = row.lower - sum;
+    const high = sum - row.upper;
+    const off = Math.max(low, high);
+    if (!(off <= 0)) {
+      const bound = Math.abs(low > high ? row.lower : row.upper);
+      const relative = off / Math.max(bound, largest, Number.MIN_VALUE);
+      if (!(relative <= amount)) {
+        amount = relative;
+        worst = i;
+      }
+    }
+  }
+  const size = x.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+  for (let j = 0; j < program.columns.length; j++) {
+    const off = Math.max(-x[j]!, x[j]! - program.columns[j]!.upper);
+    if (!(off <= 0) && !(off / size <= amount)) {
+      amount = off / size;
+      worst = -1;
+    }
+  }
+  return { amount, row: worst };
+}
+
+/**
+ * The lower bound on cost that row duals prove. By weak duality any `y` gives a valid bound: entries whose sign asks
+ * for a bound the row does not have count as zero, and a column with negative reduced cost contributes at the largest
+ * amount it can have in a mix no dearer than `cost` (its own bound, or cost / price). A reduced cost within the
+ * rounding error of its own sum counts as zero.
+ */
+export function dualBound(program: Program, y: readonly number[], cost: number): number {
+  const reduced = program.columns.map((column) => column.cost);
+  const size = program.columns.map((column) => Math.abs(column.cost));
+  let bound = 0;
+  for (let i = 0; i < program.rows.length; i++) {
+    const row = program.rows[i]!;
+    const dual = y[i]!;
+    const side = dual > 0 ? row.lower : row.upper;
+    if (dual === 0 || !Number.isFinite(side)) continue;
+    bound += dual * side;
+    for (let k = 0; k < row.index.length; k++) {
+      const term = dual * row.value[k]!;
+      reduced[row.index[k]!]! -= term;
+      size[row.index[k]!]! += Math.abs(term);
+    }
+  }
+  for (let j = 0; j < reduced.length; j++) {
+    const d = reduced[j]!;
+    if (!(d < 0)) {
+      if (Number.isNaN(d)) return -Infinity;
+      continue;
+    }
+    if (d > -1e-12 * size[j]!) continue;
+    const column = program.columns[j]!;
+    const most = Math.min(column.upper, column.cost > 0 ? cost / column.cost : Infinity);
+    if (most === Infinity) return -Infinity;
+    bound += d * most;
+  }
+  return bound;
+}
+
+/** Recomputes an answer from its amounts and duals alone. */
+export function checkAnswer(program: Program, x: readonly number[], y: readonly number[]): Check {
+  const cost = costOf(program, x);
+  const violation = worstViolation(program, x);
+  const bound = dualBound(program, y, cost);
+  const gap = (cost - bound) / Math.max(1, Math.abs(cost));
+  return { cost, dualBound: bound, gap, maxViolation: violation.amount, worstRow: violation.row };
+}
+
+/** Whether a check is good enough to call the answer optimal. */
+export function isProven(check: Check): boolean {
+  return check.maxViolation <= MAX_VIOLATION && Math.abs(check.gap) <= MAX_GAP;
+}
