@@ -1,0 +1,187 @@
+/**
+ * The program of a plan written a second time, straight from its definition, for HiGHS alone. It shares no code with
+ * the project: release, uptake, credits, limits and stock are written out again here, in kg, one column per
+ * amendment and application whichever way the blend is made, and stock as a column of its own.
+ */
+import loadHighs from "highs";
+import type { Spec, SpecCurve } from "./random-plan.ts";
+
+interface Solver {
+  solve(
+    text: string,
+    options: object,
+  ): {
+    Status: string;
+    ObjectiveValue: number;
+    Columns: Record<string, { Primal: number }>;
+  };
+}
+let instance: Promise<Solver> | undefined;
+export function highs(): Promise<Solver> {
+  instance ??= (loadHighs as unknown as () => Promise<Solver>)();
+  return instance;
+}
+
+function linear(points: [number, number][], x: number): number {
+  const all = points[0]![0] > 0 ? [[0, 0] as [number, number], ...points] : points;
+  let last = all[0]!;
+  if (x <= last[0]) return last[1];
+  for (const point of all.slice(1)) {
+    if (x <= point[0]) return last[1] + ((x - last[0]) / (point[0] - last[0])) * (point[1] - last[1]);
+    last = point;
+  }
+  return last[1];
+}
+
+function temperature(soil: [number, number][], day: number): number {
+  if (day <= soil[0]![0]) return soil[0]![1];
+  const last = soil.at(-1)!;
+  if (day >= last[0]) return last[1];
+  return linear(soil, day);
+}
+
+/** Simpson's rule on fine steps, broken at the temperature's own points. */
+function tau(from: number, to: number, q10: number, soil: [number, number][] | null): number {
+  if (!soil) return to - from;
+  const stops = [from, ...soil.map(([d]) => d).filter((d) => d > from && d < to), to];
+  let sum = 0;
+  for (let k = 1; k < stops.length; k++) {
+    const steps = 200;
+    const h = (stops[k]! - stops[k - 1]!) / steps;
+    for (let i = 0; i <= steps; i++) {
+      const weight = i === 0 || i === steps ? 1 : i % 2 === 1 ? 4 : 2;
+      sum += ((weight * h) / 3) * q10 ** ((temperature(soil, stops[k - 1]! + i * h) - 25) / 10);
+    }
+  }
+  return sum;
+}
+
+export function available(
+  c: SpecCurve,
+  applied: number,
+  day: number,
+  soil: [number, number][] | null,
+): number {
+  if (day <= applied) return 0;
+  const days = tau(applied, day, c.q10 ?? 2, soil);
+  return c.points ? linear(c.points, days) : c.atOnce! + c.later! * (1 - 2 ** (-days / c.halfLife!));
+}
+
+/** `null` where HiGHS says the plan is infeasible; otherwise the least cost. */
+export async function referenceCost(spec: Spec): Promise<number | null> {
+  const solver = await highs();
+  const answer = solver.solve(referenceText(spec), { output_flag: false });
+  if (answer.Status === "Infeasible" || answer.Status === "Primal infeasible or unbounded") return null;
+  if (answer.Status !== "Optimal") throw new Error(answer.Status);
+  return answer.ObjectiveValue;
+}
+
+export function referenceText(spec: Spec): string {
+  const rows: string[] = [];
+  const names: string[] = [];
+  const cost: [number, string][] = [];
+  const bounds: string[] = [];
+  const x = (a: number, t: number): string => `x_${a}_${t}`;
+  const add = (terms: [number, string][], sense: string, rhs: number): void => {
+    const text = terms
+      .filter(([v]) => v !== 0)
+      .map(([v, name]) => `${v < 0 ? "-" : "+"} ${Math.abs(v)} ${name}`)
+      .join(" ");
+    rows.push(` c${rows.length}: ${text === "" ? `0 ${names[0]}` : text} ${sense} ${rhs}`);
+  };
+  spec.amendments.forEach((a, i) => {
+    const price = Math.min(...a.packs.map((p) => p.price / p.kg), a.bulkPerKg ?? Infinity);
+    names.push(...spec.applications.map((_, t) => x(i, t)));
+    names.push(`bought_${i}`, `shed_${i}`);
+    cost.push([price, `bought_${i}`]);
+    bounds.push(` 0 <= shed_${i} <= ${a.stockKg}`);
+  });
+  spec.amendments.forEach((_, i) => {
+    add(
+      [
+        ...spec.applications.map((_a, t): [number, string] => [1, x(i, t)]),
+        [-1, `bought_${i}`],
+        [-1, `shed_${i}`],
+      ],
+      "=",
+      0,
+    );
+    if (spec.blend === "one") {
+      const base = spec.applications.findIndex((a) => a.share > 0);
+      spec.applications.forEach((a, t) => {
+        if (t !== base)
+          add(
+            [
+              [spec.applications[base]!.share, x(i, t)],
+              [-a.share, x(i, base)],
+            ],
+            "=",
+            0,
+          );
+      });
+    }
+  });
+  const each = (coefficient: (i: number, t: number) => number): [number, string][] =>
+    spec.amendments.flatMap((_, i) =>
+      spec.applications.map((_a, t): [number, string] => [coefficient(i, t), x(i, t)]),
+    );
+  const checkpoints = [...spec.applications.slice(1).map((a) => a.day), spec.season];
+  for (const [nutrient, d] of Object.entries(spec.demands)) {
+    const curveFor = (i: number) =>
+      spec.amendments[i]!.release.byNutrient[nutrient] ?? spec.amendments[i]!.release.other;
+    for (const day of checkpoints) {
+      const supply = each(
+        (i, t) =>
+          (spec.amendments[i]!.analysis[nutrient] ?? 0) *
+          available(curveFor(i), spec.applications[t]!.day, day, spec.soil),
+      );
+      const credit = spec.credits.reduce(
+        (sum, c) => sum + (c.content[nutrient] ?? 0) * available(c.curve, c.day, day, spec.soil),
+        0,
+      );
+      const end = day === spec.season;
+      const taken = d.min * (d.uptake ? linear(d.uptake, day) : 1);
+      if (d.uptake || end) add(supply, ">=", (end ? d.min : taken) - credit);
+      if (end && d.max !== null) add(supply, "<=", d.max - credit);
+      if (d.aheadMax !== null && (d.uptake || end)) add(supply, "<=", d.aheadMax + taken - credit);
+    }
+    if (d.appliedMax !== null)
+      add(
+        each((i) => spec.amendments[i]!.analysis[nutrient] ?? 0),
+        "<=",
+        d.appliedMax,
+      );
+  }
+  for (const [id, limit] of Object.entries(spec.limits)) {
+    const own = spec.amendments.findIndex((a) => a.id === id);
+    const barred = spec.applications.map((a) => (limit.notIn ?? []).includes(a.name));
+    const groups =
+      spec.blend === "one" ? [spec.applications.map((_, t) => t)] : spec.applications.map((_, t) => [t]);
+    for (const group of groups) {
+      if (spec.blend === "each" && barred[group[0]!]) {
+        add([[1, x(own, group[0]!)]], "<=", 0);
+        continue;
+      }
+      const share = (s: number): [number, string][] =>
+        spec.amendments.flatMap((_, i) =>
+          group.map((t): [number, string] => [(i === own ? 1 : 0) - s, x(i, t)]),
+        );
+      const amount = group.map((t): [number, string] => [1, x(own, t)]);
+      if (barred.some((b, t) => b && group.includes(t))) add(amount, "<=", 0);
+      if (limit.minShare !== undefined) add(share(limit.minShare), ">=", 0);
+      if (limit.maxShare !== undefined) add(share(limit.maxShare), "<=", 0);
+      if (limit.minKg !== undefined) add(amount, ">=", limit.minKg);
+      if (limit.maxKg !== undefined) add(amount, "<=", limit.maxKg);
+    }
+  }
+  return [
+    "Minimize",
+    ` cost: ${cost.map(([c, name]) => `+ ${c} ${name}`).join(" ")}`,
+    "Subject To",
+    ...rows,
+    "Bounds",
+    ...bounds,
+    "End",
+    "",
+  ].join("\n");
+}
