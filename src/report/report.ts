@@ -3,9 +3,10 @@
  * (terminal, CSV, Markdown, HTML) turn it into text; digits and unit names are chosen in `numbers.ts` alone.
  */
 
-/** A cell: text, a number already formatted with its unit in the header, or blank. `raw` keeps the exact number for CSV. */
+/** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
   readonly text: string;
+  /** The exact number in the unit of the column's `csv` header; CSV prints it in place of `text`. */
   readonly raw?: number;
   readonly tone?: Tone;
 }
@@ -21,18 +22,14 @@ export interface TableColumn {
 export interface Table {
   readonly columns: readonly TableColumn[];
   readonly rows: readonly (readonly Cell[])[];
-  /** Printed below a rule, as a last row. */
+  /** Printed below a rule, as a last row; left out of CSV. */
   readonly total?: readonly Cell[];
 }
 
 export type Block =
   | { readonly kind: "text"; readonly text: string; readonly tone?: Tone }
   | { readonly kind: "list"; readonly items: readonly string[]; readonly tone?: Tone }
-  | {
-      readonly kind: "table";
-      readonly table: Table /** the one table `--format csv` prints, if marked */;
-      readonly main?: boolean;
-    };
+  | { readonly kind: "table"; readonly table: Table };
 
 export interface Section {
   readonly title: string;
@@ -41,5 +38,94 @@ export interface Section {
 
 export interface Report {
   readonly title: string;
+  /** Under the title, before the first section. */
+  readonly summary?: readonly Block[];
   readonly sections: readonly Section[];
+  /** The one table that CSV prints, with a row for each thing a script counts. Absent: the first table of the report. */
+  readonly csv?: Table;
+}
+
+/** Text in a cell. */
+export function cell(text: string, tone?: Tone): Cell {
+  return tone === undefined ? { text } : { text, tone };
+}
+
+/** A formatted number in a cell, with the exact one for CSV. */
+export function numberCell(text: string, raw: number, tone?: Tone): Cell {
+  return tone === undefined ? { text, raw } : { text, raw, tone };
+}
+
+/** A column together with how each item of a list fills it; null: the item has no such value. */
+export interface ColumnOf<T> extends TableColumn {
+  readonly fill: (item: T) => Cell | null;
+}
+
+/** A column of text, read from the left. */
+export function words<T>(head: string, csv: string, text: (item: T) => string | Cell | null): ColumnOf<T> {
+  const fill = (item: T) => {
+    const value = text(item);
+    return typeof value === "string" ? cell(value) : value;
+  };
+  return { head, align: "left", csv, fill };
+}
+
+/** A column of numbers: the exact value in the unit of `csv`, and how to show it. */
+export function figures<T>(
+  head: string,
+  csv: string,
+  value: (item: T) => number | null,
+  text: (value: number, item: T) => string,
+): ColumnOf<T> {
+  const fill = (item: T) => {
+    const number = value(item);
+    return number === null ? null : numberCell(text(number, item), number);
+  };
+  return { head, align: "right", csv, fill };
+}
+
+/**
+ * A table with one row for each item. A column that no item fills is left out.
+ * @param total cells of the last row by the `csv` name of their column.
+ */
+export function tableOf<T>(
+  items: readonly T[],
+  columns: readonly ColumnOf<T>[],
+  total?: Readonly<Record<string, Cell>>,
+): Table {
+  const filled = columns.filter(
+    (column) => items.length === 0 || items.some((item) => column.fill(item) !== null),
+  );
+  const table = fullTableOf(items, filled);
+  return total === undefined
+    ? table
+    : { ...table, total: filled.map(({ csv }) => total[csv] ?? { text: "" }) };
+}
+
+/** A table with one row for each item and every column, filled or not: the headers that a script can rely on. */
+export function fullTableOf<T>(items: readonly T[], columns: readonly ColumnOf<T>[]): Table {
+  return {
+    columns: columns.map(({ head, align, csv }) => ({ head, align, csv })),
+    rows: items.map((item) => columns.map((column) => column.fill(item) ?? { text: "" })),
+  };
+}
+
+/** A paragraph. */
+export function paragraph(text: string, tone?: Tone): Block {
+  return tone === undefined ? { kind: "text", text } : { kind: "text", text, tone };
+}
+
+/** A list with one point a line. */
+export function bullets(items: readonly string[], tone?: Tone): Block {
+  return tone === undefined ? { kind: "list", items } : { kind: "list", items, tone };
+}
+
+/** A table as a block. */
+export function tableBlock(table: Table): Block {
+  return { kind: "table", table };
+}
+
+/** Every table of a report, in reading order. */
+export function tablesOf(report: Report): Table[] {
+  const blocks = [...(report.summary ?? []), ...report.sections.flatMap((section) => section.blocks)];
+  return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
 }

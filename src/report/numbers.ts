@@ -1,0 +1,325 @@
+/**
+ * From SI to what a grower reads: the only place where digits, unit names and alignment are chosen.
+ *
+ * Nothing above zero is ever shown as zero, and no number is shown in scientific notation. The text is the same
+ * on every machine: no locale is asked.
+ */
+import { fromSi } from "../units.ts";
+
+export type UnitSystem = "us" | "metric";
+
+/** What a cell shows for a value that does not exist. */
+export const BLANK = "";
+
+/**
+ * A number with a fixed count of decimals and commas between thousands: `1,234.50`. Never `-0`.
+ * @param decimals 0 to 20.
+ */
+export function decimal(value: number, decimals: number): string {
+  if (!Number.isFinite(value)) return value > 0 ? "no limit" : value < 0 ? "-no limit" : "unknown";
+  const size = Math.abs(value);
+  // toFixed turns to exponents at 1e21; nothing this program weighs has digits after the point there.
+  const fixed = size >= 1e15 ? BigInt(Math.round(size)).toString() : size.toFixed(decimals);
+  const [whole = "0", fraction] = fixed.split(".");
+  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, ",");
+  const text = fraction === undefined ? grouped : `${grouped}.${fraction}`;
+  return value < 0 && /[1-9]/.test(text) ? `-${text}` : text;
+}
+
+/** A number for CSV: a plain decimal of at most ten significant digits, no commas, no exponent, no trailing zeros. */
+export function plainNumber(value: number): string {
+  if (!Number.isFinite(value)) return BLANK;
+  if (value === 0) return "0";
+  const decimals = Math.min(20, Math.max(0, 9 - Math.floor(Math.log10(Math.abs(value)))));
+  const text = decimal(value, decimals).replaceAll(",", "");
+  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
+}
+
+/**
+ * A small number, so that it keeps two significant digits: 0.034, 0.0012. Below `least` it reads `<0.001`.
+ * @param decimals used where they show two significant digits anyway.
+ */
+function significant(value: number, decimals: number, least = 0.001): string {
+  const size = Math.abs(value);
+  const steps = size * 10 ** decimals;
+  if (size >= 0.95 * 10 ** (1 - decimals) || Math.abs(steps - Math.round(steps)) < 1e-9) {
+    if (size === 0 || steps > 0.5) return decimal(value, decimals);
+  }
+  if (size < least) return `${value < 0 ? ">-" : "<"}${plainNumber(least)}`;
+  return decimal(value, 1 - Math.floor(Math.log10(size * 1.005)));
+}
+
+/** Decimals that give a weight or a length three to four digits. */
+function fewDecimals(size: number): number {
+  return size >= 999.95 ? 0 : size >= 99.995 ? 1 : 2;
+}
+
+/**
+ * A weight: pounds, or ounces below a pound; kilograms, or grams below a kilogram.
+ * @param kg negative for a shortfall.
+ */
+export function weight(kg: number, units: UnitSystem): string {
+  if (kg === 0) return units === "us" ? "0 lb" : "0 kg";
+  if (units === "metric") {
+    if (Math.abs(kg) >= 0.9995) return `${decimal(kg, fewDecimals(Math.abs(kg)))} kg`;
+    return grams(kg * 1000);
+  }
+  const pounds = fromSi(kg, "lb");
+  if (Math.abs(pounds) >= 0.995) return `${decimal(pounds, fewDecimals(Math.abs(pounds)))} lb`;
+  const ounces = pounds * 16;
+  return `${significant(ounces, Math.abs(ounces) >= 9.995 ? 1 : 2)} oz`;
+}
+
+/**
+ * A weight in the unit that suits another, so that the numbers of a row can be compared: beside `6.00 lb` an ounce
+ * reads `0.06 lb`.
+ * @param besideKg the weight that chooses the unit.
+ */
+export function weightBeside(kg: number, besideKg: number, units: UnitSystem): string {
+  const unit = weight(besideKg, units).split(" ").at(-1)!;
+  const value = fromSi(kg, unit);
+  if (value === 0) return `0 ${unit}`;
+  return `${significant(value, unit === "g" ? 1 : fewDecimals(Math.abs(value)))} ${unit}`;
+}
+
+/** Grams, as a kitchen scale shows them: whole from 100 g up, tenths below. */
+export function grams(g: number): string {
+  return `${significant(g, Math.abs(g) >= 99.95 ? 0 : 1)} g`;
+}
+
+/** The unit of the plan's weights, and a weight in it, for a CSV column. */
+export function csvWeight(units: UnitSystem): {
+  readonly unit: "lb" | "kg";
+  readonly of: (kg: number) => number;
+} {
+  return units === "us" ? { unit: "lb", of: (kg) => fromSi(kg, "lb") } : { unit: "kg", of: (kg) => kg };
+}
+
+/** Decimals after which a number ends, or undefined where it has more than `most`. */
+function exactDecimals(value: number, most: number): number | undefined {
+  for (let n = 0; n <= most; n++) {
+    const scaled = value * 10 ** n;
+    if (Math.round(scaled) > 0 && Math.abs(scaled - Math.round(scaled)) <= 1e-7 * scaled) return n;
+  }
+  return undefined;
+}
+
+/**
+ * A weight that stands on the grower's scale, in the unit that scale shows: with a scale of 0.25 lb `12.25 lb`,
+ * of 1 oz `3 lb 4 oz`, of 5 g `1.475 kg` or `475 g`. A weight that is no multiple of the scale falls back to `weight`.
+ */
+export function scaleWeight(kg: number, scaleKg: number, units: UnitSystem): string {
+  const steps = kg / scaleKg;
+  if (!(scaleKg > 0) || Math.abs(steps - Math.round(steps)) > 1e-6 * Math.max(1, steps))
+    return weight(kg, units);
+  const inPounds = () => {
+    const decimals = exactDecimals(fromSi(scaleKg, "lb"), 3);
+    if (decimals !== undefined) return `${decimal(fromSi(kg, "lb"), decimals)} lb`;
+    const ounceDecimals = exactDecimals(fromSi(scaleKg, "oz"), 2);
+    return ounceDecimals === undefined ? undefined : poundsAndOunces(kg, ounceDecimals);
+  };
+  const inGrams = () => {
+    const decimals = exactDecimals(scaleKg * 1000, 2);
+    if (decimals === undefined) return undefined;
+    const kgDecimals = exactDecimals(scaleKg, 3);
+    return kg >= 1 && kgDecimals !== undefined
+      ? `${decimal(kg, kgDecimals)} kg`
+      : `${decimal(kg * 1000, decimals)} g`;
+  };
+  return (units === "us" ? (inPounds() ?? inGrams()) : (inGrams() ?? inPounds())) ?? weight(kg, units);
+}
+
+function poundsAndOunces(kg: number, decimals: number): string {
+  const step = 10 ** decimals;
+  const ounces = Math.round(fromSi(kg, "oz") * step) / step;
+  const pounds = Math.floor(ounces / 16);
+  const rest = decimal(ounces - 16 * pounds, decimals);
+  if (pounds === 0) return `${rest} oz`;
+  return /[1-9]/.test(rest) ? `${decimal(pounds, 0)} lb ${rest} oz` : `${decimal(pounds, 0)} lb`;
+}
+
+/** A weight as it is printed on a bag, in whichever unit it is tidy: `50 lb`, `2.5 kg`, `12 oz`. */
+export function bagWeight(kg: number, units: UnitSystem): string {
+  const candidates = units === "us" ? (["lb", "kg", "oz", "g"] as const) : (["kg", "lb", "g", "oz"] as const);
+  for (const unit of candidates) {
+    const value = fromSi(kg, unit);
+    const decimals = exactDecimals(value, 2);
+    if (decimals !== undefined && value >= 1) return `${decimal(value, decimals)} ${unit}`;
+  }
+  return weight(kg, units);
+}
+
+/** Signs of common currencies, and the minor digits of those that do not have two (ISO 4217). */
+const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
+  USD: "$",
+  EUR: "€",
+  GBP: "£",
+  JPY: "¥",
+  INR: "₹",
+  CAD: "CA$",
+  AUD: "A$",
+  NZD: "NZ$",
+  MXN: "MX$",
+  BRL: "R$",
+};
+const MINOR_DIGITS: Readonly<Record<string, number>> = {
+  JPY: 0,
+  KRW: 0,
+  CLP: 0,
+  ISK: 0,
+  VND: 0,
+  XAF: 0,
+  XOF: 0,
+  UGX: 0,
+  RWF: 0,
+  PYG: 0,
+  KWD: 3,
+  BHD: 3,
+  OMR: 3,
+  JOD: 3,
+  TND: 3,
+};
+
+/** An amount of money: `$1,234.50`, `CHF 12.00`; a very small one keeps two significant digits: `$0.034`. */
+export function money(amount: number, currency: string): string {
+  const digits = MINOR_DIGITS[currency] ?? 2;
+  const sign = CURRENCY_SIGNS[currency] ?? `${currency} `;
+  const text = significant(Math.abs(amount), digits, 1e-6);
+  const below = text.startsWith("<") ? "<" : "";
+  const minus = amount < 0 && /[1-9]/.test(text) ? "-" : "";
+  return `${below}${minus}${sign}${text.slice(below.length)}`;
+}
+
+/** A price per weight: `$0.84 per lb`. */
+export function pricePerWeight(perKg: number, currency: string, units: UnitSystem): string {
+  return units === "us"
+    ? `${money(perKg / fromSi(1, "lb"), currency)} per lb`
+    : `${money(perKg, currency)} per kg`;
+}
+
+const TEASPOONS_PER_TABLESPOON = 3;
+const TABLESPOONS_PER_CUP = 16;
+const CUPS_PER_GALLON = 16;
+
+/** `1 1/2` for 1.5; quarters and thirds. */
+function kitchenFraction(value: number): string {
+  const whole = Math.floor(value + 1e-9);
+  const rest = Math.round((value - whole) * 24);
+  const names: Readonly<Record<number, string>> = {
+    3: "1/8",
+    6: "1/4",
+    8: "1/3",
+    12: "1/2",
+    16: "2/3",
+    18: "3/4",
+  };
+  const fraction = names[rest];
+  if (fraction === undefined) return decimal(whole, 0);
+  return whole === 0 ? fraction : `${decimal(whole, 0)} ${fraction}`;
+}
+
+function roundTo(value: number, step: number): number {
+  return Math.round(value / step) * step;
+}
+
+/** Measuring cups smaller than one, in tablespoons. */
+const PART_CUPS: readonly (readonly [string, number])[] = [
+  ["1/4 cup", 4],
+  ["1/3 cup", 16 / 3],
+  ["1/2 cup", 8],
+  ["2/3 cup", 32 / 3],
+  ["3/4 cup", 12],
+  ["1 cup", 16],
+];
+
+/** A part of a cup, as a measuring cup and up to three level tablespoons; the nearest, then the fewest spoons. */
+function partCup(tablespoons: number): string {
+  let best = "";
+  let bestMiss = Number.POSITIVE_INFINITY;
+  for (let spoons = 0; spoons <= 3; spoons++) {
+    for (const [name, size] of PART_CUPS) {
+      const miss = Math.abs(size + spoons - tablespoons);
+      if (size + spoons <= TABLESPOONS_PER_CUP && miss < bestMiss - 1e-9) {
+        best = spoons === 0 ? name : `${name} + ${spoons} tbsp`;
+        bestMiss = miss;
+      }
+    }
+  }
+  return best;
+}
+
+/**
+ * A loose volume as something to scoop. US: level teaspoons to the quarter, tablespoons to the half, measuring cups
+ * (with spoons below one cup, to the quarter above), gallons from 16 cups. Metric: mL, litres from 1000 mL.
+ * @param mL 0 or more.
+ */
+export function scoop(mL: number, units: UnitSystem): string {
+  if (units === "metric") {
+    if (mL >= 999.5) return `${decimal(mL / 1000, fewDecimals(mL / 1000))} L`;
+    return `${significant(mL, mL >= 9.95 ? 0 : 1)} mL`;
+  }
+  if (mL === 0) return "0 cups";
+  const teaspoons = fromSi(mL / 1000, "tsp");
+  if (teaspoons < 1 / 8) return "under 1/8 tsp";
+  if (teaspoons < 3 / 16) return "1/8 tsp";
+  const quarterTeaspoons = roundTo(teaspoons, 1 / 4);
+  if (quarterTeaspoons < TEASPOONS_PER_TABLESPOON) return `${kitchenFraction(quarterTeaspoons)} tsp`;
+  const tablespoons = teaspoons / TEASPOONS_PER_TABLESPOON;
+  const halfTablespoons = roundTo(tablespoons, 1 / 2);
+  if (halfTablespoons < 4) return `${kitchenFraction(halfTablespoons)} tbsp`;
+  const cups = tablespoons / TABLESPOONS_PER_CUP;
+  if (cups < 1) return partCup(tablespoons);
+  const quarterCups = roundTo(cups, 1 / 4);
+  if (quarterCups < CUPS_PER_GALLON)
+    return `${kitchenFraction(quarterCups)} ${quarterCups === 1 ? "cup" : "cups"}`;
+  return `${decimal(cups / CUPS_PER_GALLON, 1)} gal`;
+}
+
+/** A heap or a barrow: cubic feet from half a cubic foot, else as a scoop; litres. */
+export function volume(litres: number, units: UnitSystem): string {
+  if (units === "metric") return scoop(litres * 1000, units);
+  const cubicFeet = fromSi(litres, "cu ft");
+  return cubicFeet >= 0.495
+    ? `${decimal(cubicFeet, cubicFeet >= 99.95 ? 0 : 1)} cu ft`
+    : scoop(litres * 1000, units);
+}
+
+/** A length along the row or round a bed: feet or metres. */
+export function length(m: number, units: UnitSystem): string {
+  const value = units === "us" ? fromSi(m, "ft") : m;
+  return `${significant(value, Math.abs(value) >= 99.95 ? 0 : 1)} ${units === "us" ? "ft" : "m"}`;
+}
+
+/** An area: square feet, acres from half an acre; square metres, hectares from half a hectare. */
+export function area(m2: number, units: UnitSystem): string {
+  const [small, large] = units === "us" ? (["sq ft", "acre"] as const) : (["m2", "ha"] as const);
+  const big = fromSi(m2, large);
+  if (big >= 0.5) return `${decimal(big, 2)} ${large === "acre" ? "acres" : large}`;
+  const value = fromSi(m2, small);
+  return `${significant(value, value >= 9.95 ? 0 : 1)} ${small}`;
+}
+
+/** A share of a whole, 0..1, as percent with one decimal: `40.1%`. */
+export function percent(fraction: number): string {
+  return `${significant(fraction * 100, 1, 0.01)}%`;
+}
+
+/** How many of something that a batch lasts for: whole from 10 up, else one decimal. */
+export function howMany(count: number): string {
+  return significant(count, count >= 9.95 ? 0 : 1);
+}
+
+/** A day counted from planting, negative before it. */
+export function day(value: number): string {
+  return `day ${Number.isInteger(value) ? String(value) : plainNumber(value)}`;
+}
+
+/** `1 batch`, `3 batches`. */
+export function counted(count: number, one: string, many = `${one}s`): string {
+  return `${decimal(count, 0)} ${count === 1 ? one : many}`;
+}
+
+/** `a, b and c`. */
+export function listed(items: readonly string[]): string {
+  return items.length < 2 ? (items[0] ?? "") : `${items.slice(0, -1).join(", ")} and ${items.at(-1)}`;
+}
