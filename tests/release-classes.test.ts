@@ -1,3 +1,6 @@
+import { execFileSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { fileURLToPath } from "node:url";
 import { describe, expect, it } from "vitest";
 import type { ReleaseCurve } from "../src/model.ts";
 import { RELEASE_CLASS_NAMES, RELEASE_CLASSES } from "../src/recipe/release-classes.ts";
@@ -78,4 +81,16 @@ it("the classes are in order of speed at every age from one week on", () => {
     const shares = RELEASE_CLASS_NAMES.map((name) => available(RELEASE_CLASSES[name].curve, days, 20));
     for (let i = 1; i < shares.length; i++) expect(shares[i]!).toBeLessThan(shares[i - 1]!);
   }
+});
+
+it("the chart in recipes/ is the one its script draws from these classes", () => {
+  const root = fileURLToPath(new URL("../", import.meta.url));
+  const drawn = execFileSync(process.execPath, ["scripts/release-chart.mjs", "--stdout"], {
+    cwd: root,
+    encoding: "utf8",
+  });
+  expect(drawn).toMatch(/^<svg /);
+  for (const datum of Object.values(RELEASE_CLASSES).flatMap((c, i) => (i === 0 ? [] : c.data)))
+    expect(drawn).toContain(`<title>${datum.what}</title>`);
+  expect(readFileSync(`${root}recipes/release-classes.svg`, "utf8")).toBe(drawn);
 });

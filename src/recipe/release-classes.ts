@@ -154,9 +154,9 @@ export const RELEASE_CLASSES: Readonly<Record<ReleaseClassName, ReleaseClass>> =
     ],
   },
   slow: {
-    curve: { kind: "pool", atOnce: 0, later: 0.4, halfLifeDays: 60, q10: 2, referenceC: 25 },
+    curve: { kind: "pool", atOnce: 0, later: 0.35, halfLifeDays: 60, q10: 2, referenceC: 25 },
     summary: "Nitrogen of plant meals and manures with 2 to 3 % N; phosphorus of bone meal.",
-    source: `${PAN_RULE}: the rows for 2 and 3 % N. Judgement: the plateau of 40 %, the half-life of 60 days (tables give bone meal 1 to 4 months) and the Q10 of 2, near that of soil organic matter (Stanford, Frere and Schwaninger 1973, Soil Sci. 115:321, from memory).`,
+    source: `${PAN_RULE}: the rows for 2 and 3 % N. Judgement: the plateau of 35 %, the half-life of 60 days (tables give bone meal 1 to 4 months) and the Q10 of 2, near that of soil organic matter (Stanford, Frere and Schwaninger 1973, Soil Sci. 115:321, from memory).`,
     data: [
       { days: 28, temperatureC: 25, low: 0, high: 0.15, what: "2 to 3 % N, 4 weeks", source: PAN_RULE },
       {
