@@ -18,3 +18,47 @@ export const NUTRIENTS = [
   "Cl",
 ] as const;
 export type Nutrient = (typeof NUTRIENTS)[number];
+
+/**
+ * Standard atomic weights of 2021, abridged to five figures: Prohaska et al. 2022, Standard atomic weights of the
+ * elements 2021 (IUPAC Technical Report), Pure Appl. Chem. 94:573. Sulfur is known to 32.06 +/- 0.02 only, so the
+ * fourth figure of its factors is soft.
+ */
+export const ATOMIC_WEIGHT = {
+  O: 15.999,
+  Mg: 24.305,
+  P: 30.974,
+  S: 32.06,
+  K: 39.098,
+  Ca: 40.078,
+} as const;
+
+const { O, Mg, P, S, K, Ca } = ATOMIC_WEIGHT;
+
+/** A form that a file may name instead of the canonical one: `canonical = amount * factor`. */
+export interface NutrientForm {
+  readonly nutrient: Nutrient;
+  readonly factor: number;
+}
+
+/** Other forms in which labels and soil reports state a nutrient. */
+const OTHER_FORMS: Readonly<Record<string, NutrientForm>> = {
+  P: { nutrient: "P2O5", factor: (2 * P + 5 * O) / (2 * P) },
+  K: { nutrient: "K2O", factor: (2 * K + O) / (2 * K) },
+  CaO: { nutrient: "Ca", factor: Ca / (Ca + O) },
+  MgO: { nutrient: "Mg", factor: Mg / (Mg + O) },
+  SO3: { nutrient: "S", factor: S / (S + 3 * O) },
+  SO4: { nutrient: "S", factor: S / (S + 4 * O) },
+};
+
+/** Every name by which a file may call a nutrient: canonical ones first. */
+export const NUTRIENT_NAMES: readonly string[] = [...NUTRIENTS, ...Object.keys(OTHER_FORMS)];
+
+/**
+ * The canonical nutrient that a name stands for, and the factor that takes an amount so named to it.
+ * @returns undefined for a name that is none; capitals count, since `Mo` and `Mn` are near enough already.
+ */
+export function readNutrient(name: string): NutrientForm | undefined {
+  if ((NUTRIENTS as readonly string[]).includes(name)) return { nutrient: name as Nutrient, factor: 1 };
+  return Object.hasOwn(OTHER_FORMS, name) ? OTHER_FORMS[name] : undefined;
+}

@@ -1,0 +1,148 @@
+/** What one loading run shares: the reader of files, the trees already read, and everything found wrong so far. */
+import { basename, dirname, relative, resolve } from "node:path";
+import type { Notice, Problem } from "../problem.ts";
+import { nearest } from "../problem.ts";
+import type { ProblemCode } from "./codes.ts";
+import { type Path, parseTree, problemAt, type Tree } from "./source.ts";
+
+/** Access to files, handed in so that loading itself touches nothing. */
+export interface FileReader {
+  /** The text of a file, or null where it is not there or not readable. */
+  read(path: string): string | null;
+  /** Names in a folder, for proposals after a slip; may be absent. */
+  list?(folder: string): readonly string[];
+}
+
+/** Where a run stands. Both are absolute. */
+export interface Where {
+  readonly cwd: string;
+  /** The shipped recipes: `crops/` and `amendments/` inside. */
+  readonly recipesDir: string;
+}
+
+export interface Loading {
+  readonly io: FileReader;
+  readonly where: Where;
+  readonly problems: Problem[];
+  readonly warnings: Notice[];
+  /** Absolute path to what was read; undefined for a file that is not readable or not YAML. */
+  readonly trees: Map<string, Tree | undefined>;
+}
+
+export function startLoading(io: FileReader, where: Where): Loading {
+  return { io, where, problems: [], warnings: [], trees: new Map() };
+}
+
+/** Every file read, as shown to people, in the order first met. */
+export function filesRead(loading: Loading): string[] {
+  return [...loading.trees]
+    .filter(([, tree]) => tree !== undefined)
+    .map(([path]) => shownPath(loading, path));
+}
+
+/** A path as people would type it from where they stand. */
+export function shownPath(loading: Loading, path: string): string {
+  const near = relative(loading.where.cwd, path);
+  return near === "" || near.length > path.length ? path : near;
+}
+
+/** A path in a file is relative to that file; one in a flag, or where there is no file, to the working folder. */
+export function resolvePath(loading: Loading, tree: Tree, at: Path, text: string): string {
+  const fromFlag = tree.path === "" || tree.position(at).flag !== undefined;
+  return resolve(fromFlag ? loading.where.cwd : dirname(tree.path), text);
+}
+
+/** Adds a problem at a path of a tree. */
+export function complain(
+  loading: Loading,
+  tree: Tree,
+  path: Path,
+  code: ProblemCode,
+  message: string,
+  hint?: string,
+  at: "key" | "value" = "value",
+): void {
+  loading.problems.push(problemAt(tree, path, code, message, hint, at));
+}
+
+export function warn(loading: Loading, code: string, text: string): void {
+  if (!loading.warnings.some((w) => w.code === code && w.text === text))
+    loading.warnings.push({ code, text });
+}
+
+/**
+ * Reads a file once.
+ * @param asked where its name stands; absent for a file named on the command line.
+ * @returns undefined where it cannot be read or is not YAML; the problem has been noted then.
+ */
+export function openFile(
+  loading: Loading,
+  path: string,
+  asked?: { readonly tree: Tree; readonly path: Path },
+): Tree | undefined {
+  if (loading.trees.has(path)) return loading.trees.get(path);
+  const shown = shownPath(loading, path);
+  const text = loading.io.read(path);
+  if (text === null) {
+    const folder = loading.io.list?.(dirname(path)) ?? [];
+    const near = nearest(basename(path), folder);
+    const message = `the file \`${shown}\` is not there or cannot be read`;
+    const hint = near === undefined ? "check the name and the folder" : `did you mean \`${near}\`?`;
+    loading.problems.push(
+      asked
+        ? problemAt(asked.tree, asked.path, "file-unreadable", message, hint)
+        : { code: "file-unreadable" satisfies ProblemCode, message, hint },
+    );
+    return undefined;
+  }
+  const { tree, problems, broken } = parseTree(text, shown, path);
+  loading.problems.push(...problems);
+  const empty = !broken && (tree.root === null || tree.root === undefined);
+  if (empty)
+    complain(
+      loading,
+      tree,
+      [],
+      "file-empty",
+      "this file holds nothing",
+      "an example of each kind of file ships with the program",
+    );
+  loading.trees.set(path, broken || empty ? undefined : tree);
+  return loading.trees.get(path);
+}
+
+/** The path of a shipped recipe. */
+export function recipePath(loading: Loading, room: "crops" | "amendments", name: string): string {
+  return resolve(loading.where.recipesDir, room, `${name}.yaml`);
+}
+
+/** Reads a shipped recipe by name; a wrong name is answered with the nearest one. */
+export function openRecipe(
+  loading: Loading,
+  room: "crops" | "amendments",
+  name: string,
+  asked: { readonly tree: Tree; readonly path: Path },
+): Tree | undefined {
+  const path = recipePath(loading, room, name);
+  if (!/^[a-z0-9-]+$/i.test(name) || (!loading.trees.has(path) && loading.io.read(path) === null)) {
+    const names = (loading.io.list?.(resolve(loading.where.recipesDir, room)) ?? [])
+      .filter((file) => file.endsWith(".yaml"))
+      .map((file) => file.slice(0, -".yaml".length))
+      .sort();
+    const near = nearest(name, names);
+    complain(
+      loading,
+      asked.tree,
+      asked.path,
+      "recipe-unknown",
+      `no shipped recipe is called \`${name}\``,
+      near !== undefined
+        ? `did you mean \`${near}\`?`
+        : names.length > 0
+          ? `there are ${names.join(", ")}`
+          : "write the path of a file instead",
+    );
+    return undefined;
+  }
+  return openFile(loading, path, asked);
+}

@@ -1,0 +1,247 @@
+/**
+ * Files to models: the one door through which plans, amendments, targets, mixes and cases come in.
+ *
+ * Nothing here reads a disk or throws for a user's fault. All problems of all files come back together, sorted by place.
+ */
+import { resolve } from "node:path";
+import type { Amendment, Plan, ReleaseCurve } from "../model.ts";
+import { fail, type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
+import { Classes, readAmendmentsFile, resolveEntry } from "./amendments.ts";
+import { type Case, readCases } from "./cases.ts";
+import type { ProblemCode } from "./codes.ts";
+import {
+  complain,
+  type FileReader,
+  filesRead,
+  type Loading,
+  openFile,
+  resolvePath,
+  shownPath,
+  startLoading,
+  type Where,
+} from "./context.ts";
+import { type Mix, readMix } from "./mix.ts";
+import { readPlan } from "./plan.ts";
+import { bareTree, isRecord, type Override, type Tree, withOverrides } from "./source.ts";
+import { readTarget, type Target } from "./target.ts";
+
+export { type Case, parsePath } from "./cases.ts";
+export type { FileReader, Where } from "./context.ts";
+export type { Mix, Portion, Spread } from "./mix.ts";
+export { type Override, parseFlagValue } from "./source.ts";
+export type { Target } from "./target.ts";
+
+/** What to load as a plan. */
+export interface PlanRequest extends Where {
+  /** Absent: the overrides are the whole plan. */
+  readonly planFile?: string;
+  /** The text of the plan where it comes from elsewhere, such as standard input; `planFile` then only names it. */
+  readonly planText?: string;
+  /** Laid over the plan in this order, before anything is checked. */
+  readonly overrides?: readonly Override[];
+  /** Further amendments files, laid over the plan's own; relative to `cwd`. */
+  readonly extraAmendments?: readonly string[];
+}
+
+export interface LoadedPlan {
+  readonly plan: Plan;
+  /** Every file read, as people would name it from `cwd`. */
+  readonly files: readonly string[];
+}
+
+/** Wraps up a run: the value, or everything that was wrong, each thing once. */
+function finish<T>(loading: Loading, value: T | undefined): Result<T> {
+  const problems = distinct(loading.problems);
+  if (problems.length > 0 || value === undefined) return fail(...problems);
+  return ok(value);
+}
+
+function distinct(problems: readonly Problem[]): Problem[] {
+  const seen = new Set<string>();
+  return sortProblems(problems).filter((p) => {
+    const key = JSON.stringify([p.code, p.message, p.place?.file, p.place?.line, p.place?.column]);
+    if (seen.has(key)) return false;
+    seen.add(key);
+    return true;
+  });
+}
+
+/**
+ * Loads a plan with everything it names.
+ * @returns the plan in SI, or every problem of every file read; never throws for what a file holds.
+ */
+export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPlan> {
+  const loading = startLoading(
+    request.planText === undefined
+      ? io
+      : {
+          ...io,
+          read: (path) =>
+            path === resolve(request.cwd, request.planFile ?? "-") ? request.planText! : io.read(path),
+        },
+    request,
+  );
+  const named = request.planFile ?? (request.planText === undefined ? undefined : "-");
+  const file =
+    named === undefined ? bareTree(Object.create(null)) : openFile(loading, resolve(request.cwd, named));
+  const overrides = request.overrides ?? [];
+  checkOverrides(loading, overrides);
+  const extra = (request.extraAmendments ?? []).map((path) => resolve(request.cwd, path));
+  const plan = file && readPlan(loading, file, overrides, extra);
+  return finish(loading, plan && { plan, files: filesRead(loading) });
+}
+
+function checkOverrides(loading: Loading, overrides: readonly Override[]): void {
+  for (const { path, flag } of overrides)
+    if (path.length === 0 || path.some((step) => step === ""))
+      loading.problems.push({
+        code: "override-path" satisfies ProblemCode,
+        message: `${flag}: this leads nowhere`,
+        hint: "name a field of the plan, for instance `batch.size`",
+      });
+}
+
+export interface LoadedAmendments {
+  /** Sorted by id. */
+  readonly amendments: readonly Amendment[];
+  /** Every release class, shipped and own. */
+  readonly releases: Readonly<Record<string, ReleaseCurve>>;
+  readonly warnings: readonly Notice[];
+  readonly files: readonly string[];
+}
+
+/** Loads an amendments file with what it includes. */
+export function loadAmendments(io: FileReader, path: string, where: Where): Result<LoadedAmendments> {
+  const loading = startLoading(io, where);
+  const tree = openFile(loading, resolve(where.cwd, path));
+  return finish(loading, tree && amendmentsOf(loading, tree));
+}
+
+function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
+  const shelf = readAmendmentsFile(loading, tree);
+  const classes = new Classes(shelf.releases);
+  const resolved = [...shelf.entries.values()].flatMap(
+    (entry) => resolveEntry(loading, entry, classes) ?? [],
+  );
+  return {
+    amendments: resolved.map((r) => r.amendment).sort((a, b) => (a.id < b.id ? -1 : 1)),
+    releases: classes.all(),
+    warnings: [...loading.warnings, ...resolved.flatMap((r) => r.warnings)],
+    files: filesRead(loading),
+  };
+}
+
+export interface LoadedTarget {
+  readonly target: Target;
+  readonly warnings: readonly Notice[];
+  readonly files: readonly string[];
+}
+
+/** Loads a target file on its own, that is without a bed to count its amounts for. */
+export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
+  const loading = startLoading(io, where);
+  const tree = openFile(loading, resolve(where.cwd, path));
+  const target = tree && readTarget(loading, tree, []);
+  return finish(loading, target && { target, warnings: loading.warnings, files: filesRead(loading) });
+}
+
+export interface LoadedMix {
+  readonly mix: Mix;
+  readonly warnings: readonly Notice[];
+  readonly files: readonly string[];
+}
+
+/** What to load as a mix; the fields mean what they mean for a plan. */
+export interface MixRequest extends Where {
+  readonly overrides?: readonly Override[];
+  readonly extraAmendments?: readonly string[];
+}
+
+/** Loads a mix file. */
+export function loadMix(io: FileReader, path: string, request: MixRequest): Result<LoadedMix> {
+  const loading = startLoading(io, request);
+  const file = openFile(loading, resolve(request.cwd, path));
+  const overrides = request.overrides ?? [];
+  checkOverrides(loading, overrides);
+  const extra = (request.extraAmendments ?? []).map((p) => resolve(request.cwd, p));
+  const mix = file && readMix(loading, withOverrides(file, overrides), extra);
+  return finish(loading, mix && { mix, warnings: loading.warnings, files: filesRead(loading) });
+}
+
+/** Loads a cases file. */
+export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
+  const loading = startLoading(io, where);
+  const tree = openFile(loading, resolve(where.cwd, path));
+  return finish(
+    loading,
+    tree && readCases(loading, tree, (text, at) => resolvePath(loading, tree, at, text)),
+  );
+}
+
+/** The kinds of file that `check` tells apart, by their top-level keys. */
+export type CheckedKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases";
+
+export interface Checked {
+  readonly file: string;
+  /** Null where the kind could not be told; the problems say so. */
+  readonly kind: CheckedKind | null;
+  readonly problems: readonly Problem[];
+  readonly warnings: readonly Notice[];
+}
+
+/** The kind of a file from its top-level keys, or null. */
+export function kindOf(root: unknown): CheckedKind | null {
+  if (!isRecord(root)) return null;
+  const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
+  if (has("plan")) return "plan";
+  if (has("mix")) return "mix";
+  if (has("cases")) return "cases";
+  if (has("season", "need", "uptake")) return "target";
+  if (has("amendments", "include"))
+    return has("target", "recipe", "bed", "applications", "batch", "blend", "limits") ? "plan" : "amendments";
+  if (has("releases")) return "releases";
+  if (has("bed", "applications", "recipe")) return "plan";
+  return has("target") ? "target" : null;
+}
+
+/** Checks files of any kind, with everything they name, and solves nothing. */
+export function checkFiles(io: FileReader, paths: readonly string[], where: Where): readonly Checked[] {
+  return paths.map((path): Checked => {
+    const loading = startLoading(io, where);
+    const absolute = resolve(where.cwd, path);
+    const file = shownPath(loading, absolute);
+    const tree = openFile(loading, absolute);
+    if (tree === undefined) return { file, kind: null, problems: distinct(loading.problems), warnings: [] };
+    const kind = kindOf(tree.root);
+    let warnings: readonly Notice[] = [];
+    switch (kind) {
+      case "plan":
+        warnings = readPlan(loading, tree, [], [])?.warnings ?? [];
+        break;
+      case "mix":
+        readMix(loading, tree);
+        break;
+      case "cases":
+        readCases(loading, tree, (text, at) => resolvePath(loading, tree, at, text));
+        break;
+      case "amendments":
+      case "releases":
+        warnings = amendmentsOf(loading, tree).warnings;
+        break;
+      case "target":
+        readTarget(loading, tree, []);
+        warnings = loading.warnings;
+        break;
+      case null:
+        complain(
+          loading,
+          tree,
+          [],
+          "file-kind",
+          "this is none of the files the program reads",
+          "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
+        );
+    }
+    return { file, kind, problems: distinct(loading.problems), warnings };
+  });
+}

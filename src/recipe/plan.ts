@@ -1,0 +1,650 @@
+/** Plan files to plans: the shelf, the target and the bed put together, and everything checked against everything. */
+import { basename } from "node:path";
+import type {
+  Amendment,
+  Application,
+  Bed,
+  Credit,
+  LeftOut,
+  Limit,
+  NamedCurve,
+  Plan,
+  Points,
+  Supplier,
+} from "../model.ts";
+import { type Notice, nearest } from "../problem.ts";
+import {
+  Classes,
+  checkId,
+  namedCurve,
+  type Resolved,
+  readAmendmentsOf,
+  readReleases,
+  resolveEntry,
+  type Shelf,
+  unknownId,
+} from "./amendments.ts";
+import { complain, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
+import {
+  applicationSchema,
+  creditSchema,
+  limitSchema,
+  planShape,
+  readMap,
+  readValue,
+  supplierSchema,
+  wrongType,
+} from "./schema.ts";
+import { isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
+import { type BedAt, bedAmounts, demandsOf, readTarget, type Target } from "./target.ts";
+
+const SHARES_TOLERANCE = 1e-6;
+
+/** Weights are rounded to what a kitchen or luggage scale shows, unless the plan says otherwise: 0.01 lb or 5 g. */
+const DEFAULT_SCALE_KG = { us: 0.01 * 0.45359237, metric: 0.005 } as const;
+
+const READ_ELSEWHERE = ["amendments", "target", "releases", "credits", "applications", "limits", "suppliers"];
+
+/** Maps and lists that may stand empty, as they do when everything in them is commented out. */
+const MAY_BE_EMPTY = ["credits", "limits", "suppliers", "releases", "only", "exclude", "bed", "simple"];
+
+const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
+
+/**
+ * Reads a plan.
+ * @param overrides those that were laid over `tree`, to find the ones that reach into other files.
+ * @returns the plan, or undefined where `loading.problems` says why not.
+ */
+export function readPlan(
+  loading: Loading,
+  tree: Tree,
+  overrides: readonly Override[],
+  extraAmendments: readonly string[],
+): Plan | undefined {
+  const inside = (key: string): Override[] =>
+    overrides
+      .filter((o) => o.path[0] === key && o.path.length > 1)
+      .map((o) => ({ ...o, path: o.path.slice(1) }));
+  const own = withOverrides(
+    pruned(tree),
+    overrides.filter((o) => !reachesIntoFile(tree, o, overrides)),
+  );
+  const fields = readMap(
+    planShape(),
+    own,
+    [],
+    loading.problems,
+    "a plan: a map with `amendments`, `target` and so on",
+    READ_ELSEWHERE,
+  );
+  const raw = isRecord(own.root) ? own.root : {};
+  const wasGiven = (key: string): boolean => Object.hasOwn(raw, key);
+  const broken = (key: keyof typeof fields): boolean => wasGiven(key) && fields[key] === undefined;
+
+  const bed: Bed = {
+    ...(fields.bed?.plants === undefined ? {} : { plants: fields.bed.plants }),
+    ...(fields.bed?.area === undefined ? {} : { areaM2: fields.bed.area }),
+    ...(fields.bed?.rows === undefined ? {} : { rows: fields.bed.rows }),
+    ...(fields.bed?.row_length === undefined ? {} : { rowLengthM: fields.bed.row_length }),
+  };
+  const at: BedAt = { bed, tree: own, path: ["bed"], reported: new Set(), broken: broken("bed") };
+
+  const patches = isRecord(valueAt(own.root, ["amendments"]))
+    ? []
+    : inside("amendments").filter(() => reachesAmendments(own));
+  const shelf = readShelf(loading, own, extraAmendments, patches);
+  const classes = new Classes(new Map([...shelf.releases, ...readReleases(loading, own, ["releases"])]));
+  const resolved = new Map<string, Resolved>();
+  for (const [id, entry] of shelf.entries) {
+    const one = resolveEntry(loading, entry, classes);
+    if (one) resolved.set(id, one);
+  }
+
+  const target = readTargetOf(
+    loading,
+    own,
+    wasGiven,
+    isRecord(valueAt(own.root, ["target"])) ? [] : inside("target"),
+  );
+  const demands = target ? demandsOf(loading, target, at) : [];
+  const season = target?.seasonDays;
+  const blend = fields.blend ?? "one";
+  const applications = readApplications(loading, own, blend, season);
+  const credits = readCredits(loading, own, at, classes, season);
+  const suppliers = readSuppliers(loading, own);
+  const choice = choose(loading, own, fields, shelf, resolved);
+  const limits = readLimits(loading, own, shelf, choice, applications, blend);
+  const simple = fields.simple;
+  if (simple && simple.most === undefined && simple.least === undefined)
+    complain(
+      loading,
+      own,
+      ["simple"],
+      "key-missing",
+      "`simple` says neither `most` nor `least`",
+      "for instance `{most: 5, least: 1 lb}`",
+      "key",
+    );
+
+  if (loading.problems.length > 0 || target === undefined) return undefined;
+  const units = fields.units ?? "us";
+  const soil = fields.soil_temperature as number | Points | undefined;
+  return {
+    name: fields.plan ?? (tree.path === "" ? "plan" : basename(tree.path).replace(/\.ya?ml$/i, "")),
+    currency: fields.currency ?? "USD",
+    units,
+    amendments: choice.amendments,
+    leftOut: choice.leftOut,
+    targetName: target.name,
+    seasonDays: target.seasonDays,
+    demands,
+    bed,
+    ...(soil === undefined
+      ? {}
+      : { soilTemperatureC: typeof soil === "number" ? [[0, soil] as const] : soil }),
+    credits,
+    applications: applications ?? [],
+    blend,
+    ...(fields.batch === undefined
+      ? {}
+      : { batch: fields.batch.kind === "kg" ? { kg: fields.batch.value } : { litres: fields.batch.value } }),
+    scaleKg: fields.scale ?? DEFAULT_SCALE_KG[units],
+    limits,
+    ...(simple === undefined
+      ? {}
+      : {
+          simple: {
+            ...(simple.most === undefined ? {} : { most: simple.most }),
+            ...(simple.least === undefined ? {} : { leastKg: simple.least }),
+          },
+        }),
+    suppliers,
+    // Without a word on it, the harvested part is taken to touch the soil: the longer of the two manure intervals.
+    ...(fields.harvest === undefined
+      ? {}
+      : { harvest: { firstDay: fields.harvest.first, touchesSoil: fields.harvest.touches_soil ?? true } }),
+    warnings: [...loading.warnings, ...choice.warnings],
+  };
+}
+
+/** The plan without the keys that stand empty and may. */
+function pruned(tree: Tree): Tree {
+  if (!isRecord(tree.root)) return tree;
+  const kept = Object.entries(tree.root).filter(
+    ([key, value]) => value !== null || !MAY_BE_EMPTY.includes(key),
+  );
+  return { ...tree, root: Object.assign(Object.create(null) as object, Object.fromEntries(kept)) };
+}
+
+/** Whether an override is meant for a file that the plan only names: a field of an amendment or of a target. */
+function reachesIntoFile(tree: Tree, override: Override, all: readonly Override[]): boolean {
+  const [key, step] = override.path;
+  if (override.path.length < 2 || (key !== "amendments" && key !== "target")) return false;
+  const whole = all.findLast((o) => o.path.length === 1 && o.path[0] === key);
+  const value = whole ? whole.value : valueAt(tree.root, [key]);
+  if (Array.isArray(value)) return !/^\d+$/.test(String(step));
+  if (isRecord(value)) return key === "target" && typeof value.recipe === "string";
+  return (
+    value !== undefined ||
+    key === "amendments" ||
+    valueAt(tree.root, ["recipe"]) !== undefined ||
+    all.some((o) => o.path[0] === "recipe")
+  );
+}
+
+const reachesAmendments = (own: Tree): boolean => !isRecord(valueAt(own.root, ["amendments"]));
+
+function readShelf(
+  loading: Loading,
+  own: Tree,
+  extra: readonly string[],
+  patches: readonly Override[],
+): Shelf {
+  if (valueAt(own.root, ["amendments"]) === undefined && extra.length === 0) {
+    complain(
+      loading,
+      own,
+      ["amendments"],
+      "key-missing",
+      "the plan names no amendments",
+      "add `amendments: amendments.yaml`, or give `--amendments`",
+    );
+    return { entries: new Map(), releases: new Map(), complete: false };
+  }
+  const named = patches.filter((p) => !/^\d+$/.test(String(p.path[0])));
+  return readAmendmentsOf(loading, own, ["amendments"], extra, named);
+}
+
+function readTargetOf(
+  loading: Loading,
+  own: Tree,
+  wasGiven: (key: string) => boolean,
+  patches: readonly Override[],
+): Target | undefined {
+  const value = valueAt(own.root, ["target"]);
+  const recipe = valueAt(own.root, ["recipe"]);
+  if (wasGiven("target") && wasGiven("recipe")) {
+    complain(
+      loading,
+      own,
+      ["recipe"],
+      "key-conflict",
+      "the plan has both a `target` and a `recipe`",
+      "keep one of the two",
+      "key",
+    );
+    return undefined;
+  }
+  const patched = (file: Tree | undefined): Target | undefined =>
+    file && readTarget(loading, withOverrides(file, patches), []);
+  if (wasGiven("recipe")) {
+    if (typeof recipe !== "string") return undefined;
+    return patched(openRecipe(loading, "crops", recipe.trim(), { tree: own, path: ["recipe"] }));
+  }
+  if (!wasGiven("target")) {
+    complain(
+      loading,
+      own,
+      ["target"],
+      "key-missing",
+      "the plan names no target",
+      "add `target: target.yaml` or `recipe: pepper`, or give `--target` or `--recipe`",
+    );
+    return undefined;
+  }
+  const asked: { tree: Tree; path: Path } = { tree: own, path: ["target"] };
+  if (typeof value === "string") {
+    const shipped = /^recipe:\s*(\S+)$/.exec(value.trim())?.[1];
+    if (shipped !== undefined) return patched(openRecipe(loading, "crops", shipped, asked));
+    return patched(openFile(loading, resolvePath(loading, own, ["target"], value.trim()), asked));
+  }
+  if (isRecord(value)) {
+    if (Object.keys(value).length === 1 && typeof value.recipe === "string")
+      return patched(openRecipe(loading, "crops", value.recipe, { tree: own, path: ["target", "recipe"] }));
+    return readTarget(loading, own, ["target"]);
+  }
+  loading.problems.push(wrongType(own, ["target"], value, "a path, `{recipe: pepper}`, or a target"));
+  return undefined;
+}
+
+/** The items of a list, or none where something else stands there (reported). */
+function items(loading: Loading, own: Tree, key: string, expected: string): readonly unknown[] | undefined {
+  const raw = valueAt(own.root, [key]);
+  if (raw === undefined) return undefined;
+  if (Array.isArray(raw)) return raw;
+  loading.problems.push(wrongType(own, [key], raw, expected));
+  return undefined;
+}
+
+function readApplications(
+  loading: Loading,
+  own: Tree,
+  blend: "one" | "each",
+  season: number | undefined,
+): Application[] | undefined {
+  const raw = items(loading, own, "applications", "a list such as `- {name: planting, day: 0, share: 40%}`");
+  if (raw === undefined)
+    return valueAt(own.root, ["applications"]) === undefined
+      ? [{ name: "planting", day: 0, share: 1 }]
+      : undefined;
+  if (raw.length === 0) {
+    complain(
+      loading,
+      own,
+      ["applications"],
+      "key-missing",
+      "the list of applications is empty",
+      "leave it out for one application at planting",
+    );
+    return undefined;
+  }
+  const read = raw.map((_, i) => readValue(applicationSchema(), own, ["applications", i], loading.problems));
+  const names = new Map<string, number>();
+  for (const [i, one] of read.entries()) {
+    if (one === undefined) continue;
+    const name = one.name ?? `day ${one.day}`;
+    if (names.has(name))
+      complain(
+        loading,
+        own,
+        ["applications", i, "name"],
+        "name-twice",
+        `two applications are called \`${name}\``,
+        "give each its own name",
+      );
+    names.set(name, i);
+    if (season !== undefined && one.day >= season)
+      complain(
+        loading,
+        own,
+        ["applications", i, "day"],
+        "day-outside",
+        `day ${one.day} is not before the season's end on day ${season}`,
+        "an application feeds the crop only before the end of uptake",
+      );
+  }
+  if (read.some((one) => one === undefined)) return undefined;
+  const all = read.filter((one) => one !== undefined);
+  const given = all.filter((one) => one.share !== undefined).length;
+  const equal = 1 / all.length;
+  if (blend === "each") {
+    if (given > 0)
+      warn(
+        loading,
+        "shares-ignored",
+        "The applications' shares do nothing with `blend: each`, where every application has its own amounts.",
+      );
+  } else if (given > 0 && given < all.length) {
+    const i = all.findIndex((one) => one.share === undefined);
+    complain(
+      loading,
+      own,
+      ["applications", i],
+      "shares-partial",
+      `this application has no share, while ${given === 1 ? "another has one" : "others have"}`,
+      "give every application a share, or none for equal ones",
+    );
+  } else if (given === all.length) {
+    const sum = all.reduce((total, one) => total + one.share!, 0);
+    if (Math.abs(sum - 1) > SHARES_TOLERANCE)
+      complain(
+        loading,
+        own,
+        ["applications"],
+        "shares-sum",
+        `the shares add to ${percent(sum)}`,
+        "they must add to 100%",
+        "key",
+      );
+  }
+  const byShare = blend === "one" && given === all.length;
+  return all
+    .map(
+      (one): Application => ({
+        name: one.name ?? `day ${one.day}`,
+        day: one.day,
+        share: byShare ? one.share! : equal,
+      }),
+    )
+    .sort((a, b) => a.day - b.day);
+}
+
+function readCredits(
+  loading: Loading,
+  own: Tree,
+  at: BedAt,
+  classes: Classes,
+  season: number | undefined,
+): Credit[] {
+  const raw =
+    items(loading, own, "credits", "a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`") ?? [];
+  const credits: Credit[] = [];
+  for (const i of raw.keys()) {
+    const path: Path = ["credits", i];
+    const one = readValue(creditSchema(), own, path, loading.problems);
+    if (one === undefined) continue;
+    if (one.per === undefined && one.nutrients.some((e) => e.value.kind === "mass"))
+      complain(
+        loading,
+        own,
+        path,
+        "key-missing",
+        "these weights do not say what they are counted per",
+        "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+      );
+    if (season !== undefined && one.day >= season)
+      complain(
+        loading,
+        own,
+        [...path, "day"],
+        "day-outside",
+        `day ${one.day} is not before the season's end on day ${season}`,
+        "such a credit never reaches the crop",
+      );
+    const release: NamedCurve | undefined = namedCurve(
+      loading,
+      own,
+      [...path, "release"],
+      one.release ?? { kind: "class", name: "at-once" },
+      classes,
+    );
+    const contentKg = bedAmounts(
+      loading,
+      { nutrients: one.nutrients, ...(one.per ? { per: one.per } : {}) },
+      at,
+    );
+    if (release) credits.push({ from: one.from, day: one.day, release, contentKg });
+  }
+  return credits;
+}
+
+/** The entries of a map, or none where something else stands there (reported). */
+function keysOf(loading: Loading, own: Tree, key: string, expected: string): string[] {
+  const raw = valueAt(own.root, [key]);
+  if (raw === undefined) return [];
+  if (isRecord(raw)) return Object.keys(raw);
+  loading.problems.push(wrongType(own, [key], raw, expected));
+  return [];
+}
+
+function readSuppliers(loading: Loading, own: Tree): Supplier[] {
+  const suppliers: Supplier[] = [];
+  for (const id of keysOf(loading, own, "suppliers", "a map such as `farm-store: {delivery: 35}`")) {
+    if (!checkId(loading, own, ["suppliers", id], id)) continue;
+    const one = readValue(supplierSchema(), own, ["suppliers", id], loading.problems);
+    if (one)
+      suppliers.push({
+        id,
+        delivery: one.delivery ?? 0,
+        ...(one.free_over === undefined ? {} : { freeOver: one.free_over }),
+      });
+  }
+  return suppliers.sort((a, b) => compare(a.id, b.id));
+}
+
+const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+
+interface Choice {
+  readonly amendments: readonly Amendment[];
+  readonly leftOut: readonly LeftOut[];
+  readonly warnings: readonly Notice[];
+  /** Also those whose definition is broken, which count as chosen. */
+  readonly ids: ReadonlySet<string>;
+}
+
+/** Which amendments the blend may be made from. */
+function choose(
+  loading: Loading,
+  own: Tree,
+  fields: {
+    readonly only?: readonly string[];
+    readonly exclude?: readonly string[];
+    readonly require?: "organic-listed";
+  },
+  shelf: Shelf,
+  resolved: ReadonlyMap<string, Resolved>,
+): Choice {
+  const check = (key: "only" | "exclude"): void => {
+    const listed = Array.isArray(valueAt(own.root, [key]));
+    for (const [i, id] of (fields[key] ?? []).entries())
+      if (!shelf.entries.has(id) && shelf.complete)
+        loading.problems.push(...unknownId(own, listed ? [key, i] : [key], id, shelf));
+  };
+  check("only");
+  check("exclude");
+  const only = fields.only && new Set(fields.only);
+  const exclude = new Set(fields.exclude ?? []);
+  const amendments: Amendment[] = [];
+  const leftOut: LeftOut[] = [];
+  const warnings: Notice[] = [];
+  const ids = new Set<string>();
+  for (const id of [...shelf.entries.keys()].sort(compare)) {
+    const one = resolved.get(id);
+    if (only && !only.has(id)) leftOut.push({ id, why: "not in only" });
+    else if (exclude.has(id)) leftOut.push({ id, why: "excluded" });
+    else if (one === undefined) ids.add(id);
+    else if (fields.require && one.amendment.organic !== "listed")
+      leftOut.push({ id, why: "not listed organic" });
+    else if (!one.buyable) {
+      leftOut.push({ id, why: "not buyable" });
+      if (only) {
+        const i = fields.only!.indexOf(id);
+        complain(
+          loading,
+          own,
+          Array.isArray(valueAt(own.root, ["only"])) ? ["only", i] : ["only"],
+          "amendment-not-for-sale",
+          `\`${id}\` is asked for, and it has no pack, no bulk price and no stock`,
+          "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`",
+        );
+      }
+    } else {
+      amendments.push(one.amendment);
+      warnings.push(...one.warnings);
+      ids.add(id);
+    }
+  }
+  if (ids.size === 0 && shelf.complete && loading.problems.length === 0) {
+    const key =
+      ["only", "exclude", "require", "amendments"].find((k) => valueAt(own.root, [k]) !== undefined) ??
+      "amendments";
+    const reasons = [...new Set(leftOut.map((l) => l.why))].join(", ");
+    complain(
+      loading,
+      own,
+      [key],
+      "choice-empty",
+      `no amendment is left to make a blend from${reasons === "" ? "" : ` (${reasons})`}`,
+      "widen the choice: every amendment in it needs a pack, a bulk price or stock",
+      "key",
+    );
+  }
+  return { amendments, leftOut, warnings, ids };
+}
+
+function readLimits(
+  loading: Loading,
+  own: Tree,
+  shelf: Shelf,
+  choice: Choice,
+  applications: readonly Application[] | undefined,
+  blend: "one" | "each",
+): Limit[] {
+  const limits: Limit[] = [];
+  const leftOut = new Map(choice.leftOut.map((l) => [l.id, l.why] as const));
+  for (const id of keysOf(loading, own, "limits", "a map such as `feather-meal: {max_share: 30%}`")) {
+    const path: Path = ["limits", id];
+    const known = shelf.entries.has(id);
+    if (!known && shelf.complete) loading.problems.push(...unknownId(own, path, id, shelf, "key"));
+    const one = readValue(limitSchema(), own, path, loading.problems);
+    if (one === undefined) continue;
+    const crossed = (least: "min" | "min_share", most: "max" | "max_share"): void => {
+      const a = one[least];
+      const b = one[most];
+      if (a !== undefined && b !== undefined && a > b)
+        complain(
+          loading,
+          own,
+          [...path, least],
+          "limit-conflict",
+          `\`${least}\` of \`${id}\` is above its \`${most}\``,
+          "the least is at most the most",
+        );
+    };
+    crossed("min", "max");
+    crossed("min_share", "max_share");
+    const notIn = indicesOf(loading, own, [...path, "not_in"], one.not_in ?? [], applications);
+    const asked = (one.min ?? 0) > 0 ? "min" : (one.min_share ?? 0) > 0 ? "min_share" : undefined;
+    const why = leftOut.get(id);
+    if (
+      asked &&
+      applications &&
+      notIn.length > 0 &&
+      (notIn.length === applications.length || blend === "one")
+    )
+      complain(
+        loading,
+        own,
+        [...path, "not_in"],
+        "limit-conflict",
+        blend === "one" && notIn.length < applications.length
+          ? `\`${id}\` has a \`${asked}\`, and with one blend for all applications \`not_in\` leaves it out of every one`
+          : `\`${id}\` has a \`${asked}\`, and \`not_in\` leaves it out of every application`,
+        blend === "one" ? "use `blend: each`, or take out one of the two" : "take out one of the two",
+        "key",
+      );
+    else if (notIn.length > 0 && blend === "one")
+      warn(
+        loading,
+        "not-in-one-blend",
+        `With one blend for all applications, leaving \`${id}\` out of one leaves it out of all; \`blend: each\` can leave it out of one.`,
+      );
+    if (asked && why !== undefined)
+      complain(
+        loading,
+        own,
+        [...path, asked],
+        why === "not buyable" ? "amendment-not-for-sale" : "limit-conflict",
+        why === "not buyable"
+          ? `\`${id}\` is asked for, and it has no pack, no bulk price and no stock`
+          : `\`${id}\` is asked for, and the plan leaves it out (${why})`,
+        why === "not buyable"
+          ? "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`"
+          : `take out \`${asked}\`, or let it in`,
+        "key",
+      );
+    if (choice.ids.has(id))
+      limits.push({
+        id,
+        ...(one.min_share === undefined ? {} : { minShare: one.min_share }),
+        ...(one.max_share === undefined ? {} : { maxShare: one.max_share }),
+        ...(one.min === undefined ? {} : { minKg: one.min }),
+        ...(one.max === undefined ? {} : { maxKg: one.max }),
+        notIn,
+      });
+  }
+  const least = limits.reduce((sum, l) => sum + (l.minShare ?? 0), 0);
+  if (least > 1 + SHARES_TOLERANCE)
+    complain(
+      loading,
+      own,
+      ["limits"],
+      "limit-conflict",
+      `the least shares add to ${percent(least)}`,
+      "together they can be at most 100%",
+      "key",
+    );
+  return limits.sort((a, b) => compare(a.id, b.id));
+}
+
+function indicesOf(
+  loading: Loading,
+  own: Tree,
+  path: Path,
+  names: readonly string[],
+  applications: readonly Application[] | undefined,
+): number[] {
+  if (applications === undefined) return [];
+  const listed = Array.isArray(valueAt(own.root, path));
+  const indices = new Set<number>();
+  for (const [i, name] of names.entries()) {
+    const index = applications.findIndex((a) => a.name === name);
+    if (index >= 0) {
+      indices.add(index);
+      continue;
+    }
+    const known = applications.map((a) => a.name);
+    const near = nearest(name, known);
+    complain(
+      loading,
+      own,
+      listed ? [...path, i] : path,
+      "application-unknown",
+      `no application is called \`${name}\``,
+      near === undefined
+        ? `there are ${known.map((n) => `\`${n}\``).join(", ")}`
+        : `did you mean \`${near}\`?`,
+    );
+  }
+  return [...indices].sort((a, b) => a - b);
+}

@@ -1,0 +1,1091 @@
+/**
+ * The files as people write them: which keys there are and what each may hold. The only door to the zod package.
+ *
+ * Quantities become SI numbers right here, so that a fault carries the path of its value. Schemas are built when first
+ * needed and kept, since a run needs only a few of them. The same shapes give the JSON Schemas for editors.
+ */
+import * as z from "zod";
+import { MATERIAL_KINDS, type NutrientMap, type Points } from "../model.ts";
+import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
+import { nearest, type Problem } from "../problem.ts";
+import {
+  DIMENSION_WORDS,
+  type Dimension,
+  type Per,
+  type PriceChange,
+  parseDay,
+  parseNumber,
+  parsePer,
+  parsePriceChange,
+  parseQuantity,
+  type QuantityFault,
+  type QuantityRules,
+} from "../units.ts";
+import type { ProblemCode } from "./codes.ts";
+import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
+
+// Compiling validators pays off after thousands of parses; a run makes a few.
+z.config({ jitless: true });
+
+type Ctx = z.core.$RefinementCtx<unknown>;
+export type Shape = Readonly<Record<string, z.ZodType>>;
+/** What a shape gives: keys that were absent, or wrong and reported, are absent. */
+export type Read<S extends Shape> = { -readonly [K in keyof S]?: z.output<S[K]> };
+
+const lazy = <T>(make: () => T): (() => T) => {
+  let made: T | undefined;
+  return () => {
+    made ??= make();
+    return made;
+  };
+};
+
+/** Reports a fault from inside a transform, with its code and remedy beside the message. */
+function report(
+  ctx: Ctx,
+  code: ProblemCode,
+  message: string,
+  hint?: string,
+  path: Path = [],
+  atKey = false,
+): void {
+  ctx.addIssue({ code: "custom", message, path: [...path], params: { code, hint, atKey } });
+}
+
+function taken<T>(
+  read: { readonly ok: true; readonly value: T } | QuantityFault,
+  ctx: Ctx,
+  path: Path = [],
+): T {
+  if (read.ok) return read.value;
+  report(ctx, read.code, read.message, read.hint, path);
+  return z.NEVER;
+}
+
+/** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
+const written = (expected: string) => z.union([z.string(), z.number()], { error: expected });
+
+const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
+  written(
+    `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`,
+  ).transform((input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx));
+
+const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
+const share = (rules: QuantityRules = ALL) => quantity("share", rules);
+
+/** A quantity of either of two kinds. */
+function either<A extends string, B extends string>(
+  first: { readonly name: A; readonly dimension: Dimension },
+  second: { readonly name: B; readonly dimension: Dimension },
+  rules: QuantityRules = {},
+) {
+  const nouns = `${DIMENSION_WORDS[first.dimension].noun} or ${DIMENSION_WORDS[second.dimension].noun}`;
+  const examples = `\`${DIMENSION_WORDS[first.dimension].example}\` or \`${DIMENSION_WORDS[second.dimension].example}\``;
+  return written(`${nouns}, for instance ${examples},`).transform(
+    (input, ctx): { readonly kind: A | B; readonly value: number } => {
+      const one = parseQuantity(input, first.dimension, rules);
+      if (one.ok) return { kind: first.name, value: one.value };
+      const two = parseQuantity(input, second.dimension, rules);
+      if (two.ok) return { kind: second.name, value: two.value };
+      if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
+      if (one.code === "unit-kind") {
+        const found = one.message.slice(0, one.message.indexOf(";"));
+        report(ctx, "unit-kind", `${found}; ${nouns} is needed here`, `for instance ${examples}`);
+        return z.NEVER;
+      }
+      return taken<never>(one, ctx);
+    },
+  );
+}
+const massOrVolume = (rules: QuantityRules = {}) =>
+  either({ name: "kg", dimension: "mass" }, { name: "litres", dimension: "volume" }, rules);
+const massOrRate = lazy(() =>
+  either({ name: "mass", dimension: "mass" }, { name: "rate", dimension: "rate" }),
+);
+export type MassOrVolume = { readonly kind: "kg" | "litres"; readonly value: number };
+export type MassOrRate = { readonly kind: "mass" | "rate"; readonly value: number };
+
+interface NumberRules {
+  readonly least?: number;
+  readonly above?: number;
+  readonly most?: number;
+  readonly whole?: boolean;
+}
+const number = (expected: string, rules: NumberRules = {}) =>
+  written(expected).transform((input, ctx): number => {
+    const value = typeof input === "number" ? input : parseNumber(input);
+    if (value === undefined) {
+      report(
+        ctx,
+        "number-unreadable",
+        `\`${input}\` is not a number`,
+        `${expected} is needed here, without a unit or sign`,
+      );
+      return z.NEVER;
+    }
+    const { least, above, most, whole } = rules;
+    const wrong =
+      !Number.isFinite(value) ||
+      (least !== undefined && value < least) ||
+      (above !== undefined && value <= above) ||
+      (most !== undefined && value > most) ||
+      (whole === true && !Number.isSafeInteger(value));
+    if (wrong) {
+      const bounds = [
+        ...(whole ? ["a whole number"] : []),
+        ...(least === undefined ? [] : [`${least} or more`]),
+        ...(above === undefined ? [] : [`above ${above}`]),
+        ...(most === undefined ? [] : [`at most ${most}`]),
+      ];
+      report(
+        ctx,
+        "number-range",
+        `\`${input}\` is out of range`,
+        `${expected}: ${bounds.join(", ") || "any ordinary number"}`,
+      );
+      return z.NEVER;
+    }
+    return value;
+  });
+
+const money = (expected: string) => number(expected, { least: 0 });
+const text = (expected: string) => z.string({ error: expected }).transform((t) => t.trim());
+/** A name: text, or a bare number that stands for text. */
+const label = (expected: string) =>
+  written(expected).transform((input, ctx): string => {
+    const name = String(input).trim();
+    if (name === "") report(ctx, "key-missing", "nothing stands here", `${expected} is needed`);
+    return name;
+  });
+const choice = <const T extends readonly string[]>(choices: T) =>
+  z.enum(choices as unknown as readonly [T[number], ...T[number][]], { error: `one of ${listed(choices)}` });
+const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
+
+const yesNo = () =>
+  z.union([z.boolean(), z.string()], { error: "yes or no" }).transform((input, ctx): boolean => {
+    if (typeof input === "boolean") return input;
+    if (/^(yes|true|on)$/i.test(input)) return true;
+    if (/^(no|false|off)$/i.test(input)) return false;
+    report(ctx, "choice-unknown", `\`${input}\` is neither yes nor no`, "write `true` or `false`");
+    return z.NEVER;
+  });
+
+const day = () =>
+  written("a day counted from planting").transform((input, ctx): number => taken(parseDay(input), ctx));
+const per = () =>
+  written("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)").transform(
+    (input, ctx): Per => taken<Per>(parsePer(input), ctx),
+  );
+const ids = () =>
+  z
+    .union([z.string(), z.array(z.string({ error: "an id" }))], { error: "a list of ids" })
+    .transform((input): string[] =>
+      typeof input === "string"
+        ? input.split(/[\s,]+/).filter((id) => id !== "")
+        : input.map((id) => id.trim()),
+    );
+const paths = () =>
+  z
+    .union([z.string(), z.array(z.string({ error: "a path" }))], { error: "a path or a list of paths" })
+    .transform((input): string[] => (typeof input === "string" ? [input] : input));
+
+/** A map with known keys only. The message carries them to `problemsOf`, which names the nearest. */
+const map = <S extends Shape>(shape: S, expected: string) =>
+  z.strictObject(shape, {
+    error: (issue) => (issue.code === "unrecognized_keys" ? Object.keys(shape).join(" ") : expected),
+  });
+
+const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodOptional<S[K]> } =>
+  Object.fromEntries(Object.entries(shape).map(([key, schema]) => [key, schema.optional()])) as {
+    [K in keyof S]: z.ZodOptional<S[K]>;
+  };
+
+/** Notes for people, allowed beside the data and never read by the program. */
+const remarks = lazy(() => ({
+  note: z.union([z.string(), z.array(z.string())], { error: "text" }),
+  source: z.union([z.string(), z.array(z.string())], { error: "text" }),
+  sources: z.union([z.string(), z.array(z.string())], { error: "text" }),
+}));
+
+/** One entry of a map by nutrient, in canonical terms: amounts are to be multiplied by `factor`. */
+export interface ByNutrient<T> {
+  /** As the file names it. */
+  readonly name: string;
+  readonly nutrient: Nutrient;
+  readonly factor: number;
+  readonly value: T;
+}
+
+const nutrientKeys = <V extends z.ZodType>(value: V): Record<string, z.ZodOptional<V>> => {
+  const entry = value.optional();
+  return Object.fromEntries(NUTRIENT_NAMES.map((name) => [name, entry]));
+};
+
+function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): ByNutrient<T>[] {
+  const seen = new Map<Nutrient, string>();
+  const entries: ByNutrient<T>[] = [];
+  for (const [name, value] of Object.entries(input)) {
+    const form = value === undefined ? undefined : readNutrient(name);
+    if (form === undefined) continue;
+    const before = seen.get(form.nutrient);
+    if (before !== undefined)
+      report(
+        ctx,
+        "nutrient-twice",
+        `\`${name}\` names the same nutrient as \`${before}\` in this map`,
+        `keep one of the two; ${form.nutrient} is the one in tables`,
+        [name],
+        true,
+      );
+    seen.set(form.nutrient, name);
+    entries.push({ name, nutrient: form.nutrient, factor: form.factor, value: value as T });
+  }
+  return entries;
+}
+
+/** Days with shares: sorted, none twice, never falling. */
+const curve = (lowest: number) =>
+  z
+    .record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`," })
+    .transform((input, ctx): Points => {
+      const points: { x: number; y: number; key: string }[] = [];
+      for (const [key, y] of Object.entries(input)) {
+        const read = parseDay(key);
+        if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+        else if (read.value < lowest)
+          report(
+            ctx,
+            "number-range",
+            `day \`${key}\` is before day ${lowest}`,
+            "days count from here on",
+            [key],
+            true,
+          );
+        else if (points.some((p) => p.x === read.value))
+          report(ctx, "key-duplicate", `day ${read.value} stands twice`, "keep one of the two", [key], true);
+        else points.push({ x: read.value, y, key });
+      }
+      points.sort((a, b) => a.x - b.x);
+      for (const [i, p] of points.entries()) {
+        const before = points[i - 1];
+        if (before && p.y < before.y)
+          report(
+            ctx,
+            "points-falling",
+            `the share falls from ${percent(before.y)} on day ${before.x} to ${percent(p.y)} on day ${p.x}`,
+            "shares are totals up to the day, so each is at least the one before",
+            [p.key],
+          );
+      }
+      if (points.length === 0)
+        report(ctx, "key-missing", "no day is given", "for instance `{0: 0%, 28: 45%, 84: 75%}`");
+      return points.map((p) => [p.x, p.y] as const);
+    });
+
+const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
+
+/** A soil cannot be colder or hotter than this and grow a vegetable; outside, a unit was mistaken. */
+const SOIL_C = { least: -10, most: 50 } as const;
+
+const soilTemperature = () =>
+  written("a temperature such as `18 C`").transform((input, ctx): number => {
+    const value = taken(parseQuantity(input, "temperature"), ctx);
+    if (typeof value === "number" && (value < SOIL_C.least || value > SOIL_C.most)) {
+      const other = /c/i.test(String(input))
+        ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
+        : undefined;
+      report(
+        ctx,
+        "number-range",
+        `\`${input}\` is no temperature of a soil that grows a crop`,
+        other ?? "between -10 C and 50 C",
+      );
+    }
+    return value;
+  });
+
+// ---------------------------------------------------------------------------------------------------------------- release
+
+/** A release as a file states it; class names are resolved later, when every file has been read. */
+export type CurveSpec =
+  | { readonly kind: "class"; readonly name: string }
+  | {
+      readonly kind: "pool";
+      readonly atOnce: number;
+      readonly later: number;
+      readonly halfLifeDays: number;
+      readonly q10: number;
+      readonly referenceC: number;
+    }
+  | { readonly kind: "points"; readonly points: Points; readonly q10: number; readonly referenceC: number };
+
+export interface ReleaseSpec {
+  readonly byNutrient: readonly ByNutrient<CurveSpec>[];
+  /** Absent: the rest is available at once. */
+  readonly other?: CurveSpec;
+}
+
+const inlineShape = lazy(() => ({
+  at_once: share(),
+  later: share(),
+  half_life: quantity("time", { positive: true }),
+  points: curve(0),
+  q10: number("the factor of speed per 10 degrees, for instance `2`", { above: 0, most: 10 }),
+  reference: soilTemperature(),
+  t_ref: soilTemperature(),
+  summary: text("text"),
+  ...remarks(),
+}));
+
+const INLINE_KEYS = ["at_once", "later", "half_life", "points", "q10", "reference", "t_ref"] as const;
+const DEFAULT_Q10 = 2;
+const DEFAULT_REFERENCE_C = 25;
+const SUM_TOLERANCE = 1e-9;
+
+function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveSpec {
+  const q10 = input.q10 ?? DEFAULT_Q10;
+  const referenceC = input.reference ?? input.t_ref ?? DEFAULT_REFERENCE_C;
+  if (input.reference !== undefined && input.t_ref !== undefined)
+    report(
+      ctx,
+      "key-conflict",
+      "`reference` and `t_ref` are two names for one thing",
+      "keep `reference`",
+      ["t_ref"],
+      true,
+    );
+  const pooled = input.at_once !== undefined || input.later !== undefined || input.half_life !== undefined;
+  if (input.points !== undefined) {
+    if (pooled)
+      report(
+        ctx,
+        "key-conflict",
+        "`points` stands beside `at_once`, `later` or `half_life`",
+        "a measured release has `points` only; a computed one has the other three",
+        ["points"],
+        true,
+      );
+    return { kind: "points", points: input.points, q10, referenceC };
+  }
+  const atOnce = input.at_once ?? 0;
+  const later = input.later ?? 0;
+  if (!pooled)
+    report(
+      ctx,
+      "release-parts",
+      "this release does not say how much becomes available",
+      "give `at_once`, or `later` with `half_life`, or `points`",
+    );
+  if (atOnce + later > 1 + SUM_TOLERANCE)
+    report(
+      ctx,
+      "release-parts",
+      `\`at_once\` and \`later\` add to ${percent(atOnce + later)}`,
+      "together they are at most 100%: nothing is available that the label does not contain",
+    );
+  if (later > 0 && input.half_life === undefined)
+    report(
+      ctx,
+      "release-parts",
+      "`later` stands without a `half_life`",
+      "say how long half of it takes, for instance `half_life: 18 days`",
+    );
+  return { kind: "pool", atOnce, later, halfLifeDays: input.half_life ?? 1, q10, referenceC };
+}
+
+const className = () =>
+  z
+    .string({ error: "a release class or a map" })
+    .transform((name): CurveSpec => ({ kind: "class", name: name.trim() }));
+
+/** One curve: the name of a class, or parameters. */
+const curveSchema = lazy(() =>
+  z.union(
+    [
+      className(),
+      map(optional(inlineShape()), "a release class or a map").transform((input, ctx) =>
+        inlineCurve(input as never, ctx),
+      ),
+    ],
+    {
+      error:
+        "a release class such as `slow`, or a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`,",
+    },
+  ),
+);
+
+/** A curve for all nutrients, or one for each named and `other` for the rest. */
+const releaseSchema = lazy(() => {
+  const shape = {
+    ...optional(inlineShape()),
+    ...nutrientKeys(curveSchema()),
+    other: curveSchema().optional(),
+  };
+  return z.union(
+    [
+      className().transform((other): ReleaseSpec => ({ byNutrient: [], other })),
+      map(shape, "a release class or a map").transform((input, ctx): ReleaseSpec => {
+        const raw = input as Record<string, unknown>;
+        const inline = INLINE_KEYS.filter((key) => raw[key] !== undefined);
+        const byNutrient = nutrientsOf<CurveSpec>(raw, ctx);
+        const other = raw.other as CurveSpec | undefined;
+        if (inline.length > 0 && (byNutrient.length > 0 || other !== undefined)) {
+          report(
+            ctx,
+            "key-conflict",
+            `\`${inline[0]}\` stands beside nutrients`,
+            "put it inside one: `{N: {at_once: 5%, ...}, other: at-once}`",
+            [inline[0]!],
+            true,
+          );
+          return z.NEVER;
+        }
+        if (byNutrient.length > 0 || other !== undefined)
+          return { byNutrient, ...(other === undefined ? {} : { other }) };
+        return { byNutrient: [], other: inlineCurve(raw as never, ctx) };
+      }),
+    ],
+    { error: "a release class such as `slow`, or a map," },
+  );
+});
+
+/** One entry of `releases:`, which defines or redefines a class. */
+export const releaseClassSchema = lazy(() =>
+  map(optional(inlineShape()), "a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`").transform(
+    (input, ctx) => inlineCurve(input as never, ctx),
+  ),
+);
+
+// ------------------------------------------------------------------------------------------------------------- amendments
+
+const analysisValue = () =>
+  z.union([z.number(), z.string()], { error: "a number of percent" }).transform((input, ctx): number => {
+    const value = typeof input === "number" ? input : (parseNumber(input) ?? Number.NaN);
+    const read = Number.isNaN(value) ? parseQuantity(input, "share", ALL) : undefined;
+    if (read !== undefined) return taken(read, ctx);
+    if (value >= 0 && value <= 100) return value / 100;
+    report(
+      ctx,
+      "number-range",
+      `\`${input}\` is not a percentage`,
+      "an analysis is a number of percent from 0 to 100",
+    );
+    return z.NEVER;
+  });
+
+/** An analysis in canonical terms, and what the label says before conversion. */
+export interface AnalysisSpec {
+  readonly fractions: NutrientMap;
+  readonly named: readonly ByNutrient<number>[];
+}
+
+const analysis = lazy(() =>
+  map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,").transform(
+    (input, ctx): AnalysisSpec => {
+      const named = nutrientsOf<number>(input, ctx);
+      const total = named.reduce((sum, e) => sum + e.value, 0);
+      if (total > 1 + SUM_TOLERANCE)
+        report(
+          ctx,
+          "analysis-sum",
+          `the analysis adds to ${percent(total)}`,
+          "the parts of a bag cannot weigh more than the bag",
+        );
+      const fractions: Partial<Record<Nutrient, number>> = {};
+      for (const e of named) fractions[e.nutrient] = e.value * e.factor;
+      return { fractions, named };
+    },
+  ),
+);
+
+const pack = lazy(() =>
+  map(
+    { size: massOrVolume({ positive: true }), price: money("a price"), ...optional(remarks()) },
+    "a pack such as `{size: 50 lb, price: 38.50}`",
+  ),
+);
+export interface PackSpec {
+  readonly size: MassOrVolume;
+  readonly price: number;
+}
+
+/** Loose densities outside this are a slip of unit: the lightest peat is above, iron powder below. */
+const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
+
+const density = () =>
+  written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,").transform((input, ctx): number => {
+    const value = taken(parseQuantity(input, "density", { positive: true }), ctx);
+    if (typeof value === "number" && (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most))
+      report(
+        ctx,
+        "number-range",
+        `\`${input}\` is ${Number(value.toPrecision(3))} kg/L, which no loose amendment weighs`,
+        "most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)",
+      );
+    return value;
+  });
+
+export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] as const;
+
+/** The keys of one amendment. */
+export const amendmentShape = lazy(() => ({
+  name: label("a name"),
+  analysis: analysis(),
+  packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
+  bulk: map(
+    { price: money("a price"), per: written("a weight, for instance `lb`,") },
+    "a map such as `{price: 0.12, per: lb}`",
+  ).transform((input, ctx): number => {
+    const lone = parseQuantity(`1 ${input.per}`, "mass", { positive: true });
+    const read = lone.ok ? lone : parseQuantity(input.per, "mass", { positive: true });
+    const kg = taken(read, ctx, ["per"]);
+    return typeof kg === "number" ? input.price / kg : z.NEVER;
+  }),
+  supplier: label("the id of a supplier"),
+  release: releaseSchema(),
+  density: density(),
+  stock: massOrVolume(),
+  organic: choice(ORGANIC_WORDS),
+  kind: choice(MATERIAL_KINDS),
+  salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
+  cce: share({ most: { value: 2.5, text: "`250%`" } }),
+  ...remarks(),
+}));
+
+/** The top of an amendments file. */
+export const amendmentsFileShape = lazy(() => ({
+  include: paths(),
+  amendments: z.record(z.string(), map(optional(amendmentShape()), "a map of fields"), {
+    error: "a map from id to amendment",
+  }),
+  releases: z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" }),
+  ...remarks(),
+}));
+
+// ----------------------------------------------------------------------------------------------------------------- target
+
+/** Amounts by nutrient with what they are counted per; `per` may be absent only where all amounts are rates. */
+export interface Amounts<T> {
+  readonly per?: Per;
+  readonly nutrients: readonly ByNutrient<T>[];
+}
+export interface Range {
+  readonly min?: MassOrRate;
+  readonly max?: MassOrRate;
+}
+
+function amountsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): Amounts<T> {
+  const nutrients = nutrientsOf<T>(input, ctx);
+  return { nutrients, ...(input.per === undefined ? {} : { per: input.per as Per }) };
+}
+
+const range = lazy(() =>
+  z.union(
+    [
+      massOrRate().transform((min): Range => ({ min })),
+      map(
+        { min: massOrRate().optional(), max: massOrRate().optional(), ...optional(remarks()) },
+        "a weight or `{min, max}`",
+      ).transform(({ min, max }, ctx): Range => {
+        if (min === undefined && max === undefined)
+          report(
+            ctx,
+            "key-missing",
+            "neither `min` nor `max` is given",
+            "for instance `{min: 3 lb, max: 4 lb}`",
+          );
+        return { ...(min ? { min } : {}), ...(max ? { max } : {}) };
+      }),
+    ],
+    { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`," },
+  ),
+);
+
+const amounts = lazy(() =>
+  map(
+    { per: per().optional(), ...optional(remarks()), ...nutrientKeys(massOrRate()) },
+    "a map such as `{per: 1000 sq ft, N: 3 lb}`",
+  ).transform((input, ctx): Amounts<MassOrRate> => amountsOf(input, ctx)),
+);
+
+const perYield = lazy(() =>
+  map(
+    { per: written("a weight such as `t`").optional(), ...optional(remarks()), ...nutrientKeys(range()) },
+    "a map such as `{per: t, N: 2.75 kg}`",
+  ),
+);
+
+/** The keys of a target, in a file of its own or inside a plan. */
+export const targetShape = lazy(() => ({
+  target: label("the name of the target"),
+  season: quantity("time", { positive: true }),
+  need: map(
+    { per: per().optional(), ...optional(remarks()), ...nutrientKeys(range()) },
+    "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
+  ).transform((input, ctx): Amounts<Range> => amountsOf(input, ctx)),
+  applied_max: amounts(),
+  ahead_max: amounts(),
+  uptake: map(
+    { ...optional(remarks()), ...nutrientKeys(curve(0)), other: curve(0).optional() },
+    "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`,",
+  ).transform((input, ctx) => ({
+    nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),
+    ...((input as { other?: Points }).other === undefined
+      ? {}
+      : { other: (input as { other: Points }).other }),
+  })),
+  yield: quantity("rate", { positive: true }),
+  uptake_per_yield: perYield(),
+  removal_per_yield: perYield(),
+  soil_test_ratings: z.unknown(),
+  ...remarks(),
+}));
+
+// ------------------------------------------------------------------------------------------------------------------- plan
+
+/** One `credits:` entry. */
+export const creditSchema = lazy(() =>
+  map(
+    {
+      from: label("what it comes from"),
+      per: per().optional(),
+      release: curveSchema().optional(),
+      day: day().optional(),
+      ...optional(remarks()),
+      ...nutrientKeys(massOrRate()),
+    },
+    "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+  ).transform((input, ctx) => {
+    const raw = input as { from: string; release?: CurveSpec; day?: number };
+    const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
+    if (nutrients.length === 0)
+      report(
+        ctx,
+        "key-missing",
+        "this credit names no nutrient",
+        "for instance `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+      );
+    return {
+      from: raw.from,
+      release: raw.release,
+      day: raw.day ?? 0,
+      nutrients,
+      ...(counted === undefined ? {} : { per: counted }),
+    };
+  }),
+);
+
+/** One `applications:` entry. */
+export const applicationSchema = lazy(() =>
+  map(
+    { name: label("a name").optional(), day: day(), share: share().optional(), ...optional(remarks()) },
+    "an application such as `{name: planting, day: 0, share: 40%}`",
+  ),
+);
+
+/** One `limits:` entry. */
+export const limitSchema = lazy(() =>
+  map(
+    {
+      min_share: share().optional(),
+      max_share: share().optional(),
+      min: quantity("mass").optional(),
+      max: quantity("mass").optional(),
+      not_in: z
+        .union([z.string(), z.number(), z.array(written("the name of an application"))], {
+          error: "a list of applications",
+        })
+        .transform((input): string[] =>
+          (Array.isArray(input) ? input : [input]).map((name) => String(name).trim()),
+        )
+        .optional(),
+      ...optional(remarks()),
+    },
+    "limits such as `{max_share: 30%}`",
+  ),
+);
+
+/** One `suppliers:` entry. */
+export const supplierSchema = lazy(() =>
+  map(
+    {
+      name: label("a name").optional(),
+      delivery: money("the charge for a delivery").optional(),
+      free_over: money("the order value from which delivery is free").optional(),
+      ...optional(remarks()),
+    },
+    "a map such as `{delivery: 35, free_over: 250}`",
+  ),
+);
+
+const batch = lazy(() =>
+  z.union(
+    [
+      massOrVolume({ positive: true }),
+      map(
+        {
+          size: quantity("mass", { positive: true }).optional(),
+          volume: quantity("volume", { positive: true }).optional(),
+          ...optional(remarks()),
+        },
+        "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
+      ).transform((input, ctx): MassOrVolume => {
+        if (input.size !== undefined && input.volume !== undefined) {
+          report(
+            ctx,
+            "key-conflict",
+            "a batch has both a size and a volume",
+            "keep the one that fills first",
+            ["volume"],
+            true,
+          );
+          return z.NEVER;
+        }
+        if (input.size !== undefined) return { kind: "kg", value: input.size };
+        if (input.volume !== undefined) return { kind: "litres", value: input.volume };
+        report(
+          ctx,
+          "key-missing",
+          "a batch has neither a size nor a volume",
+          "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
+        );
+        return z.NEVER;
+      }),
+    ],
+    { error: "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`" },
+  ),
+);
+
+const bed = lazy(() =>
+  map(
+    {
+      plants: number("a number of plants", { above: 0, whole: true }).optional(),
+      area: quantity("area", { positive: true }).optional(),
+      rows: number("a number of rows", { above: 0, whole: true }).optional(),
+      row_length: quantity("length", { positive: true }).optional(),
+      ...optional(remarks()),
+    },
+    "a map such as `{plants: 240, area: 1500 sq ft}`",
+  ),
+);
+
+const currency = () =>
+  text("a currency such as `USD`").transform((code, ctx): string => {
+    if (!/^[A-Z]{3}$/.test(code))
+      report(
+        ctx,
+        "choice-unknown",
+        `\`${code}\` is not a currency code`,
+        /^[a-z]{3}$/i.test(code)
+          ? `did you mean \`${code.toUpperCase()}\`?`
+          : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
+      );
+    return code;
+  });
+
+/** The keys of a plan. */
+export const planShape = lazy(() => ({
+  plan: label("the name of the plan"),
+  currency: currency(),
+  units: choice(["us", "metric"]),
+  amendments: z.union(
+    [
+      z.string(),
+      z.array(
+        z.union([z.string(), z.record(z.string(), map(optional(amendmentShape()), "a map of fields"))]),
+      ),
+      z.record(z.string(), map(optional(amendmentShape()), "a map of fields")),
+    ],
+    { error: "a path, a list of paths, or a map of amendments" },
+  ),
+  releases: z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" }),
+  target: z.union([z.string(), z.object({ recipe: z.string() }), map(optional(targetShape()), "a target")], {
+    error: "a path, `{recipe: pepper}`, or a target",
+  }),
+  recipe: label("the name of a shipped recipe"),
+  bed: bed(),
+  soil_temperature: z.union(
+    [
+      soilTemperature(),
+      z.record(z.string(), soilTemperature()).transform((input, ctx): Points => {
+        const points: [number, number][] = [];
+        for (const [key, value] of Object.entries(input)) {
+          const read = parseDay(key);
+          if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+          else if (points.some(([x]) => x === read.value))
+            report(
+              ctx,
+              "key-duplicate",
+              `day ${read.value} stands twice`,
+              "keep one of the two",
+              [key],
+              true,
+            );
+          else points.push([read.value, value]);
+        }
+        if (Object.keys(input).length === 0)
+          report(ctx, "key-missing", "no day is given", "for instance `{0: 14 C, 60: 20 C}`");
+        return points.sort(([a], [b]) => a - b);
+      }),
+    ],
+    { error: "a temperature such as `18 C`, or a map from day to temperature," },
+  ),
+  credits: z.array(creditSchema(), { error: "a list of credits" }),
+  applications: z.array(applicationSchema(), { error: "a list of applications" }),
+  blend: choice(["one", "each"]),
+  batch: batch(),
+  scale: quantity("mass", { positive: true }),
+  limits: z.record(z.string(), limitSchema(), { error: "a map from id to limits" }),
+  only: ids(),
+  exclude: ids(),
+  simple: map(
+    {
+      most: number("a number of amendments", { least: 1, whole: true }).optional(),
+      least: quantity("mass").optional(),
+      ...optional(remarks()),
+    },
+    "a map such as `{most: 5, least: 1 lb}`",
+  ),
+  require: choice(["organic-listed"]),
+  suppliers: z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" }),
+  harvest: map(
+    { first: day(), touches_soil: yesNo().optional(), ...optional(remarks()) },
+    "a map such as `{first: day 75, touches_soil: false}`",
+  ),
+  ...remarks(),
+}));
+
+// -------------------------------------------------------------------------------------------------------------------- mix
+
+/** One `mix:` entry: a weight, or a volume of an amendment with a density. */
+export const portionSchema = lazy(() => massOrVolume());
+
+const spread = lazy(() =>
+  map(
+    {
+      plants: number("a number of plants", { above: 0, whole: true }).optional(),
+      area: quantity("area", { positive: true }).optional(),
+      per_plant: massOrVolume({ positive: true }).optional(),
+      batches: number("a number of batches", { above: 0 }).optional(),
+      times: number("a number of times", { above: 0, whole: true }).optional(),
+      days: z.array(day(), { error: "a list of days" }).optional(),
+      ...optional(remarks()),
+    },
+    "a map such as `{plants: 180, per_plant: 0.5 cup, times: 3}`",
+  ),
+);
+
+/** The keys of a mix file. */
+export const mixShape = lazy(() => ({
+  mix: z.record(z.string(), portionSchema(), { error: "a map from amendment to weight" }),
+  name: label("the name of the mix"),
+  currency: currency(),
+  units: choice(["us", "metric"]),
+  amendments: planShape().amendments,
+  releases: planShape().releases,
+  batch: batch(),
+  spread: spread(),
+  ...remarks(),
+}));
+
+// ------------------------------------------------------------------------------------------------------------------ cases
+
+/** One `cases:` entry: changes to a plan. */
+export const caseSchema = lazy(() =>
+  map(
+    {
+      price: z
+        .record(z.string(), written("a change such as `+15%` or a price such as `1.20/lb`"), {
+          error: "a map from id to change",
+        })
+        .transform((input, ctx) => {
+          const changes: Record<string, PriceChange> = {};
+          for (const [id, change] of Object.entries(input)) {
+            const read = parsePriceChange(change);
+            if (read.ok) changes[id] = read.value;
+            else report(ctx, read.code, read.message, read.hint, [id]);
+          }
+          return changes;
+        })
+        .optional(),
+      without: ids().optional(),
+      with: paths().optional(),
+      set: z.record(z.string(), z.unknown(), { error: "a map from field to value" }).optional(),
+      ...optional(remarks()),
+    },
+    "a map such as `{price: {bone-meal: +15%}, without: [feather-meal]}`",
+  ),
+);
+
+/** The keys of a cases file. */
+export const casesShape = lazy(() => ({
+  cases: z.record(z.string(), caseSchema(), { error: "a map from name to changes" }),
+  ...remarks(),
+}));
+
+// ---------------------------------------------------------------------------------------------------------------- reading
+
+/** A schema for a whole file, for JSON Schema. */
+export type FileKind = "amendments" | "target" | "plan" | "mix" | "cases";
+export function fileSchema(kind: FileKind): z.ZodType {
+  const shapes: Readonly<Record<FileKind, () => Shape>> = {
+    amendments: amendmentsFileShape,
+    target: targetShape,
+    plan: planShape,
+    mix: mixShape,
+    cases: casesShape,
+  };
+  const required: Readonly<Record<FileKind, readonly string[]>> = {
+    amendments: [],
+    target: ["target", "season"],
+    plan: [],
+    mix: ["mix", "amendments"],
+    cases: ["cases"],
+  };
+  const shape = shapes[kind]();
+  return z.strictObject(
+    Object.fromEntries(
+      Object.entries(shape).map(([k, s]) => [k, required[kind].includes(k) ? s : s.optional()]),
+    ),
+  );
+}
+
+/** The JSON Schema (2020-12) of a file, as an editor needs it to help. */
+export function jsonSchema(kind: FileKind): object {
+  return z.toJSONSchema(fileSchema(kind), { io: "input" });
+}
+
+/** Says that a key means nothing here, and which known one is nearest. */
+export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
+  const near = nearest(key, known);
+  const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
+  const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
+  return problemAt(
+    tree,
+    [...path, key],
+    among ? "nutrient-unknown" : "key-unknown",
+    among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
+    near === undefined ? `keys accepted here: ${keys.join(", ")}` : `did you mean \`${near}\`?`,
+    "key",
+  );
+}
+
+/** Checks one value; problems go to `out`, and the value read comes back if there were none. */
+export function readValue<T extends z.ZodType>(
+  schema: T,
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+): z.output<T> | undefined {
+  const result = schema.safeParse(valueAt(tree.root, path));
+  if (result.success) return result.data;
+  problemsOf(result.error.issues, tree, path, out);
+  return undefined;
+}
+
+/**
+ * Checks a map key by key, so that a fault under one key does not hide those under the others.
+ * @param skip keys that are known but read elsewhere.
+ */
+export function readMap<S extends Shape>(
+  shape: S,
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+  expected: string,
+  skip: readonly string[] = [],
+): Read<S> {
+  const value = valueAt(tree.root, path);
+  const read: Record<string, unknown> = {};
+  if (!isRecord(value)) {
+    out.push(wrongType(tree, path, value, expected));
+    return read as Read<S>;
+  }
+  for (const key of Object.keys(value)) {
+    if (!Object.hasOwn(shape, key)) out.push(unknownKey(tree, path, key, Object.keys(shape)));
+    else if (!skip.includes(key)) {
+      const got = readValue(shape[key]!, tree, [...path, key], out);
+      if (got !== undefined) read[key] = got;
+    }
+  }
+  return read as Read<S>;
+}
+
+const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
+  [(v) => v === null, "nothing"],
+  [(v) => Array.isArray(v), "a list"],
+  [(v) => isRecord(v), "a map"],
+  [(v) => typeof v === "boolean", "true or false"],
+  [(v) => typeof v === "number", "a number"],
+];
+
+/** Says what stands at a path and what should. */
+export function wrongType(tree: Tree, path: Path, value: unknown, expected: string): Problem {
+  const clean = expected.replace(/,$/, "");
+  const key = path.findLast((step) => typeof step === "string");
+  if (value === undefined || value === null) {
+    const name = path.length > 0 && typeof path.at(-1) === "string" ? `\`${path.at(-1)}\`` : "a value";
+    return problemAt(
+      tree,
+      path,
+      "key-missing",
+      value === null
+        ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
+        : `${name} is missing`,
+      `${clean} is needed`,
+    );
+  }
+  const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
+  return problemAt(tree, path, "type-wrong", `${found} stands here`, `${clean} is needed`);
+}
+
+type Issue = z.core.$ZodIssue;
+
+/** Issues of zod as problems of ours. */
+function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Problem[]): void {
+  for (const issue of issues) {
+    const path = [...base, ...(issue.path as (string | number)[])];
+    const value = valueAt(tree.root, path);
+    switch (issue.code) {
+      case "custom": {
+        const { code, hint, atKey } = issue.params as { code: ProblemCode; hint?: string; atKey?: boolean };
+        out.push(problemAt(tree, path, code, issue.message, hint, atKey ? "key" : "value"));
+        break;
+      }
+      case "unrecognized_keys":
+        for (const key of issue.keys) out.push(unknownKey(tree, path, key, issue.message.split(" ")));
+        break;
+      case "invalid_union": {
+        const branch = issue.errors.find((errors) => errors.length > 0 && !errors.every(isRootType));
+        if (branch) problemsOf(branch, tree, path, out);
+        else out.push(wrongType(tree, path, value, issue.message));
+        break;
+      }
+      case "invalid_value": {
+        const choices = issue.values.map(String);
+        if (typeof value === "string") {
+          const near = nearest(value, choices);
+          out.push(
+            problemAt(
+              tree,
+              path,
+              "choice-unknown",
+              `\`${value}\` is not among the choices`,
+              near === undefined
+                ? `one of ${listed(choices)}`
+                : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
+            ),
+          );
+        } else out.push(wrongType(tree, path, value, issue.message));
+        break;
+      }
+      default:
+        out.push(wrongType(tree, path, value, issue.message));
+    }
+  }
+}
+
+const isRootType = (issue: Issue): boolean =>
+  issue.path.length === 0 &&
+  (issue.code === "invalid_type" ||
+    (issue.code === "invalid_union" && issue.errors.every((e) => e.every(isRootType))));

@@ -1,0 +1,291 @@
+/**
+ * YAML text to plain values, and the way back from a value to its line and column. The only door to the yaml package.
+ *
+ * A `Tree` is what one file says, with any overrides from flags laid over it. Values are plain and own nothing of the
+ * parser; the places of keys and values are looked up only when something has to be said about them.
+ */
+import { type Document, isAlias, isMap, isScalar, isSeq, LineCounter, type Node, parseDocument } from "yaml";
+import type { Place, Problem } from "../problem.ts";
+import type { ProblemCode } from "./codes.ts";
+
+/** Keys and list indices that lead from the top of a file to a value. */
+export type Path = readonly (string | number)[];
+
+/** A value put over what the file says, and the flag that put it there. */
+export interface Override {
+  readonly path: Path;
+  readonly value: unknown;
+  /** As typed, for instance `--plants`. */
+  readonly flag: string;
+}
+
+/** Where something stands: in a file, or on the command line. */
+export interface Position {
+  readonly place?: Place;
+  readonly excerpt?: string;
+  readonly flag?: string;
+}
+
+/** What one file says, as plain values: maps without prototype, arrays, text, numbers, booleans, null. */
+export interface Tree {
+  /** As shown to people; empty where there is no file. */
+  readonly file: string;
+  /** Absolute; empty where there is no file. */
+  readonly path: string;
+  readonly root: unknown;
+  /** The nearest place to a path: of the key or of the value, or of whatever holds a path that is not there. */
+  position(path: Path, at?: "key" | "value"): Position;
+}
+
+type Map_ = Record<string, unknown>;
+
+/** Whether a value is a map of a `Tree`. */
+export function isRecord(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}
+
+/** The value at a path, or undefined. */
+export function valueAt(root: unknown, path: Path): unknown {
+  let value = root;
+  for (const key of path) {
+    if (Array.isArray(value)) value = value[Number(key)];
+    else if (isRecord(value) && Object.hasOwn(value, String(key))) value = value[String(key)];
+    else return undefined;
+  }
+  return value;
+}
+
+/** A problem at a path of a tree; one that a flag caused names the flag. */
+export function problemAt(
+  tree: Tree,
+  path: Path,
+  code: ProblemCode,
+  message: string,
+  hint?: string,
+  at: "key" | "value" = "value",
+): Problem {
+  const { place, excerpt, flag } = tree.position(path, at);
+  return {
+    code,
+    message: flag === undefined ? message : `${flag}: ${message}`,
+    ...(hint === undefined ? {} : { hint }),
+    ...(place === undefined ? {} : { place }),
+    ...(excerpt === undefined ? {} : { excerpt }),
+  };
+}
+
+/** Values in one file, counting each use of an anchor; enough for any real file, too few for a bomb. */
+const MOST_VALUES = 200_000;
+const DEEPEST = 60;
+
+class Overgrown extends Error {}
+
+const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
+  BAD_INDENT: [
+    "this line is indented in a way that fits nothing above it",
+    "use spaces, and the same number for keys that belong together",
+  ],
+  TAB_AS_INDENT: ["this line is indented with a tab", "indent with spaces; tabs are not allowed in YAML"],
+  MISSING_CHAR: [
+    "something is missing here",
+    "look for a bracket, quote, comma or `:` that is opened and not closed",
+  ],
+  BLOCK_AS_IMPLICIT_KEY: [
+    "two `key: value` pairs on one line",
+    "give each its own line, or put them in braces: `{a: 1, b: 2}`",
+  ],
+  UNEXPECTED_TOKEN: ["this was not expected here", "look for a stray bracket, brace, quote or comma"],
+  BLOCK_IN_FLOW: [
+    "an indented list or map inside brackets",
+    "close the bracket first, or write it all inside brackets",
+  ],
+  BAD_SCALAR_START: ["text cannot begin with this sign", 'put it in quotes: "..."'],
+  MULTILINE_IMPLICIT_KEY: [
+    "a key runs over more than one line",
+    "is a `:` missing after the key, or a quote not closed?",
+  ],
+  MULTIPLE_DOCS: ["a second document begins here (`---`)", "keep one document in a file"],
+  BAD_ALIAS: [
+    "an alias (`*name`) that leads nowhere",
+    'put text that begins with `*` or `&` in quotes: "*..."',
+  ],
+  TAG_RESOLVE_FAILED: ["a tag (`!...`) that means nothing here", "leave the tag out"],
+  NON_STRING_KEY: ["a key must be a plain word or number", "keys are words or numbers, not lists or maps"],
+};
+
+/**
+ * Parses YAML 1.2 (core schema).
+ * @param file the name to show in places; `path` the absolute one.
+ * @returns the tree, and what is wrong with the text. With `broken`, the text is not YAML and the tree is empty;
+ *   a duplicate key alone leaves the rest readable.
+ */
+export function parseTree(
+  text: string,
+  file: string,
+  path: string,
+): { readonly tree: Tree; readonly problems: readonly Problem[]; readonly broken: boolean } {
+  const lines = new LineCounter();
+  const rows = (): string[] => text.split(/\r?\n/);
+  const placeOf = (offset: number): { place: Place; excerpt: string } => {
+    const { line, col } = lines.linePos(Math.max(0, Math.min(offset, text.length)));
+    const at = { file, line: Math.max(1, line), column: Math.max(1, col) };
+    return { place: at, excerpt: rows()[at.line - 1] ?? "" };
+  };
+  const start = { place: { file, line: 1, column: 1 }, excerpt: "" };
+  const empty = (): Tree => ({
+    file,
+    path,
+    root: undefined,
+    position: () => ({ place: start.place, excerpt: rows()[0] ?? "" }),
+  });
+
+  let document: Document.Parsed;
+  try {
+    document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: "silent" });
+  } catch (error) {
+    return { tree: empty(), problems: [overgrown(start, error)], broken: true };
+  }
+
+  const problems: Problem[] = [];
+  let broken = false;
+  for (const fault of [...document.errors, ...document.warnings]) {
+    const at = placeOf(fault.pos[0]);
+    if (fault.code === "DUPLICATE_KEY") {
+      const key = /^[^:#\s,{}[\]]+/.exec(text.slice(fault.pos[0]))?.[0] ?? "";
+      problems.push({
+        code: "key-duplicate" satisfies ProblemCode,
+        message: `the key \`${key}\` stands twice in this map`,
+        hint: "keep one of the two",
+        ...at,
+      });
+      continue;
+    }
+    broken = true;
+    const words = PLAIN_WORDS[fault.code];
+    problems.push({
+      code: (fault.code === "RESOURCE_EXHAUSTION" ? "yaml-limits" : "yaml-syntax") satisfies ProblemCode,
+      message: words ? `${words[0]} (${fault.message.split("\n")[0]})` : (fault.message.split("\n")[0] ?? ""),
+      hint: words?.[1] ?? "this is not YAML as it stands",
+      ...at,
+    });
+  }
+  if (broken) return { tree: empty(), problems, broken };
+
+  let root: unknown;
+  try {
+    root = toValue(document, document.contents, 0, { left: MOST_VALUES });
+  } catch (error) {
+    if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
+    return { tree: empty(), problems: [...problems, overgrown(start, error)], broken: true };
+  }
+
+  const position = (wanted: Path, at: "key" | "value" = "value"): Position => {
+    let node: Node | null | undefined = document.contents;
+    let key: Node | undefined;
+    let whole = true;
+    for (const step of wanted) {
+      const holder: Node | null | undefined = isAlias(node) ? node.resolve(document) : node;
+      if (isMap(holder)) {
+        const pair = holder.items.find((p) => keyText(p.key) === String(step));
+        if (pair === undefined) {
+          whole = false;
+          break;
+        }
+        key = pair.key as Node;
+        node = pair.value as Node | null;
+      } else if (isSeq(holder) && holder.items[Number(step)] !== undefined) {
+        key = undefined;
+        node = holder.items[Number(step)] as Node;
+      } else {
+        whole = false;
+        break;
+      }
+    }
+    const blank = isScalar(node) && node.value === null;
+    const chosen =
+      key !== undefined && (at === "key" || !whole || node === null || blank) ? key : (node ?? key);
+    return placeOf(chosen?.range?.[0] ?? 0);
+  };
+  return { tree: { file, path, root, position }, problems, broken };
+}
+
+function overgrown(at: { place: Place; excerpt: string }, error: unknown): Problem {
+  const deep = error instanceof RangeError || (error instanceof Overgrown && error.message === "deep");
+  return {
+    code: "yaml-limits" satisfies ProblemCode,
+    message: deep
+      ? `this file is nested more than ${DEEPEST} levels deep`
+      : "this file repeats itself beyond reason through aliases (`*name`)",
+    hint: "write it out flat",
+    ...at,
+  };
+}
+
+function keyText(key: unknown): string {
+  if (isScalar(key)) return String(key.value);
+  return String(key);
+}
+
+function toValue(document: Document, node: unknown, depth: number, budget: { left: number }): unknown {
+  if (depth > DEEPEST) throw new Overgrown("deep");
+  budget.left -= 1;
+  if (budget.left < 0) throw new Overgrown("large");
+  if (isAlias(node)) return toValue(document, node.resolve(document), depth + 1, budget);
+  if (isMap(node)) {
+    const map: Map_ = Object.create(null) as Map_;
+    for (const pair of node.items) map[keyText(pair.key)] = toValue(document, pair.value, depth + 1, budget);
+    return map;
+  }
+  if (isSeq(node)) return node.items.map((item) => toValue(document, item, depth + 1, budget));
+  if (isScalar(node)) return node.value;
+  return null;
+}
+
+/** A tree for values that come from no file, such as flags alone. */
+export function bareTree(root: unknown): Tree {
+  return { file: "", path: "", root, position: () => ({}) };
+}
+
+/**
+ * Lays overrides over a tree: each sets one value, making the maps on the way. A place inside an overridden value is its flag.
+ * The given tree is not changed.
+ */
+export function withOverrides(tree: Tree, overrides: readonly Override[]): Tree {
+  if (overrides.length === 0) return tree;
+  let root = tree.root;
+  for (const { path, value } of overrides) root = replaced(root, path, value);
+  const position = (wanted: Path, at: "key" | "value" = "value"): Position => {
+    const over = overrides.findLast((o) => o.path.every((step, i) => String(wanted[i]) === String(step)));
+    if (over) return { flag: over.flag };
+    const made = overrides.find(
+      (o) =>
+        wanted.length > 0 &&
+        wanted.every((step, i) => String(o.path[i]) === String(step)) &&
+        valueAt(tree.root, wanted) === undefined,
+    );
+    return made ? { flag: made.flag } : tree.position(wanted, at);
+  };
+  return { ...tree, root, position };
+}
+
+function replaced(root: unknown, path: Path, value: unknown): unknown {
+  const [step, ...rest] = path;
+  if (step === undefined) return value;
+  if (Array.isArray(root) && /^\d+$/.test(String(step)) && Number(step) <= root.length) {
+    const list: unknown[] = [...(root as unknown[])];
+    list[Number(step)] = replaced(list[Number(step)], rest, value);
+    return list;
+  }
+  const map: Map_ = Object.assign(Object.create(null) as Map_, isRecord(root) ? root : {});
+  map[String(step)] = replaced(map[String(step)], rest, value);
+  return map;
+}
+
+/**
+ * Reads the value of a flag such as `--set batch.size="60 lb"` as YAML: `30%` is text, `3` a number, `[a, b]` a list.
+ * @returns the text itself where it is not YAML.
+ */
+export function parseFlagValue(text: string): unknown {
+  const { tree, broken } = parseTree(text, "", "");
+  return broken || tree.root === undefined ? text : tree.root;
+}

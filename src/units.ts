@@ -1,0 +1,542 @@
+/**
+ * Units of the trade: one table of what may be written, with exact factors to SI, and the reader and writer of quantities.
+ *
+ * Inside the program numbers are plain and SI: kg, m2, m, L, days, degrees Celsius, kg/L, kg/m2, fractions of 1, money per kg.
+ * Sources: NIST SP 811 (2008), Appendix B, for the pound, foot, inch, acre (international foot) and their squares and cubes;
+ * NIST Handbook 44, Appendix C, for the US gallon (231 cubic inches) with its parts and the bushel (2150.42 cubic inches).
+ */
+import { nearest } from "./problem.ts";
+
+export const DIMENSIONS = [
+  "mass",
+  "area",
+  "length",
+  "volume",
+  "time",
+  "temperature",
+  "density",
+  "rate",
+  "share",
+  "price",
+] as const;
+export type Dimension = (typeof DIMENSIONS)[number];
+type SimpleDimension = Exclude<Dimension, "density" | "rate" | "price">;
+
+/** One unit: `SI = value * factor + offset`, with SI meaning kg, m2, m, L, days, C, fraction of 1. */
+export interface Unit {
+  /** The spelling shown to people, and the name that `fromSi` takes. */
+  readonly id: string;
+  readonly dimension: SimpleDimension;
+  readonly factor: number;
+  /** Only temperatures have one. */
+  readonly offset?: number;
+  /** Other spellings, compared without case, spaces, dots, hyphens or `^`. */
+  readonly spellings: readonly string[];
+  readonly source: string;
+}
+
+const SP811 = "NIST SP 811, Appendix B";
+const HB44 = "NIST Handbook 44, Appendix C";
+const SI = "SI, by definition";
+
+const unit = (
+  id: string,
+  dimension: SimpleDimension,
+  factor: number,
+  spellings: string,
+  source: string,
+  offset?: number,
+): Unit => ({
+  id,
+  dimension,
+  factor,
+  spellings: spellings === "" ? [] : spellings.split(", "),
+  source,
+  ...(offset === undefined ? {} : { offset }),
+});
+
+/** Every unit that may be written, by dimension, in the order they are listed to people. */
+export const UNITS: readonly Unit[] = [
+  unit("lb", "mass", 0.45359237, "lbs, pound, pounds", SP811),
+  unit("oz", "mass", 0.028349523125, "ounce, ounces", SP811),
+  unit("ton", "mass", 907.18474, "tons, short ton, short tons, us ton, us tons", SP811),
+  unit("kg", "mass", 1, "kgs, kilo, kilos, kilogram, kilograms, kilogramme, kilogrammes", SI),
+  unit("g", "mass", 0.001, "gm, gr, gram, grams, gramme, grammes", SI),
+  unit("mg", "mass", 0.000001, "milligram, milligrams", SI),
+  unit("t", "mass", 1000, "tonne, tonnes, metric ton, metric tons", SI),
+
+  unit("sq ft", "area", 0.09290304, "ft2, ft², square foot, square feet, sf, sq feet, sq foot", SP811),
+  unit("100 sq ft", "area", 9.290304, "", SP811),
+  unit("1000 sq ft", "area", 92.90304, "", SP811),
+  unit("sq yd", "area", 0.83612736, "yd2, yd², square yard, square yards, sq yards, sq yard", SP811),
+  unit("acre", "area", 4046.8564224, "acres, ac", SP811),
+  unit("m2", "area", 1, "m², sq m, sqm, square metre, square metres, square meter, square meters", SI),
+  unit("ha", "area", 10000, "hectare, hectares", SI),
+
+  unit("ft", "length", 0.3048, "foot, feet, '", SP811),
+  unit("in", "length", 0.0254, 'inch, inches, "', SP811),
+  unit("yd", "length", 0.9144, "yard, yards", SP811),
+  unit("m", "length", 1, "metre, metres, meter, meters", SI),
+  unit("cm", "length", 0.01, "centimetre, centimetres, centimeter, centimeters", SI),
+  unit("mm", "length", 0.001, "millimetre, millimetres, millimeter, millimeters", SI),
+
+  unit("tsp", "volume", 0.00492892159375, "teaspoon, teaspoons, tsps", HB44),
+  unit("tbsp", "volume", 0.01478676478125, "tablespoon, tablespoons, tbsps, tbs", HB44),
+  unit("fl oz", "volume", 0.0295735295625, "fluid ounce, fluid ounces", HB44),
+  unit("cup", "volume", 0.2365882365, "cups", HB44),
+  unit("pint", "volume", 0.473176473, "pints, pt, pts", HB44),
+  unit("quart", "volume", 0.946352946, "quarts, qt, qts", HB44),
+  unit("gal", "volume", 3.785411784, "gals, gallon, gallons", HB44),
+  unit("bushel", "volume", 35.23907016688, "bushels, bu", HB44),
+  unit("cu ft", "volume", 28.316846592, "ft3, ft³, cubic foot, cubic feet, cf, cu feet, cu foot", SP811),
+  unit("cu yd", "volume", 764.554857984, "yd3, yd³, cubic yard, cubic yards, cu yards, cu yard", SP811),
+  unit("L", "volume", 1, "litre, litres, liter, liters", SI),
+  unit("mL", "volume", 0.001, "millilitre, millilitres, milliliter, milliliters, cc, cm3, cm³", SI),
+  unit("m3", "volume", 1000, "m³, cu m, cubic metre, cubic metres, cubic meter, cubic meters", SI),
+
+  unit("days", "time", 1, "day, d", "by definition"),
+  unit("weeks", "time", 7, "week, wk, wks", "by definition"),
+
+  unit("C", "temperature", 1, "°C, deg C, degree C, degrees C, celsius", SI),
+  unit(
+    "F",
+    "temperature",
+    5 / 9,
+    "°F, deg F, degree F, degrees F, fahrenheit",
+    "NIST SP 811, Appendix B: C = (F - 32) / 1.8",
+    -160 / 9,
+  ),
+
+  unit("%", "share", 0.01, "percent, per cent, pct", "by definition"),
+];
+
+/** What a quantity of each dimension is called in a sentence, and an example of one. */
+export const DIMENSION_WORDS: Readonly<
+  Record<Dimension, { readonly noun: string; readonly example: string }>
+> = {
+  mass: { noun: "a weight", example: "50 lb" },
+  area: { noun: "an area", example: "1500 sq ft" },
+  length: { noun: "a length", example: "60 ft" },
+  volume: { noun: "a volume", example: "6 cu ft" },
+  time: { noun: "a time", example: "21 days" },
+  temperature: { noun: "a temperature", example: "18 C" },
+  density: { noun: "a density (weight per volume)", example: "0.6 kg/L" },
+  rate: { noun: "a rate (weight per area)", example: "4 lb/1000 sq ft" },
+  share: { noun: "a share", example: "30%" },
+  price: { noun: "a price per weight", example: "1.20/lb" },
+};
+
+export type QuantityCode =
+  | "unit-missing"
+  | "unit-unknown"
+  | "unit-kind"
+  | "number-unreadable"
+  | "number-range";
+
+/** A quantity in SI, or what is wrong with the text. */
+export type Quantity = { readonly ok: true; readonly value: number } | QuantityFault;
+export interface QuantityFault {
+  readonly ok: false;
+  readonly code: QuantityCode;
+  readonly message: string;
+  readonly hint: string;
+}
+
+/** What else a quantity must satisfy; without any, it may be zero but not negative (a temperature may). */
+export interface QuantityRules {
+  /** Zero is refused too. */
+  readonly positive?: boolean;
+  readonly negative?: boolean;
+  /** Largest accepted value, in SI, and how to say it. */
+  readonly most?: { readonly value: number; readonly text: string };
+}
+
+const squeeze = (text: string): string =>
+  text
+    .toLowerCase()
+    .replace(/[\s.^-]/g, "")
+    .replace(/²/g, "2")
+    .replace(/³/g, "3");
+
+const BY_SPELLING: ReadonlyMap<string, Unit> = new Map(
+  UNITS.flatMap((u) => [u.id, ...u.spellings].map((s) => [squeeze(s), u] as const)),
+);
+
+/** Units of one dimension as a list for a sentence: `lb, oz, ton, kg`. */
+export function unitNames(dimension: Dimension): string {
+  if (dimension === "density") return "a weight per volume, such as kg/L, lb/cu ft, oz/pint";
+  if (dimension === "rate") return "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft";
+  if (dimension === "price") return "a number per weight, such as 1.20/lb, 2.60/kg";
+  return UNITS.filter((u) => u.dimension === dimension)
+    .map((u) => u.id)
+    .join(", ");
+}
+
+const FRACTION_SIGNS: Readonly<Record<string, string>> = {
+  "½": "1/2",
+  "¼": "1/4",
+  "¾": "3/4",
+  "⅓": "1/3",
+  "⅔": "2/3",
+  "⅛": "1/8",
+  "⅜": "3/8",
+  "⅝": "5/8",
+  "⅞": "7/8",
+};
+
+const DECIMAL = String.raw`(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+(?:[eE][+-]?\d+)?`;
+const NUMBER = new RegExp(`^([+-]?)\\s*(${DECIMAL})`);
+const FRACTION = /^([+-]?)\s*(?:(\d+)[ -])?\s*(\d+)\s*\/\s*(\d+)/;
+
+interface Numeral {
+  readonly value: number;
+  /** As written. */
+  readonly text: string;
+  readonly rest: string;
+}
+
+function readNumeral(text: string, fractions: boolean): Numeral | undefined {
+  const fraction = fractions ? FRACTION.exec(text) : null;
+  if (fraction && Number(fraction[4]) > 0) {
+    const sign = fraction[1] === "-" ? -1 : 1;
+    const value = sign * (Number(fraction[2] ?? 0) + Number(fraction[3]) / Number(fraction[4]));
+    return { value, text: fraction[0].trim(), rest: text.slice(fraction[0].length) };
+  }
+  const match = NUMBER.exec(text);
+  if (!match) return undefined;
+  const value = Number(match[2]!.replaceAll(",", "")) * (match[1] === "-" ? -1 : 1);
+  return { value, text: match[0].trim(), rest: text.slice(match[0].length) };
+}
+
+const plain = (text: string): string =>
+  text
+    .trim()
+    .replace(/\s*([½¼¾⅓⅔⅛⅜⅝⅞])/g, (_, sign: string) => ` ${FRACTION_SIGNS[sign]}`)
+    .replace(/^([+-]?) /, "$1")
+    .trim()
+    .replace(/^−/, "-");
+
+/**
+ * Reads a number as people write it: `1,500`, `0.25`, `1/2`, `2 1/4`, `½`, `-3`.
+ * @returns undefined where the text is not one number and nothing else.
+ */
+export function parseNumber(text: string): number | undefined {
+  const numeral = readNumeral(plain(text), true);
+  return numeral && numeral.rest.trim() === "" && Number.isFinite(numeral.value) ? numeral.value : undefined;
+}
+
+const fault = (code: QuantityCode, message: string, hint: string): QuantityFault => ({
+  ok: false,
+  code,
+  message,
+  hint,
+});
+
+function dimensionOfPair(top: Unit | undefined, bottom: Unit): Dimension | undefined {
+  if (top === undefined) return bottom.dimension === "mass" ? "price" : undefined;
+  if (top.dimension !== "mass") return undefined;
+  if (bottom.dimension === "volume") return "density";
+  if (bottom.dimension === "area") return "rate";
+  return undefined;
+}
+
+/** The unit nearest to a mistyped one, of the wanted kind first. */
+function nearestUnit(text: string, wanted: readonly SimpleDimension[]): Unit | undefined {
+  const key = squeeze(text);
+  const keys = [...BY_SPELLING.keys()].filter((k) => !/^\d/.test(k));
+  const near =
+    nearest(
+      key,
+      keys.filter((k) => wanted.includes(BY_SPELLING.get(k)!.dimension)),
+    ) ?? nearest(key, keys);
+  return near === undefined ? undefined : BY_SPELLING.get(near);
+}
+
+const TOP: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> = {
+  density: ["mass"],
+  rate: ["mass"],
+};
+const BOTTOM: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> = {
+  density: ["volume"],
+  rate: ["area"],
+  price: ["mass"],
+};
+
+function unknownUnit(
+  shown: string,
+  written: string,
+  rebuilt: (id: string) => string,
+  wanted: Dimension,
+  part: readonly SimpleDimension[],
+): QuantityFault {
+  if (written.trim() === "T")
+    return fault(
+      "unit-unknown",
+      `\`${shown}\`: a capital T has more than one meaning`,
+      "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
+    );
+  if (/^months?$|^mo$/i.test(written.trim()))
+    return fault("unit-unknown", `\`${shown}\`: a month has no fixed length`, "write days or weeks");
+  const near = nearestUnit(written, part);
+  return fault(
+    "unit-unknown",
+    `\`${shown}\`: no such unit`,
+    near ? `did you mean \`${rebuilt(near.id)}\`?` : `units accepted here: ${unitNames(wanted)}`,
+  );
+}
+
+/** A unit by any accepted spelling; a lone capital T is refused as ambiguous. */
+function findUnit(text: string): Unit | undefined {
+  if (text.trim() === "T") return undefined;
+  return BY_SPELLING.get(squeeze(text));
+}
+
+/**
+ * Reads a number with its unit, in any accepted spelling, into SI.
+ * @param input what the file holds; a bare number lacks its unit and is refused, whatever the dimension.
+ * @param dimension the kind of quantity needed: mass kg, area m2, length m, volume L, time days, temperature C, density kg/L,
+ *   rate kg/m2, share as a fraction of 1, price money/kg.
+ * @returns the value, or a fault whose hint says what would be right; nothing is thrown.
+ */
+export function parseQuantity(
+  input: string | number,
+  dimension: Dimension,
+  rules: QuantityRules = {},
+): Quantity {
+  const shown = String(input).trim();
+  const words = DIMENSION_WORDS[dimension];
+  const text = plain(shown);
+  const numeral = readNumeral(text, dimension !== "price");
+  if (numeral === undefined) {
+    if (/^[$€£¥]/.test(text))
+      return fault(
+        "number-unreadable",
+        `\`${shown}\` begins with a currency sign`,
+        `leave the sign out: \`${text.slice(1).trim()}\``,
+      );
+    return fault(
+      "number-unreadable",
+      shown === "" ? "nothing stands here" : `\`${shown}\` does not begin with a number`,
+      `write ${words.noun} as a number and a unit, for instance \`${words.example}\``,
+    );
+  }
+  if (!Number.isFinite(numeral.value))
+    return fault(
+      "number-range",
+      `\`${shown}\` is not a number one can reckon with`,
+      `for instance \`${words.example}\``,
+    );
+  if (/^[,\d.]/.test(numeral.rest))
+    return fault(
+      "number-unreadable",
+      `\`${shown}\` is not a number one can read`,
+      "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
+    );
+  const rest = numeral.rest.trim();
+  if (rest === "") return bareNumber(shown, numeral, dimension);
+
+  const slash = /\s*\/\s*|\s+per\s+(?!cent)/i.exec(rest);
+  if (slash === null) {
+    const found = findUnit(rest);
+    if (found === undefined) {
+      const part: readonly SimpleDimension[] =
+        TOP[dimension] ?? (dimension === "price" ? ["mass"] : [dimension as SimpleDimension]);
+      return unknownUnit(shown, rest, (id) => join(numeral.text, id), dimension, part);
+    }
+    if (found.dimension !== dimension) return wrongKind(shown, found.dimension, dimension);
+    return inRange(shown, numeral.value * found.factor + (found.offset ?? 0), dimension, rules);
+  }
+
+  const above = rest.slice(0, slash.index).trim();
+  const below = rest.slice(slash.index + slash[0].length).trim();
+  const top = above === "" ? undefined : findUnit(above);
+  const count = readNumeral(below, true);
+  const bottomText = (count ? count.rest : below).trim();
+  const bottom = findUnit(bottomText);
+  if (above !== "" && top === undefined)
+    return unknownUnit(
+      shown,
+      above,
+      (id) => `${numeral.text} ${id}/${below}`,
+      dimension,
+      TOP[dimension] ?? ["mass"],
+    );
+  if (bottom === undefined)
+    return unknownUnit(
+      shown,
+      bottomText,
+      (id) => `${numeral.text}${above === "" ? "" : ` ${above}`}/${count ? `${count.text} ` : ""}${id}`,
+      dimension,
+      BOTTOM[dimension] ?? ["area", "volume", "mass"],
+    );
+  const found = dimensionOfPair(top, bottom);
+  if (found !== dimension) return wrongKind(shown, found, dimension);
+  if (count && !(count.value > 0 && Number.isFinite(count.value)))
+    return fault(
+      "number-range",
+      `\`${shown}\`: nothing can be counted per ${count.text}`,
+      `for instance \`${words.example}\``,
+    );
+  const value = (numeral.value * (top?.factor ?? 1)) / ((count?.value ?? 1) * bottom.factor);
+  return inRange(shown, value, dimension, rules);
+}
+
+const join = (number: string, id: string): string => (id === "%" ? `${number}%` : `${number} ${id}`);
+
+function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): QuantityFault {
+  if (dimension === "share") {
+    const percent = Math.abs(numeral.value) <= 1 && numeral.value !== 0 ? numeral.value * 100 : numeral.value;
+    return fault(
+      "unit-missing",
+      `\`${shown}\` is a share without its percent sign`,
+      `write \`${Number(percent.toPrecision(12))}%\``,
+    );
+  }
+  const words = DIMENSION_WORDS[dimension];
+  const compound = dimension === "density" || dimension === "rate" || dimension === "price";
+  const example = words.example.replace(/^[\d.]+/, numeral.text);
+  return fault(
+    "unit-missing",
+    `\`${shown}\` has no unit; ${words.noun} is needed here`,
+    compound
+      ? `write ${unitNames(dimension)}`
+      : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
+  );
+}
+
+function wrongKind(shown: string, found: Dimension | undefined, wanted: Dimension): QuantityFault {
+  const what = found === undefined ? "not a quantity used here" : DIMENSION_WORDS[found].noun;
+  return fault(
+    "unit-kind",
+    `\`${shown}\` is ${what}; ${DIMENSION_WORDS[wanted].noun} is needed here`,
+    `for instance \`${DIMENSION_WORDS[wanted].example}\`; units accepted: ${unitNames(wanted)}`,
+  );
+}
+
+function inRange(shown: string, value: number, dimension: Dimension, rules: QuantityRules): Quantity {
+  const words = DIMENSION_WORDS[dimension];
+  if (!Number.isFinite(value))
+    return fault(
+      "number-range",
+      `\`${shown}\` is not a number one can reckon with`,
+      `for instance \`${words.example}\``,
+    );
+  const negative = rules.negative ?? dimension === "temperature";
+  if (value < 0 && !negative)
+    return fault("number-range", `\`${shown}\` is below zero`, `${words.noun} is zero or more here`);
+  if (rules.positive && value <= 0)
+    return fault("number-range", `\`${shown}\` is nothing at all`, `${words.noun} above zero is needed here`);
+  if (rules.most && value > rules.most.value * (1 + 1e-12))
+    return fault("number-range", `\`${shown}\` is too much`, `at most ${rules.most.text}`);
+  return { ok: true, value };
+}
+
+/** Factor and offset of a unit by the id that `UNITS` gives it, or of two joined by a slash (`lb/acre`). */
+function scaleOf(unitId: string): { readonly factor: number; readonly offset: number } {
+  const [top, bottom, ...more] = unitId.split("/");
+  const find = (id: string): Unit => {
+    const found = UNITS.find((u) => u.id === id);
+    if (found === undefined) throw new RangeError(`no unit \`${id}\``);
+    return found;
+  };
+  if (more.length > 0) throw new RangeError(`no unit \`${unitId}\``);
+  const above = find(top ?? "");
+  if (bottom === undefined) return { factor: above.factor, offset: above.offset ?? 0 };
+  return { factor: above.factor / find(bottom).factor, offset: 0 };
+}
+
+/**
+ * Converts an SI value for display.
+ * @param unitId an id of `UNITS`, or two joined by a slash: `lb`, `1000 sq ft`, `lb/acre`, `kg/L`.
+ * @throws RangeError for an id that is not in the table, which is a fault of the program and not of its user.
+ */
+export function fromSi(value: number, unitId: string): number {
+  const { factor, offset } = scaleOf(unitId);
+  return (value - offset) / factor;
+}
+
+/** The inverse of `fromSi`: a value in the unit named, to SI. */
+export function toSi(value: number, unitId: string): number {
+  const { factor, offset } = scaleOf(unitId);
+  return value * factor + offset;
+}
+
+/**
+ * Reads a day counted from planting: `14`, `day 14`, `14 days`, `2 weeks`, and before planting `-20`.
+ * @returns days.
+ */
+export function parseDay(input: string | number): Quantity {
+  const shown = String(input).trim();
+  const text = shown.replace(/^day\s+/i, "");
+  const bare = typeof input === "number" ? input : parseNumber(text);
+  if (bare !== undefined && Number.isFinite(bare)) {
+    return Math.abs(bare) <= 3650
+      ? { ok: true, value: bare }
+      : fault(
+          "number-range",
+          `\`${shown}\` is more than ten years from planting`,
+          "count days from planting, for instance `14`",
+        );
+  }
+  const read = parseQuantity(text, "time", { negative: true });
+  if (!read.ok)
+    return { ...read, hint: `count days from planting, for instance \`14\` or \`2 weeks\`; ${read.hint}` };
+  return read;
+}
+
+/** What an amount is counted per: one plant, the whole bed, or an area. */
+export type Per =
+  | { readonly kind: "plant" }
+  | { readonly kind: "bed" }
+  | { readonly kind: "area"; readonly areaM2: number };
+
+/** Reads `per`: `plant`, `bed`, a unit of area (`acre`) or an area (`1000 sq ft`). */
+export function parsePer(input: string | number): { readonly ok: true; readonly value: Per } | QuantityFault {
+  const shown = String(input).trim();
+  if (/^plants?$/i.test(shown)) return { ok: true, value: { kind: "plant" } };
+  if (/^beds?$/i.test(shown)) return { ok: true, value: { kind: "bed" } };
+  const lone = findUnit(shown);
+  if (lone?.dimension === "area") return { ok: true, value: { kind: "area", areaM2: lone.factor } };
+  const near = nearest(shown, ["plant", "bed", "acre", "ha", "m2", "sq ft"]);
+  const read =
+    /^[^\d]/.test(shown) && near !== undefined
+      ? fault("unit-unknown", `\`${shown}\`: no such unit`, `did you mean \`${near}\`?`)
+      : parseQuantity(input, "area", { positive: true });
+  if (!read.ok)
+    return read.code === "number-unreadable"
+      ? {
+          ...read,
+          message: `\`${shown}\` is not something amounts are counted per`,
+          hint: "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`",
+        }
+      : read;
+  return { ok: true, value: { kind: "area", areaM2: read.value } };
+}
+
+/** A change of a price: times a factor (`+10%`, `-5%`), or a new price in money per kg (`1.20/lb`). */
+export type PriceChange =
+  | { readonly kind: "factor"; readonly factor: number }
+  | { readonly kind: "price"; readonly pricePerKg: number };
+
+/** Reads a change of a price: `+10%`, `-5%`, or a new price such as `1.20/lb`. */
+export function parsePriceChange(
+  input: string | number,
+): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
+  const shown = String(input).trim();
+  if (/%|per ?cent|pct/i.test(shown)) {
+    if (!/^[+−-]/.test(shown))
+      return fault(
+        "number-unreadable",
+        `\`${shown}\` does not say up or down`,
+        `write \`+${shown}\` or \`-${shown}\``,
+      );
+    const read = parseQuantity(shown, "share", { negative: true });
+    if (!read.ok) return read;
+    if (read.value < -1)
+      return fault("number-range", `\`${shown}\` would take the price below zero`, "at most `-100%`");
+    return { ok: true, value: { kind: "factor", factor: 1 + read.value } };
+  }
+  const read = parseQuantity(shown, "price");
+  if (!read.ok) return { ...read, hint: `${read.hint}; or a change such as \`+10%\`` };
+  return { ok: true, value: { kind: "price", pricePerKg: read.value } };
+}
