@@ -26,26 +26,26 @@ export class Simplex {
   readonly m: number;
   readonly n: number;
   readonly total: number;
-  private readonly start: Int32Array;
-  private readonly rowOf: Int32Array;
-  private readonly value: Float64Array;
-  private readonly rowScale: Float64Array;
-  private readonly columnScale: Float64Array;
-  private readonly boundScale: number;
-  private costScale = 1;
-  private readonly cost: Float64Array;
-  private readonly lower: Float64Array;
-  private readonly upper: Float64Array;
+  protected readonly start: Int32Array;
+  protected readonly rowOf: Int32Array;
+  protected readonly value: Float64Array;
+  protected readonly rowScale: Float64Array;
+  protected readonly columnScale: Float64Array;
+  protected readonly boundScale: number;
+  protected costScale = 1;
+  protected readonly cost: Float64Array;
+  protected readonly lower: Float64Array;
+  protected readonly upper: Float64Array;
   /** Variable in each basis position; columns first (0..n-1), then logicals (n..n+m-1). */
   readonly basis: Int32Array;
   /** Position of a variable in the basis, -1 where nonbasic. */
   readonly position: Int32Array;
-  private readonly inverse: Float64Array;
-  private readonly x: Float64Array;
-  private readonly y: Float64Array;
-  private readonly work: Float64Array;
-  private readonly phaseCost: Float64Array;
-  private sinceFactor = 0;
+  protected readonly inverse: Float64Array;
+  protected readonly x: Float64Array;
+  protected readonly y: Float64Array;
+  protected readonly work: Float64Array;
+  protected readonly phaseCost: Float64Array;
+  protected sinceFactor = 0;
   /** Pivots done so far, for benchmarks. */
   pivots = 0;
 
@@ -98,7 +98,7 @@ export class Simplex {
   }
 
   /** Geometric-mean scaling, three passes, rounded to powers of two. */
-  private scale(): void {
+  protected scale(): void {
     const { m, n, start, rowOf, value, rowScale, columnScale } = this;
     for (let pass = 0; pass < 3; pass++) {
       const low = new Float64Array(m).fill(Infinity);
@@ -151,7 +151,7 @@ export class Simplex {
     });
   }
 
-  private startFromLogicals(): void {
+  protected startFromLogicals(): void {
     const { m, n } = this;
     this.position.fill(-1);
     this.inverse.fill(0);
@@ -165,7 +165,7 @@ export class Simplex {
   }
 
   /** The bound a nonbasic variable rests at, the nearer to `near`. */
-  private restAt(j: number, near: number): number {
+  protected restAt(j: number, near: number): number {
     const low = this.lower[j]!;
     const high = this.upper[j]!;
     if (low === -Infinity) return high === Infinity ? 0 : high;
@@ -214,7 +214,7 @@ export class Simplex {
   }
 
   /** out = inverse * column of variable j. */
-  private column(j: number, out: Float64Array): void {
+  protected column(j: number, out: Float64Array): void {
     const { m, n, inverse } = this;
     out.fill(0);
     if (j >= n) {
@@ -230,7 +230,7 @@ export class Simplex {
   }
 
   /** Puts variable `entering` into basis position `r`, given its column in the present basis. */
-  private replace(r: number, entering: number, column: Float64Array): void {
+  protected replace(r: number, entering: number, column: Float64Array): void {
     const { m, inverse } = this;
     const pivot = column[r]!;
     const base = r * m;
@@ -249,7 +249,7 @@ export class Simplex {
   }
 
   /** Inverts the basis afresh (Gauss-Jordan, partial pivoting). A singular column gives way to a logical. */
-  private factor(): void {
+  protected factor(): void {
     const { m, n } = this;
     this.sinceFactor = 0;
     const wanted = Array.from(this.basis);
@@ -290,7 +290,7 @@ export class Simplex {
   }
 
   /** Values of the basic variables from the nonbasic ones. */
-  private computeBasics(): void {
+  protected computeBasics(): void {
     const { m, n, x, inverse } = this;
     const rhs = new Float64Array(m);
     for (let j = 0; j < n; j++) {
@@ -307,7 +307,7 @@ export class Simplex {
     }
   }
 
-  private computeDuals(cost: Float64Array): void {
+  protected computeDuals(cost: Float64Array): void {
     const { m, y, inverse } = this;
     y.fill(0);
     for (let r = 0; r < m; r++) {
@@ -317,7 +317,7 @@ export class Simplex {
     }
   }
 
-  private reducedCost(j: number, cost: Float64Array): number {
+  protected reducedCost(j: number, cost: Float64Array): number {
     if (j >= this.n) return cost[j]! + this.y[j - this.n]!;
     let d = cost[j]!;
     for (let k = this.start[j]!; k < this.start[j + 1]!; k++) d -= this.y[this.rowOf[k]!]! * this.value[k]!;
@@ -325,7 +325,7 @@ export class Simplex {
   }
 
   /** How far a variable is outside its bounds (0 inside), beyond the tolerance of its size. */
-  private outside(j: number): number {
+  protected outside(j: number): number {
     const value = this.x[j]!;
     const low = this.lower[j]!;
     const high = this.upper[j]!;
@@ -373,9 +373,9 @@ export class Simplex {
     return "stalled";
   }
 
-  private enteringDirection = 1;
+  protected enteringDirection = 1;
 
-  private price(cost: Float64Array, bland: boolean): number {
+  protected price(cost: Float64Array, bland: boolean): number {
     let best = -1;
     let bestSize = OPTIMALITY;
     for (let j = 0; j < this.total; j++) {
@@ -398,7 +398,7 @@ export class Simplex {
   }
 
   /** Moves the entering variable as far as it goes, pivots or flips it; returns the length of the step. */
-  private move(entering: number, infeasible: boolean, bland: boolean): number {
+  protected move(entering: number, infeasible: boolean, bland: boolean): number {
     const { m, work, x, basis } = this;
     this.column(entering, work);
     const direction = this.enteringDirection;
