@@ -150,6 +150,12 @@ const number = (expected: string, rules: NumberRules = {}) =>
 
 const money = (expected: string) => number(expected, { least: 0 });
 const text = (expected: string) => z.string({ error: expected }).transform((t) => t.trim());
+/** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
+const massPer = (expected: string) =>
+  written(expected).transform((input, ctx): number => {
+    const lone = parseQuantity(`1 ${input}`, "mass", { positive: true });
+    return taken(lone.ok ? lone : parseQuantity(input, "mass", { positive: true }), ctx);
+  });
 /** A name: text, or a bare number that stands for text. */
 const label = (expected: string) =>
   written(expected).transform((input, ctx): string => {
@@ -479,16 +485,28 @@ export interface AnalysisSpec {
   readonly named: readonly ByNutrient<number>[];
 }
 
+/**
+ * What a part of an analysis surely weighs in the bag: the element, since potash and lime are counted as oxides by custom
+ * only (potassium chloride holds 63 percent "K2O" and 48 percent Cl). Phosphorus does come with its oxygen, as phosphate.
+ */
+function elementWeight(part: ByNutrient<number>): number {
+  const amount = part.value * part.factor;
+  return part.nutrient === "K2O" ? amount / readNutrient("K")!.factor : amount;
+}
+
 const analysis = lazy(() =>
   map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,").transform(
     (input, ctx): AnalysisSpec => {
       const named = nutrientsOf<number>(input, ctx);
-      const total = named.reduce((sum, e) => sum + e.value, 0);
+      const total = named.reduce(
+        (sum, e) => sum + e.value * (e.nutrient === "P2O5" ? e.factor : elementWeight(e)),
+        0,
+      );
       if (total > 1 + SUM_TOLERANCE)
         report(
           ctx,
           "analysis-sum",
-          `the analysis adds to ${percent(total)}`,
+          `what this analysis names weighs ${percent(total)} of the bag`,
           "the parts of a bag cannot weigh more than the bag",
         );
       const fractions: Partial<Record<Nutrient, number>> = {};
@@ -533,14 +551,9 @@ export const amendmentShape = lazy(() => ({
   analysis: analysis(),
   packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
   bulk: map(
-    { price: money("a price"), per: written("a weight, for instance `lb`,") },
+    { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
     "a map such as `{price: 0.12, per: lb}`",
-  ).transform((input, ctx): number => {
-    const lone = parseQuantity(`1 ${input.per}`, "mass", { positive: true });
-    const read = lone.ok ? lone : parseQuantity(input.per, "mass", { positive: true });
-    const kg = taken(read, ctx, ["per"]);
-    return typeof kg === "number" ? input.price / kg : z.NEVER;
-  }),
+  ).transform((input): number => input.price / input.per),
   supplier: label("the id of a supplier"),
   release: releaseSchema(),
   density: density(),
@@ -608,11 +621,26 @@ const amounts = lazy(() =>
   ).transform((input, ctx): Amounts<MassOrRate> => amountsOf(input, ctx)),
 );
 
+/** Amounts per weight of harvest: the range of each nutrient's weight in `perKg` of fresh yield. */
+export interface PerYield {
+  readonly perKg: number;
+  readonly part?: "whole-crop" | "harvested-part";
+  readonly nutrients: readonly ByNutrient<Range>[];
+}
+
 const perYield = lazy(() =>
   map(
-    { per: written("a weight such as `t`").optional(), ...optional(remarks()), ...nutrientKeys(range()) },
+    {
+      per: massPer("a weight of harvest such as `t`"),
+      part: choice(["whole-crop", "harvested-part"]).optional(),
+      ...optional(remarks()),
+      ...nutrientKeys(range()),
+    },
     "a map such as `{per: t, N: 2.75 kg}`",
-  ),
+  ).transform((input, ctx): PerYield => {
+    const { per: perKg, part } = input as unknown as { per: number; part?: "whole-crop" | "harvested-part" };
+    return { perKg, ...(part === undefined ? {} : { part }), nutrients: nutrientsOf<Range>(input, ctx) };
+  }),
 );
 
 /** The keys of a target, in a file of its own or inside a plan. */
