@@ -3,17 +3,16 @@
 import { layOutBatches } from "./field/batches.ts";
 import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
 import { purchaseFor } from "./field/packs.ts";
-import type { Plan } from "./model.ts";
+import type { Amendment, Plan } from "./model.ts";
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "./program/build.ts";
-import { smallestConflict } from "./program/explain.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
 import { MAX_VIOLATION } from "./program/verify.ts";
 import { demandWords } from "./report/words.ts";
 import { interpolateFromZero } from "./season/curve.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
-import type { Conflict, Solution, SolutionNutrient } from "./solution.ts";
+import type { Solution, SolutionNutrient } from "./solution.ts";
 
 /** An answer could not be verified: exit 4, never a printed plan. */
 export class UnverifiedError extends Error {
@@ -64,13 +63,17 @@ export function amountsOf(plan: Plan, program: BlendProgram, x: readonly number[
 
 /**
  * The least-cost mix of a plan, laid out for the field, or why there is none.
+ * @param candidates amendments that may be proposed where no mix exists; asked for only then.
  * @throws UnverifiedError where no engine's answer stands up.
  */
-export async function solvePlan(plan: Plan): Promise<Solution> {
+export async function solvePlan(
+  plan: Plan,
+  candidates: () => readonly Amendment[] | Promise<readonly Amendment[]> = () => [],
+): Promise<Solution> {
   const solved = await solveBlend(plan);
   return solved.answer.status === "optimal"
     ? layOutSolution(plan, solved, solved.answer)
-    : infeasibleSolution(plan, solved, solved.answer);
+    : infeasibleSolution(plan, solved, solved.answer, await candidates());
 }
 
 function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Solution {
@@ -176,8 +179,14 @@ function leftOutWarnings(plan: Plan): Notice[] {
       ];
 }
 
-function infeasibleSolution(plan: Plan, solved: SolvedBlend, answer: ProvenInfeasible): Solution {
+async function infeasibleSolution(
+  plan: Plan,
+  solved: SolvedBlend,
+  answer: ProvenInfeasible,
+  candidates: readonly Amendment[],
+): Promise<Solution> {
   const { check } = answer.elastic;
+  const { explainInfeasible } = await import("./explain.ts");
   return {
     schema: "barrowmix.solution/1",
     status: "infeasible",
@@ -196,19 +205,9 @@ function infeasibleSolution(plan: Plan, solved: SolvedBlend, answer: ProvenInfea
       dualBound: check.dualBound,
       gap: check.gap,
     },
-    conflicts: explain(plan, solved.program, answer),
+    ...(await explainInfeasible(solved, answer, candidates)),
     cautions: [],
     warnings: [...plan.warnings, ...leftOutWarnings(plan)],
     inputs: plan,
   };
-}
-
-function explain(plan: Plan, program: BlendProgram, answer: ProvenInfeasible): Conflict[] {
-  const rows = smallestConflict(program, answer.elastic);
-  const demands = rows.map((i) => demandWords(plan, program.rows[i]!.tag));
-  const text =
-    demands.length === 1
-      ? `No mix of these amendments gives ${demands[0]}.`
-      : `No mix of these amendments keeps all of these at once: ${demands.join("; ")}.`;
-  return [{ text, demands }];
 }

@@ -87,6 +87,36 @@ export interface Verification {
 export interface Conflict {
   readonly text: string;
   readonly demands: readonly string[];
+  /** What each of the demands alone would have to come to; those that cannot mend it alone are left out. */
+  readonly relaxations?: readonly GivingWay[];
+}
+
+/** One demand giving way: the bound as the plan states it, and the bound that would do. */
+export interface GivingWay {
+  readonly demand: string;
+  readonly unit: "kg" | "share";
+  readonly from: number;
+  readonly to: number;
+  /** What to change, rounded so that what it says is enough: `allow 5.3 lb of P2O5 applied in all (now 4 lb)`. */
+  readonly text: string;
+}
+
+/** Amendments that are not in the choice and would make the plan work. */
+export interface Remedy {
+  readonly add: readonly { readonly id: string; readonly name: string }[];
+  /** What the plan would then cost, at the price of the list the amendment comes from. */
+  readonly cost: number;
+  readonly text: string;
+}
+
+/** The mix that comes nearest to an infeasible plan. It is not an answer to the plan. */
+export interface ClosestMix {
+  readonly text: string;
+  readonly amendments: readonly { readonly id: string; readonly name: string; readonly kg: number }[];
+  readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
+  readonly cost: number;
+  /** What it does not keep; `to` is what it does instead. */
+  readonly misses: readonly GivingWay[];
 }
 
 /** What one amendment's price means for the mix. */
@@ -121,6 +151,12 @@ export interface Solution {
   readonly verification: Verification;
   /** Infeasible only. */
   readonly conflicts: readonly Conflict[];
+  /** Infeasible only: the least total giving way (each demand relative to its own size) that makes a mix possible. */
+  readonly leastRelaxation?: readonly GivingWay[];
+  /** Infeasible only: cheapest first. */
+  readonly remedies?: readonly Remedy[];
+  /** Infeasible only. */
+  readonly closest?: ClosestMix;
   readonly cautions: readonly Notice[];
   readonly warnings: readonly Notice[];
   readonly sensitivity?: { readonly amendments: readonly AmendmentSensitivity[] };

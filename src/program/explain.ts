@@ -1,4 +1,5 @@
-/** Why nothing fits: a smallest set of rows that cannot all be kept. */
+/** Why nothing fits: smallest sets of rows that cannot all be kept, and by how much a row would have to give way. */
+import type { BlendProgram } from "./build.ts";
 import type { Program, Row } from "./program.ts";
 import { FEASIBLE, isHard, type Relaxation, relax } from "./solve.ts";
 
@@ -28,7 +29,7 @@ export function smallestConflict(program: Program, relaxation: Relaxation): numb
   const support = program.rows.flatMap((row, i) =>
     !isHard(row) && Math.abs(relaxation.y[i]! * size(program, i)) > 1e-9 * largest ? [i] : [],
   );
-  const all = program.rows.flatMap((row, i) => (isHard(row) ? [] : [i]));
+  const all = demandRows(program);
   const kept = new Set(conflicts(program, support) ? support : all);
   for (const candidate of [...kept].reverse()) {
     kept.delete(candidate);
@@ -40,4 +41,93 @@ export function smallestConflict(program: Program, relaxation: Relaxation): numb
 function size(program: Program, i: number): number {
   const row = program.rows[i]!;
   return row.value.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+}
+
+/** Indices of the rows that state a demand. */
+export function demandRows(program: Program): number[] {
+  return program.rows.flatMap((row, i) => (isHard(row) ? [] : [i]));
+}
+
+/** More conflicts than this are not looked for: whoever mends these will ask again. */
+const MOST_CONFLICTS = 6;
+
+/**
+ * Smallest conflicting sets that share no row, found one after the other until what is left can be kept (or six are
+ * named). The first stands for the whole program; each is minimal by itself.
+ */
+export function disjointConflicts(program: Program, relaxation: Relaxation): number[][] {
+  const found: number[][] = [smallestConflict(program, relaxation)];
+  const left = new Set(demandRows(program));
+  while (found.length < MOST_CONFLICTS) {
+    for (const i of found.at(-1)!) left.delete(i);
+    const kept = [...left];
+    const rest = keepOnly(program, left);
+    const relaxed = relax(rest);
+    if (!relaxed || relaxed.total <= FEASIBLE) break;
+    const position = demandRows(rest);
+    const conflict = smallestConflict(rest, relaxed);
+    found.push(conflict.map((i) => kept[position.indexOf(i)]!));
+  }
+  return found;
+}
+
+/** How far bisection on a share goes: finer than any share a grower writes. */
+const SHARE_STEPS = 40;
+
+/** The same limit on a share, with another share in it. */
+function shareRow(program: BlendProgram, row: Row, share: number): Row {
+  const { tag } = row;
+  if (tag.kind !== "share-min" && tag.kind !== "share-max") return row;
+  const blend = program.blends.indexOf(tag.application);
+  const columns = program.use.map((perBlend) => perBlend[blend]!);
+  const own = columns.find((j) => {
+    const column = program.columns[j]!.tag;
+    return column.kind === "use" && column.id === tag.id;
+  });
+  const entries = columns
+    .map((j) => [j, (j === own ? 1 : 0) - share] as const)
+    .filter(([, value]) => value !== 0);
+  return { ...row, index: entries.map(([j]) => j), value: entries.map(([, value]) => value) };
+}
+
+/**
+ * The least by which one row must give way, by itself, for the rows `kept` to fit.
+ * @param share of the limit, where the row is one on a share of the blend (its own bound is zero then).
+ * @returns in the unit of the row's bound (kg), or of the share where `share` is given; null where no giving way of
+ *   this row is enough.
+ */
+export function leastGivingWay(
+  program: BlendProgram,
+  row: number,
+  kept: ReadonlySet<number>,
+  share?: number,
+): number | null {
+  const others = new Set(kept);
+  others.delete(row);
+  if (conflicts(program, others)) return null;
+  if (share === undefined) {
+    const rows = program.rows.filter((r, i) => isHard(r) || others.has(i) || i === row);
+    const own = rows.indexOf(program.rows[row]!);
+    const scale = rowSize(program.rows[row]!);
+    const relaxed = relax({ columns: program.columns, rows }, (_, i) => (i === own ? 1 / scale : null));
+    return relaxed ? relaxed.deviation[own]! : null;
+  }
+  const fits = (value: number): boolean => {
+    const rows = program.rows.map((r, i) => (i === row ? shareRow(program, r, value) : r));
+    return !conflicts({ columns: program.columns, rows }, [...others, row]);
+  };
+  const loosest = program.rows[row]!.tag.kind === "share-min" ? 0 : 1;
+  let good = loosest;
+  let bad = share;
+  for (let step = 0; step < SHARE_STEPS; step++) {
+    const middle = (good + bad) / 2;
+    if (fits(middle)) good = middle;
+    else bad = middle;
+  }
+  return Math.abs(good - share);
+}
+
+function rowSize(row: Row): number {
+  const bound = Number.isFinite(row.lower) ? row.lower : row.upper;
+  return Math.abs(bound) || 1;
 }

@@ -1,0 +1,231 @@
+/**
+ * A plan that no mix can meet, explained: what cannot be kept together, what would have to give way and by how much,
+ * what could be added, and how near a mix can come.
+ */
+import { amountsOf, type SolvedBlend, solveBlend, tieBreaks } from "./blend.ts";
+import { deliver } from "./field/delivery.ts";
+import type { Amendment, Plan } from "./model.ts";
+import type { Nutrient } from "./nutrients.ts";
+import { cheapestPricePerKg } from "./program/build.ts";
+import { demandRows, disjointConflicts, leastGivingWay } from "./program/explain.ts";
+import type { Row, RowTag } from "./program/program.ts";
+import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "./program/solve.ts";
+import { conflictText, givingWay, isFloor, isShare, statedBound } from "./report/explain-words.ts";
+import { listed, money, percent, weight } from "./report/numbers.ts";
+import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./solution.ts";
+
+/** Deviations below this part of a demand are arithmetic. */
+const NOTHING = 1e-7;
+
+/** The parts of a solution that only an infeasible plan has. */
+export type Explanation = Pick<Solution, "conflicts"> &
+  Required<Pick<Solution, "leastRelaxation" | "remedies" | "closest">>;
+
+/**
+ * Explains an infeasible plan.
+ * @param candidates amendments that could be added, such as the shipped list; the plan's own are passed over.
+ */
+export async function explainInfeasible(
+  solved: SolvedBlend,
+  answer: ProvenInfeasible,
+  candidates: readonly Amendment[] = [],
+): Promise<Explanation> {
+  const { plan, program } = solved;
+  const sets = disjointConflicts(program, answer.elastic);
+  const conflicts = sets.map((rows, k): Conflict => {
+    const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));
+    const kept = new Set(demandRows(program).filter((i) => !others.has(i)));
+    const tags = rows.map((i) => program.rows[i]!.tag);
+    const relaxations = rows.flatMap((i): GivingWay[] => {
+      const { tag } = program.rows[i]!;
+      const by = leastGivingWay(program, i, kept, isShare(tag) ? statedBound(plan, tag) : undefined);
+      return by === null ? [] : [givingWay(plan, tag, moved(plan, tag, by))];
+    });
+    return {
+      text: conflictText(plan, tags, relaxations),
+      demands: tags.map((tag) => givingWay(plan, tag, 0).demand),
+      relaxations,
+    };
+  });
+  const tags = sets.map((set) => set.map((i) => program.rows[i]!.tag));
+  return {
+    conflicts,
+    leastRelaxation: leastRelaxation(solved, answer),
+    remedies: await remedies(plan, tags, candidates),
+    closest: closestMix(solved, answer),
+  };
+}
+
+/** The bound of a demand after it has given way by so much. */
+function moved(plan: Plan, tag: RowTag, by: number): number {
+  const from = statedBound(plan, tag);
+  return isFloor(tag) ? Math.max(0, from - by) : from + by;
+}
+
+/**
+ * By what a deviation of each row is measured. A share limit is measured against the weight of the closest mix, so
+ * that a large bed is judged as a small one.
+ */
+function measure(answer: ProvenInfeasible, solved: SolvedBlend): (row: Row) => number {
+  const blendKg = solved.program.use.flat().reduce((sum, column) => sum + answer.elastic.x[column]!, 0);
+  return (row) => 1 / (isShare(row.tag) && blendKg > 0 ? blendKg : rowScale(row));
+}
+
+/** What gave way in a relaxed program. A share is stated as it is in the mix found. */
+function givenWay(solved: SolvedBlend, relaxation: Relaxation): GivingWay[] {
+  const { plan, program } = solved;
+  return relaxation.deviation.flatMap((by, i): GivingWay[] => {
+    const row = program.rows[i]!;
+    const { tag } = row;
+    if (!(by > NOTHING * rowScale(row))) return [];
+    if (!isShare(tag)) return [givingWay(plan, tag, moved(plan, tag, by))];
+    if (tag.kind !== "share-min" && tag.kind !== "share-max") return [];
+    const blend = program.blends.indexOf(tag.application);
+    const whole = program.use.reduce((sum, columns) => sum + relaxation.x[columns[blend]!]!, 0);
+    const a = plan.amendments.findIndex((amendment) => amendment.id === tag.id);
+    const own = relaxation.x[program.use[a]![blend]!]!;
+    return whole > 0 ? [givingWay(plan, tag, own / whole)] : [];
+  });
+}
+
+function leastRelaxation(solved: SolvedBlend, answer: ProvenInfeasible): GivingWay[] {
+  const found = relax(solved.program, measure(answer, solved), [costs(solved), ...tieBreaks(solved.program)]);
+  return givenWay(solved, found ?? answer.elastic);
+}
+
+const costs = ({ program }: SolvedBlend): number[] => program.columns.map((column) => column.cost);
+
+/** Needs give way first; caps and limits only where the needs alone do not make room. */
+function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
+  const { plan, program, season } = solved;
+  const weigh = measure(answer, solved);
+  const ties = [costs(solved), ...tieBreaks(program)];
+  const needs = (row: Row) =>
+    row.tag.kind === "in-time" || row.tag.kind === "season-min" ? weigh(row) : null;
+  const keptCaps = relax(program, needs, ties);
+  const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;
+  const misses = givenWay(solved, relaxation);
+  const amounts = amountsOf(plan, program, relaxation.x);
+  const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
+  const whole = kg.reduce((sum, value) => sum + value, 0);
+  const amendments = plan.amendments
+    .map((amendment, a) => ({ id: amendment.id, name: amendment.name, kg: kg[a]! }))
+    .filter((used) => used.kg > NOTHING * whole);
+  return {
+    text: closestText(plan, amendments, misses, keptCaps !== null),
+    amendments,
+    nutrients: deliver(plan, season, amounts),
+    cost: program.columns.reduce((sum, column, j) => sum + column.cost * relaxation.x[j]!, 0),
+    misses,
+  };
+}
+
+function closestText(
+  plan: Plan,
+  amendments: ClosestMix["amendments"],
+  misses: readonly GivingWay[],
+  capsKept: boolean,
+): string {
+  const kept = capsKept ? "keeps every cap and limit and falls short of a need" : "breaks some demands";
+  if (amendments.length === 0) return "The closest mix that keeps every cap and limit is none at all.";
+  const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
+  const shown = (miss: GivingWay, value: number) =>
+    miss.unit === "kg" ? weight(value, plan.units) : percent(value);
+  const where = misses.map((miss) => `${shown(miss, miss.to)} instead of ${miss.demand}`);
+  return `The closest mix ${kept}; it is no answer to the plan. ${listed(parts)} would give ${listed(where)}.`;
+}
+
+/** How many remedies are worth reading. */
+const MOST_REMEDIES = 3;
+
+/** Amendments that could be added: not the plan's own, not what it turned away, nothing of doubtful standing. */
+function suitable(plan: Plan, candidates: readonly Amendment[]): Amendment[] {
+  const own = new Set(plan.amendments.map((a) => a.id));
+  const turnedAway = new Set(plan.leftOut.filter((l) => l.why === "excluded").map((l) => l.id));
+  const allows = (organic: Amendment["organic"]) => plan.amendments.some((a) => a.organic === organic);
+  const raw = plan.amendments.some((a) => a.kind === "manure-raw");
+  return candidates.filter(
+    (a) =>
+      !own.has(a.id) &&
+      !turnedAway.has(a.id) &&
+      (a.organic !== "prohibited" || allows("prohibited")) &&
+      (a.kind !== "manure-raw" || raw) &&
+      cheapestPricePerKg(a) !== null,
+  );
+}
+
+const FLOORS_OF_NUTRIENTS = (tags: readonly RowTag[]): Nutrient[] =>
+  tags.flatMap((tag) => (isFloor(tag) && "nutrient" in tag ? [tag.nutrient] : []));
+
+/** Single additions that make the plan work, cheapest first; failing those, a smallest group that does. */
+async function remedies(
+  plan: Plan,
+  conflicts: readonly (readonly RowTag[])[],
+  candidates: readonly Amendment[],
+): Promise<Remedy[]> {
+  const useful = suitable(plan, candidates);
+  const wanted = conflicts.map(FLOORS_OF_NUTRIENTS).filter((nutrients) => nutrients.length > 0);
+  const brings = (a: Amendment, nutrients: readonly Nutrient[]) =>
+    nutrients.some((nutrient) => (a.analysis[nutrient] ?? 0) > 0);
+  const single = useful.filter((a) => wanted.every((nutrients) => brings(a, nutrients)));
+  const found: Remedy[] = [];
+  for (const amendment of single) {
+    const cost = await costWith(plan, [amendment]);
+    if (cost !== null) found.push(remedy(plan, [amendment], cost));
+  }
+  found.sort((a, b) => a.cost - b.cost || (a.add[0]!.id < b.add[0]!.id ? -1 : 1));
+  if (found.length > 0) return found.slice(0, MOST_REMEDIES);
+  const group = await smallestGroup(
+    plan,
+    useful.filter((a) => wanted.some((nutrients) => brings(a, nutrients))),
+  );
+  return group ? [remedy(plan, group.add, group.cost)] : [];
+}
+
+function remedy(plan: Plan, add: readonly Amendment[], cost: number): Remedy {
+  const caution = add.some((a) => a.organic !== "listed")
+    ? "; ask your certifier if you are certified organic"
+    : "";
+  const names = listed(add.map((a) => a.name));
+  return {
+    add: add.map(({ id, name }) => ({ id, name })),
+    cost,
+    text: `With ${names} added, a mix exists at ${money(cost, plan.currency)} (by the price in the shipped list: put in your own${caution}).`,
+  };
+}
+
+function planWith(plan: Plan, add: readonly Amendment[]): Plan {
+  const amendments = [...plan.amendments, ...add.map((a) => ({ ...a, stockKg: 0 }))];
+  amendments.sort((a, b) => (a.id < b.id ? -1 : 1));
+  return { ...plan, amendments };
+}
+
+/** Least cost with amendments added; null where there is still no mix. */
+async function costWith(plan: Plan, add: readonly Amendment[]): Promise<number | null> {
+  const { answer } = await solveBlend(planWith(plan, add));
+  return answer.status === "optimal" ? answer.check.cost : null;
+}
+
+/** A group of additions of which none can be spared. */
+async function smallestGroup(
+  plan: Plan,
+  useful: readonly Amendment[],
+): Promise<{ add: Amendment[]; cost: number } | null> {
+  if (useful.length === 0) return null;
+  const all = await solveBlend(planWith(plan, useful));
+  if (all.answer.status !== "optimal") return null;
+  const { x } = all.answer;
+  let add = useful.filter((candidate) => {
+    const a = all.plan.amendments.findIndex((amendment) => amendment.id === candidate.id);
+    return all.program.use[a]!.some((column) => x[column]! > 0);
+  });
+  let cost = all.answer.check.cost;
+  for (const candidate of [...add]) {
+    const fewer = add.filter((a) => a !== candidate);
+    const without = fewer.length === 0 ? null : await costWith(plan, fewer);
+    if (without === null) continue;
+    add = fewer;
+    cost = without;
+  }
+  return { add, cost };
+}
