@@ -10,7 +10,14 @@ import { cheapestPricePerKg } from "./program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "./program/explain.ts";
 import type { Row, RowTag } from "./program/program.ts";
 import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "./program/solve.ts";
-import { conflictText, givingWay, isFloor, isShare, statedBound } from "./report/explain-words.ts";
+import {
+  conflictReason,
+  givingWay,
+  isFloor,
+  isShare,
+  statedBound,
+  waysText,
+} from "./report/explain-words.ts";
 import { listed, money, percent, weight } from "./report/numbers.ts";
 import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./solution.ts";
 
@@ -41,8 +48,10 @@ export async function explainInfeasible(
       const by = leastGivingWay(program, i, kept, isShare(tag) ? statedBound(plan, tag) : undefined);
       return by === null ? [] : [givingWay(plan, tag, moved(plan, tag, by))];
     });
+    const reason = conflictReason(plan, tags);
     return {
-      text: conflictText(plan, tags, relaxations),
+      text: [reason, waysText(relaxations)].filter((part) => part !== "").join(" "),
+      reason,
       demands: tags.map((tag) => givingWay(plan, tag, 0).demand),
       relaxations,
     };
@@ -130,7 +139,7 @@ function closestText(
   if (amendments.length === 0) return "The closest mix that keeps every cap and limit is none at all.";
   const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
   const shown = (miss: GivingWay, value: number) =>
-    miss.unit === "kg" ? weight(value, plan.units) : percent(value);
+    value <= 0 ? "none" : miss.unit === "kg" ? weight(value, plan.units) : percent(value);
   const where = misses.map((miss) => `${shown(miss, miss.to)} instead of ${miss.demand}`);
   return `The closest mix ${kept}; it is no answer to the plan. ${listed(parts)} would give ${listed(where)}.`;
 }
@@ -144,14 +153,22 @@ function suitable(plan: Plan, candidates: readonly Amendment[]): Amendment[] {
   const turnedAway = new Set(plan.leftOut.filter((l) => l.why === "excluded").map((l) => l.id));
   const allows = (organic: Amendment["organic"]) => plan.amendments.some((a) => a.organic === organic);
   const raw = plan.amendments.some((a) => a.kind === "manure-raw");
+  const salty = plan.amendments.some(isSalty);
   return candidates.filter(
     (a) =>
       !own.has(a.id) &&
       !turnedAway.has(a.id) &&
       (a.organic !== "prohibited" || allows("prohibited")) &&
       (a.kind !== "manure-raw" || raw) &&
+      (!isSalty(a) || salty) &&
       cheapestPricePerKg(a) !== null,
   );
+}
+
+/** Brings nitrogen or potash with much sodium or chloride, which other sources do not. */
+function isSalty({ analysis }: Amendment): boolean {
+  const ballast = (analysis.Na ?? 0) + (analysis.Cl ?? 0);
+  return ballast >= 0.1 && (analysis.N ?? 0) + (analysis.K2O ?? 0) > 0;
 }
 
 const FLOORS_OF_NUTRIENTS = (tags: readonly RowTag[]): Nutrient[] =>

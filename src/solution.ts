@@ -85,7 +85,10 @@ export interface Verification {
 }
 
 export interface Conflict {
+  /** The reason, and what would be enough by itself. */
   readonly text: string;
+  /** What cannot be had together, and why. */
+  readonly reason?: string;
   readonly demands: readonly string[];
   /** What each of the demands alone would have to come to; those that cannot mend it alone are left out. */
   readonly relaxations?: readonly GivingWay[];

@@ -69,15 +69,23 @@ function outwardShare(share: number, up: boolean): string {
   return percent(Math.min(1000, Math.max(0, whole)) / 1000);
 }
 
+/** What a least is a least of, after its weight. */
+function ofWhat(plan: Plan, tag: RowTag): string {
+  if (tag.kind === "in-time") return ` of ${tag.nutrient} by day ${tag.day}`;
+  if (tag.kind === "season-min") return ` of ${tag.nutrient} over the season`;
+  return "id" in tag ? ` of ${nameOf(plan, tag.id)}` : "";
+}
+
 /** What to write instead of a demand so that it gives way as far as `to`. */
 export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
   const from = statedBound(plan, tag);
   const kg = (value: number) => outward(value, !isFloor(tag), plan.units);
   const share = (value: number) => outwardShare(value, !isFloor(tag));
-  const exact = (value: number) => weight(value, plan.units);
+  const exact = (value: number) => (isShare(tag) ? percent(value) : weight(value, plan.units));
   const blend = (application: number | null) =>
     application === null ? "the blend" : `the ${plan.applications[application]!.name} blend`;
   const words = (): string => {
+    if (to <= 0 && isFloor(tag)) return `do without ${exact(from)}${ofWhat(plan, tag)}`;
     switch (tag.kind) {
       case "in-time":
         return `settle for ${kg(to)} of ${tag.nutrient} available by day ${tag.day} (now ${exact(from)})`;
@@ -160,27 +168,28 @@ function opposed(plan: Plan, floor: NutrientTag, cap: NutrientTag): string {
     : `${headline}: ${names(clean)} ${clean.length === 1 ? "brings" : "bring"} ${floor.nutrient} without ${cap.nutrient}, but not enough of it. Add another that does.`;
 }
 
-/**
- * A conflict in words: what cannot be had together and why, then what would be enough by itself.
- * @param ways of the same demands, those that mend it alone.
- */
-export function conflictText(plan: Plan, tags: readonly RowTag[], ways: readonly GivingWay[]): string {
+/** A conflict in words: what cannot be had together, and why. */
+export function conflictReason(plan: Plan, tags: readonly RowTag[]): string {
   const [first, second] = tags;
   const floor = tags.find(isFloor);
   const cap = tags.find((tag) => !isFloor(tag));
   const demands = tags.map((tag) => demandWords(plan, tag));
-  const headline = (): string => {
-    if (tags.length === 1 && first) {
-      if (isFloor(first) && isNutrientTag(first)) return missing(plan, first);
-      if (isNutrientTag(first))
-        return `No mix keeps ${demands[0]}: what the plan credits brings more than that already.`;
-      return `No mix of these amendments keeps ${demands[0]}.`;
-    }
-    if (tags.length === 2 && second && floor && cap && isNutrientTag(floor) && isNutrientTag(cap))
-      return opposed(plan, floor, cap);
-    return `No mix of these amendments keeps all of these at once: ${demands.join("; ")}.`;
-  };
-  if (ways.length === 0) return headline();
-  const lead = ways.length === 1 ? "It would be enough to" : "Any one of these would be enough: ";
-  return `${headline()} ${lead}${ways.length === 1 ? " " : ""}${ways.map((way) => way.text).join("; or ")}.`;
+  if (tags.length === 1 && first) {
+    if (isFloor(first) && isNutrientTag(first)) return missing(plan, first);
+    if (isNutrientTag(first))
+      return `No mix keeps ${demands[0]}: what the plan credits brings more than that already.`;
+    return `No mix of these amendments keeps ${demands[0]}.`;
+  }
+  if (tags.length === 2 && second && floor && cap && isNutrientTag(floor) && isNutrientTag(cap))
+    return opposed(plan, floor, cap);
+  return `No mix of these amendments keeps all of these at once: ${demands.join("; ")}.`;
+}
+
+/** The sentence that follows a reason: what would be enough by itself; empty where nothing would. */
+export function waysText(ways: readonly GivingWay[]): string {
+  if (ways.length === 0) return "";
+  const texts = ways.map((way) => way.text);
+  return ways.length === 1
+    ? `It would be enough to ${texts[0]}.`
+    : `Any one of these would be enough: ${texts.join("; or ")}.`;
 }

@@ -4,6 +4,7 @@
  */
 import type { Notice } from "../problem.ts";
 import type { Purchase, Solution, SolutionApplication, SolutionNutrient } from "../solution.ts";
+import { explainSections } from "./explain-report.ts";
 import {
   BLANK,
   bagWeight,
@@ -73,10 +74,6 @@ function optimalReport(solution: Solution): Report {
 }
 
 function infeasibleReport(solution: Solution): Report {
-  const blocks = solution.conflicts.flatMap((conflict): Block[] => [
-    paragraph(conflict.text),
-    ...(conflict.demands.length > 0 ? [bullets(conflict.demands)] : []),
-  ]);
   const rows = solution.conflicts.flatMap(({ text, demands }) =>
     (demands.length > 0 ? demands : [BLANK]).map((demand) => ({ text, demand })),
   );
@@ -89,7 +86,7 @@ function infeasibleReport(solution: Solution): Report {
       ),
     ],
     sections: [
-      ...(blocks.length > 0 ? [{ title: "What cannot hold together", blocks }] : []),
+      ...explainSections(solution),
       ...noticeSections(solution),
     ],
     csv: fullTableOf(rows, [
@@ -363,6 +360,7 @@ function nutrientSections(view: View): Section[] {
     },
   ];
   const points = solution.nutrients
+    .filter((n) => n.minKg > 0 || n.aheadMaxKg !== null)
     .flatMap((n) =>
       n.checkpoints.map((point) => ({
         ...point,

@@ -1,0 +1,88 @@
+/** The sections of a report that say why no mix fits and what would help. */
+import type { Solution } from "../solution.ts";
+import { listed, money, weight } from "./numbers.ts";
+import {
+  type Block,
+  bullets,
+  figures,
+  paragraph,
+  type Section,
+  tableBlock,
+  tableOf,
+  words,
+} from "./report.ts";
+
+/** What cannot hold together, what would be enough, what could be added, and the closest mix. */
+export function explainSections(solution: Solution): Section[] {
+  return [
+    ...conflictSections(solution),
+    ...relaxationSections(solution),
+    ...remedySections(solution),
+    ...closestSections(solution),
+  ];
+}
+
+function conflictSections({ conflicts }: Solution): Section[] {
+  if (conflicts.length === 0) return [];
+  const blocks = conflicts.flatMap(({ text, reason, demands, relaxations = [] }): Block[] => [
+    paragraph(reason ?? text, "strong"),
+    ...(reason === undefined && demands.length > 0 ? [bullets(demands)] : []),
+    ...(relaxations.length === 0
+      ? []
+      : [
+          paragraph(
+            relaxations.length === 1 ? "It would be enough to:" : "Any one of these would be enough:",
+          ),
+          bullets(relaxations.map((way) => way.text)),
+        ]),
+  ]);
+  return [{ title: "What cannot hold together", blocks }];
+}
+
+/** Said only where it says more than the conflicts did. */
+function relaxationSections({ conflicts, leastRelaxation = [] }: Solution): Section[] {
+  const said = new Set(conflicts.flatMap((conflict) => (conflict.relaxations ?? []).map((way) => way.text)));
+  if (
+    leastRelaxation.length === 0 ||
+    (conflicts.length === 1 && leastRelaxation.every((way) => said.has(way.text)))
+  )
+    return [];
+  return [
+    {
+      title: "The least that would have to give way, all in all",
+      blocks: [bullets(leastRelaxation.map((way) => way.text))],
+    },
+  ];
+}
+
+function remedySections({ conflicts, remedies }: Solution): Section[] {
+  if (remedies === undefined || conflicts.length === 0) return [];
+  const blocks =
+    remedies.length > 0
+      ? [bullets(remedies.map((remedy) => remedy.text))]
+      : [paragraph("Nothing of the shipped list would make this plan work.")];
+  return [{ title: "What could be added", blocks }];
+}
+
+function closestSections({ closest, units, currency }: Solution): Section[] {
+  if (closest === undefined || closest.amendments.length === 0) return [];
+  const shown = (kg: number) => weight(kg, units);
+  const amount = (value: number, unit: "kg" | "share") =>
+    value <= 0 ? "none" : unit === "kg" ? shown(value) : `${(value * 100).toFixed(1)}%`;
+  const falls = closest.misses.map(({ demand, to, unit }) => `${amount(to, unit)} instead of ${demand}`);
+  return [
+    {
+      title: "FALLS SHORT: the closest mix",
+      blocks: [
+        paragraph("This is not an answer to the plan; it shows how near these amendments come.", "bad"),
+        tableBlock(
+          tableOf(closest.amendments, [
+            words("Amendment", "amendment", (a) => a.name),
+            figures("In all", "weight_kg", (a) => a.kg, shown),
+          ]),
+        ),
+        paragraph(`It gives ${listed(falls)}, for ${money(closest.cost, currency)}.`),
+      ],
+    },
+  ];
+}
