@@ -335,7 +335,7 @@ export function parseQuantity(
   const rest = numeral.rest.trim();
   if (rest === "") return bareNumber(shown, numeral, dimension);
 
-  const slash = /\s*\/\s*|\s+per\s+(?!cent)/i.exec(rest);
+  const slash = /\s*\/\s*|(?:^|\s+)per\s+(?!cent)/i.exec(rest);
   if (slash === null) {
     const found = findUnit(rest);
     if (found === undefined) {

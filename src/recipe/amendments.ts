@@ -133,6 +133,8 @@ function readEntries(loading: Loading, tree: Tree, path: Path): Map<string, Entr
     if (isRecord(value))
       for (const key of Object.keys(value))
         if (Object.hasOwn(amendmentShape(), key)) origins[key as Field] = { tree, path: [...here, key] };
+        // What is no map at all has been reported, and is not to be blamed for lacking an analysis too.
+        else origins.analysis = { tree, path: here };
     entries.set(id, { id, fields, origins, first: { tree, path: here } });
   }
   return entries;
@@ -284,7 +286,7 @@ export function unknownId(tree: Tree, path: Path, id: string, shelf: Shelf, at: 
           ? `did you mean \`${near}\`?`
           : names.length === 0
             ? "no amendment is defined at all"
-            : `there are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`,
+            : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`,
       ...(position.place ? { place: position.place } : {}),
       ...(position.excerpt === undefined ? {} : { excerpt: position.excerpt }),
     },

@@ -88,9 +88,11 @@ function either<A extends string, B extends string>(
       const two = parseQuantity(input, second.dimension, rules);
       if (two.ok) return { kind: second.name, value: two.value };
       if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
-      if (one.code === "unit-kind") {
+      if (one.code === "unit-kind" || one.code === "unit-missing") {
         const found = one.message.slice(0, one.message.indexOf(";"));
-        report(ctx, "unit-kind", `${found}; ${nouns} is needed here`, `for instance ${examples}`);
+        const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
+        const fitting = amount === undefined ? examples : examples.replace(/`[\d.]+/g, `\`${amount}`);
+        report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
         return z.NEVER;
       }
       return taken<never>(one, ctx);
@@ -235,14 +237,18 @@ function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): ByN
     if (form === undefined) continue;
     const before = seen.get(form.nutrient);
     if (before !== undefined)
-      report(
-        ctx,
-        "nutrient-twice",
-        `\`${name}\` names the same nutrient as \`${before}\` in this map`,
-        `keep one of the two; ${form.nutrient} is the one in tables`,
-        [name],
-        true,
-      );
+      for (const [here, there] of [
+        [before, name],
+        [name, before],
+      ] as const)
+        report(
+          ctx,
+          "nutrient-twice",
+          `\`${here}\` names the same nutrient as \`${there}\` in this map`,
+          `keep one of the two; tables show ${form.nutrient}`,
+          [here],
+          true,
+        );
     seen.set(form.nutrient, name);
     entries.push({ name, nutrient: form.nutrient, factor: form.factor, value: value as T });
   }
@@ -489,7 +495,7 @@ export interface AnalysisSpec {
  * What a part of an analysis surely weighs in the bag: the element, since potash and lime are counted as oxides by custom
  * only (potassium chloride holds 63 percent "K2O" and 48 percent Cl). Phosphorus does come with its oxygen, as phosphate.
  */
-function elementWeight(part: ByNutrient<number>): number {
+function labelWeight(part: ByNutrient<number>): number {
   const amount = part.value * part.factor;
   return part.nutrient === "K2O" ? amount / readNutrient("K")!.factor : amount;
 }
@@ -498,10 +504,7 @@ const analysis = lazy(() =>
   map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,").transform(
     (input, ctx): AnalysisSpec => {
       const named = nutrientsOf<number>(input, ctx);
-      const total = named.reduce(
-        (sum, e) => sum + e.value * (e.nutrient === "P2O5" ? e.factor : elementWeight(e)),
-        0,
-      );
+      const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
       if (total > 1 + SUM_TOLERANCE)
         report(
           ctx,
@@ -537,8 +540,8 @@ const density = () =>
       report(
         ctx,
         "number-range",
-        `\`${input}\` is ${Number(value.toPrecision(3))} kg/L, which no loose amendment weighs`,
-        "most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)",
+        `no loose amendment weighs \`${input}\``,
+        `that is ${Number(value.toPrecision(3))} kg/L; most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)`,
       );
     return value;
   });
@@ -1063,6 +1066,14 @@ export function wrongType(tree: Tree, path: Path, value: unknown, expected: stri
       `${clean} is needed`,
     );
   }
+  if (typeof value === "number" && !Number.isFinite(value))
+    return problemAt(
+      tree,
+      path,
+      "number-range",
+      `\`${value}\` is not a number one can reckon with`,
+      `${clean} is needed`,
+    );
   const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
   return problemAt(tree, path, "type-wrong", `${found} stands here`, `${clean} is needed`);
 }
@@ -1100,7 +1111,9 @@ function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Probl
               "choice-unknown",
               `\`${value}\` is not among the choices`,
               near === undefined
-                ? `one of ${listed(choices)}`
+                ? choices.length === 1
+                  ? `the only choice is ${listed(choices)}`
+                  : `one of ${listed(choices)}`
                 : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
             ),
           );

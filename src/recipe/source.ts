@@ -113,6 +113,11 @@ const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
   NON_STRING_KEY: ["a key must be a plain word or number", "keys are words or numbers, not lists or maps"],
 };
 
+const NOT_CLOSED = [
+  "a bracket or brace opened above is not closed before this",
+  "close it with `]` or `}`, and indent what stands inside more than its key",
+] as const;
+
 /**
  * Parses YAML 1.2 (core schema).
  * @param file the name to show in places; `path` the absolute one.
@@ -131,17 +136,17 @@ export function parseTree(
     const at = { file, line: Math.max(1, line), column: Math.max(1, col) };
     return { place: at, excerpt: rows()[at.line - 1] ?? "" };
   };
-  const start = { place: { file, line: 1, column: 1 }, excerpt: "" };
+  const start = { place: { file, line: 1, column: 1 }, excerpt: rows()[0] ?? "" };
   const empty = (): Tree => ({
     file,
     path,
     root: undefined,
-    position: () => ({ place: start.place, excerpt: rows()[0] ?? "" }),
+    position: () => start,
   });
 
   let document: Document.Parsed;
   try {
-    document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: "silent" });
+    document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: "error" });
   } catch (error) {
     return { tree: empty(), problems: [overgrown(start, error)], broken: true };
   }
@@ -161,10 +166,10 @@ export function parseTree(
       continue;
     }
     broken = true;
-    const words = PLAIN_WORDS[fault.code];
+    const words = fault.message.startsWith("Flow") ? NOT_CLOSED : PLAIN_WORDS[fault.code];
     problems.push({
       code: (fault.code === "RESOURCE_EXHAUSTION" ? "yaml-limits" : "yaml-syntax") satisfies ProblemCode,
-      message: words ? `${words[0]} (${fault.message.split("\n")[0]})` : (fault.message.split("\n")[0] ?? ""),
+      message: words?.[0] ?? fault.message.split("\n")[0] ?? "",
       hint: words?.[1] ?? "this is not YAML as it stands",
       ...at,
     });
@@ -173,7 +178,13 @@ export function parseTree(
 
   let root: unknown;
   try {
-    root = toValue(document, document.contents, 0, { left: MOST_VALUES });
+    const lost: number[] = [];
+    root = toValue(document.contents, 0, { document, left: MOST_VALUES, lost });
+    for (const offset of lost) {
+      const [message, hint] = PLAIN_WORDS.BAD_ALIAS!;
+      problems.push({ code: "yaml-syntax" satisfies ProblemCode, message, hint, ...placeOf(offset) });
+    }
+    if (lost.length > 0) return { tree: empty(), problems, broken: true };
   } catch (error) {
     if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
     return { tree: empty(), problems: [...problems, overgrown(start, error)], broken: true };
@@ -226,17 +237,28 @@ function keyText(key: unknown): string {
   return String(key);
 }
 
-function toValue(document: Document, node: unknown, depth: number, budget: { left: number }): unknown {
+interface Budget {
+  readonly document: Document;
+  left: number;
+  /** Offsets of aliases without an anchor. */
+  readonly lost: number[];
+}
+
+function toValue(node: unknown, depth: number, budget: Budget): unknown {
   if (depth > DEEPEST) throw new Overgrown("deep");
   budget.left -= 1;
   if (budget.left < 0) throw new Overgrown("large");
-  if (isAlias(node)) return toValue(document, node.resolve(document), depth + 1, budget);
+  if (isAlias(node)) {
+    const anchored = node.resolve(budget.document);
+    if (anchored === undefined) budget.lost.push(node.range?.[0] ?? 0);
+    return toValue(anchored, depth + 1, budget);
+  }
   if (isMap(node)) {
     const map: Map_ = Object.create(null) as Map_;
-    for (const pair of node.items) map[keyText(pair.key)] = toValue(document, pair.value, depth + 1, budget);
+    for (const pair of node.items) map[keyText(pair.key)] = toValue(pair.value, depth + 1, budget);
     return map;
   }
-  if (isSeq(node)) return node.items.map((item) => toValue(document, item, depth + 1, budget));
+  if (isSeq(node)) return node.items.map((item) => toValue(item, depth + 1, budget));
   if (isScalar(node)) return node.value;
   return null;
 }
