@@ -16,6 +16,8 @@ export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "stalled";
 const FEASIBILITY = 1e-10;
 const OPTIMALITY = 1e-10;
 const PIVOT = 1e-9;
+/** An amount below this is what arithmetic leaves of nothing; bounds are scaled to at most about 1. */
+const ROUNDING = 1e-13;
 const REFACTOR_EVERY = 64;
 
 function powerOfTwo(value: number): number {
@@ -213,6 +215,14 @@ export class Simplex {
     this.computeBasics();
   }
 
+  /** Entry of variable j in a row of inverse * (columns, logicals), given that row of the inverse. */
+  protected rowEntry(row: Float64Array, j: number): number {
+    if (j >= this.n) return -row[j - this.n]!;
+    let sum = 0;
+    for (let k = this.start[j]!; k < this.start[j + 1]!; k++) sum += row[this.rowOf[k]!]! * this.value[k]!;
+    return sum;
+  }
+
   /** out = inverse * column of variable j. */
   protected column(j: number, out: Float64Array): void {
     const { m, n, inverse } = this;
@@ -289,9 +299,9 @@ export class Simplex {
     }
   }
 
-  /** Values of the basic variables from the nonbasic ones. */
-  protected computeBasics(): void {
-    const { m, n, x, inverse } = this;
+  /** Values of the basic variables from the nonbasic ones; of their rates of change where `x` holds rates. */
+  protected computeBasics(x: Float64Array = this.x): void {
+    const { m, n, inverse } = this;
     const rhs = new Float64Array(m);
     for (let j = 0; j < n; j++) {
       const value = x[j]!;
@@ -463,12 +473,11 @@ export class Simplex {
     }
   }
 
-  /** The point, in program units; what rounding left below zero is zero. */
+  /** The point, in program units; what is only rounding, or rounding left below zero, is zero. */
   point(): number[] {
-    return Array.from({ length: this.n }, (_, j) => {
-      const value = (this.x[j]! * this.columnScale[j]!) / this.boundScale;
-      return Math.max(0, value);
-    });
+    return Array.from({ length: this.n }, (_, j) =>
+      this.x[j]! <= ROUNDING ? 0 : (this.x[j]! * this.columnScale[j]!) / this.boundScale,
+    );
   }
 
   /** Row duals of the present basis for the present costs, in program units: change of cost per unit of the row's bound. */
