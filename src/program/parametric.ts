@@ -409,14 +409,6 @@ export class Walker extends Simplex {
     return best;
   }
 
-  /** Duals in program units; what is only rounding is zero, so that a column that costs nothing proves nothing false. */
-  private cleanDuals(y: Float64Array): number[] {
-    const largest = y.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
-    return Array.from(y, (value, i) =>
-      Math.abs(value) <= 1e-13 * largest ? 0 : (value * this.rowScale[i]!) / this.costScale,
-    );
-  }
-
   /** The stretch from `tau` to `next` on the present basis, in program units. */
   private stretch(move: Move, length: number, tau: number, next: number): Stretch {
     const from = tau * length;
@@ -431,8 +423,7 @@ export class Walker extends Simplex {
     }
     this.factor();
     this.computeBasics();
-    this.computeDuals(this.cost);
-    const y = this.cleanDuals(this.y);
+    const y = this.duals();
     const xFrom = this.point();
     const rate = new Float64Array(this.total);
     for (let j = this.n; j < this.total; j++) if (this.position[j]! < 0) rate[j] = this.rates[j]!;

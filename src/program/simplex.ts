@@ -16,7 +16,7 @@ export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "stalled";
 const FEASIBILITY = 1e-10;
 const OPTIMALITY = 1e-10;
 const PIVOT = 1e-9;
-/** An amount below this is what arithmetic leaves of nothing; bounds are scaled to at most about 1. */
+/** An amount or a dual below this is what arithmetic leaves of nothing; bounds and costs are scaled to about 1. */
 const ROUNDING = 1e-13;
 const REFACTOR_EVERY = 64;
 
@@ -483,7 +483,18 @@ export class Simplex {
   /** Row duals of the present basis for the present costs, in program units: change of cost per unit of the row's bound. */
   duals(): number[] {
     this.computeDuals(this.cost);
-    return Array.from(this.y, (value, i) => (value * this.rowScale[i]!) / this.costScale);
+    return this.cleanDuals(this.y);
+  }
+
+  /**
+   * Duals in program units. What is only rounding is zero: on a column that costs nothing, the slightest false dual
+   * would leave the dual bound without any proof.
+   */
+  protected cleanDuals(y: Float64Array): number[] {
+    const largest = y.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    return Array.from(y, (value, i) =>
+      Math.abs(value) <= ROUNDING * largest ? 0 : (value * this.rowScale[i]!) / this.costScale,
+    );
   }
 
   /** Reduced costs of the columns for the present basis and costs, in program units. */
