@@ -178,6 +178,8 @@ export interface Plan {
   readonly simple?: { readonly most?: number; readonly leastKg?: number };
   readonly suppliers: readonly Supplier[];
   readonly harvest?: Harvest;
+  /** Thresholds of cautions that the plan sets for itself, by code; SI as in `recipe/caution-thresholds.ts`. */
+  readonly thresholds?: Readonly<Partial<Record<string, number>>>;
   /** What loading noticed and the user should read. */
   readonly warnings: readonly Notice[];
 }

@@ -46,7 +46,17 @@ const DEFAULT_SCALE_KG = { us: 0.01 * 0.45359237, metric: 0.005 } as const;
 const READ_ELSEWHERE = ["amendments", "target", "releases", "credits", "applications", "limits", "suppliers"];
 
 /** Maps and lists that may stand empty, as they do when everything in them is commented out. */
-const MAY_BE_EMPTY = ["credits", "limits", "suppliers", "releases", "only", "exclude", "bed", "simple"];
+const MAY_BE_EMPTY = [
+  "credits",
+  "limits",
+  "suppliers",
+  "releases",
+  "only",
+  "exclude",
+  "bed",
+  "simple",
+  "thresholds",
+];
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
 
@@ -163,8 +173,17 @@ export function readPlan(
     ...(fields.harvest === undefined
       ? {}
       : { harvest: { firstDay: fields.harvest.first, touchesSoil: fields.harvest.touches_soil ?? true } }),
+    ...(fields.thresholds === undefined ? {} : { thresholds: thresholdsOf(fields.thresholds) }),
     warnings: [...loading.warnings, ...choice.warnings],
   };
+}
+
+/** The thresholds without the remarks that may stand beside them. */
+function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, number> {
+  const numbers = Object.entries(given).filter(
+    (entry): entry is [string, number] => typeof entry[1] === "number",
+  );
+  return Object.fromEntries(numbers);
 }
 
 /** The plan without the keys that stand empty and may. */

@@ -21,6 +21,7 @@ import {
   type QuantityFault,
   type QuantityRules,
 } from "../units.ts";
+import { CAUTION_THRESHOLDS, type ThresholdCode } from "./caution-thresholds.ts";
 import type { ProblemCode } from "./codes.ts";
 import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
 
@@ -814,6 +815,23 @@ const currency = () =>
     return code;
   });
 
+/** Shares of a threshold may pass the whole: twice the need is 200%. */
+const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };
+
+const thresholds = () =>
+  map(
+    optional({
+      ...(Object.fromEntries(
+        Object.entries(CAUTION_THRESHOLDS).map(([code, { dimension }]) => [
+          code,
+          quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
+        ]),
+      ) as Record<ThresholdCode, ReturnType<typeof quantity>>),
+      ...remarks(),
+    }),
+    "a map from caution to threshold, for instance `{boron: 1 lb/acre}`,",
+  );
+
 /** The keys of a plan. */
 export const planShape = lazy(() => ({
   plan: label("the name of the plan"),
@@ -883,6 +901,7 @@ export const planShape = lazy(() => ({
     { first: day(), touches_soil: yesNo().optional(), ...optional(remarks()) },
     "a map such as `{first: day 75, touches_soil: false}`",
   ),
+  thresholds: thresholds(),
   ...remarks(),
 }));
 
