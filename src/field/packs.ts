@@ -21,6 +21,10 @@ export function cheapestPacks(
   const order = packs
     .map((pack, i) => ({ ...pack, i, perKg: pack.price / pack.sizeKg }))
     .sort((a, b) => a.perKg - b.perKg || b.sizeKg - a.sizeKg || a.i - b.i);
+  const useful = order.map((pack, k) => (k === 0 ? Infinity : usefulCount(pack.sizeKg, order[0]!.sizeKg)));
+  const room = order.map((_, k) =>
+    order.slice(k + 1).reduce((sum, pack, i) => sum + pack.sizeKg * useful[k + 1 + i]!, 0),
+  );
   const largest = order.map((_, k) => Math.max(...order.slice(k).map((pack) => pack.sizeKg)));
   type Choice = { counts: number[]; bulkKg: number; cost: number; boughtKg: number; packs: number };
   let best: Choice | null = null;
@@ -54,8 +58,10 @@ export function cheapestPacks(
     const fewest = bulk === undefined ? Math.ceil(left / largest[k]! - SLACK) : 0;
     const hope = { cost: cost + left * unit, boughtKg: needKg, packs: number + fewest };
     if (!beats({ ...hope, counts, bulkKg: 0 }, best)) return;
-    const most = Math.ceil(left / pack.sizeKg - SLACK);
+    const most = Math.min(useful[k]!, Math.ceil(left / pack.sizeKg - SLACK));
     for (let count = most; count >= 0; count--) {
+      const beyond = left - count * pack.sizeKg;
+      if (bulk === undefined && beyond > room[k]! + needKg * SLACK) break;
       counts[pack.i] = count;
       visit(k + 1, cost + count * pack.price, boughtKg + count * pack.sizeKg, number + count);
     }
@@ -63,6 +69,18 @@ export function cheapestPacks(
   };
   visit(0, 0, 0, 0);
   return best;
+}
+
+/**
+ * How many packs of a size can stand in a best choice beside one that is no dearer per kg: as many of them as weigh
+ * the same as some whole number of the cheaper could be swapped for those. Infinity where the sizes share no measure.
+ */
+function usefulCount(sizeKg: number, cheaperKg: number): number {
+  for (let count = 1; count <= 1000; count++) {
+    const ratio = (count * sizeKg) / cheaperKg;
+    if (Math.abs(ratio - Math.round(ratio)) < 1e-9 * ratio) return count - 1;
+  }
+  return Infinity;
 }
 
 /** What to buy of one amendment so that stock and purchase cover `usedKg`. */

@@ -1,0 +1,13 @@
+/** Loads a plan that exists only as a tree, through the same door as a file. */
+import type { Plan } from "../../src/model.ts";
+import { formatProblems } from "../../src/problem.ts";
+import { loadPlan } from "../../src/recipe/load.ts";
+import { memoryReader } from "./files.ts";
+
+/** The plan; throws with the problems' text where it does not load. */
+export function loadTree(tree: Record<string, unknown>): Plan {
+  const io = memoryReader({ "/plans/plan.yaml": JSON.stringify(tree, null, 1) });
+  const result = loadPlan(io, { planFile: "/plans/plan.yaml", cwd: "/plans", recipesDir: "/recipes" });
+  if (!result.ok) throw new Error(formatProblems(result.problems));
+  return result.value.plan;
+}
