@@ -7,7 +7,7 @@
  * turn (lexicographically) the costs there, then how they move, then the costs that break ties.
  */
 import type { Program } from "./program.ts";
-import { Simplex } from "./simplex.ts";
+import { Simplex, type SimplexStatus } from "./simplex.ts";
 
 /** What moves with the parameter `t`, in program units per unit of `t`. */
 export type Move =
@@ -102,7 +102,7 @@ const AT_BOUND = 1e-9;
 const PIVOT = 1e-8;
 
 /** A stretch shorter than this share of the way is rounding. */
-const SHORTEST = 1e-11;
+const ROUNDING = 1e-11;
 
 /** What one end of the parameter's walk looks like: the basis holds from `tau` to `next`. */
 interface Hold {
@@ -153,7 +153,7 @@ export class Walker extends Simplex {
    */
   settle(point?: readonly number[]): boolean {
     if (point) this.crossOver(point);
-    if (this.inTurn([this.baseCost, ...this.ties]) !== "optimal") return false;
+    if (this.inTurn(this.baseCost) !== "optimal") return false;
     this.home = this.snapshot();
     return true;
   }
@@ -185,17 +185,18 @@ export class Walker extends Simplex {
     this.sinceFactor = from.sinceFactor;
   }
 
-  /** Minimises the costs one after the other, each without losing the optimum of those before. */
-  private inTurn(costs: readonly Float64Array[]): ReturnType<Simplex["optimise"]> {
+  /** Minimises the costs, then the tie-breaks, one after the other, each without losing the optimum of those before. */
+  private inTurn(...main: readonly Float64Array[]): SimplexStatus {
+    const costs = [...main, ...this.ties];
     const lower = this.lower.slice();
     const upper = this.upper.slice();
-    let status: ReturnType<Simplex["optimise"]> = "optimal";
+    let status: SimplexStatus = "optimal";
     for (let k = 0; k < costs.length && status === "optimal"; k++) {
       if (k > 0) this.fixOptimalFace();
       this.cost.set(costs[k]!);
       status = this.optimise();
-      // What has no floor on the face of a tie-break is no fault of the optimum itself.
-      if (k > 0 && status === "unbounded") status = "optimal";
+      // A tie-break without a floor is no fault of the optimum itself.
+      if (k >= main.length && status === "unbounded") status = "optimal";
     }
     this.lower.set(lower);
     this.upper.set(upper);
@@ -207,7 +208,7 @@ export class Walker extends Simplex {
   trace(move: Move, length: number): Trace | null {
     const stretches: Stretch[] = [];
     const end = this.walk(move, length, 1, (tau, next) => {
-      if (next - tau > SHORTEST || stretches.length === 0)
+      if (next - tau > ROUNDING || stretches.length === 0)
         stretches.push(this.stretch(move, length, tau, next));
       return true;
     });
@@ -277,7 +278,7 @@ export class Walker extends Simplex {
     for (let turn = 0; turn < most; turn++) {
       const hold = move.kind === "cost" ? this.holdCost(start, tau) : this.holdBounds(tau);
       if (hold === null) return this.leave(null);
-      if (hold.stuck) return this.leave(tau);
+      if (hold.stuck) return this.leave(limit - tau < ROUNDING ? limit : tau);
       const next = Math.min(hold.next, limit);
       if ((next > tau || limit === 0) && !visit(tau, next)) return this.leave(tau);
       if (next >= limit || next === Infinity) return this.leave(next);
@@ -296,7 +297,10 @@ export class Walker extends Simplex {
   private holdCost(start: Float64Array, tau: number): Hold | null {
     const { rates, total, position } = this;
     const costs = start.map((cost, j) => cost + tau * rates[j]!);
-    if (this.inTurn([costs, rates, ...this.ties]) !== "optimal") return null;
+    const status = this.inTurn(costs, rates);
+    // At a price of nothing there is no end to what may be used; below it, none to what is gained.
+    if (status === "unbounded") return { next: tau, stuck: true };
+    if (status !== "optimal") return null;
     const reduced = new Float64Array(total);
     this.computeDuals(costs);
     for (let j = 0; j < total; j++) if (position[j]! < 0) reduced[j] = this.reducedCost(j, costs);
