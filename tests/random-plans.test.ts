@@ -47,30 +47,34 @@ function worstShortfall(spec: Spec, solution: Solution): { nutrient: string | nu
 
 describe(`${PLANS} random plans against a separately written model solved by HiGHS`, () => {
   const seen = { optimal: 0, infeasible: 0 };
-  it.each(Array.from({ length: PLANS / 20 }, (_, k) => k))("plans %#", async (group) => {
-    for (let seed = group * 20; seed < group * 20 + 20; seed++) {
-      const spec = randomSpec(seed);
-      const plan = loadTree(toTree(spec, seed));
-      const solution = await solvePlan(plan);
-      const cost = await referenceCost(spec);
-      expect(`${seed} ${solution.status}`).toBe(`${seed} ${cost === null ? "infeasible" : "optimal"}`);
-      seen[solution.status]++;
-      if (cost === null) {
-        expect(solution.conflicts.length).toBeGreaterThan(0);
-        expect(solution.amendments).toEqual([]);
-        continue;
+  it.each(Array.from({ length: PLANS / 20 }, (_, k) => k))(
+    "plans %#",
+    async (group) => {
+      for (let seed = group * 20; seed < group * 20 + 20; seed++) {
+        const spec = randomSpec(seed);
+        const plan = loadTree(toTree(spec, seed));
+        const solution = await solvePlan(plan);
+        const cost = await referenceCost(spec);
+        expect(`${seed} ${solution.status}`).toBe(`${seed} ${cost === null ? "infeasible" : "optimal"}`);
+        seen[solution.status]++;
+        if (cost === null) {
+          expect(solution.conflicts.length).toBeGreaterThan(0);
+          expect(solution.amendments).toEqual([]);
+          continue;
+        }
+        expect(Math.abs(solution.cost.total - cost), `cost of plan ${seed}`).toBeLessThanOrEqual(
+          1e-6 * Math.max(1, cost),
+        );
+        const worst = worstShortfall(spec, solution);
+        expect(solution.rounding.worstShortfall.fraction, `rounding of plan ${seed}`).toBeCloseTo(
+          worst.fraction,
+          6,
+        );
+        if (worst.fraction > 1e-9) expect(solution.rounding.worstShortfall.nutrient).toBe(worst.nutrient);
       }
-      expect(Math.abs(solution.cost.total - cost), `cost of plan ${seed}`).toBeLessThanOrEqual(
-        1e-6 * Math.max(1, cost),
-      );
-      const worst = worstShortfall(spec, solution);
-      expect(solution.rounding.worstShortfall.fraction, `rounding of plan ${seed}`).toBeCloseTo(
-        worst.fraction,
-        6,
-      );
-      if (worst.fraction > 1e-9) expect(solution.rounding.worstShortfall.nutrient).toBe(worst.nutrient);
-    }
-  }, 60_000);
+    },
+    60_000,
+  );
 
   it("has met both kinds", () => {
     expect(seen.optimal + seen.infeasible).toBe(PLANS);

@@ -1,0 +1,94 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { join, posix } from "node:path";
+import { fileURLToPath } from "node:url";
+import { describe, expect, it } from "vitest";
+
+/** Rooms of src/ in the order they may import from: each from itself and from those before it, never from one after. */
+const ORDER = [
+  "problem.ts",
+  "units.ts",
+  "nutrients.ts",
+  "model.ts",
+  "solution.ts",
+  "recipe",
+  "season",
+  "program",
+  "field",
+  "report",
+  "flow",
+  "commands",
+  "cli.ts",
+];
+/** Files at the top of src/ that put the rooms together; they count as one room, `flow`. */
+const FLOW = /^(?!problem|units|nutrients|model|solution|cli)[a-z-]+\.ts$/;
+/** Allowed against the order, each with its reason. */
+const EXCEPTIONS: Readonly<Record<string, string>> = {
+  "model.ts -> recipe": "the names of caution thresholds stand where the loader checks them",
+};
+/** Packages and the only files that may import them. */
+const DOORS: Readonly<Record<string, RegExp>> = {
+  yaml: /^recipe\/(source|price-list)\.ts$|^commands\/.*\.ts$/,
+  zod: /^recipe\//,
+  "javascript-lp-solver": /^program\/engine-continuous\.ts$/,
+  highs: /^program\//,
+  "cli-table3": /^report\/terminal\.ts$/,
+  chalk: /^report\/terminal\.ts$|^cli\.ts$/,
+  commander: /^cli\.ts$|^commands\//,
+};
+/** Rooms that compute and do nothing else: no files, no process, no printing. */
+const PURE = /^(problem|units|nutrients|model|solution)\.ts$|^(season|program|field|report)\//;
+
+const root = fileURLToPath(new URL("../src/", import.meta.url));
+const files = readdirSync(root, { recursive: true, encoding: "utf8" })
+  .map((file) => file.split("\\").join("/"))
+  .filter((file) => file.endsWith(".ts"));
+
+function roomOf(file: string): string {
+  const top = file.split("/")[0]!;
+  return FLOW.test(top) ? "flow" : top;
+}
+
+interface Import {
+  readonly from: string;
+  readonly to: string;
+}
+const imports: Import[] = files.flatMap((from) => {
+  const text = readFileSync(join(root, from), "utf8");
+  return [...text.matchAll(/(?:from|import)\s*\(?\s*"([^"]+)"/g)].map((match) => ({ from, to: match[1]! }));
+});
+
+describe("the structure of src/", () => {
+  it("is read at all", () => {
+    expect(files.length).toBeGreaterThan(25);
+    expect(imports.length).toBeGreaterThan(60);
+  });
+
+  it("imports one way", () => {
+    const wrong = imports.flatMap(({ from, to }) => {
+      if (!to.startsWith(".")) return [];
+      const target = posix.normalize(posix.join(posix.dirname(from), to));
+      const source = ORDER.indexOf(roomOf(from));
+      const wanted = ORDER.indexOf(roomOf(target));
+      if (source < 0 || wanted < 0) return [`${from} -> ${target}: a room that is not in the order`];
+      if (wanted <= source || `${roomOf(from)} -> ${roomOf(target)}` in EXCEPTIONS) return [];
+      return [`${from} -> ${target}`];
+    });
+    expect(wrong).toEqual([]);
+  });
+
+  it("reaches each package through its own door", () => {
+    const wrong = imports.filter(({ from, to }) => to in DOORS && !DOORS[to]!.test(from));
+    expect(wrong).toEqual([]);
+  });
+
+  it("does no input or output in the core", () => {
+    const wrong = files.filter((file) => {
+      if (!PURE.test(file)) return false;
+      const text = readFileSync(join(root, file), "utf8");
+      return /console\.|process\.|from "node:(fs|child_process|os|net)|Date\.now|new Date|Math\.random|toLocale/.test(
+        text,
+      );
+    });
+    expect(wrong).toEqual([]);
+  });
+});
