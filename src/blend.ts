@@ -1,6 +1,7 @@
 /** The main job as one flow: a checked plan to a proven least-cost blend, its batches, measures and purchases. */
 
 import { layOutBatches } from "./field/batches.ts";
+import { findCautions } from "./field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
 import { purchaseFor } from "./field/packs.ts";
 import type { Amendment, Plan } from "./model.ts";
@@ -9,6 +10,8 @@ import type { Notice } from "./problem.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "./program/build.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
 import { MAX_VIOLATION } from "./program/verify.ts";
+import { cautionNotices } from "./report/caution-words.ts";
+import { suspectNeeds } from "./report/suspect.ts";
 import { demandWords } from "./report/words.ts";
 import { interpolateFromZero } from "./season/curve.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
@@ -123,8 +126,8 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
       gap: answer.check.gap,
     },
     conflicts: [],
-    cautions: [],
-    warnings: [...plan.warnings, ...leftOutWarnings(plan), ...field.warnings],
+    cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
+    warnings: [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan), ...field.warnings],
     inputs: plan,
   };
 }
@@ -207,7 +210,7 @@ async function infeasibleSolution(
     },
     ...(await explainInfeasible(solved, answer, candidates)),
     cautions: [],
-    warnings: [...plan.warnings, ...leftOutWarnings(plan)],
+    warnings: [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan)],
     inputs: plan,
   };
 }

@@ -122,6 +122,12 @@ export interface ClosestMix {
   readonly misses: readonly GivingWay[];
 }
 
+/** What could do harm, where that is written, and with whom the last word lies. */
+export interface Caution extends Notice {
+  readonly source?: string;
+  readonly defersTo?: string;
+}
+
 /** What one amendment's price means for the mix. */
 export interface AmendmentSensitivity {
   readonly id: string;
@@ -160,7 +166,7 @@ export interface Solution {
   readonly remedies?: readonly Remedy[];
   /** Infeasible only. */
   readonly closest?: ClosestMix;
-  readonly cautions: readonly Notice[];
+  readonly cautions: readonly Caution[];
   readonly warnings: readonly Notice[];
   readonly sensitivity?: { readonly amendments: readonly AmendmentSensitivity[] };
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */
