@@ -236,6 +236,36 @@ export class Walker extends Simplex {
     return slope === null ? { slope: Infinity, until: 0 } : { slope, until: until * length };
   }
 
+  /**
+   * Whether bounds that move bear on the optimum at home: one of them is a bound on which the optimum stands. Without
+   * that their first unit changes nothing.
+   */
+  touches(move: Move): boolean {
+    if (move.kind === "cost") return true;
+    this.goHome();
+    return move.rate.some((rate, i) => {
+      const j = this.n + i;
+      return (
+        rate !== 0 &&
+        (this.position[j]! < 0 ||
+          Math.min(this.x[j]! - this.lower[j]!, this.upper[j]! - this.x[j]!) <= AT_BOUND)
+      );
+    });
+  }
+
+  /** The optimal point at which a tie-breaking cost is greatest; null where it has no end among the optimal points. */
+  worstOf(costs: readonly number[]): number[] | null {
+    this.goHome();
+    const { lower, upper } = this;
+    const bounds = [lower.slice(), upper.slice()] as const;
+    this.fixOptimalFace();
+    this.cost.set(this.scaled(costs.map((cost) => -cost)));
+    const point = this.optimise() === "optimal" ? this.point() : null;
+    lower.set(bounds[0]);
+    upper.set(bounds[1]);
+    return this.leave(point);
+  }
+
   /** A size against which changes of a slope count as changes at all. */
   private slopeScale(move: Move): number {
     if (move.kind === "cost") {

@@ -1,0 +1,123 @@
+/** What of a plan can be moved, and what that moves in its program: prices, needs, caps, limits and stock. */
+import type { Demand, Limit, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import { interpolateFromZero } from "../season/curve.ts";
+import type { BlendProgram } from "./build.ts";
+import type { Move } from "./parametric.ts";
+import type { RowTag } from "./program.ts";
+
+/** One number of a plan that an answer depends on. */
+export type Handle =
+  | { readonly kind: "price"; readonly id: string }
+  | { readonly kind: "stock"; readonly id: string }
+  | { readonly kind: "need" | "season-max" | "applied-max" | "ahead-max"; readonly nutrient: Nutrient }
+  | { readonly kind: "min-share" | "max-share" | "min" | "max"; readonly id: string };
+
+const LIMIT_ROWS = {
+  "min-share": "share-min",
+  "max-share": "share-max",
+  min: "amount-min",
+  max: "amount-max",
+} as const;
+
+/** The columns that carry the price of an amendment: what is bought beyond stock, or all that is used. */
+export function priceColumns(plan: Plan, program: BlendProgram, id: string): readonly number[] {
+  const a = plan.amendments.findIndex((amendment) => amendment.id === id);
+  if (a < 0) return [];
+  const bought = program.buy[a] ?? null;
+  if (bought !== null) return [bought];
+  return plan.amendments[a]!.stockKg > 0 ? [] : program.use[a]!;
+}
+
+/** How fast a row's bound rises with the season's need of its nutrient: the share taken up by its day. */
+function needRate(demand: Demand | undefined, tag: RowTag): number {
+  const takenUp = (day: number): number => (demand?.uptake ? interpolateFromZero(demand.uptake, day) : 1);
+  switch (tag.kind) {
+    case "season-min":
+      return 1;
+    case "in-time":
+    case "ahead-max":
+      return takenUp(tag.day);
+    default:
+      return 0;
+  }
+}
+
+/**
+ * The move of a program when one number of its plan rises: a price by 1 per kg, a weight by 1 kg, a share by 1.
+ * @param x the point at which a share is looked at; needed for shares alone, whose weight depends on the blend's.
+ */
+export function moveOf(plan: Plan, program: BlendProgram, handle: Handle, x: readonly number[] = []): Move {
+  if (handle.kind === "price") {
+    const rate = program.columns.map(() => 0);
+    for (const j of priceColumns(plan, program, handle.id)) rate[j] = 1;
+    return { kind: "cost", rate };
+  }
+  const rowRate = (tag: RowTag): number => {
+    switch (handle.kind) {
+      case "stock":
+        return tag.kind === "stock" && tag.id === handle.id ? 1 : 0;
+      case "need":
+        return "nutrient" in tag && tag.nutrient === handle.nutrient
+          ? needRate(
+              plan.demands.find((d) => d.nutrient === handle.nutrient),
+              tag,
+            )
+          : 0;
+      case "season-max":
+      case "applied-max":
+      case "ahead-max":
+        return tag.kind === handle.kind && tag.nutrient === handle.nutrient ? 1 : 0;
+      default: {
+        if (tag.kind !== LIMIT_ROWS[handle.kind] || tag.id !== handle.id) return 0;
+        return handle.kind === "min" || handle.kind === "max" ? 1 : blendKg(program, tag.application, x);
+      }
+    }
+  };
+  return { kind: "bounds", rate: program.rows.map((row) => rowRate(row.tag)) };
+}
+
+function blendKg(program: BlendProgram, blend: number | null, x: readonly number[]): number {
+  const b = program.blends.indexOf(blend);
+  return program.use.reduce((sum, columns) => sum + (x[columns[b]!] ?? 0), 0);
+}
+
+/** A demand's or limit's number, in kg or as a share; null where the plan does not state it. */
+export function numberOf(plan: Plan, handle: Exclude<Handle, { kind: "price" }>): number | null {
+  if (handle.kind === "stock")
+    return plan.amendments.find((amendment) => amendment.id === handle.id)?.stockKg ?? null;
+  if ("nutrient" in handle) {
+    const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
+    if (!demand) return null;
+    const values = {
+      need: demand.minKg > 0 ? demand.minKg : null,
+      "season-max": demand.maxKg,
+      "applied-max": demand.appliedMaxKg,
+      "ahead-max": demand.aheadMaxKg,
+    };
+    return values[handle.kind];
+  }
+  const limit = plan.limits.find((l) => l.id === handle.id);
+  return limit ? limitValue(limit, handle.kind) : null;
+}
+
+function limitValue(limit: Limit, kind: "min-share" | "max-share" | "min" | "max"): number | null {
+  const values = {
+    "min-share": limit.minShare,
+    "max-share": limit.maxShare,
+    min: limit.minKg,
+    max: limit.maxKg,
+  };
+  return values[kind] ?? null;
+}
+
+/** Every demand and limit that a plan states as a number. */
+export function demandHandles(plan: Plan): Exclude<Handle, { kind: "price" | "stock" }>[] {
+  const handles: Exclude<Handle, { kind: "price" | "stock" }>[] = [];
+  for (const { nutrient } of plan.demands)
+    for (const kind of ["need", "season-max", "applied-max", "ahead-max"] as const)
+      handles.push({ kind, nutrient });
+  for (const { id } of plan.limits)
+    for (const kind of ["min-share", "max-share", "min", "max"] as const) handles.push({ kind, id });
+  return handles.filter((handle) => numberOf(plan, handle) !== null);
+}

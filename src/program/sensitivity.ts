@@ -1,0 +1,246 @@
+/**
+ * What the proven optimum says about prices, demands and stock: the price at which each amendment would enter or
+ * change the mix, what one more or less of each demand costs, and what stock is worth.
+ *
+ * Everything is read off the optimal basis, and where that basis is one of several (degenerate corners, ties) off those
+ * that the parametric simplex finds beside it, so that every figure is the true change of cost to its side.
+ */
+import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
+import { demandHandles, type Handle, moveOf, numberOf, priceColumns } from "./moves.ts";
+import { type Move, Walker } from "./parametric.ts";
+
+/** What an amendment's price means for the mix. Money per kg; null: no such price, or without end. */
+export interface PriceRange {
+  readonly id: string;
+  readonly pricePerKg: number | null;
+  /** Unused: it enters the mix below this price; null: at no price. */
+  readonly entersBelowPerKg?: number | null;
+  /** Used: the mix stays the same between these prices. */
+  readonly stableFromPerKg?: number | null;
+  readonly stableToPerKg?: number | null;
+}
+
+/** What a demand of the plan costs at the margin. */
+export interface DemandWorth {
+  readonly kind:
+    | "need"
+    | "season-max"
+    | "applied-max"
+    | "ahead-max"
+    | "min-share"
+    | "max-share"
+    | "min"
+    | "max";
+  readonly nutrient?: Nutrient;
+  readonly id?: string;
+  /** In kg for the whole bed, or a share of the blend's weight. */
+  readonly unit: "kg" | "share";
+  readonly value: number;
+  /** Change of cost per unit if the number rises; negative: room that saves money. Null: nothing is feasible then. */
+  readonly more: number | null;
+  /** Change of cost per unit if it falls, with the sign of that change. Null: nothing is feasible then. */
+  readonly less: number | null;
+  /** Up to which value `more` holds, and down to which `less` does; null: without end (or for a share: not known). */
+  readonly moreTo: number | null;
+  readonly lessTo: number | null;
+}
+
+/** What stock is worth to this plan. */
+export interface StockWorth {
+  readonly id: string;
+  readonly stockKg: number;
+  /** What one more kg in the shed would save, at the margin. */
+  readonly perKg: number;
+  /** The pack that would be bought, and what one more of it in the shed would save; null where it is not sold in packs. */
+  readonly packKg: number | null;
+  readonly packSaves: number | null;
+  /** What the stock there is saves; null: the plan cannot be met without it. */
+  readonly stockSaves: number | null;
+}
+
+export interface Sensitivity {
+  /** In plan order, every amendment of the choice. */
+  readonly amendments: readonly PriceRange[];
+  /** Those demands and limits whose number matters for the cost. */
+  readonly demands: readonly DemandWorth[];
+  readonly stock: readonly StockWorth[];
+  /** Another mix costs the same: ids whose amounts may differ between mixes of least cost. */
+  readonly tied: readonly string[];
+  /** A demand's number stands where its worth changes: one more and one less are not worth the same. */
+  readonly degenerate: boolean;
+}
+
+/** Slopes nearer than this, relative to the larger, are the same. */
+const SAME = 1e-6;
+
+/**
+ * Analyses an optimum that has been proven.
+ * @param x the optimal point.
+ * @param tieBreaks the costs that chose it among equals.
+ * @returns null where the arithmetic did not hold up, which says nothing against the optimum itself.
+ */
+export function analyse(
+  plan: Plan,
+  program: BlendProgram,
+  x: readonly number[],
+  tieBreaks: readonly (readonly number[])[],
+): Sensitivity | null {
+  const walker = new Walker(program, tieBreaks);
+  if (!walker.settle(x)) return null;
+  try {
+    const demands = demandHandles(plan).flatMap(
+      (handle) => demandWorth(plan, program, walker, handle, x) ?? [],
+    );
+    return {
+      amendments: plan.amendments.map((_, a) => priceRange(plan, program, walker, a, x)),
+      demands,
+      stock: stockWorth(plan, program, walker),
+      tied: tiedAmendments(plan, program, walker, tieBreaks, x),
+      degenerate: demands.some(
+        ({ more, less }) =>
+          more !== null &&
+          less !== null &&
+          Math.abs(more + less) > SAME * Math.max(Math.abs(more), Math.abs(less)),
+      ),
+    };
+  } catch (error) {
+    if (error instanceof Unreliable) return null;
+    throw error;
+  }
+}
+
+/** The walk along a move broke down. */
+class Unreliable extends Error {}
+
+function reach(walker: Walker, move: Move, length: number): { slope: number; until: number } {
+  const found = walker.reach(move, length);
+  if (!found) throw new Unreliable();
+  return found;
+}
+
+function reversed(move: Move): Move {
+  return { kind: move.kind, rate: move.rate.map((rate) => -rate) };
+}
+
+function priceRange(
+  plan: Plan,
+  program: BlendProgram,
+  walker: Walker,
+  a: number,
+  x: readonly number[],
+): PriceRange {
+  const amendment = plan.amendments[a]!;
+  const { id } = amendment;
+  const pricePerKg = cheapestPricePerKg(amendment);
+  const used = program.use[a]!.some((j) => x[j]! > 0);
+  if (pricePerKg === null || priceColumns(plan, program, id).length === 0)
+    return used
+      ? { id, pricePerKg, stableFromPerKg: null, stableToPerKg: null }
+      : { id, pricePerKg, entersBelowPerKg: null };
+  const rise = moveOf(plan, program, { kind: "price", id });
+  const length = pricePerKg > 0 ? pricePerKg : meanPrice(plan);
+  const below = pricePerKg - reach(walker, reversed(rise), length).until;
+  const from = below > 1e-9 * length ? below : null;
+  if (!used) return { id, pricePerKg, entersBelowPerKg: from };
+  const { until } = reach(walker, rise, length);
+  return {
+    id,
+    pricePerKg,
+    stableFromPerKg: from,
+    stableToPerKg: until === Infinity ? null : pricePerKg + until,
+  };
+}
+
+function meanPrice(plan: Plan): number {
+  const prices = plan.amendments.map((amendment) => cheapestPricePerKg(amendment) ?? 0);
+  return prices.reduce((sum, price) => sum + price, 0) / prices.length || 1;
+}
+
+function demandWorth(
+  plan: Plan,
+  program: BlendProgram,
+  walker: Walker,
+  handle: Exclude<Handle, { kind: "price" | "stock" }>,
+  x: readonly number[],
+): DemandWorth | null {
+  const value = numberOf(plan, handle);
+  if (value === null) return null;
+  const move = moveOf(plan, program, handle, x);
+  if (!walker.touches(move)) return null;
+  const length = value > 0 ? value : 1;
+  const up = reach(walker, move, length);
+  const down = reach(walker, reversed(move), length);
+  if (up.slope === 0 && down.slope === 0) return null;
+  const share = handle.kind === "min-share" || handle.kind === "max-share";
+  const to = (sign: 1 | -1, until: number): number | null =>
+    share || until === Infinity || (sign === -1 && until >= value * (1 - 1e-9)) ? null : value + sign * until;
+  return {
+    kind: handle.kind,
+    ...("nutrient" in handle ? { nutrient: handle.nutrient } : { id: handle.id }),
+    unit: share ? "share" : "kg",
+    value,
+    more: Number.isFinite(up.slope) ? up.slope : null,
+    less: Number.isFinite(down.slope) ? down.slope : null,
+    moreTo: Number.isFinite(up.slope) ? to(1, up.until) : value,
+    lessTo: Number.isFinite(down.slope) ? to(-1, down.until) : value,
+  };
+}
+
+function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockWorth[] {
+  return plan.amendments.flatMap((amendment): StockWorth[] => {
+    const { id, stockKg, packs } = amendment;
+    if (stockKg <= 0) return [];
+    const move = moveOf(plan, program, { kind: "stock", id });
+    const cheapest = [...packs].sort((p, q) => p.price / p.sizeKg - q.price / q.sizeKg)[0];
+    const saved = (direction: Move, kg: number): number | null => {
+      const trace = walker.trace(direction, kg);
+      if (!trace) throw new Unreliable();
+      if (trace.end < kg * (1 - 1e-9)) return null;
+      const first = trace.stretches[0]!;
+      const last = trace.stretches.at(-1)!;
+      return costAt(program, first.xFrom) - costAt(program, last.xTo);
+    };
+    const without = saved(reversed(move), stockKg);
+    return [
+      {
+        id,
+        stockKg,
+        perKg: tidy(-reach(walker, move, stockKg).slope),
+        packKg: cheapest?.sizeKg ?? null,
+        packSaves: cheapest ? tidy(saved(move, cheapest.sizeKg) ?? 0) : null,
+        stockSaves: without === null ? null : tidy(-without),
+      },
+    ];
+  });
+}
+
+/** Stock never costs anything; rounding may say so. */
+function tidy(saving: number): number {
+  return saving > 1e-12 ? saving : 0;
+}
+
+function costAt(program: BlendProgram, x: readonly number[]): number {
+  return program.columns.reduce((sum, column, j) => sum + column.cost * x[j]!, 0);
+}
+
+/** Ids whose amounts differ between the mixes of least cost that the tie-breaks like best and least. */
+function tiedAmendments(
+  plan: Plan,
+  program: BlendProgram,
+  walker: Walker,
+  tieBreaks: readonly (readonly number[])[],
+  x: readonly number[],
+): string[] {
+  const largest = Math.max(...x, 0);
+  const differs = new Set<string>();
+  for (const costs of tieBreaks) {
+    const other = walker.worstOf(costs);
+    if (!other) continue;
+    plan.amendments.forEach(({ id }, a) => {
+      if (program.use[a]!.some((j) => Math.abs(other[j]! - x[j]!) > 1e-7 * largest)) differs.add(id);
+    });
+  }
+  return plan.amendments.map(({ id }) => id).filter((id) => differs.has(id));
+}
