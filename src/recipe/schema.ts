@@ -4,7 +4,7 @@
  * Quantities become SI numbers right here, so that a fault carries the path of its value. Schemas are built when first
  * needed and kept, since a run needs only a few of them. The same shapes give the JSON Schemas for editors.
  */
-import * as z from "zod";
+import * as z from "zod/mini";
 import { MATERIAL_KINDS, type NutrientMap, type Points } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { nearest, type Problem } from "../problem.ts";
@@ -28,8 +28,9 @@ import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts"
 // Compiling validators pays off after thousands of parses; a run makes a few.
 z.config({ jitless: true });
 
-type Ctx = z.core.$RefinementCtx<unknown>;
-export type Shape = Readonly<Record<string, z.ZodType>>;
+type Ctx = z.core.ParsePayload<unknown>;
+type Schema<T = unknown> = z.core.$ZodType<T>;
+export type Shape = Readonly<Record<string, Schema>>;
 /** What a shape gives: keys that were absent, or wrong and reported, are absent. */
 export type Read<S extends Shape> = { -readonly [K in keyof S]?: z.output<S[K]> };
 
@@ -50,7 +51,13 @@ function report(
   path: Path = [],
   atKey = false,
 ): void {
-  ctx.addIssue({ code: "custom", message, path: [...path], params: { code, hint, atKey } });
+  ctx.issues.push({
+    code: "custom",
+    input: undefined,
+    message,
+    path: [...path],
+    params: { code, hint, atKey },
+  });
 }
 
 function taken<T>(
@@ -63,13 +70,26 @@ function taken<T>(
   return z.NEVER;
 }
 
+/** A schema that is built only when a file has its key, or for JSON Schema. */
+const later = <S extends Schema>(make: () => S) => z.lazy(make);
+
+/** A schema whose value is read further by a function, which may report faults. */
+const read = <S extends Schema, T>(schema: S, reader: (input: z.output<S>, ctx: Ctx) => T) =>
+  z.pipe(
+    schema,
+    z.transform<z.output<S>, T>(reader as (input: z.output<S>, ctx: Ctx) => T),
+  ) as unknown as z.core.$ZodType<T, z.input<S>>;
+
 /** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
 const written = (expected: string) => z.union([z.string(), z.number()], { error: expected });
 
 const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
-  written(
-    `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`,
-  ).transform((input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx));
+  read(
+    written(
+      `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`,
+    ),
+    (input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx),
+  );
 
 const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
 const share = (rules: QuantityRules = ALL) => quantity("share", rules);
@@ -82,7 +102,8 @@ function either<A extends string, B extends string>(
 ) {
   const nouns = `${DIMENSION_WORDS[first.dimension].noun} or ${DIMENSION_WORDS[second.dimension].noun}`;
   const examples = `\`${DIMENSION_WORDS[first.dimension].example}\` or \`${DIMENSION_WORDS[second.dimension].example}\``;
-  return written(`${nouns}, for instance ${examples},`).transform(
+  return read(
+    written(`${nouns}, for instance ${examples},`),
     (input, ctx): { readonly kind: A | B; readonly value: number } => {
       const one = parseQuantity(input, first.dimension, rules);
       if (one.ok) return { kind: first.name, value: one.value };
@@ -115,7 +136,7 @@ interface NumberRules {
   readonly whole?: boolean;
 }
 const number = (expected: string, rules: NumberRules = {}) =>
-  written(expected).transform((input, ctx): number => {
+  read(written(expected), (input, ctx): number => {
     const value = typeof input === "number" ? input : parseNumber(input);
     if (value === undefined) {
       report(
@@ -152,16 +173,16 @@ const number = (expected: string, rules: NumberRules = {}) =>
   });
 
 const money = (expected: string) => number(expected, { least: 0 });
-const text = (expected: string) => z.string({ error: expected }).transform((t) => t.trim());
+const text = (expected: string) => read(z.string({ error: expected }), (t) => t.trim());
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 const massPer = (expected: string) =>
-  written(expected).transform((input, ctx): number => {
+  read(written(expected), (input, ctx): number => {
     const lone = parseQuantity(`1 ${input}`, "mass", { positive: true });
     return taken(lone.ok ? lone : parseQuantity(input, "mass", { positive: true }), ctx);
   });
 /** A name: text, or a bare number that stands for text. */
 const label = (expected: string) =>
-  written(expected).transform((input, ctx): string => {
+  read(written(expected), (input, ctx): string => {
     const name = String(input).trim();
     if (name === "") report(ctx, "key-missing", "nothing stands here", `${expected} is needed`);
     return name;
@@ -171,7 +192,7 @@ const choice = <const T extends readonly string[]>(choices: T) =>
 const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
 
 const yesNo = () =>
-  z.union([z.boolean(), z.string()], { error: "yes or no" }).transform((input, ctx): boolean => {
+  read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
     if (typeof input === "boolean") return input;
     if (/^(yes|true|on)$/i.test(input)) return true;
     if (/^(no|false|off)$/i.test(input)) return false;
@@ -180,23 +201,25 @@ const yesNo = () =>
   });
 
 const day = () =>
-  written("a day counted from planting").transform((input, ctx): number => taken(parseDay(input), ctx));
+  read(written("a day counted from planting"), (input, ctx): number => taken(parseDay(input), ctx));
 const per = () =>
-  written("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)").transform(
+  read(
+    written("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)"),
     (input, ctx): Per => taken<Per>(parsePer(input), ctx),
   );
 const ids = () =>
-  z
-    .union([z.string(), z.array(z.string({ error: "an id" }))], { error: "a list of ids" })
-    .transform((input): string[] =>
+  read(
+    z.union([z.string(), z.array(z.string({ error: "an id" }))], { error: "a list of ids" }),
+    (input): string[] =>
       typeof input === "string"
         ? input.split(/[\s,]+/).filter((id) => id !== "")
         : input.map((id) => id.trim()),
-    );
+  );
 const paths = () =>
-  z
-    .union([z.string(), z.array(z.string({ error: "a path" }))], { error: "a path or a list of paths" })
-    .transform((input): string[] => (typeof input === "string" ? [input] : input));
+  read(
+    z.union([z.string(), z.array(z.string({ error: "a path" }))], { error: "a path or a list of paths" }),
+    (input): string[] => (typeof input === "string" ? [input] : input),
+  );
 
 /** A map with known keys only. The message carries them to `problemsOf`, which names the nearest. */
 const map = <S extends Shape>(shape: S, expected: string) =>
@@ -204,9 +227,9 @@ const map = <S extends Shape>(shape: S, expected: string) =>
     error: (issue) => (issue.code === "unrecognized_keys" ? Object.keys(shape).join(" ") : expected),
   });
 
-const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodOptional<S[K]> } =>
-  Object.fromEntries(Object.entries(shape).map(([key, schema]) => [key, schema.optional()])) as {
-    [K in keyof S]: z.ZodOptional<S[K]>;
+const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodMiniOptional<S[K]> } =>
+  Object.fromEntries(Object.entries(shape).map(([key, schema]) => [key, z.optional(schema)])) as {
+    [K in keyof S]: z.ZodMiniOptional<S[K]>;
   };
 
 /** Notes for people, allowed beside the data and never read by the program. */
@@ -225,8 +248,8 @@ export interface ByNutrient<T> {
   readonly value: T;
 }
 
-const nutrientKeys = <V extends z.ZodType>(value: V): Record<string, z.ZodOptional<V>> => {
-  const entry = value.optional();
+const nutrientKeys = <V extends Schema>(value: V): Record<string, z.ZodMiniOptional<V>> => {
+  const entry = z.optional(value);
   return Object.fromEntries(NUTRIENT_NAMES.map((name) => [name, entry]));
 };
 
@@ -258,9 +281,9 @@ function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): ByN
 
 /** Days with shares: sorted, none twice, never falling. */
 const curve = (lowest: number) =>
-  z
-    .record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`," })
-    .transform((input, ctx): Points => {
+  read(
+    z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`," }),
+    (input, ctx): Points => {
       const points: { x: number; y: number; key: string }[] = [];
       for (const [key, y] of Object.entries(input)) {
         const read = parseDay(key);
@@ -293,7 +316,8 @@ const curve = (lowest: number) =>
       if (points.length === 0)
         report(ctx, "key-missing", "no day is given", "for instance `{0: 0%, 28: 45%, 84: 75%}`");
       return points.map((p) => [p.x, p.y] as const);
-    });
+    },
+  );
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
 
@@ -301,7 +325,7 @@ const percent = (fraction: number): string => `${Number((fraction * 100).toPreci
 const SOIL_C = { least: -10, most: 50 } as const;
 
 const soilTemperature = () =>
-  written("a temperature such as `18 C`").transform((input, ctx): number => {
+  read(written("a temperature such as `18 C`"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "temperature"), ctx);
     if (typeof value === "number" && (value < SOIL_C.least || value > SOIL_C.most)) {
       const other = /c/i.test(String(input))
@@ -407,16 +431,17 @@ function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): Cur
 }
 
 const className = () =>
-  z
-    .string({ error: "a release class or a map" })
-    .transform((name): CurveSpec => ({ kind: "class", name: name.trim() }));
+  read(
+    z.string({ error: "a release class or a map" }),
+    (name): CurveSpec => ({ kind: "class", name: name.trim() }),
+  );
 
 /** One curve: the name of a class, or parameters. */
 const curveSchema = lazy(() =>
   z.union(
     [
       className(),
-      map(optional(inlineShape()), "a release class or a map").transform((input, ctx) =>
+      read(map(optional(inlineShape()), "a release class or a map"), (input, ctx) =>
         inlineCurve(input as never, ctx),
       ),
     ],
@@ -432,12 +457,12 @@ const releaseSchema = lazy(() => {
   const shape = {
     ...optional(inlineShape()),
     ...nutrientKeys(curveSchema()),
-    other: curveSchema().optional(),
+    other: z.optional(curveSchema()),
   };
   return z.union(
     [
-      className().transform((other): ReleaseSpec => ({ byNutrient: [], other })),
-      map(shape, "a release class or a map").transform((input, ctx): ReleaseSpec => {
+      read(className(), (other): ReleaseSpec => ({ byNutrient: [], other })),
+      read(map(shape, "a release class or a map"), (input, ctx): ReleaseSpec => {
         const raw = input as Record<string, unknown>;
         const inline = INLINE_KEYS.filter((key) => raw[key] !== undefined);
         const byNutrient = nutrientsOf<CurveSpec>(raw, ctx);
@@ -464,7 +489,8 @@ const releaseSchema = lazy(() => {
 
 /** One entry of `releases:`, which defines or redefines a class. */
 export const releaseClassSchema = lazy(() =>
-  map(optional(inlineShape()), "a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`").transform(
+  read(
+    map(optional(inlineShape()), "a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`"),
     (input, ctx) => inlineCurve(input as never, ctx),
   ),
 );
@@ -472,7 +498,7 @@ export const releaseClassSchema = lazy(() =>
 // ------------------------------------------------------------------------------------------------------------- amendments
 
 const analysisValue = () =>
-  z.union([z.number(), z.string()], { error: "a number of percent" }).transform((input, ctx): number => {
+  read(z.union([z.number(), z.string()], { error: "a number of percent" }), (input, ctx): number => {
     const value = typeof input === "number" ? input : (parseNumber(input) ?? Number.NaN);
     const read = Number.isNaN(value) ? parseQuantity(input, "share", ALL) : undefined;
     if (read !== undefined) return taken(read, ctx);
@@ -502,7 +528,8 @@ function labelWeight(part: ByNutrient<number>): number {
 }
 
 const analysis = lazy(() =>
-  map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,").transform(
+  read(
+    map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,"),
     (input, ctx): AnalysisSpec => {
       const named = nutrientsOf<number>(input, ctx);
       const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
@@ -535,7 +562,7 @@ export interface PackSpec {
 const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
 
 const density = () =>
-  written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,").transform((input, ctx): number => {
+  read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "density", { positive: true }), ctx);
     if (typeof value === "number" && (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most))
       report(
@@ -554,10 +581,13 @@ export const amendmentShape = lazy(() => ({
   name: label("a name"),
   analysis: analysis(),
   packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
-  bulk: map(
-    { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
-    "a map such as `{price: 0.12, per: lb}`",
-  ).transform((input): number => input.price / input.per),
+  bulk: read(
+    map(
+      { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
+      "a map such as `{price: 0.12, per: lb}`",
+    ),
+    (input): number => input.price / input.per,
+  ),
   supplier: label("the id of a supplier"),
   release: releaseSchema(),
   density: density(),
@@ -572,10 +602,12 @@ export const amendmentShape = lazy(() => ({
 /** The top of an amendments file. */
 export const amendmentsFileShape = lazy(() => ({
   include: paths(),
-  amendments: z.record(z.string(), map(optional(amendmentShape()), "a map of fields"), {
-    error: "a map from id to amendment",
-  }),
-  releases: z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" }),
+  amendments: later(() =>
+    z.record(z.string(), map(optional(amendmentShape()), "a map of fields"), {
+      error: "a map from id to amendment",
+    }),
+  ),
+  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
   ...remarks(),
 }));
 
@@ -599,30 +631,36 @@ function amountsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): Amoun
 const range = lazy(() =>
   z.union(
     [
-      massOrRate().transform((min): Range => ({ min })),
-      map(
-        { min: massOrRate().optional(), max: massOrRate().optional(), ...optional(remarks()) },
-        "a weight or `{min, max}`",
-      ).transform(({ min, max }, ctx): Range => {
-        if (min === undefined && max === undefined)
-          report(
-            ctx,
-            "key-missing",
-            "neither `min` nor `max` is given",
-            "for instance `{min: 3 lb, max: 4 lb}`",
-          );
-        return { ...(min ? { min } : {}), ...(max ? { max } : {}) };
-      }),
+      read(massOrRate(), (min): Range => ({ min })),
+      read(
+        map(
+          { min: z.optional(massOrRate()), max: z.optional(massOrRate()), ...optional(remarks()) },
+          "a weight or `{min, max}`",
+        ),
+        ({ min, max }, ctx): Range => {
+          if (min === undefined && max === undefined)
+            report(
+              ctx,
+              "key-missing",
+              "neither `min` nor `max` is given",
+              "for instance `{min: 3 lb, max: 4 lb}`",
+            );
+          return { ...(min ? { min } : {}), ...(max ? { max } : {}) };
+        },
+      ),
     ],
     { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`," },
   ),
 );
 
 const amounts = lazy(() =>
-  map(
-    { per: per().optional(), ...optional(remarks()), ...nutrientKeys(massOrRate()) },
-    "a map such as `{per: 1000 sq ft, N: 3 lb}`",
-  ).transform((input, ctx): Amounts<MassOrRate> => amountsOf(input, ctx)),
+  read(
+    map(
+      { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(massOrRate()) },
+      "a map such as `{per: 1000 sq ft, N: 3 lb}`",
+    ),
+    (input, ctx): Amounts<MassOrRate> => amountsOf(input, ctx),
+  ),
 );
 
 /** Amounts per weight of harvest: the range of each nutrient's weight in `perKg` of fresh yield. */
@@ -633,42 +671,54 @@ export interface PerYield {
 }
 
 const perYield = lazy(() =>
-  map(
-    {
-      per: massPer("a weight of harvest such as `t`"),
-      part: choice(["whole-crop", "harvested-part"]).optional(),
-      ...optional(remarks()),
-      ...nutrientKeys(range()),
+  read(
+    map(
+      {
+        per: massPer("a weight of harvest such as `t`"),
+        part: z.optional(choice(["whole-crop", "harvested-part"])),
+        ...optional(remarks()),
+        ...nutrientKeys(range()),
+      },
+      "a map such as `{per: t, N: 2.75 kg}`",
+    ),
+    (input, ctx): PerYield => {
+      const { per: perKg, part } = input as unknown as {
+        per: number;
+        part?: "whole-crop" | "harvested-part";
+      };
+      return { perKg, ...(part === undefined ? {} : { part }), nutrients: nutrientsOf<Range>(input, ctx) };
     },
-    "a map such as `{per: t, N: 2.75 kg}`",
-  ).transform((input, ctx): PerYield => {
-    const { per: perKg, part } = input as unknown as { per: number; part?: "whole-crop" | "harvested-part" };
-    return { perKg, ...(part === undefined ? {} : { part }), nutrients: nutrientsOf<Range>(input, ctx) };
-  }),
+  ),
 );
 
 /** The keys of a target, in a file of its own or inside a plan. */
 export const targetShape = lazy(() => ({
   target: label("the name of the target"),
   season: quantity("time", { positive: true }),
-  need: map(
-    { per: per().optional(), ...optional(remarks()), ...nutrientKeys(range()) },
-    "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
-  ).transform((input, ctx): Amounts<Range> => amountsOf(input, ctx)),
+  need: read(
+    map(
+      { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(range()) },
+      "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
+    ),
+    (input, ctx): Amounts<Range> => amountsOf(input, ctx),
+  ),
   applied_max: amounts(),
   ahead_max: amounts(),
-  uptake: map(
-    { ...optional(remarks()), ...nutrientKeys(curve(0)), other: curve(0).optional() },
-    "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`,",
-  ).transform((input, ctx) => ({
-    nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),
-    ...((input as { other?: Points }).other === undefined
-      ? {}
-      : { other: (input as { other: Points }).other }),
-  })),
+  uptake: read(
+    map(
+      { ...optional(remarks()), ...nutrientKeys(curve(0)), other: z.optional(curve(0)) },
+      "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`,",
+    ),
+    (input, ctx) => ({
+      nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),
+      ...((input as { other?: Points }).other === undefined
+        ? {}
+        : { other: (input as { other: Points }).other }),
+    }),
+  ),
   yield: quantity("rate", { positive: true }),
-  uptake_per_yield: perYield(),
-  removal_per_yield: perYield(),
+  uptake_per_yield: later(perYield),
+  removal_per_yield: later(perYield),
   soil_test_ratings: z.unknown(),
   ...remarks(),
 }));
@@ -677,40 +727,43 @@ export const targetShape = lazy(() => ({
 
 /** One `credits:` entry. */
 export const creditSchema = lazy(() =>
-  map(
-    {
-      from: label("what it comes from"),
-      per: per().optional(),
-      release: curveSchema().optional(),
-      day: day().optional(),
-      ...optional(remarks()),
-      ...nutrientKeys(massOrRate()),
+  read(
+    map(
+      {
+        from: label("what it comes from"),
+        per: z.optional(per()),
+        release: z.optional(curveSchema()),
+        day: z.optional(day()),
+        ...optional(remarks()),
+        ...nutrientKeys(massOrRate()),
+      },
+      "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+    ),
+    (input, ctx) => {
+      const raw = input as { from: string; release?: CurveSpec; day?: number };
+      const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
+      if (nutrients.length === 0)
+        report(
+          ctx,
+          "key-missing",
+          "this credit names no nutrient",
+          "for instance `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+        );
+      return {
+        from: raw.from,
+        release: raw.release,
+        day: raw.day ?? 0,
+        nutrients,
+        ...(counted === undefined ? {} : { per: counted }),
+      };
     },
-    "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
-  ).transform((input, ctx) => {
-    const raw = input as { from: string; release?: CurveSpec; day?: number };
-    const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
-    if (nutrients.length === 0)
-      report(
-        ctx,
-        "key-missing",
-        "this credit names no nutrient",
-        "for instance `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
-      );
-    return {
-      from: raw.from,
-      release: raw.release,
-      day: raw.day ?? 0,
-      nutrients,
-      ...(counted === undefined ? {} : { per: counted }),
-    };
-  }),
+  ),
 );
 
 /** One `applications:` entry. */
 export const applicationSchema = lazy(() =>
   map(
-    { name: label("a name").optional(), day: day(), share: share().optional(), ...optional(remarks()) },
+    { name: z.optional(label("a name")), day: day(), share: z.optional(share()), ...optional(remarks()) },
     "an application such as `{name: planting, day: 0, share: 40%}`",
   ),
 );
@@ -719,18 +772,18 @@ export const applicationSchema = lazy(() =>
 export const limitSchema = lazy(() =>
   map(
     {
-      min_share: share().optional(),
-      max_share: share().optional(),
-      min: quantity("mass").optional(),
-      max: quantity("mass").optional(),
-      not_in: z
-        .union([z.string(), z.number(), z.array(written("the name of an application"))], {
-          error: "a list of applications",
-        })
-        .transform((input): string[] =>
-          (Array.isArray(input) ? input : [input]).map((name) => String(name).trim()),
-        )
-        .optional(),
+      min_share: z.optional(share()),
+      max_share: z.optional(share()),
+      min: z.optional(quantity("mass")),
+      max: z.optional(quantity("mass")),
+      not_in: z.optional(
+        read(
+          z.union([z.string(), z.number(), z.array(written("the name of an application"))], {
+            error: "a list of applications",
+          }),
+          (input): string[] => (Array.isArray(input) ? input : [input]).map((name) => String(name).trim()),
+        ),
+      ),
       ...optional(remarks()),
     },
     "limits such as `{max_share: 30%}`",
@@ -741,9 +794,9 @@ export const limitSchema = lazy(() =>
 export const supplierSchema = lazy(() =>
   map(
     {
-      name: label("a name").optional(),
-      delivery: money("the charge for a delivery").optional(),
-      free_over: money("the order value from which delivery is free").optional(),
+      name: z.optional(label("a name")),
+      delivery: z.optional(money("the charge for a delivery")),
+      free_over: z.optional(money("the order value from which delivery is free")),
       ...optional(remarks()),
     },
     "a map such as `{delivery: 35, free_over: 250}`",
@@ -754,35 +807,38 @@ const batch = lazy(() =>
   z.union(
     [
       massOrVolume({ positive: true }),
-      map(
-        {
-          size: quantity("mass", { positive: true }).optional(),
-          volume: quantity("volume", { positive: true }).optional(),
-          ...optional(remarks()),
-        },
-        "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
-      ).transform((input, ctx): MassOrVolume => {
-        if (input.size !== undefined && input.volume !== undefined) {
+      read(
+        map(
+          {
+            size: z.optional(quantity("mass", { positive: true })),
+            volume: z.optional(quantity("volume", { positive: true })),
+            ...optional(remarks()),
+          },
+          "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
+        ),
+        (input, ctx): MassOrVolume => {
+          if (input.size !== undefined && input.volume !== undefined) {
+            report(
+              ctx,
+              "key-conflict",
+              "a batch has both a size and a volume",
+              "keep the one that fills first",
+              ["volume"],
+              true,
+            );
+            return z.NEVER;
+          }
+          if (input.size !== undefined) return { kind: "kg", value: input.size };
+          if (input.volume !== undefined) return { kind: "litres", value: input.volume };
           report(
             ctx,
-            "key-conflict",
-            "a batch has both a size and a volume",
-            "keep the one that fills first",
-            ["volume"],
-            true,
+            "key-missing",
+            "a batch has neither a size nor a volume",
+            "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
           );
           return z.NEVER;
-        }
-        if (input.size !== undefined) return { kind: "kg", value: input.size };
-        if (input.volume !== undefined) return { kind: "litres", value: input.volume };
-        report(
-          ctx,
-          "key-missing",
-          "a batch has neither a size nor a volume",
-          "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
-        );
-        return z.NEVER;
-      }),
+        },
+      ),
     ],
     { error: "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`" },
   ),
@@ -791,10 +847,10 @@ const batch = lazy(() =>
 const bed = lazy(() =>
   map(
     {
-      plants: number("a number of plants", { above: 0, whole: true }).optional(),
-      area: quantity("area", { positive: true }).optional(),
-      rows: number("a number of rows", { above: 0, whole: true }).optional(),
-      row_length: quantity("length", { positive: true }).optional(),
+      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
+      area: z.optional(quantity("area", { positive: true })),
+      rows: z.optional(number("a number of rows", { above: 0, whole: true })),
+      row_length: z.optional(quantity("length", { positive: true })),
       ...optional(remarks()),
     },
     "a map such as `{plants: 240, area: 1500 sq ft}`",
@@ -802,7 +858,7 @@ const bed = lazy(() =>
 );
 
 const currency = () =>
-  text("a currency such as `USD`").transform((code, ctx): string => {
+  read(text("a currency such as `USD`"), (code, ctx): string => {
     if (!/^[A-Z]{3}$/.test(code))
       report(
         ctx,
@@ -837,26 +893,30 @@ export const planShape = lazy(() => ({
   plan: label("the name of the plan"),
   currency: currency(),
   units: choice(["us", "metric"]),
-  amendments: z.union(
-    [
-      z.string(),
-      z.array(
-        z.union([z.string(), z.record(z.string(), map(optional(amendmentShape()), "a map of fields"))]),
-      ),
-      z.record(z.string(), map(optional(amendmentShape()), "a map of fields")),
-    ],
-    { error: "a path, a list of paths, or a map of amendments" },
+  amendments: later(() =>
+    z.union(
+      [
+        z.string(),
+        z.array(
+          z.union([z.string(), z.record(z.string(), map(optional(amendmentShape()), "a map of fields"))]),
+        ),
+        z.record(z.string(), map(optional(amendmentShape()), "a map of fields")),
+      ],
+      { error: "a path, a list of paths, or a map of amendments" },
+    ),
   ),
-  releases: z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" }),
-  target: z.union([z.string(), z.object({ recipe: z.string() }), map(optional(targetShape()), "a target")], {
-    error: "a path, `{recipe: pepper}`, or a target",
-  }),
+  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  target: later(() =>
+    z.union([z.string(), z.object({ recipe: z.string() }), map(optional(targetShape()), "a target")], {
+      error: "a path, `{recipe: pepper}`, or a target",
+    }),
+  ),
   recipe: label("the name of a shipped recipe"),
   bed: bed(),
   soil_temperature: z.union(
     [
       soilTemperature(),
-      z.record(z.string(), soilTemperature()).transform((input, ctx): Points => {
+      read(z.record(z.string(), soilTemperature()), (input, ctx): Points => {
         const points: [number, number][] = [];
         for (const [key, value] of Object.entries(input)) {
           const read = parseDay(key);
@@ -879,26 +939,26 @@ export const planShape = lazy(() => ({
     ],
     { error: "a temperature such as `18 C`, or a map from day to temperature," },
   ),
-  credits: z.array(creditSchema(), { error: "a list of credits" }),
-  applications: z.array(applicationSchema(), { error: "a list of applications" }),
+  credits: later(() => z.array(creditSchema(), { error: "a list of credits" })),
+  applications: later(() => z.array(applicationSchema(), { error: "a list of applications" })),
   blend: choice(["one", "each"]),
   batch: batch(),
   scale: quantity("mass", { positive: true }),
-  limits: z.record(z.string(), limitSchema(), { error: "a map from id to limits" }),
+  limits: later(() => z.record(z.string(), limitSchema(), { error: "a map from id to limits" })),
   only: ids(),
   exclude: ids(),
   simple: map(
     {
-      most: number("a number of amendments", { least: 1, whole: true }).optional(),
-      least: quantity("mass").optional(),
+      most: z.optional(number("a number of amendments", { least: 1, whole: true })),
+      least: z.optional(quantity("mass")),
       ...optional(remarks()),
     },
     "a map such as `{most: 5, least: 1 lb}`",
   ),
   require: choice(["organic-listed"]),
-  suppliers: z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" }),
+  suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
   harvest: map(
-    { first: day(), touches_soil: yesNo().optional(), ...optional(remarks()) },
+    { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },
     "a map such as `{first: day 75, touches_soil: false}`",
   ),
   thresholds: thresholds(),
@@ -913,12 +973,12 @@ export const portionSchema = lazy(() => massOrVolume());
 const spread = lazy(() =>
   map(
     {
-      plants: number("a number of plants", { above: 0, whole: true }).optional(),
-      area: quantity("area", { positive: true }).optional(),
-      per_plant: massOrVolume({ positive: true }).optional(),
-      batches: number("a number of batches", { above: 0 }).optional(),
-      times: number("a number of times", { above: 0, whole: true }).optional(),
-      days: z.array(day(), { error: "a list of days" }).optional(),
+      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
+      area: z.optional(quantity("area", { positive: true })),
+      per_plant: z.optional(massOrVolume({ positive: true })),
+      batches: z.optional(number("a number of batches", { above: 0 })),
+      times: z.optional(number("a number of times", { above: 0, whole: true })),
+      days: z.optional(z.array(day(), { error: "a list of days" })),
       ...optional(remarks()),
     },
     "a map such as `{plants: 180, per_plant: 0.5 cup, times: 3}`",
@@ -927,7 +987,7 @@ const spread = lazy(() =>
 
 /** The keys of a mix file. */
 export const mixShape = lazy(() => ({
-  mix: z.record(z.string(), portionSchema(), { error: "a map from amendment to weight" }),
+  mix: later(() => z.record(z.string(), portionSchema(), { error: "a map from amendment to weight" })),
   name: label("the name of the mix"),
   currency: currency(),
   units: choice(["us", "metric"]),
@@ -944,23 +1004,25 @@ export const mixShape = lazy(() => ({
 export const caseSchema = lazy(() =>
   map(
     {
-      price: z
-        .record(z.string(), written("a change such as `+15%` or a price such as `1.20/lb`"), {
-          error: "a map from id to change",
-        })
-        .transform((input, ctx) => {
-          const changes: Record<string, PriceChange> = {};
-          for (const [id, change] of Object.entries(input)) {
-            const read = parsePriceChange(change);
-            if (read.ok) changes[id] = read.value;
-            else report(ctx, read.code, read.message, read.hint, [id]);
-          }
-          return changes;
-        })
-        .optional(),
-      without: ids().optional(),
-      with: paths().optional(),
-      set: z.record(z.string(), z.unknown(), { error: "a map from field to value" }).optional(),
+      price: z.optional(
+        read(
+          z.record(z.string(), written("a change such as `+15%` or a price such as `1.20/lb`"), {
+            error: "a map from id to change",
+          }),
+          (input, ctx) => {
+            const changes: Record<string, PriceChange> = {};
+            for (const [id, change] of Object.entries(input)) {
+              const read = parsePriceChange(change);
+              if (read.ok) changes[id] = read.value;
+              else report(ctx, read.code, read.message, read.hint, [id]);
+            }
+            return changes;
+          },
+        ),
+      ),
+      without: z.optional(ids()),
+      with: z.optional(paths()),
+      set: z.optional(z.record(z.string(), z.unknown(), { error: "a map from field to value" })),
       ...optional(remarks()),
     },
     "a map such as `{price: {bone-meal: +15%}, without: [feather-meal]}`",
@@ -977,7 +1039,7 @@ export const casesShape = lazy(() => ({
 
 /** A schema for a whole file, for JSON Schema. */
 export type FileKind = "amendments" | "target" | "plan" | "mix" | "cases";
-export function fileSchema(kind: FileKind): z.ZodType {
+export function fileSchema(kind: FileKind): Schema {
   const shapes: Readonly<Record<FileKind, () => Shape>> = {
     amendments: amendmentsFileShape,
     target: targetShape,
@@ -995,7 +1057,7 @@ export function fileSchema(kind: FileKind): z.ZodType {
   const shape = shapes[kind]();
   return z.strictObject(
     Object.fromEntries(
-      Object.entries(shape).map(([k, s]) => [k, required[kind].includes(k) ? s : s.optional()]),
+      Object.entries(shape).map(([k, s]) => [k, required[kind].includes(k) ? s : z.optional(s)]),
     ),
   );
 }
@@ -1021,13 +1083,13 @@ export function unknownKey(tree: Tree, path: Path, key: string, known: readonly 
 }
 
 /** Checks one value; problems go to `out`, and the value read comes back if there were none. */
-export function readValue<T extends z.ZodType>(
+export function readValue<T extends Schema>(
   schema: T,
   tree: Tree,
   path: Path,
   out: Problem[],
 ): z.output<T> | undefined {
-  const result = schema.safeParse(valueAt(tree.root, path));
+  const result = z.safeParse(schema, valueAt(tree.root, path));
   if (result.success) return result.data;
   problemsOf(result.error.issues, tree, path, out);
   return undefined;
