@@ -16,12 +16,6 @@ export function blendsOf(plan: Plan): readonly (number | null)[] {
   return plan.blend === "one" ? [null] : plan.applications.map((_, t) => t);
 }
 
-/** Share of a blend's weight that is spread in application `t`. */
-function spreadShare(plan: Plan, blend: number | null, t: number): number {
-  if (blend === null) return plan.applications[t]!.share;
-  return blend === t ? 1 : 0;
-}
-
 /** kg of a nutrient available on `day` per kg of the amendment in a blend. */
 export function availablePerKg(
   plan: Plan,
@@ -33,11 +27,12 @@ export function availablePerKg(
 ): number {
   const content = amendment.analysis[nutrient] ?? 0;
   if (content === 0) return 0;
+  if (blend !== null)
+    return content * season.available(amendment, nutrient, plan.applications[blend]!.day, day);
   let share = 0;
-  plan.applications.forEach((application, t) => {
-    const part = spreadShare(plan, blend, t);
-    if (part > 0) share += part * season.available(amendment, nutrient, application.day, day);
-  });
+  for (const application of plan.applications)
+    if (application.share > 0)
+      share += application.share * season.available(amendment, nutrient, application.day, day);
   return content * share;
 }
 
@@ -72,56 +67,58 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     return columns.length - 1;
   });
 
-  const addRow = (
-    tag: RowTag,
-    entries: readonly (readonly [number, number])[],
-    lower: number,
-    upper: number,
-  ): void => {
-    const used = entries.filter(([, value]) => value !== 0);
-    rows.push({ tag, index: used.map(([j]) => j), value: used.map(([, v]) => v), lower, upper });
+  const addRow: AddRow = (tag, entries, lower, upper) => {
+    rows.push({ tag, ...entries, lower, upper });
   };
-  const overBlend = (coefficient: (amendment: Amendment, blend: number | null) => number) =>
-    plan.amendments.flatMap((amendment, a) =>
-      blends.map((blend, b) => [use[a]![b]!, coefficient(amendment, blend)] as const),
-    );
+  const overBlends = (coefficient: (amendment: Amendment, blend: number | null) => number): Entries => {
+    const entries: Entries = { index: [], value: [] };
+    for (let a = 0; a < use.length; a++)
+      for (let b = 0; b < blends.length; b++)
+        addEntry(entries, use[a]![b]!, coefficient(plan.amendments[a]!, blends[b]!));
+    return entries;
+  };
 
   for (const demand of plan.demands) {
-    addDemandRows(plan, season, demand, overBlend, addRow);
+    addDemandRows(plan, season, demand, overBlends, addRow);
   }
   for (const limit of plan.limits) {
     addLimitRows(plan, limit, blends, use, addRow);
   }
   plan.amendments.forEach((amendment, a) => {
     if (amendment.stockKg <= 0) return;
-    const entries: [number, number][] = use[a]!.map((j) => [j, 1]);
+    const entries: Entries = { index: [...use[a]!], value: use[a]!.map(() => 1) };
     const bought = buy[a] ?? null;
-    if (bought !== null) entries.push([bought, -1]);
+    if (bought !== null) addEntry(entries, bought, -1);
     addRow({ kind: "stock", id: amendment.id }, entries, -Infinity, amendment.stockKg);
   });
   return { columns, rows, use, buy, blends };
 }
 
-type AddRow = (
-  tag: RowTag,
-  entries: readonly (readonly [number, number])[],
-  lower: number,
-  upper: number,
-) => void;
+/** The terms of a row: columns, and what stands before each. */
+interface Entries {
+  readonly index: number[];
+  readonly value: number[];
+}
+
+function addEntry(entries: Entries, column: number, value: number): void {
+  if (value === 0) return;
+  entries.index.push(column);
+  entries.value.push(value);
+}
+
+type AddRow = (tag: RowTag, entries: Entries, lower: number, upper: number) => void;
 
 function addDemandRows(
   plan: Plan,
   season: Season,
   demand: Demand,
-  overBlend: (
-    coefficient: (amendment: Amendment, blend: number | null) => number,
-  ) => (readonly [number, number])[],
+  overBlends: (coefficient: (amendment: Amendment, blend: number | null) => number) => Entries,
   addRow: AddRow,
 ): void {
   const { nutrient } = demand;
   const end = plan.seasonDays;
   const supplied = (day: number) =>
-    overBlend((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
+    overBlends((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
   for (const day of season.checkpoints) {
     const atEnd = day === end;
     if (!demand.uptake && !atEnd) continue;
@@ -138,7 +135,7 @@ function addDemandRows(
     }
   }
   if (demand.appliedMaxKg !== null) {
-    const entries = overBlend((amendment) => amendment.analysis[nutrient] ?? 0);
+    const entries = overBlends((amendment) => amendment.analysis[nutrient] ?? 0);
     addRow({ kind: "applied-max", nutrient }, entries, -Infinity, demand.appliedMaxKg);
   }
 }
@@ -153,7 +150,7 @@ function addLimitRows(
   const a = plan.amendments.findIndex((amendment) => amendment.id === limit.id);
   if (a < 0) return;
   blends.forEach((application, b) => {
-    const own = use[a]![b]!;
+    const alone: Entries = { index: [use[a]![b]!], value: [1] };
     const tagOf = <K extends "share-min" | "share-max" | "amount-min" | "amount-max" | "not-in">(
       kind: K,
     ) => ({
@@ -165,16 +162,21 @@ function addLimitRows(
       application === null
         ? limit.notIn.some((t) => plan.applications[t]!.share > 0)
         : limit.notIn.includes(application);
-    if (barred) addRow(tagOf("not-in"), [[own, 1]], -Infinity, 0);
+    if (barred) addRow(tagOf("not-in"), alone, -Infinity, 0);
     if (barred && application !== null) return;
-    const shareRow = (share: number) =>
-      plan.amendments.map((_, i) => [use[i]![b]!, (i === a ? 1 : 0) - share] as const);
+    const shareRow = (share: number): Entries => {
+      const entries: Entries = { index: [], value: [] };
+      use.forEach((columns, i) => {
+        addEntry(entries, columns[b]!, (i === a ? 1 : 0) - share);
+      });
+      return entries;
+    };
     if (limit.minShare !== undefined && limit.minShare > 0)
       addRow(tagOf("share-min"), shareRow(limit.minShare), 0, Infinity);
     if (limit.maxShare !== undefined && limit.maxShare < 1)
       addRow(tagOf("share-max"), shareRow(limit.maxShare), -Infinity, 0);
     if (limit.minKg !== undefined && limit.minKg > 0)
-      addRow(tagOf("amount-min"), [[own, 1]], limit.minKg, Infinity);
-    if (limit.maxKg !== undefined) addRow(tagOf("amount-max"), [[own, 1]], -Infinity, limit.maxKg);
+      addRow(tagOf("amount-min"), alone, limit.minKg, Infinity);
+    if (limit.maxKg !== undefined) addRow(tagOf("amount-max"), alone, -Infinity, limit.maxKg);
   });
 }

@@ -31,13 +31,12 @@ export function layOutSeason(plan: Plan): Season {
   const checkpoints = [...days].sort((a, b) => a - b);
   checkpoints.push(plan.seasonDays);
 
-  const known = new Map<NamedCurve["curve"], Map<string, number>>();
+  const known = new Map<NamedCurve["curve"], Map<number, Map<number, number>>>();
   const share = (curve: NamedCurve["curve"], appliedDay: number, day: number): number => {
-    const byDays = known.get(curve) ?? new Map<string, number>();
-    known.set(curve, byDays);
-    const key = `${appliedDay} ${day}`;
-    const value = byDays.get(key) ?? availableOn(curve, appliedDay, day, plan.soilTemperatureC);
-    byDays.set(key, value);
+    const byApplied = getOrMake(known, curve);
+    const byDay = getOrMake(byApplied, appliedDay);
+    const value = byDay.get(day) ?? availableOn(curve, appliedDay, day, plan.soilTemperatureC);
+    byDay.set(day, value);
     return value;
   };
   return {
@@ -53,4 +52,12 @@ export function layOutSeason(plan: Plan): Season {
       return sum;
     },
   };
+}
+
+function getOrMake<K, L, V>(maps: Map<K, Map<L, V>>, key: K): Map<L, V> {
+  const found = maps.get(key);
+  if (found) return found;
+  const made = new Map<L, V>();
+  maps.set(key, made);
+  return made;
 }
