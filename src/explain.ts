@@ -19,6 +19,7 @@ import {
   waysText,
 } from "./report/explain-words.ts";
 import { listed, money, percent, weight } from "./report/numbers.ts";
+import { demandWords } from "./report/words.ts";
 import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./solution.ts";
 
 /** Deviations below this part of a demand are arithmetic. */
@@ -52,7 +53,8 @@ export async function explainInfeasible(
     return {
       text: [reason, waysText(relaxations)].filter((part) => part !== "").join(" "),
       reason,
-      demands: tags.map((tag) => givingWay(plan, tag, 0).demand),
+      demands: tags.map((tag) => demandWords(plan, tag)),
+      tags,
       relaxations,
     };
   });

@@ -5,6 +5,7 @@
 import type { Plan } from "./model.ts";
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
+import type { RowTag } from "./program/program.ts";
 
 export interface SolutionAmendment {
   readonly id: string;
@@ -90,6 +91,8 @@ export interface Conflict {
   /** What cannot be had together, and why. */
   readonly reason?: string;
   readonly demands: readonly string[];
+  /** The same demands for machines, in the same order. */
+  readonly tags?: readonly RowTag[];
   /** What each of the demands alone would have to come to; those that cannot mend it alone are left out. */
   readonly relaxations?: readonly GivingWay[];
 }
@@ -97,6 +100,8 @@ export interface Conflict {
 /** One demand giving way: the bound as the plan states it, and the bound that would do. */
 export interface GivingWay {
   readonly demand: string;
+  /** The same demand for machines. */
+  readonly tag: RowTag;
   readonly unit: "kg" | "share";
   readonly from: number;
   readonly to: number;

@@ -69,11 +69,10 @@ function outwardShare(share: number, up: boolean): string {
   return percent(Math.min(1000, Math.max(0, whole)) / 1000);
 }
 
-/** What a least is a least of, after its weight. */
-function ofWhat(plan: Plan, tag: RowTag): string {
+/** What a need is a need of, after its weight. */
+function ofWhat(tag: RowTag): string {
   if (tag.kind === "in-time") return ` of ${tag.nutrient} by day ${tag.day}`;
-  if (tag.kind === "season-min") return ` of ${tag.nutrient} over the season`;
-  return "id" in tag ? ` of ${nameOf(plan, tag.id)}` : "";
+  return tag.kind === "season-min" ? ` of ${tag.nutrient} over the season` : "";
 }
 
 /** What to write instead of a demand so that it gives way as far as `to`. */
@@ -85,7 +84,10 @@ export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
   const blend = (application: number | null) =>
     application === null ? "the blend" : `the ${plan.applications[application]!.name} blend`;
   const words = (): string => {
-    if (to <= 0 && isFloor(tag)) return `do without ${exact(from)}${ofWhat(plan, tag)}`;
+    if (to <= 0 && isFloor(tag))
+      return "application" in tag
+        ? `do without ${nameOf(plan, tag.id)} in ${blend(tag.application)} (now at least ${exact(from)})`
+        : `do without ${exact(from)}${ofWhat(tag)}`;
     switch (tag.kind) {
       case "in-time":
         return `settle for ${kg(to)} of ${tag.nutrient} available by day ${tag.day} (now ${exact(from)})`;
@@ -112,7 +114,14 @@ export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
         return demandWords(plan, tag);
     }
   };
-  return { demand: demandWords(plan, tag), unit: isShare(tag) ? "share" : "kg", from, to, text: words() };
+  return {
+    demand: demandWords(plan, tag),
+    tag,
+    unit: isShare(tag) ? "share" : "kg",
+    from,
+    to,
+    text: words(),
+  };
 }
 
 const brings = (amendment: Amendment, nutrient: Nutrient) => (amendment.analysis[nutrient] ?? 0) > 0;

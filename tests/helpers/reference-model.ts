@@ -68,15 +68,23 @@ export function available(
 }
 
 /** `null` where HiGHS says the plan is infeasible; otherwise the least cost. */
-export async function referenceCost(spec: Spec): Promise<number | null> {
+export async function referenceCost(spec: Spec, bound: Bound = asStated): Promise<number | null> {
   const solver = await highs();
-  const answer = solver.solve(referenceText(spec), { output_flag: false });
+  const answer = solver.solve(referenceText(spec, bound), { output_flag: false });
   if (answer.Status === "Infeasible" || answer.Status === "Primal infeasible or unbounded") return null;
   if (answer.Status !== "Optimal") throw new Error(answer.Status);
   return answer.ObjectiveValue;
 }
 
-export function referenceText(spec: Spec): string {
+/**
+ * The bound of a demand, from the one the plan states; null: without this demand. The key says which demand it is:
+ * `season-min N`, `in-time N 45`, `ahead-max N 45`, `applied-max N`, `share-min id round`, and so on, where a limit on
+ * the whole blend has no round.
+ */
+export type Bound = (key: string, stated: number) => number | null;
+const asStated: Bound = (_key, stated) => stated;
+
+export function referenceText(spec: Spec, bound: Bound = asStated): string {
   const rows: string[] = [];
   const names: string[] = [];
   const cost: [number, string][] = [];
@@ -141,15 +149,27 @@ export function referenceText(spec: Spec): string {
       );
       const end = day === spec.season;
       const taken = d.min * (d.uptake ? linear(d.uptake, day) : 1);
-      if (d.uptake || end) add(supply, ">=", (end ? d.min : taken) - credit);
-      if (end && d.max !== null) add(supply, "<=", d.max - credit);
-      if (d.aheadMax !== null && (d.uptake || end)) add(supply, "<=", d.aheadMax + taken - credit);
+      const demand = (key: string, sense: string, stated: number, more: number): void => {
+        const value = bound(key, stated);
+        if (value !== null) add(supply, sense, value + more);
+      };
+      if (d.uptake || end)
+        demand(
+          end ? `season-min ${nutrient}` : `in-time ${nutrient} ${day}`,
+          ">=",
+          end ? d.min : taken,
+          -credit,
+        );
+      if (end && d.max !== null) demand(`season-max ${nutrient}`, "<=", d.max, -credit);
+      if (d.aheadMax !== null && (d.uptake || end))
+        demand(`ahead-max ${nutrient} ${day}`, "<=", d.aheadMax, taken - credit);
     }
-    if (d.appliedMax !== null)
+    const cap = d.appliedMax === null ? null : bound(`applied-max ${nutrient}`, d.appliedMax);
+    if (cap !== null)
       add(
         each((i) => spec.amendments[i]!.analysis[nutrient] ?? 0),
         "<=",
-        d.appliedMax,
+        cap,
       );
   }
   for (const [id, limit] of Object.entries(spec.limits)) {
@@ -158,20 +178,25 @@ export function referenceText(spec: Spec): string {
     const groups =
       spec.blend === "one" ? [spec.applications.map((_, t) => t)] : spec.applications.map((_, t) => [t]);
     for (const group of groups) {
-      if (spec.blend === "each" && barred[group[0]!]) {
-        add([[1, x(own, group[0]!)]], "<=", 0);
-        continue;
-      }
+      const where = spec.blend === "one" ? id : `${id} ${spec.applications[group[0]!]!.name}`;
+      const limited = (kind: string, sense: string, stated: number | undefined): void => {
+        const value = stated === undefined ? null : bound(`${kind} ${where}`, stated);
+        if (value === null) return;
+        if (kind.startsWith("share")) add(share(value), sense, 0);
+        else add(amount, sense, value);
+      };
       const share = (s: number): [number, string][] =>
         spec.amendments.flatMap((_, i) =>
           group.map((t): [number, string] => [(i === own ? 1 : 0) - s, x(i, t)]),
         );
       const amount = group.map((t): [number, string] => [1, x(own, t)]);
-      if (barred.some((b, t) => b && group.includes(t))) add(amount, "<=", 0);
-      if (limit.minShare !== undefined) add(share(limit.minShare), ">=", 0);
-      if (limit.maxShare !== undefined) add(share(limit.maxShare), "<=", 0);
-      if (limit.minKg !== undefined) add(amount, ">=", limit.minKg);
-      if (limit.maxKg !== undefined) add(amount, "<=", limit.maxKg);
+      const out = barred.some((b, t) => b && group.includes(t));
+      limited("not-in", "<=", out ? 0 : undefined);
+      if (out && spec.blend === "each") continue;
+      limited("share-min", ">=", limit.minShare);
+      limited("share-max", "<=", limit.maxShare);
+      limited("amount-min", ">=", limit.minKg);
+      limited("amount-max", "<=", limit.maxKg);
     }
   }
   return [
