@@ -5,7 +5,6 @@
 import type { Plan } from "./model.ts";
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
-import type { RowTag } from "./program/program.ts";
 
 export interface SolutionAmendment {
   readonly id: string;
@@ -85,6 +84,18 @@ export interface Verification {
   readonly gap: number;
 }
 
+/** A demand of the plan for machines; which fields it has depends on its kind. */
+export interface DemandTag {
+  /** `in-time`, `season-min`, `season-max`, `applied-max`, `ahead-max`, `share-min`, `amount-max`, `not-in` and so on. */
+  readonly kind: string;
+  readonly nutrient?: Nutrient;
+  readonly day?: number;
+  /** Of the amendment a limit is on. */
+  readonly id?: string;
+  /** Index of the application a limit is on; null: the whole blend. */
+  readonly application?: number | null;
+}
+
 export interface Conflict {
   /** The reason, and what would be enough by itself. */
   readonly text: string;
@@ -92,7 +103,7 @@ export interface Conflict {
   readonly reason?: string;
   readonly demands: readonly string[];
   /** The same demands for machines, in the same order. */
-  readonly tags?: readonly RowTag[];
+  readonly tags?: readonly DemandTag[];
   /** What each of the demands alone would have to come to; those that cannot mend it alone are left out. */
   readonly relaxations?: readonly GivingWay[];
 }
@@ -101,7 +112,7 @@ export interface Conflict {
 export interface GivingWay {
   readonly demand: string;
   /** The same demand for machines. */
-  readonly tag: RowTag;
+  readonly tag: DemandTag;
   readonly unit: "kg" | "share";
   readonly from: number;
   readonly to: number;

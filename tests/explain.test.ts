@@ -1,13 +1,14 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../src/blend.ts";
 import type { RowTag } from "../src/program/program.ts";
-import type { Solution } from "../src/solution.ts";
+import type { DemandTag, Solution } from "../src/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";
 import { type Bound, referenceCost } from "./helpers/reference-model.ts";
 
 /** The name by which the reference model knows a demand. */
-function keyOf(spec: Spec, tag: RowTag): string {
+function keyOf(spec: Spec, demand: DemandTag): string {
+  const tag = demand as RowTag;
   const where = (id: string, application: number | null) =>
     application === null ? id : `${id} ${spec.applications[application]!.name}`;
   switch (tag.kind) {
