@@ -54,5 +54,5 @@ function escapeMarkdown(text: string): string {
 
 /** Marks that Markdown acts upon at the start of a paragraph: headings, lists, numbered lists. */
 function escapeStart(text: string): string {
-  return text.replace(/^([#+-])/, "\\$1").replace(/^(\d+)([.)])/, "$1\\$2");
+  return text.replace(/^([#+-]+)(?=\s|$)/, "\\$1").replace(/^(\d+)([.)])(?=\s|$)/, "$1\\$2");
 }

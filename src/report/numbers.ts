@@ -21,7 +21,7 @@ export function decimal(value: number, decimals: number): string {
   // toFixed turns to exponents at 1e21; nothing this program weighs has digits after the point there.
   const fixed = size >= 1e15 ? BigInt(Math.round(size)).toString() : size.toFixed(decimals);
   const [whole = "0", fraction] = fixed.split(".");
-  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, ",");
+  const grouped = whole.length > 3 ? whole.replace(/\B(?=(\d{3})+$)/g, ",") : whole;
   const text = fraction === undefined ? grouped : `${grouped}.${fraction}`;
   return value < 0 && /[1-9]/.test(text) ? `-${text}` : text;
 }
@@ -79,7 +79,7 @@ export function weightBeside(kg: number, besideKg: number, units: UnitSystem): s
   const unit = weight(besideKg, units).split(" ").at(-1)!;
   const value = fromSi(kg, unit);
   if (value === 0) return `0 ${unit}`;
-  return `${significant(value, unit === "g" ? 1 : fewDecimals(Math.abs(value)))} ${unit}`;
+  return unit === "g" ? grams(value) : `${significant(value, fewDecimals(Math.abs(value)))} ${unit}`;
 }
 
 /** Grams, as a kitchen scale shows them: whole from 100 g up, tenths below. */
@@ -110,7 +110,7 @@ function exactDecimals(value: number, most: number): number | undefined {
  */
 export function scaleWeight(kg: number, scaleKg: number, units: UnitSystem): string {
   const steps = kg / scaleKg;
-  if (!(scaleKg > 0) || Math.abs(steps - Math.round(steps)) > 1e-6 * Math.max(1, steps))
+  if (!(Math.round(steps) >= 1) || Math.abs(steps - Math.round(steps)) > 1e-6 * steps)
     return weight(kg, units);
   const inPounds = () => {
     const decimals = exactDecimals(fromSi(scaleKg, "lb"), 3);

@@ -85,10 +85,7 @@ function infeasibleReport(solution: Solution): Report {
         "bad",
       ),
     ],
-    sections: [
-      ...explainSections(solution),
-      ...noticeSections(solution),
-    ],
+    sections: [...explainSections(solution), ...noticeSections(solution)],
     csv: fullTableOf(rows, [
       words("Conflict", "conflict", (r) => r.text),
       words("Demand", "demand", (r) => r.demand),
@@ -451,10 +448,10 @@ function worthSections(view: View): Section[] {
 function roundingSection({ solution }: View): Section {
   const { scaleKg, worstShortfall, worstBreach } = solution.rounding;
   const items = [
-    worstShortfall.nutrient === null
+    worstShortfall.nutrient === null || worstShortfall.fraction <= TOLERANCE
       ? "No need is missed."
       : `The worst miss is ${worstShortfall.nutrient}, ${percent(worstShortfall.fraction)} below its need.`,
-    ...(worstBreach === null
+    ...(worstBreach === null || worstBreach.fraction <= TOLERANCE
       ? []
       : [`The worst excess: ${worstBreach.demand}, ${percent(worstBreach.fraction)} over.`]),
   ];

@@ -1,9 +1,11 @@
 /**
  * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
- * The one place that knows cli-table3, chalk and string-width.
+ * The one place that knows chalk and string-width.
+ *
+ * Tables are drawn here and not by cli-table3: with the widths known and the cells wrapped, what is left to do is to
+ * pad, and drawing one with the package took as long as solving the plan.
  */
 import { Chalk, type ChalkInstance } from "chalk";
-import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import type { Block, Cell, Report, Table, Tone } from "./report.ts";
 
@@ -14,7 +16,7 @@ export interface TerminalOptions {
 }
 
 const INDENT = "  ";
-const GAP = "  ";
+const GAP = 2;
 /** A column of text is not squeezed below this before numbers are parted from their units. */
 const LEAST_TEXT = 12;
 const LEAST_ANY = 4;
@@ -69,22 +71,22 @@ function splitWord(word: string, width: number): string[] {
 export function renderTerminal(report: Report, options: TerminalOptions): string {
   const paint = painter(options.colour);
   const lines: string[] = [];
-  const block = (content: Block) => {
-    for (const line of renderBlock(content, options.width - INDENT.length, paint))
-      lines.push(line === "" ? "" : INDENT + line);
+  const blocks = (contents: readonly Block[]) => {
+    contents.forEach((content, index) => {
+      if (index > 0 && (content.kind === "table" || contents[index - 1]!.kind === "table")) lines.push("");
+      for (const line of renderBlock(content, options.width - INDENT.length, paint))
+        lines.push(line === "" ? "" : INDENT + line);
+    });
   };
-  for (const line of wrap(report.title, options.width)) lines.push(paint(line, "strong"));
+  const heading = (text: string) => wrap(text, options.width).map((line) => paint(line, "strong"));
+  lines.push(...heading(report.title));
   if (report.summary?.length) {
     lines.push("");
-    report.summary.forEach(block);
+    blocks(report.summary);
   }
   for (const section of report.sections) {
-    lines.push("", ...wrap(section.title, options.width).map((line) => paint(line, "strong")));
-    section.blocks.forEach((content, index) => {
-      if (index > 0 && (content.kind === "table" || section.blocks[index - 1]!.kind === "table"))
-        lines.push("");
-      block(content);
-    });
+    lines.push("", ...heading(section.title));
+    blocks(section.blocks);
   }
   return `${lines.join("\n")}\n`;
 }
@@ -120,24 +122,33 @@ function renderBlock(block: Block, width: number, paint: Paint): string[] {
   }
 }
 
+interface Layout {
+  /** Screen columns between two of the table's. */
+  readonly gap: number;
+  readonly widths: readonly number[];
+}
+
 /** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts, then anything between words. */
-function columnWidths(table: Table, width: number): number[] {
+function layOut(table: Table, width: number): Layout {
   const rows = table.total ? [...table.rows, table.total] : table.rows;
   const longestWord = (text: string) => Math.max(0, ...printable(text).split(" ").map(screenWidth));
   const body = table.columns.map((_, i) =>
     Math.max(0, ...rows.map((row) => screenWidth(printable(row[i]?.text ?? "")))),
   );
+  const unbroken = table.columns.map((column, i) =>
+    Math.max(longestWord(column.head), ...rows.map((row) => longestWord(row[i]?.text ?? ""))),
+  );
+  const gaps = table.columns.length - 1;
+  const gap = total(unbroken) + GAP * gaps <= width ? GAP : 1;
   const widths = table.columns.map((column, i) => Math.max(body[i]!, screenWidth(column.head), 1));
-  const room = width - GAP.length * (table.columns.length - 1);
   const floors: ((i: number) => number)[] = [
     (i) => Math.max(body[i]!, longestWord(table.columns[i]!.head)),
     (i) => (table.columns[i]!.align === "left" ? LEAST_TEXT : widths[i]!),
-    (i) =>
-      Math.max(longestWord(table.columns[i]!.head), ...rows.map((row) => longestWord(row[i]?.text ?? ""))),
+    (i) => unbroken[i]!,
     () => LEAST_ANY,
   ];
   for (const floor of floors) {
-    for (let over = total(widths) - room; over > 0; over--) {
+    for (let over = total(widths) + gap * gaps - width; over > 0; over--) {
       let widest = -1;
       widths.forEach((w, i) => {
         if (w > floor(i) && (widest < 0 || w > widths[widest]!)) widest = i;
@@ -146,7 +157,7 @@ function columnWidths(table: Table, width: number): number[] {
       widths[widest]!--;
     }
   }
-  return widths;
+  return { gap, widths };
 }
 
 function total(values: readonly number[]): number {
@@ -154,51 +165,39 @@ function total(values: readonly number[]): number {
 }
 
 function renderTable(table: Table, width: number, paint: Paint): string[] {
-  const widths = columnWidths(table, width);
-  const text = (content: string, tone: Tone | undefined, i: number) =>
-    wrap(content, widths[i]!)
-      .map((line) => paint(line, tone))
-      .join("\n");
-  const row = (cells: readonly Cell[], tone?: Tone) =>
-    table.columns.map((_, i) => text(cells[i]?.text ?? "", cells[i]?.tone ?? tone, i));
-  const rule = widths.map((w) => "-".repeat(w));
-  const empty = Object.fromEntries(
-    (
-      [
-        "top",
-        "top-mid",
-        "top-left",
-        "top-right",
-        "bottom",
-        "bottom-mid",
-        "bottom-left",
-        "bottom-right",
-        "left",
-        "left-mid",
-        "mid",
-        "mid-mid",
-        "right",
-        "right-mid",
-      ] as const
-    ).map((name) => [name, ""]),
-  );
-  const drawn = new CliTable3({
-    chars: { ...empty, middle: GAP },
-    colWidths: widths,
-    colAligns: table.columns.map((column) => column.align),
-    style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
-  });
-  drawn.push(
-    table.columns.map((column, i) => ({
-      content: text(column.head, "strong", i),
-      vAlign: "bottom" as const,
-    })),
+  const { gap, widths } = layOut(table, width);
+  const between = " ".repeat(gap);
+  const { columns } = table;
+  const line = (parts: readonly string[], tones: readonly (Tone | undefined)[]) =>
+    parts
+      .map((part, i) => {
+        const space = " ".repeat(Math.max(0, widths[i]! - screenWidth(part)));
+        const painted = paint(part, tones[i]);
+        return columns[i]!.align === "right" ? space + painted : painted + space;
+      })
+      .join(between)
+      .trimEnd();
+  /** Cells of several lines stand at the top of their row, headers at the bottom. */
+  const row = (cells: readonly Cell[], tone: Tone | undefined, sink: boolean): string[] => {
+    const wrapped = columns.map((_, i) => wrap(cells[i]?.text ?? "", widths[i]!));
+    const height = Math.max(...wrapped.map((lines) => lines.length));
+    const tones = columns.map((_, i) => cells[i]?.tone ?? tone);
+    return Array.from({ length: height }, (_, y) =>
+      line(
+        wrapped.map((lines) => lines[sink ? y - height + lines.length : y] ?? ""),
+        tones,
+      ),
+    );
+  };
+  const rule = widths.map((w) => "-".repeat(w)).join(between);
+  return [
+    ...row(
+      columns.map((column) => ({ text: column.head })),
+      "strong",
+      true,
+    ),
     rule,
-    ...table.rows.map((cells) => row(cells)),
-  );
-  if (table.total) drawn.push(rule, row(table.total, "strong"));
-  return drawn
-    .toString()
-    .split("\n")
-    .map((line) => line.trimEnd());
+    ...table.rows.flatMap((cells) => row(cells, undefined, false)),
+    ...(table.total ? [rule, ...row(table.total, "strong", false)] : []),
+  ];
 }
