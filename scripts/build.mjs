@@ -1,0 +1,129 @@
+/**
+ * Builds `dist/`: the program as one file with its compiled code beside it, the library, and its types.
+ *
+ * - `barrowmix.cjs`: `src/cli.ts` with every dependency but `highs` (which finds its WebAssembly by its own path),
+ *   loaded by `bin/barrowmix.cjs`; `barrowmix.cjs.cache`: what V8 compiled while it solved an example.
+ * - `index.js`: `src/index.ts` as an ES module; packages are left to the host. `types/`: its declarations.
+ */
+import { execFileSync } from "node:child_process";
+import fs from "node:fs";
+import { createRequire } from "node:module";
+import path from "node:path";
+import { fileURLToPath } from "node:url";
+import { build } from "esbuild";
+
+const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
+const dist = path.join(root, "dist");
+const require = createRequire(import.meta.url);
+
+/** Modules that the bundle must not load at the start, and what stands in for them. */
+const STANDINS = {
+  // commander runs subcommands in files of their own with it, javascript-lp-solver an outside solver; never here.
+  "node:child_process": "module.exports = {};",
+  child_process: "module.exports = {};",
+  // chalk asks the terminal through it; this program decides about colour itself.
+  "#supports-color": "export default { stdout: false, stderr: false };",
+};
+
+const standins = {
+  name: "standins",
+  setup(build) {
+    const names = new RegExp(`^(${Object.keys(STANDINS).join("|")})$`);
+    build.onResolve({ filter: names }, ({ path: name }) => ({ path: name, namespace: "standin" }));
+    build.onLoad({ filter: /.*/, namespace: "standin" }, ({ path: name }) => ({ contents: STANDINS[name] }));
+  },
+};
+
+async function bundle() {
+  const shared = {
+    absWorkingDir: root,
+    bundle: true,
+    platform: "node",
+    target: "node20",
+    logLevel: "warning",
+  };
+  await build({
+    ...shared,
+    entryPoints: ["src/cli.ts"],
+    outfile: path.join(dist, "barrowmix.cjs"),
+    format: "cjs",
+    minifyWhitespace: true,
+    minifySyntax: true,
+    legalComments: "none",
+    external: ["highs"],
+    // A script compiled from a string has no loader of its own for import().
+    supported: { "dynamic-import": false },
+    plugins: [standins],
+  });
+  await build({
+    ...shared,
+    entryPoints: ["src/index.ts"],
+    outfile: path.join(dist, "index.js"),
+    format: "esm",
+    packages: "external",
+  });
+}
+
+/** Solves an example in this process, so that V8 has compiled what a run needs, and keeps what it compiled. */
+async function keepCompiledCode() {
+  const { load } = require("../bin/barrowmix.cjs");
+  const file = path.join(dist, "barrowmix.cjs");
+  fs.rmSync(`${file}.cache`, { force: true });
+  const { exports: program, script } = load(file);
+  const plan = fs
+    .readdirSync(path.join(root, "examples"))
+    .map((name) => path.join(root, "examples", name, "plan.yaml"))
+    .find((name) => fs.existsSync(name));
+  if (plan === undefined) throw new Error("no example has a plan.yaml");
+  const real = program.nodeWorld(root, () => false);
+  let failed = "";
+  const world = {
+    ...real,
+    cwd: path.dirname(plan),
+    stdout: { isTTY: false, columns: undefined, write: () => {} },
+    stderr: {
+      isTTY: false,
+      columns: undefined,
+      write: (text) => {
+        failed += text;
+      },
+    },
+  };
+  const code = await program.main(["solve", plan], world);
+  if (code !== 0) throw new Error(`the example does not solve (exit ${code}): ${failed}`);
+  fs.writeFileSync(`${file}.cache`, script.createCachedData());
+}
+
+/** Declarations of `src/index.ts`, with `.js` in place of `.ts` in their imports. */
+function declareTypes() {
+  const config = path.join(dist, "tsconfig.json");
+  fs.writeFileSync(
+    config,
+    JSON.stringify({
+      extends: "../tsconfig.json",
+      compilerOptions: {
+        rootDir: "../src",
+        outDir: "types",
+        noEmit: false,
+        declaration: true,
+        emitDeclarationOnly: true,
+        rewriteRelativeImportExtensions: true,
+        typeRoots: ["../node_modules/@types"],
+      },
+      include: [],
+      files: ["../src/index.ts"],
+    }),
+  );
+  try {
+    execFileSync(process.execPath, [path.join(root, "node_modules/typescript/bin/tsc"), "-p", config], {
+      stdio: "inherit",
+    });
+  } finally {
+    fs.rmSync(config, { force: true });
+  }
+}
+
+fs.mkdirSync(dist, { recursive: true });
+await bundle();
+await keepCompiledCode();
+declareTypes();

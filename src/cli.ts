@@ -1,0 +1,217 @@
+/**
+ * The command line: which commands there are, the flags they share, and where their output goes.
+ *
+ * `main` takes its arguments and its world and gives the exit code; it never touches the process. Each command is a
+ * file of its own in `commands/`, loaded only when it is asked for.
+ */
+import { resolve } from "node:path";
+import { Command as Commander, CommanderError, Option } from "commander";
+import {
+  COMMON_FORMATS,
+  type Command,
+  type CommandOutput,
+  EXIT,
+  type ExitCode,
+  FORMATS,
+  type GlobalFlags,
+  type Options,
+  UsageError,
+} from "./commands/command.ts";
+import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
+import { FileError, type PendingFile, type World } from "./commands/world.ts";
+import { formatProblems, nearest } from "./problem.ts";
+import { listed } from "./report/numbers.ts";
+
+export { nodeWorld } from "./commands/node-world.ts";
+
+interface Entry {
+  readonly name: string;
+  readonly describe: string;
+  readonly load: () => Promise<{ readonly command: Command }>;
+}
+
+/** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
+const COMMANDS: readonly Entry[] = [
+  {
+    name: "solve",
+    describe: "find the least-cost mix for a plan",
+    load: () => import("./commands/solve.ts"),
+  },
+  { name: "check", describe: "look files over and solve nothing", load: () => import("./commands/check.ts") },
+  { name: "list", describe: "show what ships with the program", load: () => import("./commands/list.ts") },
+];
+
+const WIDEST = 80;
+const NARROWEST = 60;
+
+/**
+ * Runs the command line.
+ * @param argv what the user typed after the program's name.
+ * @returns the exit code: 0 done, 1 unexpected, 2 bad input or usage, 3 no feasible mix, 4 not verified.
+ */
+export async function main(argv: readonly string[], world: World): Promise<ExitCode> {
+  try {
+    return await run(argv, world);
+  } catch (error) {
+    return report(error, world);
+  }
+}
+
+/** Says what went wrong, in a sentence, and gives the exit code for it. */
+function report(error: unknown, world: World): ExitCode {
+  // Whoever read our output has seen enough.
+  if (hasCode(error, "EPIPE")) return EXIT.done;
+  const say = (text: string) => {
+    try {
+      world.stderr.write(text);
+    } catch {
+      // There is nobody left to tell.
+    }
+  };
+  if (error instanceof UsageError || error instanceof FileError) {
+    say(`barrowmix: ${error.message}\n`);
+    return EXIT.badInput;
+  }
+  const message = error instanceof Error ? error.message : String(error);
+  if (error instanceof Error && error.name === "UnverifiedError") {
+    say(`barrowmix: ${message}\n`);
+    return EXIT.unverified;
+  }
+  say(`barrowmix: something went wrong that should not: ${message}\n`);
+  if (world.env.BARROWMIX_DEBUG === "1") say(`${error instanceof Error ? error.stack : message}\n`);
+  else say("This is a fault of the program. BARROWMIX_DEBUG=1 shows where it happened.\n");
+  return EXIT.unexpected;
+}
+
+function hasCode(error: unknown, code: string): boolean {
+  return error instanceof Error && "code" in error && error.code === code;
+}
+
+async function run(argv: readonly string[], world: World): Promise<ExitCode> {
+  let exitCode: ExitCode = EXIT.done;
+  const program = shell(argv, world);
+  for (const entry of COMMANDS) {
+    const sub = program.command(entry.name).description(entry.describe);
+    // Only a command that is named is loaded, be it for its help; a file of the same name does no harm.
+    if (!argv.includes(entry.name)) continue;
+    const { command } = await entry.load();
+    command.configure(sub);
+    sub.showHelpAfterError(`\`barrowmix ${entry.name} --help\` shows what it takes.`);
+    sub.action(async (...called: unknown[]) => {
+      // Commander passes the arguments, then the options, then the command itself.
+      exitCode = await perform(command, called.slice(0, -2), sub.optsWithGlobals(), world);
+    });
+  }
+  try {
+    await program.parseAsync([...argv], { from: "user" });
+  } catch (error) {
+    if (!(error instanceof CommanderError)) throw error;
+    return error.exitCode === 0 ? EXIT.done : EXIT.badInput;
+  }
+  return exitCode;
+}
+
+/** The program with the flags that every command has. */
+function shell(argv: readonly string[], world: World): Commander {
+  return new Commander("barrowmix")
+    .description("Least-cost blends of dry fertilizer: what to buy, what to weigh, what each plant gets.")
+    .exitOverride()
+    .configureOutput({
+      writeOut: (text) => world.stdout.write(text),
+      writeErr: (text) => world.stderr.write(text),
+      outputError: (text, write) => write(`barrowmix: ${text.replace(/^error: /, "")}`),
+      getOutHelpWidth: () => WIDEST,
+      getErrHelpWidth: () => WIDEST,
+      getOutHasColors: () => false,
+      getErrHasColors: () => false,
+    })
+    .configureHelp({ showGlobalOptions: true })
+    .option("--json", "the same as --format json")
+    .addOption(
+      new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS).replace(" and ", " or ")}`),
+    )
+    .option("--out <file>", "write to a file, whole or not at all; - is the screen")
+    .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
+    .option("--no-color", "print plain text")
+    .option("--quiet", "make no remarks beside the output")
+    .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")
+    .helpOption("-h, --help", "print this help")
+    .helpCommand("help [command]", "print the help of a command")
+    .showHelpAfterError("`barrowmix --help` shows what there is.");
+}
+
+/** The version that stands in `package.json`. */
+function version(world: World): string {
+  const text = world.files.read(resolve(world.packageDir, "package.json"));
+  const found: unknown = text === null ? null : JSON.parse(text);
+  return typeof found === "object" && found !== null && "version" in found
+    ? String(found.version)
+    : "unknown";
+}
+
+/** Runs a command and writes what came out of it, once. */
+async function perform(
+  command: Command,
+  args: readonly unknown[],
+  options: Options,
+  world: World,
+): Promise<ExitCode> {
+  const flags = globalFlags(command, options);
+  const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
+  const file = out === null ? null : world.files.create(out);
+  try {
+    const result = await command.run(args, options, { world, flags });
+    if (!result.ok) {
+      world.stderr.write(formatProblems(result.problems));
+      return EXIT.badInput;
+    }
+    const output = result.value;
+    if (out !== null && output.inputs?.includes(out))
+      throw new UsageError(`--out ${String(options.out)} would overwrite a file that was read; name another`);
+    await write(output, flags, file, options, world);
+    return output.exitCode;
+  } finally {
+    file?.discard();
+  }
+}
+
+async function write(
+  output: CommandOutput,
+  flags: GlobalFlags,
+  file: PendingFile | null,
+  options: Options,
+  world: World,
+): Promise<void> {
+  const { stdout, stderr, env } = world;
+  const screen = file === null && stdout.isTTY;
+  const text = await RENDERERS[flags.format](output, {
+    width: Math.max(NARROWEST, Math.min(WIDEST, stdout.columns ?? WIDEST)),
+    colour: screen && options.color !== false && !env.NO_COLOR && env.TERM !== "dumb",
+  });
+  if (file) file.commit(text);
+  else stdout.write(text);
+  if (HUMAN_FORMATS.has(flags.format)) stderr.write(formatProblems(output.problems ?? []));
+  if (flags.quiet) return;
+  if (BARE_FORMATS.has(flags.format)) for (const remark of output.remarks ?? []) stderr.write(`${remark}\n`);
+  if (file) stderr.write(`Wrote ${String(options.out)}.\n`);
+}
+
+function globalFlags(command: Command, options: Options): GlobalFlags {
+  const formats = [...COMMON_FORMATS, ...(command.formats ?? [])];
+  const named = options.format;
+  if (options.json === true && named !== undefined && named !== "json")
+    throw new UsageError(`use either --json or --format ${String(named)}, not both`);
+  const format = options.json === true ? "json" : (named ?? "table");
+  const known = FORMATS.find((name) => name === format);
+  if (known === undefined || !formats.includes(known)) {
+    const near = nearest(String(format), formats);
+    throw new UsageError(
+      `${command.name} has no format \`${String(format)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(formats)}`}`,
+    );
+  }
+  return {
+    format: known,
+    units: options.units === "us" || options.units === "metric" ? options.units : undefined,
+    quiet: options.quiet === true,
+  };
+}

@@ -1,0 +1,105 @@
+/** `check`: looks files over, with everything they name, and solves nothing. */
+import { ok, type Problem, type Result } from "../problem.ts";
+import type { Checked } from "../recipe/load.ts";
+import { counted } from "../report/numbers.ts";
+import {
+  bullets,
+  cell,
+  figures,
+  fullTableOf,
+  type Report,
+  tableBlock,
+  tableOf,
+  words,
+} from "../report/report.ts";
+import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
+import { where } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "check",
+  describe: "look files over and solve nothing",
+
+  configure(command) {
+    command.argument("<files...>", "plans, amendments, targets, mixes, cases: any files of the program");
+    command.addHelpText("after", "\nExit codes: 0 all is well; 2 something is wrong in a file.");
+  },
+
+  async run([files], _options, context): Promise<Result<CommandOutput>> {
+    const paths = Array.isArray(files) ? files.map(String) : [];
+    const { checkFiles } = await import("../recipe/load.ts");
+    const checked = checkFiles(context.world.files, paths, where(context));
+    const problems = checked.flatMap((file) => file.problems);
+    return ok({
+      exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,
+      json: {
+        schema: "barrowmix.check/1",
+        files: checked.map((file) => ({
+          file: file.file,
+          kind: file.kind,
+          ok: file.problems.length === 0,
+          problems: problemsJson(file.problems),
+          warnings: file.warnings,
+        })),
+      },
+      report: () => checkReport(checked),
+      problems: distinct(problems),
+    });
+  },
+};
+
+/** A fault in a file that two others include is shown once. */
+function distinct(problems: readonly Problem[]): Problem[] {
+  const seen = new Set<string>();
+  return problems.filter((problem) => {
+    const key = JSON.stringify(problem);
+    const first = !seen.has(key);
+    seen.add(key);
+    return first;
+  });
+}
+
+function checkReport(checked: readonly Checked[]): Report {
+  const bad = checked.filter((file) => file.problems.length > 0).length;
+  const warnings = checked.flatMap((file) => file.warnings.map((w) => `${file.file}: ${w.text} [${w.code}]`));
+  const rows = checked.flatMap((file): { file: Checked; problem: Problem | null }[] =>
+    file.problems.length > 0
+      ? file.problems.map((problem) => ({ file, problem }))
+      : [{ file, problem: null }],
+  );
+  return {
+    title:
+      bad === 0
+        ? `${counted(checked.length, "file")}: all is well`
+        : `${counted(checked.length, "file")}: something is wrong in ${bad === 1 && checked.length === 1 ? "it" : String(bad)}`,
+    sections: [
+      {
+        title: "Files",
+        blocks: [
+          tableBlock(
+            tableOf(checked, [
+              words("File", "file", (c) => c.file),
+              words("What it is", "kind", (c) => c.kind ?? "unknown"),
+              words("Check", "check", (c) =>
+                c.problems.length === 0
+                  ? cell("ok", "good")
+                  : cell(counted(c.problems.length, "problem"), "bad"),
+              ),
+            ]),
+          ),
+        ],
+      },
+      ...(warnings.length > 0 ? [{ title: "Warnings", blocks: [bullets(warnings)] }] : []),
+    ],
+    csv: fullTableOf(rows, [
+      words("File", "file", (r) => r.file.file),
+      words("Kind", "kind", (r) => r.file.kind),
+      words("Ok", "ok", (r) => (r.problem === null ? "yes" : "no")),
+      words("Code", "code", (r) => r.problem?.code ?? null),
+      words("In file", "in_file", (r) => r.problem?.place?.file ?? null),
+      figures("Line", "line", (r) => r.problem?.place?.line ?? null, String),
+      figures("Column", "column", (r) => r.problem?.place?.column ?? null, String),
+      words("Message", "message", (r) => r.problem?.message ?? null),
+      words("Hint", "hint", (r) => r.problem?.hint ?? null),
+    ]),
+  };
+}

@@ -1,0 +1,116 @@
+/** What a command is to the shell around it: how it is called, and a value that says what came out. */
+import type { Problem, Result } from "../problem.ts";
+import type { Report } from "../report/report.ts";
+import type { World } from "./world.ts";
+
+/** Each code means one thing. */
+export const EXIT = {
+  done: 0,
+  unexpected: 1,
+  badInput: 2,
+  infeasible: 3,
+  unverified: 4,
+} as const;
+export type ExitCode = (typeof EXIT)[keyof typeof EXIT];
+
+export const FORMATS = ["table", "json", "csv", "md", "html", "ndjson", "text"] as const;
+export type Format = (typeof FORMATS)[number];
+/** The formats that every command has. */
+export const COMMON_FORMATS: readonly Format[] = ["table", "json", "csv", "md"];
+
+/** Flags that every command takes. */
+export interface GlobalFlags {
+  readonly format: Format;
+  /** `--units`, where it was given. */
+  readonly units: "us" | "metric" | undefined;
+  readonly quiet: boolean;
+}
+
+/** Values of a command's own flags, by camel-case name. */
+export type Options = Readonly<Record<string, unknown>>;
+
+export interface Context {
+  readonly world: World;
+  readonly flags: GlobalFlags;
+}
+
+/** What a command found out. The shell turns it into the format asked for and writes it once. */
+export interface CommandOutput {
+  readonly exitCode: ExitCode;
+  readonly report: () => Report | Promise<Report>;
+  /** The value that `--json` prints. */
+  readonly json: unknown;
+  /** The values that `ndjson` prints, one a line. */
+  readonly lines?: readonly unknown[];
+  /** What the format `text` prints. */
+  readonly text?: () => string | Promise<string>;
+  /** Faults to show on stderr beside the output, where its format is for people (table, md, html, text). */
+  readonly problems?: readonly Problem[];
+  /** Remarks for stderr where the format has no room for them (csv, ndjson, text); silent with `--quiet`. */
+  readonly remarks?: readonly string[];
+  /** Absolute paths of the files that were read; `--out` may not name one of them. */
+  readonly inputs?: readonly string[];
+}
+
+/** The part of the command line's builder that commands use to say what they take. */
+export interface CommandBuilder {
+  argument(name: string, description?: string): unknown;
+  option(flags: string, description: string): unknown;
+  option<T>(
+    flags: string,
+    description: string,
+    parse: (value: string, previous: T) => T,
+    defaultValue?: T,
+  ): unknown;
+  addHelpText(position: "after", text: string): unknown;
+}
+
+/** A command, in a file of its own that is loaded only when it is asked for. */
+export interface Command {
+  readonly name: string;
+  /** One line for the list of commands. */
+  readonly describe: string;
+  /** Formats beyond the common ones. */
+  readonly formats?: readonly Format[];
+  configure(command: CommandBuilder): void;
+  /**
+   * @param args the arguments in the order `configure` names them; an absent one is undefined, a repeated one an array.
+   * @returns what came out, or what is wrong with the input (exit 2).
+   * @throws UsageError for a call that cannot be meant.
+   */
+  run(args: readonly unknown[], options: Options, context: Context): Promise<Result<CommandOutput>>;
+}
+
+/** A call that cannot be meant: exit 2, with what would be right. */
+export class UsageError extends Error {
+  override readonly name = "UsageError";
+}
+
+/** Collects the values of a flag that may be given several times. */
+export function repeated(value: string, previous: readonly string[] | undefined): readonly string[] {
+  return [...(previous ?? []), value];
+}
+
+/** Text of an option, or undefined where it was not given. */
+export function textOption(options: Options, name: string): string | undefined {
+  const value = options[name];
+  return typeof value === "string" ? value : undefined;
+}
+
+/** Texts of an option that may be repeated. */
+export function textsOption(options: Options, name: string): readonly string[] {
+  const value = options[name];
+  return Array.isArray(value) ? value.filter((item): item is string => typeof item === "string") : [];
+}
+
+/** Problems as a JSON value: one object each, with the place spread out. */
+export function problemsJson(problems: readonly Problem[]): unknown[] {
+  return problems.map(({ code, message, hint, place }) => ({
+    code,
+    message,
+    hint: hint ?? null,
+    file: place?.file ?? null,
+    line: place?.line ?? null,
+    column: place?.column ?? null,
+  }));
+}

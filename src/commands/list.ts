@@ -1,0 +1,271 @@
+/** `list`: what ships with the program, and what may be written in its files. */
+import { resolve } from "node:path";
+import type { Amendment } from "../model.ts";
+import { NUTRIENTS } from "../nutrients.ts";
+import { nearest, ok, type Result } from "../problem.ts";
+import { counted, listed, percent, plainNumber } from "../report/numbers.ts";
+import {
+  type ColumnOf,
+  figures,
+  fullTableOf,
+  paragraph,
+  type Report,
+  tableBlock,
+  tableOf,
+  words,
+} from "../report/report.ts";
+import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
+import { where } from "./plan-options.ts";
+
+const TOPICS = ["amendments", "crops", "releases", "units"] as const;
+type Topic = (typeof TOPICS)[number];
+
+/** A list that has been searched: one value for each entry, and the report of them. */
+interface Listing {
+  readonly items: readonly unknown[];
+  readonly report: () => Report;
+}
+
+const LISTS: Readonly<Record<Topic, (context: Context, search: string) => Promise<Result<Listing>>>> = {
+  amendments: listAmendments,
+  crops: listCrops,
+  releases: listReleases,
+  units: listUnits,
+};
+
+export const command: Command = {
+  name: "list",
+  describe: "show what ships with the program",
+
+  configure(command) {
+    command.argument("<what>", listed(TOPICS).replace(" and ", " or "));
+    command.option("--search <text>", "only the entries with this text in them");
+  },
+
+  async run([what], options, context): Promise<Result<CommandOutput>> {
+    const topic = TOPICS.find((name) => name === what);
+    if (topic === undefined) {
+      const near = nearest(String(what), TOPICS);
+      throw new UsageError(
+        `there is no list of \`${String(what)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(TOPICS)}`}`,
+      );
+    }
+    const found = await LISTS[topic](context, textOption(options, "search") ?? "");
+    if (!found.ok) return found;
+    const { items, report } = found.value;
+    return ok({ exitCode: EXIT.done, json: { schema: "barrowmix.list/1", list: topic, items }, report });
+  },
+};
+
+/**
+ * Searches entries by every text that their columns hold, and lays out what is left.
+ * @param shown the columns for people, which must fit a screen; `whole` those of CSV.
+ */
+function listing<T>(
+  entries: readonly T[],
+  search: string,
+  words: { readonly one: string; readonly many: string; readonly note: string },
+  shown: readonly ColumnOf<T>[],
+  whole: readonly ColumnOf<T>[],
+  json: (entry: T) => unknown,
+): Result<Listing> {
+  const wanted = search.toLowerCase();
+  const texts = (entry: T) => [...shown, ...whole].map((column) => column.fill(entry)?.text ?? "");
+  const kept = entries.filter((entry) => texts(entry).some((text) => text.toLowerCase().includes(wanted)));
+  const found = search === "" ? "" : ` with "${search}"`;
+  return ok({
+    items: kept.map(json),
+    report: () => ({
+      title: `${counted(kept.length, words.one, words.many)}${found}`,
+      summary: [
+        ...(kept.length > 0 ? [tableBlock(tableOf(kept, shown))] : []),
+        paragraph(words.note, "faint"),
+      ],
+      sections: [],
+      csv: fullTableOf(kept, whole),
+    }),
+  });
+}
+
+async function listAmendments(context: Context, search: string): Promise<Result<Listing>> {
+  const { loadAmendments } = await import("../recipe/load.ts");
+  const at = where(context);
+  const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+  if (!loaded.ok) return loaded;
+  const share = (a: Amendment, nutrient: (typeof NUTRIENTS)[number]) => a.analysis[nutrient] ?? 0;
+  const grade = (a: Amendment) =>
+    [share(a, "N"), share(a, "P2O5"), share(a, "K2O")].map((x) => plainNumber(x * 100)).join("-");
+  const others = (a: Amendment) =>
+    NUTRIENTS.filter((n) => !["N", "P2O5", "K2O"].includes(n) && share(a, n) > 0)
+      .map((n) => `${n} ${plainNumber(share(a, n) * 100)}`)
+      .join(", ");
+  const release = (a: Amendment) => (a.release.byNutrient.N ?? a.release.other).label;
+  return listing(
+    loaded.value.amendments,
+    search,
+    {
+      one: "amendment",
+      many: "amendments",
+      note: "Analyses in percent by weight. The label of the bag you buy wins over these. Prices are placeholders.",
+    },
+    [
+      words("Id", "id", (a) => a.id),
+      words("Name", "name", (a) => a.name),
+      words("N-P2O5-K2O", "grade", grade),
+      words("Others", "others", others),
+      words("Release", "release", release),
+    ],
+    [
+      words("Id", "id", (a) => a.id),
+      words("Name", "name", (a) => a.name),
+      ...NUTRIENTS.map((n) =>
+        figures<Amendment>(n, `${n.toLowerCase()}_percent`, (a) => share(a, n) * 100, plainNumber),
+      ),
+      words("Release", "release", release),
+      figures("Density", "density_kg_per_l", (a) => a.densityKgPerL ?? null, plainNumber),
+      words("Organic", "organic", (a) => a.organic),
+      words("Kind", "kind", (a) => a.kind ?? null),
+    ],
+    (a) => a,
+  );
+}
+
+/** A crop recipe as its file says it. */
+interface Crop {
+  readonly recipe: string;
+  readonly crop: string;
+  readonly seasonDays: number;
+  /** As written. */
+  readonly yield: string | null;
+  /** As written: `per`, and an amount or a range for each nutrient. */
+  readonly need: Readonly<Record<string, unknown>>;
+}
+
+async function listCrops(context: Context, search: string): Promise<Result<Listing>> {
+  const { loadTarget } = await import("../recipe/load.ts");
+  const { isRecord, valueAt } = await import("../recipe/source.ts");
+  const at = where(context);
+  const folder = resolve(at.recipesDir, "crops");
+  const crops: Crop[] = [];
+  for (const file of context.world.files.list(folder).filter((name) => name.endsWith(".yaml"))) {
+    const loaded = loadTarget(context.world.files, resolve(folder, file), at);
+    if (!loaded.ok) return loaded;
+    const { name, seasonDays, tree } = loaded.value.target;
+    const need = valueAt(tree.root, ["need"]);
+    const harvest = valueAt(tree.root, ["yield"]);
+    crops.push({
+      recipe: file.slice(0, -".yaml".length),
+      crop: name,
+      seasonDays,
+      yield: typeof harvest === "string" ? harvest : null,
+      need: isRecord(need) ? need : {},
+    });
+  }
+  const amount = (value: unknown): string => {
+    if (!isRecord(value)) return String(value);
+    const { min, max } = value;
+    if (min === undefined) return `at most ${String(max)}`;
+    return max === undefined ? String(min) : `${String(min)} to ${String(max)}`;
+  };
+  const needs = ({ need }: Crop) => {
+    const parts = Object.entries(need).filter(([key]) => key !== "per" && key !== "source" && key !== "note");
+    return `${parts.map(([key, value]) => `${key} ${amount(value)}`).join(", ")} per ${String(need.per)}`;
+  };
+  const columns: readonly ColumnOf<Crop>[] = [
+    words("Recipe", "recipe", (c) => c.recipe),
+    words("Crop", "crop", (c) => c.crop),
+    figures("Days", "season_days", (c) => c.seasonDays, plainNumber),
+    words("Yield", "yield", (c) => c.yield),
+    words("Needs over the season", "need", needs),
+  ];
+  return listing(
+    crops,
+    search,
+    {
+      one: "crop",
+      many: "crops",
+      note: "Use one with --recipe or `target: {recipe: name}`. Each file names its sources.",
+    },
+    columns,
+    columns,
+    (crop) => crop,
+  );
+}
+
+/** Days after an application for which the shares of a release class are shown. */
+const RELEASE_DAYS = [7, 14, 28, 56, 112];
+
+async function listReleases(_context: Context, search: string): Promise<Result<Listing>> {
+  const { RELEASE_CLASSES } = await import("../recipe/release-classes.ts");
+  const { availableAfter } = await import("../season/release.ts");
+  const classes = Object.entries(RELEASE_CLASSES).map(([name, entry]) => ({ name, ...entry }));
+  type Entry = (typeof classes)[number];
+  const shares = RELEASE_DAYS.map((days) =>
+    figures<Entry>(`${days} days`, `share_after_${days}_days`, (c) => availableAfter(c.curve, days), percent),
+  );
+  return listing(
+    classes,
+    search,
+    {
+      one: "release class",
+      many: "release classes",
+      note: "Share of the label's content that has become available, in soil at the reference temperature of the class.",
+    },
+    [
+      words("Class", "class", (c) => c.name),
+      ...shares,
+      words("What belongs in it", "summary", (c) => c.summary),
+    ],
+    [
+      words("Class", "class", (c) => c.name),
+      ...shares,
+      figures("Q10", "q10", (c) => c.curve.q10, plainNumber),
+      figures("Reference", "reference_c", (c) => c.curve.referenceC, plainNumber),
+      words("Summary", "summary", (c) => c.summary),
+      words("Source", "source", (c) => c.source),
+    ],
+    ({ name, curve, summary, source }) => ({ class: name, curve, summary, source }),
+  );
+}
+
+/** What a number in SI is counted in. */
+const SI_UNITS: Readonly<Record<string, string>> = {
+  mass: "kg",
+  area: "m2",
+  length: "m",
+  volume: "L",
+  time: "days",
+  temperature: "C",
+  share: "of 1",
+};
+
+async function listUnits(_context: Context, search: string): Promise<Result<Listing>> {
+  const { DIMENSION_WORDS, UNITS } = await import("../units.ts");
+  type Unit = (typeof UNITS)[number];
+  const exact = (unit: Unit) => `${plainNumber(unit.factor)} ${SI_UNITS[unit.dimension] ?? ""}`;
+  const columns: readonly ColumnOf<Unit>[] = [
+    words("Unit", "unit", (unit) => unit.id),
+    words("For", "dimension", (unit) => DIMENSION_WORDS[unit.dimension].noun),
+    words("One is", "si", (unit) => (unit.offset === undefined ? exact(unit) : null)),
+    words("May also be written", "spellings", (unit) => unit.spellings.join(", ")),
+  ];
+  return listing(
+    UNITS,
+    search,
+    {
+      one: "unit",
+      many: "units",
+      note: "Capitals, full stops and spaces do not matter. A density, a rate or a price is two units with a slash: `38 lb/cu ft`, `4 lb/1000 sq ft`, `1.20/lb`.",
+    },
+    columns,
+    [...columns, words("Source", "source", (unit) => unit.source)],
+    ({ id, dimension, factor, offset, spellings, source }) => ({
+      unit: id,
+      dimension,
+      factor,
+      offset: offset ?? 0,
+      spellings,
+      source,
+    }),
+  );
+}

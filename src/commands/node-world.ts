@@ -1,0 +1,194 @@
+/** The real world: Node's files and streams. The only module that touches them. */
+import fs from "node:fs";
+import { basename, dirname, join } from "node:path";
+import { FileError, type Files, type OutputStream, type PendingFile, type World } from "./world.ts";
+
+/** Tells terminals from files and pipes, as `isatty` of `node:tty` does. */
+type IsTerminal = (fd: number) => boolean;
+
+/**
+ * The world that a process started from a shell lives in.
+ * @param packageDir absolute; where `recipes/` and `package.json` are.
+ * @param isatty asked only about character devices, so that it may load `node:tty` when called.
+ */
+export function nodeWorld(packageDir: string, isatty: IsTerminal): World {
+  const isTerminal: IsTerminal = (fd) => {
+    try {
+      return fs.fstatSync(fd).isCharacterDevice() && isatty(fd);
+    } catch {
+      return false;
+    }
+  };
+  return {
+    files,
+    cwd: process.cwd(),
+    packageDir,
+    stdout: outputStream(1, isTerminal, () => process.stdout.columns),
+    stderr: outputStream(2, isTerminal, () => process.stderr.columns),
+    stdin: {
+      get isTTY() {
+        return isTerminal(0);
+      },
+      read: () => readAll(0),
+    },
+    env: process.env,
+  };
+}
+
+function outputStream(fd: number, isTerminal: IsTerminal, columns: () => number | undefined): OutputStream {
+  let terminal: boolean | undefined;
+  const isTTY = () => {
+    terminal ??= isTerminal(fd);
+    return terminal;
+  };
+  return {
+    get isTTY() {
+      return isTTY();
+    },
+    get columns() {
+      return isTTY() ? columns() : undefined;
+    },
+    // Written straight to the descriptor: whole and in order before the program ends, without the stream machinery.
+    write: (text) => writeAll(fd, text),
+  };
+}
+
+function writeAll(fd: number, text: string): void {
+  const bytes = Buffer.from(text, "utf8");
+  for (let written = 0; written < bytes.length; ) {
+    written += whenReady(() => fs.writeSync(fd, bytes, written));
+  }
+}
+
+function readAll(fd: number): string {
+  const chunks: Buffer[] = [];
+  const chunk = Buffer.alloc(65536);
+  for (;;) {
+    const count = whenReady(() => {
+      try {
+        return fs.readSync(fd, chunk);
+      } catch (error) {
+        if (codeOf(error) === "EOF") return 0;
+        throw error;
+      }
+    });
+    if (count === 0) return Buffer.concat(chunks).toString("utf8");
+    chunks.push(Buffer.from(chunk.subarray(0, count)));
+  }
+}
+
+/** Repeats what a descriptor that never blocks refuses for the moment (a full or an empty pipe). */
+function whenReady<T>(attempt: () => T): T {
+  for (;;) {
+    try {
+      return attempt();
+    } catch (error) {
+      if (codeOf(error) !== "EAGAIN") throw error;
+      Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 5);
+    }
+  }
+}
+
+function codeOf(error: unknown): string | undefined {
+  return error instanceof Error && "code" in error ? String(error.code) : undefined;
+}
+
+const files: Files = {
+  read(path) {
+    try {
+      return fs.readFileSync(path, "utf8");
+    } catch {
+      return null;
+    }
+  },
+  list(folder) {
+    try {
+      return fs.readdirSync(folder).sort();
+    } catch {
+      return [];
+    }
+  },
+  create: (path) => worded(path, () => begin(path)),
+};
+
+/** Says in words why a path cannot be written. */
+function worded<T>(path: string, attempt: () => T): T {
+  try {
+    return attempt();
+  } catch (error) {
+    if (error instanceof FileError) throw error;
+    const words: Readonly<Record<string, string>> = {
+      ENOENT: `there is no folder ${dirname(path)}`,
+      ENOTDIR: `${dirname(path)} is not a folder`,
+      EISDIR: "it is a folder; name a file",
+      EACCES: "you may not write there",
+      EPERM: "you may not write there",
+      EROFS: "that disk cannot be written to",
+      ENOSPC: "there is no room left on the disk",
+      ENAMETOOLONG: "the name is too long",
+    };
+    const code = codeOf(error) ?? "";
+    throw new FileError(
+      `${path}: ${words[code] ?? (error instanceof Error ? error.message : String(error))}`,
+    );
+  }
+}
+
+function begin(path: string): PendingFile {
+  const there = fs.statSync(path, { throwIfNoEntry: false });
+  if (there?.isDirectory()) throw new FileError(`${path}: it is a folder; name a file`);
+  // A device or a named pipe is written to, never replaced.
+  if (there && !there.isFile()) return onto(path);
+  const target = there ? fs.realpathSync(path) : path;
+  if (there) fs.accessSync(target, fs.constants.W_OK);
+  const folder = dirname(target);
+  if (there === undefined && basename(target) === "") throw new FileError(`${path}: name a file`);
+  const { fd, temporary } = openBeside(folder, there ? there.mode & 0o777 : 0o666);
+  let open = true;
+  const discard = () => {
+    if (!open) return;
+    open = false;
+    for (const [signal, handler] of handlers) process.removeListener(signal, handler);
+    fs.closeSync(fd);
+    fs.rmSync(temporary, { force: true });
+  };
+  const handlers = (["SIGINT", "SIGTERM", "SIGHUP"] as const).map((signal) => {
+    const handler = () => {
+      discard();
+      process.kill(process.pid, signal);
+    };
+    process.once(signal, handler);
+    return [signal, handler] as const;
+  });
+  return {
+    discard,
+    commit(text) {
+      worded(path, () => {
+        writeAll(fd, text);
+        fs.renameSync(temporary, target);
+      });
+      open = false;
+      for (const [signal, handler] of handlers) process.removeListener(signal, handler);
+      fs.closeSync(fd);
+    },
+  };
+}
+
+function onto(path: string): PendingFile {
+  return {
+    commit: (text) => worded(path, () => fs.writeFileSync(path, text)),
+    discard: () => {},
+  };
+}
+
+/** A new file in the folder, under a name that nothing else has. */
+function openBeside(folder: string, mode: number): { readonly fd: number; readonly temporary: string } {
+  for (let attempt = 0; ; attempt++) {
+    const temporary = join(folder, `.barrowmix-${process.pid}-${attempt}.tmp`);
+    try {
+      return { fd: fs.openSync(temporary, "wx", mode), temporary };
+    } catch (error) {
+      if (codeOf(error) !== "EEXIST" || attempt > 99) throw error;
+    }
+  }
+}

@@ -1,0 +1,47 @@
+/** `solve`: the least-cost mix of a plan. */
+import { ok, type Result } from "../problem.ts";
+import { type Command, type CommandOutput, EXIT } from "./command.ts";
+import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "solve",
+  describe: "find the least-cost mix for a plan",
+
+  configure(command) {
+    command.argument("[plan]", "a plan file; - reads standard input");
+    addPlanOptions(command);
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "Without a plan file the flags say it all:",
+        "  barrowmix solve --amendments amendments.yaml --recipe pepper --plants 240 \\",
+        '    --area "1500 sq ft" --batch "60 lb"',
+        "",
+        "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified.",
+      ].join("\n"),
+    );
+  },
+
+  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+    const requested = await requestedPlan(
+      typeof planFile === "string" ? planFile : undefined,
+      options,
+      context,
+    );
+    if (!requested.ok) return requested;
+    const { solvePlan } = await import("../blend.ts");
+    const solution = await solvePlan(requested.value.plan);
+    const infeasible = solution.status === "infeasible";
+    return ok({
+      exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+      json: solution,
+      report: async () => (await import("../report/solution-report.ts")).solutionReport(solution),
+      remarks: [
+        ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
+        ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+      ],
+      inputs: requested.value.files,
+    });
+  },
+};

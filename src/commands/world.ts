@@ -1,0 +1,55 @@
+/**
+ * What a command may touch of the machine it runs on, as values that are passed in: files, streams, settings. Tests
+ * pass a world of their own; `node-world.ts` makes the real one.
+ */
+
+/** A file that a command could not write or make, in words for the person who asked for it. */
+export class FileError extends Error {
+  override readonly name = "FileError";
+}
+
+/** A file that comes to be whole or not at all. */
+export interface PendingFile {
+  /** Puts the text in place. */
+  commit(text: string): void;
+  /** Leaves everything as it was; does nothing after `commit`. */
+  discard(): void;
+}
+
+/** Files by absolute path. */
+export interface Files {
+  /** The text, or null where there is no such file or it cannot be read. */
+  read(path: string): string | null;
+  /** Names in a folder, sorted; empty where there is none. */
+  list(folder: string): readonly string[];
+  /**
+   * Begins a file, at once, so that a path that cannot be written fails before any long work.
+   * @throws FileError saying why not.
+   */
+  create(path: string): PendingFile;
+}
+
+export interface OutputStream {
+  /** Whether a person sees it. */
+  readonly isTTY: boolean;
+  /** Of the screen; undefined where there is none. */
+  readonly columns: number | undefined;
+  /** @throws an error with code `EPIPE` once nobody reads any more. */
+  write(text: string): void;
+}
+
+export interface World {
+  readonly files: Files;
+  /** Absolute. */
+  readonly cwd: string;
+  /** The folder with the shipped recipes and `package.json`; absolute. */
+  readonly packageDir: string;
+  readonly stdout: OutputStream;
+  readonly stderr: OutputStream;
+  readonly stdin: {
+    readonly isTTY: boolean;
+    /** Everything up to its end. */
+    read(): string;
+  };
+  readonly env: Readonly<Record<string, string | undefined>>;
+}

@@ -1,0 +1,34 @@
+/**
+ * The library: load a plan, solve it, and turn the answer into a report, with no files or screens of its own.
+ *
+ * ```ts
+ * const loaded = loadPlan(files, { planFile: "plan.yaml", cwd, recipesDir });
+ * if (loaded.ok) console.log(renderMarkdown(solutionReport(await solvePlan(loaded.value.plan))));
+ * else console.error(formatProblems(loaded.problems));
+ * ```
+ */
+export { solvePlan, UnverifiedError } from "./blend.ts";
+export type * from "./model.ts";
+export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
+export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
+export {
+  type Checked,
+  checkFiles,
+  type FileReader,
+  type LoadedPlan,
+  loadAmendments,
+  loadMix,
+  loadPlan,
+  loadTarget,
+  type Override,
+  type PlanRequest,
+  type Where,
+} from "./recipe/load.ts";
+export { renderCsv } from "./report/csv.ts";
+export { renderHtml } from "./report/html.ts";
+export { renderMarkdown } from "./report/markdown.ts";
+export type { Block, Cell, Report, Section, Table, TableColumn } from "./report/report.ts";
+export { solutionReport } from "./report/solution-report.ts";
+export { renderTerminal, type TerminalOptions } from "./report/terminal.ts";
+export type * from "./solution.ts";
+export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";
