@@ -38,7 +38,7 @@ export function movedProgram(program: Program, move: Move, t: number): Program {
     return {
       rows: program.rows,
       columns: program.columns.map((column, j) =>
-        move.rate[j] === 0 ? column : { ...column, cost: sum(column.cost, t * move.rate[j]!) },
+        move.rate[j] === 0 ? column : { ...column, cost: shifted(column.cost, t * move.rate[j]!) },
       ),
     };
   return {
@@ -46,13 +46,17 @@ export function movedProgram(program: Program, move: Move, t: number): Program {
     rows: program.rows.map((row, i) =>
       move.rate[i] === 0
         ? row
-        : { ...row, lower: sum(row.lower, t * move.rate[i]!), upper: sum(row.upper, t * move.rate[i]!) },
+        : {
+            ...row,
+            lower: shifted(row.lower, t * move.rate[i]!),
+            upper: shifted(row.upper, t * move.rate[i]!),
+          },
     ),
   };
 }
 
 /** a + b, zero where only rounding is left of it: a price that has come down to nothing is nothing; infinity stays. */
-function sum(a: number, b: number): number {
+export function shifted(a: number, b: number): number {
   const value = a + b;
   if (!Number.isFinite(value)) return a;
   return Math.abs(value) <= 1e-14 * Math.abs(a) ? 0 : value;
