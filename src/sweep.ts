@@ -11,14 +11,14 @@ import { NUTRIENTS, type Nutrient } from "./nutrients.ts";
 import { type BlendProgram, buildProgram } from "./program/build.ts";
 import { moveOf } from "./program/moves.ts";
 import {
-	feasibleRange,
-	type Move,
-	movedProgram,
-	type Stretch,
-	shifted,
-	slopeOf,
-	type Trace,
-	Walker,
+  feasibleRange,
+  type Move,
+  movedProgram,
+  type Stretch,
+  shifted,
+  slopeOf,
+  type Trace,
+  Walker,
 } from "./program/parametric.ts";
 import type { Program } from "./program/program.ts";
 import { solveProgram } from "./program/solve.ts";
@@ -28,86 +28,86 @@ import { layOutSeason } from "./season/season.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {
-	readonly handle:
-		| { readonly kind: "price"; readonly id: string }
-		| { readonly kind: "need" | "applied-max"; readonly nutrient: Nutrient };
-	readonly from: number;
-	/** Above `from`. */
-	readonly to: number;
-	/** Equal steps between the two ends; there is one point more than steps. */
-	readonly steps: number;
+  readonly handle:
+    | { readonly kind: "price"; readonly id: string }
+    | { readonly kind: "need" | "applied-max"; readonly nutrient: Nutrient };
+  readonly from: number;
+  /** Above `from`. */
+  readonly to: number;
+  /** Equal steps between the two ends; there is one point more than steps. */
+  readonly steps: number;
 }
 
 export interface Amount {
-	readonly id: string;
-	readonly kg: number;
+  readonly id: string;
+  readonly kg: number;
 }
 
 /** The least cost at one value. */
 export interface SweepPoint {
-	readonly value: number;
-	readonly status: "optimal" | "infeasible";
-	/** Null where no mix is feasible. */
-	readonly total: number | null;
-	/** What is used, by id. */
-	readonly amendments: readonly Amount[];
+  readonly value: number;
+  readonly status: "optimal" | "infeasible";
+  /** Null where no mix is feasible. */
+  readonly total: number | null;
+  /** What is used, by id. */
+  readonly amendments: readonly Amount[];
 }
 
 /** A value at which the mix changes. */
 export interface Breakpoint {
-	readonly value: number;
-	readonly total: number;
-	/** Ids that are in the mix above the value and not below it. */
-	readonly entered: readonly string[];
-	/** Ids that are in the mix below the value and not above it. */
-	readonly left: readonly string[];
-	/** Demands that begin or cease to bind on the way up. */
-	readonly binds: readonly string[];
-	readonly frees: readonly string[];
+  readonly value: number;
+  readonly total: number;
+  /** Ids that are in the mix above the value and not below it. */
+  readonly entered: readonly string[];
+  /** Ids that are in the mix below the value and not above it. */
+  readonly left: readonly string[];
+  /** Demands that begin or cease to bind on the way up. */
+  readonly binds: readonly string[];
+  readonly frees: readonly string[];
 }
 
 /** A stretch between breakpoints: cost and amounts run straight from one end to the other. */
 export interface SweepSegment {
-	readonly from: number;
-	readonly to: number;
-	readonly totalFrom: number;
-	readonly totalTo: number;
-	/** Change of cost per unit of the value. */
-	readonly slope: number;
-	readonly amendmentsFrom: readonly Amount[];
-	readonly amendmentsTo: readonly Amount[];
-	/** Demands that bind. */
-	readonly binding: readonly string[];
+  readonly from: number;
+  readonly to: number;
+  readonly totalFrom: number;
+  readonly totalTo: number;
+  /** Change of cost per unit of the value. */
+  readonly slope: number;
+  readonly amendmentsFrom: readonly Amount[];
+  readonly amendmentsTo: readonly Amount[];
+  /** Demands that bind. */
+  readonly binding: readonly string[];
 }
 
 /** The answer of `sweep`, and its JSON. */
 export interface Sweep {
-	readonly schema: "barrowmix.sweep/1";
-	readonly plan: string;
-	readonly currency: string;
-	readonly units: "us" | "metric";
-	/** `price feather-meal`, `need N`, `cap P2O5`. */
-	readonly what: string;
-	/** The same in words. */
-	readonly name: string;
-	/** Of every value: money per kg, or kg for the whole bed. */
-	readonly unit: string;
-	/** What the plan itself says, in the same unit; null where it says nothing. */
-	readonly today: number | null;
-	/** Where any mix is feasible; null: nowhere in the range. */
-	readonly feasible: { readonly from: number; readonly to: number } | null;
-	readonly points: readonly SweepPoint[];
-	readonly breakpoints: readonly Breakpoint[];
-	readonly segments: readonly SweepSegment[];
-	readonly verification: {
-		readonly points: number;
-		/** How many were solved afresh. */
-		readonly solved: number;
-		readonly maxViolation: number;
-		readonly maxGap: number;
-	};
-	/** Names of the ids in the mixes. */
-	readonly names: Readonly<Record<string, string>>;
+  readonly schema: "barrowmix.sweep/1";
+  readonly plan: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  /** `price feather-meal`, `need N`, `cap P2O5`. */
+  readonly what: string;
+  /** The same in words. */
+  readonly name: string;
+  /** Of every value: money per kg, or kg for the whole bed. */
+  readonly unit: string;
+  /** What the plan itself says, in the same unit; null where it says nothing. */
+  readonly today: number | null;
+  /** Where any mix is feasible; null: nowhere in the range. */
+  readonly feasible: { readonly from: number; readonly to: number } | null;
+  readonly points: readonly SweepPoint[];
+  readonly breakpoints: readonly Breakpoint[];
+  readonly segments: readonly SweepSegment[];
+  readonly verification: {
+    readonly points: number;
+    /** How many were solved afresh. */
+    readonly solved: number;
+    readonly maxViolation: number;
+    readonly maxGap: number;
+  };
+  /** Names of the ids in the mixes. */
+  readonly names: Readonly<Record<string, string>>;
 }
 
 /** Amounts below this share of the largest are none. */
@@ -120,454 +120,357 @@ const EDGE = 1e-9;
 
 /** The plan with the swept number at its higher end, where every row that it stands in is there. */
 function planAt(plan: Plan, { handle, to }: SweepRequest): Plan {
-	if (handle.kind === "price")
-		return {
-			...plan,
-			amendments: plan.amendments.map((amendment) =>
-				amendment.id === handle.id
-					? { ...amendment, packs: [], bulkPricePerKg: to }
-					: amendment,
-			),
-		};
-	const { nutrient } = handle;
-	const known =
-		plan.demands.find((demand) => demand.nutrient === nutrient) ??
-		noDemand(nutrient);
-	const demand: Demand = {
-		...known,
-		[handle.kind === "need" ? "minKg" : "appliedMaxKg"]: to,
-	};
-	const demands = [
-		...plan.demands.filter((d) => d.nutrient !== nutrient),
-		demand,
-	];
-	demands.sort(
-		(a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient),
-	);
-	return { ...plan, demands };
+  if (handle.kind === "price")
+    return {
+      ...plan,
+      amendments: plan.amendments.map((amendment) =>
+        amendment.id === handle.id ? { ...amendment, packs: [], bulkPricePerKg: to } : amendment,
+      ),
+    };
+  const { nutrient } = handle;
+  const known = plan.demands.find((demand) => demand.nutrient === nutrient) ?? noDemand(nutrient);
+  const demand: Demand = {
+    ...known,
+    [handle.kind === "need" ? "minKg" : "appliedMaxKg"]: to,
+  };
+  const demands = [...plan.demands.filter((d) => d.nutrient !== nutrient), demand];
+  demands.sort((a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient));
+  return { ...plan, demands };
 }
 
 function noDemand(nutrient: Nutrient): Demand {
-	return {
-		nutrient,
-		minKg: 0,
-		maxKg: null,
-		appliedMaxKg: null,
-		aheadMaxKg: null,
-		uptake: null,
-	};
+  return {
+    nutrient,
+    minKg: 0,
+    maxKg: null,
+    appliedMaxKg: null,
+    aheadMaxKg: null,
+    uptake: null,
+  };
 }
 
 /** The program of a sweep at its lower end, and how it moves from there. */
 export interface SweepProgram {
-	readonly plan: Plan;
-	readonly blend: BlendProgram;
-	readonly program: Program;
-	readonly move: Move;
-	readonly ties: readonly (readonly number[])[];
+  readonly plan: Plan;
+  readonly blend: BlendProgram;
+  readonly program: Program;
+  readonly move: Move;
+  readonly ties: readonly (readonly number[])[];
 }
 
 /** Builds the program at `from`, with the move that takes it to `to`. */
 export function sweepProgram(plan: Plan, request: SweepRequest): SweepProgram {
-	const moved = planAt(plan, request);
-	const blend = buildProgram(moved, layOutSeason(moved));
-	const move = moveOf(moved, blend, request.handle);
-	const program = movedProgram(blend, move, request.from - request.to);
-	return { plan: moved, blend, program, move, ties: tieBreaks(blend) };
+  const moved = planAt(plan, request);
+  const blend = buildProgram(moved, layOutSeason(moved));
+  const move = moveOf(moved, blend, request.handle);
+  const program = movedProgram(blend, move, request.from - request.to);
+  return { plan: moved, blend, program, move, ties: tieBreaks(blend) };
 }
 
 /**
  * Sweeps a plan along a range.
  * @throws UnverifiedError where a point can neither be proven nor solved.
  */
-export async function sweepPlan(
-	plan: Plan,
-	request: SweepRequest,
-): Promise<Sweep> {
-	const swept = sweepProgram(plan, request);
-	const length = request.to - request.from;
-	const range = feasibleRange(swept.program, swept.move, length);
-	const trace = range && traceRange(swept, range);
-	const { points, solved, maxViolation, maxGap } = await provePoints(
-		swept,
-		request,
-		range,
-		trace,
-	);
-	const segments = trace ? segmentsOf(swept, request, trace) : [];
-	const used = new Set<string>();
-	for (const { amendments } of points)
-		for (const { id } of amendments) used.add(id);
-	for (const segment of segments)
-		for (const { id } of segment.amendmentsTo) used.add(id);
-	const { handle } = request;
-	return {
-		schema: "barrowmix.sweep/1",
-		plan: plan.name,
-		currency: plan.currency,
-		units: plan.units,
-		what:
-			handle.kind === "price"
-				? `price ${handle.id}`
-				: `${handle.kind === "need" ? "need" : "cap"} ${handle.nutrient}`,
-		name: handleName(plan, handle),
-		unit:
-			handle.kind === "price"
-				? `${plan.currency} per kg`
-				: "kg for the whole bed",
-		today: todayOf(plan, handle),
-		feasible: range && {
-			from: request.from + range.from,
-			to: request.from + range.to,
-		},
-		points,
-		breakpoints: breakpointsOf(segments),
-		segments: segments.map(({ kept: _, ...segment }) => segment),
-		verification: { points: points.length, solved, maxViolation, maxGap },
-		names: Object.fromEntries(
-			plan.amendments
-				.filter(({ id }) => used.has(id))
-				.map(({ id, name }) => [id, name]),
-		),
-	};
+export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Sweep> {
+  const swept = sweepProgram(plan, request);
+  const length = request.to - request.from;
+  const range = feasibleRange(swept.program, swept.move, length);
+  const trace = range && traceRange(swept, range);
+  const { points, solved, maxViolation, maxGap } = await provePoints(swept, request, range, trace);
+  const segments = trace ? segmentsOf(swept, request, trace) : [];
+  const used = new Set<string>();
+  for (const { amendments } of points) for (const { id } of amendments) used.add(id);
+  for (const segment of segments) for (const { id } of segment.amendmentsTo) used.add(id);
+  const { handle } = request;
+  return {
+    schema: "barrowmix.sweep/1",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    what:
+      handle.kind === "price"
+        ? `price ${handle.id}`
+        : `${handle.kind === "need" ? "need" : "cap"} ${handle.nutrient}`,
+    name: handleName(plan, handle),
+    unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
+    today: todayOf(plan, handle),
+    feasible: range && {
+      from: request.from + range.from,
+      to: request.from + range.to,
+    },
+    points,
+    breakpoints: breakpointsOf(segments),
+    segments: segments.map(({ kept: _, ...segment }) => segment),
+    verification: { points: points.length, solved, maxViolation, maxGap },
+    names: Object.fromEntries(
+      plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
+    ),
+  };
 }
 
 function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
-	if (handle.kind === "price") {
-		const amendment = plan.amendments.find(({ id }) => id === handle.id);
-		const prices =
-			amendment?.packs.map((pack) => pack.price / pack.sizeKg) ?? [];
-		if (amendment?.bulkPricePerKg !== undefined)
-			prices.push(amendment.bulkPricePerKg);
-		return prices.length === 0 ? null : Math.min(...prices);
-	}
-	const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
-	return (
-		(handle.kind === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null
-	);
+  if (handle.kind === "price") {
+    const amendment = plan.amendments.find(({ id }) => id === handle.id);
+    const prices = amendment?.packs.map((pack) => pack.price / pack.sizeKg) ?? [];
+    if (amendment?.bulkPricePerKg !== undefined) prices.push(amendment.bulkPricePerKg);
+    return prices.length === 0 ? null : Math.min(...prices);
+  }
+  const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
+  return (handle.kind === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
 }
 
 /** The trace from the lowest feasible value on, its stretches counted from `from` of the sweep. */
 function traceRange(
-	{ program, move, ties }: SweepProgram,
-	range: { readonly from: number; readonly to: number },
+  { program, move, ties }: SweepProgram,
+  range: { readonly from: number; readonly to: number },
 ): Trace | null {
-	if (!(range.to > range.from)) return null;
-	const start =
-		range.from > 0 ? movedProgram(program, move, range.from) : program;
-	const walker = new Walker(start, ties);
-	if (!walker.settle()) return null;
-	const trace = walker.trace(move, range.to - range.from);
-	if (!trace) return null;
-	return {
-		end: trace.end + range.from,
-		stretches: trace.stretches.map((s) => ({
-			...s,
-			from: s.from + range.from,
-			to: s.to + range.from,
-		})),
-	};
+  if (!(range.to > range.from)) return null;
+  const start = range.from > 0 ? movedProgram(program, move, range.from) : program;
+  const walker = new Walker(start, ties);
+  if (!walker.settle()) return null;
+  const trace = walker.trace(move, range.to - range.from);
+  if (!trace) return null;
+  return {
+    end: trace.end + range.from,
+    stretches: trace.stretches.map((s) => ({
+      ...s,
+      from: s.from + range.from,
+      to: s.to + range.from,
+    })),
+  };
 }
 
 /** One program whose moving numbers are written over, so that thousands of values need no thousand copies. */
 class MovingProgram implements Program {
-	readonly columns;
-	readonly rows;
-	private readonly moving: readonly number[];
-	constructor(
-		private readonly base: Program,
-		private readonly move: Move,
-	) {
-		this.columns = [...base.columns];
-		this.rows = [...base.rows];
-		this.moving = move.rate.flatMap((rate, k) => (rate === 0 ? [] : [k]));
-	}
+  readonly columns;
+  readonly rows;
+  private readonly moving: readonly number[];
+  constructor(
+    private readonly base: Program,
+    private readonly move: Move,
+  ) {
+    this.columns = [...base.columns];
+    this.rows = [...base.rows];
+    this.moving = move.rate.flatMap((rate, k) => (rate === 0 ? [] : [k]));
+  }
 
-	/** This program at `t`, valid until the next call. */
-	at(t: number): Program {
-		for (const k of this.moving) {
-			const change = t * this.move.rate[k]!;
-			if (this.move.kind === "cost") {
-				const column = this.base.columns[k]!;
-				this.columns[k] = { ...column, cost: shifted(column.cost, change) };
-			} else {
-				const row = this.base.rows[k]!;
-				this.rows[k] = {
-					...row,
-					lower: shifted(row.lower, change),
-					upper: shifted(row.upper, change),
-				};
-			}
-		}
-		return this;
-	}
+  /** This program at `t`, valid until the next call. */
+  at(t: number): Program {
+    for (const k of this.moving) {
+      const change = t * this.move.rate[k]!;
+      if (this.move.kind === "cost") {
+        const column = this.base.columns[k]!;
+        this.columns[k] = { ...column, cost: shifted(column.cost, change) };
+      } else {
+        const row = this.base.rows[k]!;
+        this.rows[k] = {
+          ...row,
+          lower: shifted(row.lower, change),
+          upper: shifted(row.upper, change),
+        };
+      }
+    }
+    return this;
+  }
 }
 
 interface ProvenPoints {
-	readonly points: readonly SweepPoint[];
-	readonly solved: number;
-	readonly maxViolation: number;
-	readonly maxGap: number;
+  readonly points: readonly SweepPoint[];
+  readonly solved: number;
+  readonly maxViolation: number;
+  readonly maxGap: number;
 }
 
 /** The points of a sweep, each proven. */
 export async function provePoints(
-	swept: SweepProgram,
-	request: SweepRequest,
-	range: { readonly from: number; readonly to: number } | null,
-	trace: Trace | null,
+  swept: SweepProgram,
+  request: SweepRequest,
+  range: { readonly from: number; readonly to: number } | null,
+  trace: Trace | null,
 ): Promise<ProvenPoints> {
-	const { plan, blend, move, ties } = swept;
-	const length = request.to - request.from;
-	const moving = new MovingProgram(swept.program, move);
-	const points: SweepPoint[] = [];
-	let solved = 0;
-	let maxViolation = 0;
-	let maxGap = 0;
-	let next = 0;
-	const note = (check: Check): void => {
-		maxViolation = Math.max(maxViolation, check.maxViolation);
-		maxGap = Math.max(maxGap, Math.abs(check.gap));
-	};
-	for (let k = 0; k <= request.steps; k++) {
-		const t = k === request.steps ? length : (length * k) / request.steps;
-		const value = request.from + t;
-		if (
-			!range ||
-			t < range.from - EDGE * length ||
-			t > range.to + EDGE * length
-		) {
-			points.push({ value, status: "infeasible", total: null, amendments: [] });
-			continue;
-		}
-		const program = moving.at(t);
-		const stretches = trace?.stretches ?? [];
-		while (next < stretches.length - 1 && t > stretches[next]!.to) next++;
-		const stretch = lighter(
-			move,
-			blend,
-			stretches[next],
-			stretches[next + 1],
-			t,
-		);
-		if (stretch) {
-			const x = along(stretch, t, "x");
-			const check = checkAnswer(program, x, along(stretch, t, "y"));
-			if (isProven(check)) {
-				note(check);
-				points.push({
-					value,
-					status: "optimal",
-					total: check.cost,
-					amendments: amountsAt(plan, blend, x),
-				});
-				continue;
-			}
-		}
-		solved++;
-		const answer = await solveProgram(program, ties);
-		if (answer.status === "unverified")
-			throw new UnverifiedError(
-				`A point of the sweep could not be verified (${answer.reason}).`,
-			);
-		if (answer.status === "infeasible") {
-			points.push({ value, status: "infeasible", total: null, amendments: [] });
-			continue;
-		}
-		note(answer.check);
-		points.push({
-			value,
-			status: "optimal",
-			total: answer.check.cost,
-			amendments: amountsAt(plan, blend, answer.x),
-		});
-	}
-	return { points, solved, maxViolation, maxGap };
+  const { plan, blend, move, ties } = swept;
+  const length = request.to - request.from;
+  const moving = new MovingProgram(swept.program, move);
+  const points: SweepPoint[] = [];
+  let solved = 0;
+  let maxViolation = 0;
+  let maxGap = 0;
+  let next = 0;
+  const note = (check: Check): void => {
+    maxViolation = Math.max(maxViolation, check.maxViolation);
+    maxGap = Math.max(maxGap, Math.abs(check.gap));
+  };
+  for (let k = 0; k <= request.steps; k++) {
+    const t = k === request.steps ? length : (length * k) / request.steps;
+    const value = request.from + t;
+    if (!range || t < range.from - EDGE * length || t > range.to + EDGE * length) {
+      points.push({ value, status: "infeasible", total: null, amendments: [] });
+      continue;
+    }
+    const program = moving.at(t);
+    const stretches = trace?.stretches ?? [];
+    while (next < stretches.length - 1 && t > stretches[next]!.to) next++;
+    const stretch = lighter(move, blend, stretches[next], stretches[next + 1], t);
+    if (stretch) {
+      const x = along(stretch, t, "x");
+      const check = checkAnswer(program, x, along(stretch, t, "y"));
+      if (isProven(check)) {
+        note(check);
+        points.push({
+          value,
+          status: "optimal",
+          total: check.cost,
+          amendments: amountsAt(plan, blend, x),
+        });
+        continue;
+      }
+    }
+    solved++;
+    const answer = await solveProgram(program, ties);
+    if (answer.status === "unverified")
+      throw new UnverifiedError(`A point of the sweep could not be verified (${answer.reason}).`);
+    if (answer.status === "infeasible") {
+      points.push({ value, status: "infeasible", total: null, amendments: [] });
+      continue;
+    }
+    note(answer.check);
+    points.push({
+      value,
+      status: "optimal",
+      total: answer.check.cost,
+      amendments: amountsAt(plan, blend, answer.x),
+    });
+  }
+  return { points, solved, maxViolation, maxGap };
 }
 
 /** Exactly at a price where two mixes cost the same, the one that weighs less. */
 function lighter(
-	move: Move,
-	blend: BlendProgram,
-	stretch: Stretch | undefined,
-	after: Stretch | undefined,
-	t: number,
+  move: Move,
+  blend: BlendProgram,
+  stretch: Stretch | undefined,
+  after: Stretch | undefined,
+  t: number,
 ): Stretch | undefined {
-	if (
-		!stretch ||
-		!after ||
-		move.kind !== "cost" ||
-		Math.abs(t - after.from) > 1e-12 * Math.abs(t)
-	)
-		return stretch;
-	const kg = ({ xFrom }: Stretch): number =>
-		blend.use.flat().reduce((sum, j) => sum + xFrom[j]!, 0);
-	return kg(after) < kg(stretch) * (1 - NOTHING) ? after : stretch;
+  if (!stretch || !after || move.kind !== "cost" || Math.abs(t - after.from) > 1e-12 * Math.abs(t))
+    return stretch;
+  const kg = ({ xFrom }: Stretch): number => blend.use.flat().reduce((sum, j) => sum + xFrom[j]!, 0);
+  return kg(after) < kg(stretch) * (1 - NOTHING) ? after : stretch;
 }
 
 /** The point or the duals of a stretch at `t`. */
-function along(
-	stretch: Stretch,
-	t: number,
-	what: "x" | "y",
-): readonly number[] {
-	const start = what === "x" ? stretch.xFrom : stretch.yFrom;
-	const end = what === "x" ? stretch.xTo : stretch.yTo;
-	if (start === end) return start;
-	const span = stretch.to - stretch.from;
-	const part =
-		span > 0 ? Math.min(1, Math.max(0, (t - stretch.from) / span)) : 0;
-	const values = new Array<number>(start.length);
-	for (let k = 0; k < start.length; k++)
-		values[k] = start[k]! + part * (end[k]! - start[k]!);
-	return values;
+function along(stretch: Stretch, t: number, what: "x" | "y"): readonly number[] {
+  const start = what === "x" ? stretch.xFrom : stretch.yFrom;
+  const end = what === "x" ? stretch.xTo : stretch.yTo;
+  if (start === end) return start;
+  const span = stretch.to - stretch.from;
+  const part = span > 0 ? Math.min(1, Math.max(0, (t - stretch.from) / span)) : 0;
+  const values = new Array<number>(start.length);
+  for (let k = 0; k < start.length; k++) values[k] = start[k]! + part * (end[k]! - start[k]!);
+  return values;
 }
 
 /** kg by id, used ones only. */
-function amountsAt(
-	plan: Plan,
-	blend: BlendProgram,
-	x: readonly number[],
-): Amount[] {
-	const amounts: Amount[] = [];
-	let largest = 0;
-	for (let a = 0; a < blend.use.length; a++) {
-		let kg = 0;
-		for (const j of blend.use[a]!) kg += x[j]!;
-		if (kg > 0) amounts.push({ id: plan.amendments[a]!.id, kg });
-		if (kg > largest) largest = kg;
-	}
-	return amounts.some(({ kg }) => kg <= NOTHING * largest)
-		? amounts.filter(({ kg }) => kg > NOTHING * largest)
-		: amounts;
+function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[]): Amount[] {
+  const amounts: Amount[] = [];
+  let largest = 0;
+  for (let a = 0; a < blend.use.length; a++) {
+    let kg = 0;
+    for (const j of blend.use[a]!) kg += x[j]!;
+    if (kg > 0) amounts.push({ id: plan.amendments[a]!.id, kg });
+    if (kg > largest) largest = kg;
+  }
+  return amounts.some(({ kg }) => kg <= NOTHING * largest)
+    ? amounts.filter(({ kg }) => kg > NOTHING * largest)
+    : amounts;
 }
 
 /** A segment with the stretches it is made of. */
 type MergedSegment = SweepSegment & { readonly kept: Stretch };
 
 /** Stretches put together where nothing a grower would see changes between them. */
-function segmentsOf(
-	swept: SweepProgram,
-	request: SweepRequest,
-	trace: Trace,
-): MergedSegment[] {
-	const { plan, blend, program, move } = swept;
-	const use = blend.use.flat();
-	const merged: Stretch[] = [];
-	for (const stretch of trace.stretches) {
-		const last = merged.at(-1);
-		if (last && continues(last, stretch, move, use))
-			merged[merged.length - 1] = {
-				...last,
-				to: stretch.to,
-				xTo: stretch.xTo,
-				yTo: stretch.yTo,
-			};
-		else merged.push(stretch);
-	}
-	return merged.map((stretch) => {
-		const total = (t: number, x: readonly number[]): number => {
-			const at = movedProgram(program, move, t);
-			return at.columns.reduce(
-				(sum, column, j) => sum + column.cost * x[j]!,
-				0,
-			);
-		};
-		const totalFrom = total(stretch.from, stretch.xFrom);
-		const totalTo = total(stretch.to, stretch.xTo);
-		return {
-			from: request.from + stretch.from,
-			to: request.from + stretch.to,
-			totalFrom,
-			totalTo,
-			slope: slopeOf(move, stretch.xFrom, stretch.yFrom),
-			amendmentsFrom: amountsAt(plan, blend, stretch.xFrom),
-			amendmentsTo: amountsAt(plan, blend, stretch.xTo),
-			binding: bindingRows(swept, stretch),
-			kept: stretch,
-		};
-	});
+function segmentsOf(swept: SweepProgram, request: SweepRequest, trace: Trace): MergedSegment[] {
+  const { plan, blend, program, move } = swept;
+  const use = blend.use.flat();
+  const merged: Stretch[] = [];
+  for (const stretch of trace.stretches) {
+    const last = merged.at(-1);
+    if (last && continues(last, stretch, move, use))
+      merged[merged.length - 1] = {
+        ...last,
+        to: stretch.to,
+        xTo: stretch.xTo,
+        yTo: stretch.yTo,
+      };
+    else merged.push(stretch);
+  }
+  return merged.map((stretch) => {
+    const total = (t: number, x: readonly number[]): number => {
+      const at = movedProgram(program, move, t);
+      return at.columns.reduce((sum, column, j) => sum + column.cost * x[j]!, 0);
+    };
+    const totalFrom = total(stretch.from, stretch.xFrom);
+    const totalTo = total(stretch.to, stretch.xTo);
+    return {
+      from: request.from + stretch.from,
+      to: request.from + stretch.to,
+      totalFrom,
+      totalTo,
+      slope: slopeOf(move, stretch.xFrom, stretch.yFrom),
+      amendmentsFrom: amountsAt(plan, blend, stretch.xFrom),
+      amendmentsTo: amountsAt(plan, blend, stretch.xTo),
+      binding: bindingRows(swept, stretch),
+      kept: stretch,
+    };
+  });
 }
 
-function continues(
-	last: Stretch,
-	next: Stretch,
-	move: Move,
-	use: readonly number[],
-): boolean {
-	const size = use.reduce(
-		(most, j) => Math.max(most, last.xTo[j]!, next.xTo[j]!),
-		0,
-	);
-	const near = (a: number, b: number, scale: number): boolean =>
-		Math.abs(a - b) <= SAME * scale;
-	if (move.kind === "cost")
-		return use.every((j) => near(last.xFrom[j]!, next.xFrom[j]!, size));
-	const slopes = [last, next].map((s) => slopeOf(move, s.xFrom, s.yFrom)) as [
-		number,
-		number,
-	];
-	if (
-		!near(
-			slopes[0],
-			slopes[1],
-			Math.max(Math.abs(slopes[0]), Math.abs(slopes[1])),
-		)
-	)
-		return false;
-	const rate = (s: Stretch, j: number): number =>
-		(s.xTo[j]! - s.xFrom[j]!) / (s.to - s.from);
-	const fastest = use.reduce(
-		(most, j) =>
-			Math.max(most, Math.abs(rate(last, j)), Math.abs(rate(next, j))),
-		0,
-	);
-	return use.every((j) => near(rate(last, j), rate(next, j), fastest));
+function continues(last: Stretch, next: Stretch, move: Move, use: readonly number[]): boolean {
+  const size = use.reduce((most, j) => Math.max(most, last.xTo[j]!, next.xTo[j]!), 0);
+  const near = (a: number, b: number, scale: number): boolean => Math.abs(a - b) <= SAME * scale;
+  if (move.kind === "cost") return use.every((j) => near(last.xFrom[j]!, next.xFrom[j]!, size));
+  const slopes = [last, next].map((s) => slopeOf(move, s.xFrom, s.yFrom)) as [number, number];
+  if (!near(slopes[0], slopes[1], Math.max(Math.abs(slopes[0]), Math.abs(slopes[1])))) return false;
+  const rate = (s: Stretch, j: number): number => (s.xTo[j]! - s.xFrom[j]!) / (s.to - s.from);
+  const fastest = use.reduce(
+    (most, j) => Math.max(most, Math.abs(rate(last, j)), Math.abs(rate(next, j))),
+    0,
+  );
+  return use.every((j) => near(rate(last, j), rate(next, j), fastest));
 }
 
 /** Names of the demands whose duals are not zero inside a stretch. */
-function bindingRows(
-	{ plan, blend }: SweepProgram,
-	stretch: Stretch,
-): string[] {
-	const middle = along(stretch, (stretch.from + stretch.to) / 2, "y");
-	const weight = blend.rows.map((row, i) => {
-		const bound = Math.max(
-			...[row.lower, row.upper]
-				.filter((value) => Number.isFinite(value))
-				.map(Math.abs),
-			...row.value.map(Math.abs),
-		);
-		return Math.abs(middle[i]! * bound);
-	});
-	const largest = Math.max(...weight, 0);
-	return blend.rows.flatMap((row, i) =>
-		weight[i]! > 1e-9 * largest ? [rowName(plan, row.tag)] : [],
-	);
+function bindingRows({ plan, blend }: SweepProgram, stretch: Stretch): string[] {
+  const middle = along(stretch, (stretch.from + stretch.to) / 2, "y");
+  const weight = blend.rows.map((row, i) => {
+    const bound = Math.max(
+      ...[row.lower, row.upper].filter((value) => Number.isFinite(value)).map(Math.abs),
+      ...row.value.map(Math.abs),
+    );
+    return Math.abs(middle[i]! * bound);
+  });
+  const largest = Math.max(...weight, 0);
+  return blend.rows.flatMap((row, i) => (weight[i]! > 1e-9 * largest ? [rowName(plan, row.tag)] : []));
 }
 
 function breakpointsOf(segments: readonly MergedSegment[]): Breakpoint[] {
-	const without = (
-		list: readonly string[],
-		others: readonly string[],
-	): string[] => list.filter((item) => !others.includes(item));
-	return segments.slice(1).map((after, k): Breakpoint => {
-		const before = segments[k]!;
-		const ids = [before, after].map(inside) as [string[], string[]];
-		return {
-			value: after.from,
-			total: after.totalFrom,
-			entered: without(ids[1], ids[0]),
-			left: without(ids[0], ids[1]),
-			binds: without(after.binding, before.binding),
-			frees: without(before.binding, after.binding),
-		};
-	});
+  const without = (list: readonly string[], others: readonly string[]): string[] =>
+    list.filter((item) => !others.includes(item));
+  return segments.slice(1).map((after, k): Breakpoint => {
+    const before = segments[k]!;
+    const ids = [before, after].map(inside) as [string[], string[]];
+    return {
+      value: after.from,
+      total: after.totalFrom,
+      entered: without(ids[1], ids[0]),
+      left: without(ids[0], ids[1]),
+      binds: without(after.binding, before.binding),
+      frees: without(before.binding, after.binding),
+    };
+  });
 }
 
 /** Ids in the mix inside a segment. */
 function inside({ amendmentsFrom, amendmentsTo }: SweepSegment): string[] {
-	return [
-		...new Set([...amendmentsFrom, ...amendmentsTo].map(({ id }) => id)),
-	].sort();
+  return [...new Set([...amendmentsFrom, ...amendmentsTo].map(({ id }) => id))].sort();
 }
