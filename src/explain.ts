@@ -202,14 +202,11 @@ async function remedies(
 }
 
 function remedy(plan: Plan, add: readonly Amendment[], cost: number): Remedy {
-  const caution = add.some((a) => a.organic !== "listed")
-    ? "; ask your certifier if you are certified organic"
-    : "";
   const names = listed(add.map((a) => a.name));
   return {
     add: add.map(({ id, name }) => ({ id, name })),
     cost,
-    text: `With ${names} added, a mix exists at ${money(cost, plan.currency)} (by the price in the shipped list: put in your own${caution}).`,
+    text: `With ${names} added, a mix exists at ${money(cost, plan.currency)}.`,
   };
 }
 

@@ -2,6 +2,7 @@
 import { ok, type Result } from "../problem.ts";
 import { type Command, type CommandOutput, EXIT } from "./command.ts";
 import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
   name: "solve",
@@ -31,7 +32,7 @@ export const command: Command = {
     );
     if (!requested.ok) return requested;
     const { solvePlan } = await import("../blend.ts");
-    const solution = await solvePlan(requested.value.plan);
+    const solution = await solvePlan(requested.value.plan, () => shippedAmendments(context));
     const infeasible = solution.status === "infeasible";
     return ok({
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,

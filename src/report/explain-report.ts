@@ -59,7 +59,12 @@ function remedySections({ conflicts, remedies }: Solution): Section[] {
   if (remedies === undefined || conflicts.length === 0) return [];
   const blocks =
     remedies.length > 0
-      ? [bullets(remedies.map((remedy) => remedy.text))]
+      ? [
+          bullets(remedies.map((remedy) => remedy.text)),
+          paragraph(
+            "The prices of what is added are placeholders of the shipped list: put in your own. If you are certified organic, ask your certifier first.",
+          ),
+        ]
       : [paragraph("Nothing of the shipped list would make this plan work.")];
   return [{ title: "What could be added", blocks }];
 }

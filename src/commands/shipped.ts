@@ -1,0 +1,13 @@
+/** The amendments that ship with the program, for proposals where a plan's own do not suffice. */
+import { resolve } from "node:path";
+import type { Amendment } from "../model.ts";
+import type { Context } from "./command.ts";
+import { where } from "./plan-options.ts";
+
+/** Every shipped amendment, by id; empty where the list is not there. */
+export async function shippedAmendments(context: Context): Promise<readonly Amendment[]> {
+  const { loadAmendments } = await import("../recipe/load.ts");
+  const at = where(context);
+  const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+  return loaded.ok ? loaded.value.amendments : [];
+}
