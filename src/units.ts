@@ -285,6 +285,13 @@ function unknownUnit(
   );
 }
 
+/** A value in a unit, to SI. Tenths and hundredths divide, so that `70%` is 0.7 to the last digit. */
+function scaled(value: number, by: Unit): number {
+  const parts = Math.round(1 / by.factor);
+  const product = by.factor < 1 && 1 / parts === by.factor ? value / parts : value * by.factor;
+  return product + (by.offset ?? 0);
+}
+
 /** A unit by any accepted spelling; a lone capital T is refused as ambiguous. */
 function findUnit(text: string): Unit | undefined {
   if (text.trim() === "T") return undefined;
@@ -344,7 +351,7 @@ export function parseQuantity(
       return unknownUnit(shown, rest, (id) => join(numeral.text, id), dimension, part);
     }
     if (found.dimension !== dimension) return wrongKind(shown, found.dimension, dimension);
-    return inRange(shown, numeral.value * found.factor + (found.offset ?? 0), dimension, rules);
+    return inRange(shown, scaled(numeral.value, found), dimension, rules);
   }
 
   const above = rest.slice(0, slash.index).trim();

@@ -76,7 +76,7 @@ export function readPlan(
       .filter((o) => o.path[0] === key && o.path.length > 1)
       .map((o) => ({ ...o, path: o.path.slice(1) }));
   const own = withOverrides(
-    pruned(tree),
+    pruned(tree, overrides),
     overrides.filter((o) => !reachesIntoFile(tree, o, overrides)),
   );
   const fields = readMap(
@@ -186,11 +186,13 @@ function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, 
   return Object.fromEntries(numbers);
 }
 
-/** The plan without the keys that stand empty and may. */
-function pruned(tree: Tree): Tree {
+/** The plan without the keys that stand empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
+function pruned(tree: Tree, overrides: readonly Override[]): Tree {
   if (!isRecord(tree.root)) return tree;
+  const given = (key: string): boolean => overrides.some((o) => o.path.length === 1 && o.path[0] === key);
+  const replaced = given("target") ? "recipe" : given("recipe") ? "target" : undefined;
   const kept = Object.entries(tree.root).filter(
-    ([key, value]) => value !== null || !MAY_BE_EMPTY.includes(key),
+    ([key, value]) => key !== replaced && (value !== null || !MAY_BE_EMPTY.includes(key)),
   );
   return { ...tree, root: Object.assign(Object.create(null) as object, Object.fromEntries(kept)) };
 }

@@ -1069,6 +1069,16 @@ export function jsonSchema(kind: FileKind): object {
 
 /** Says that a key means nothing here, and which known one is nearest. */
 export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
+  // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
+  if (/^\d{3}(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
+    return problemAt(
+      tree,
+      [...path, key],
+      "key-unknown",
+      `inside braces a comma ends the value, so \`${key}\` stands here as a key`,
+      "write the number without the comma, or put the value in quotes",
+      "key",
+    );
   const near = nearest(key, known);
   const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
   const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");

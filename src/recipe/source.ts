@@ -10,7 +10,6 @@ import {
   isMap,
   isScalar,
   isSeq,
-  LineCounter,
   type Node,
   type Pair,
   parseDocument,
@@ -140,12 +139,12 @@ export function parseTree(
   file: string,
   path: string,
 ): { readonly tree: Tree; readonly problems: readonly Problem[]; readonly broken: boolean } {
-  const lines = new LineCounter();
   const rows = (): string[] => text.split(/\r?\n/);
   const placeOf = (offset: number): { place: Place; excerpt: string } => {
-    const { line, col } = lines.linePos(Math.max(0, Math.min(offset, text.length)));
-    const at = { file, line: Math.max(1, line), column: Math.max(1, col) };
-    return { place: at, excerpt: rows()[at.line - 1] ?? "" };
+    const before = text.slice(0, Math.max(0, offset));
+    const line = before.split("\n").length;
+    const column = before.length - before.lastIndexOf("\n");
+    return { place: { file, line, column }, excerpt: rows()[line - 1] ?? "" };
   };
   const start = { place: { file, line: 1, column: 1 }, excerpt: rows()[0] ?? "" };
   const empty = (): Tree => ({
@@ -159,7 +158,6 @@ export function parseTree(
   try {
     // Plain scalars are told apart, and keys counted, in `toValue`: one pass instead of three.
     document = parseDocument(text, {
-      lineCounter: lines,
       prettyErrors: false,
       logLevel: "error",
       schema: "failsafe",
@@ -355,6 +353,7 @@ function replaced(root: unknown, path: Path, value: unknown): unknown {
  * @returns the text itself where it is not YAML.
  */
 export function parseFlagValue(text: string): unknown {
+  if (text.trim() === "") return "";
   const { tree, broken } = parseTree(text, "", "");
   return broken || tree.root === undefined ? text : tree.root;
 }
