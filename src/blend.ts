@@ -8,14 +8,16 @@ import type { Amendment, Plan } from "./model.ts";
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "./program/build.ts";
+import { analyse } from "./program/sensitivity.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
 import { MAX_VIOLATION } from "./program/verify.ts";
 import { cautionNotices } from "./report/caution-words.ts";
+import { sensitivityNotes } from "./report/price-words.ts";
 import { suspectNeeds } from "./report/suspect.ts";
 import { demandWords } from "./report/words.ts";
 import { interpolateFromZero } from "./season/curve.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
-import type { Solution, SolutionNutrient } from "./solution.ts";
+import type { Sensitivity, Solution, SolutionNutrient } from "./solution.ts";
 
 /** An answer could not be verified: exit 4, never a printed plan. */
 export class UnverifiedError extends Error {
@@ -94,6 +96,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
   );
   const total = answer.check.cost;
+  const sensitivity = sensitivityOf(solved, answer);
   return {
     schema: "barrowmix.solution/1",
     status: "optimal",
@@ -114,7 +117,8 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     }),
     nutrients: deliver(plan, season, amounts).map((nutrient) => ({
       ...nutrient,
-      shadowPricePerKg: shadowPricePerKg(solved, answer, nutrient),
+      shadowPricePerKg:
+        needSlope(sensitivity, nutrient.nutrient) ?? shadowPricePerKg(solved, answer, nutrient),
     })),
     applications: field.applications,
     purchases: used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
@@ -128,8 +132,22 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     conflicts: [],
     cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
     warnings: [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan), ...field.warnings],
+    ...(sensitivity ? { sensitivity } : {}),
     inputs: plan,
   };
+}
+
+/** What prices, demands and stock mean for the mix; undefined where the analysis did not hold up. */
+function sensitivityOf({ plan, program }: SolvedBlend, answer: Proven): Sensitivity | undefined {
+  const found = analyse(plan, program, answer.x, tieBreaks(program));
+  return found ? { ...found, notes: sensitivityNotes(plan, found) } : undefined;
+}
+
+/** What one more kg of a need costs, where that is known for certain; 0 where the need does not matter. */
+function needSlope(sensitivity: Sensitivity | undefined, nutrient: Nutrient): number | undefined {
+  if (!sensitivity) return undefined;
+  const need = sensitivity.demands.find((demand) => demand.kind === "need" && demand.nutrient === nutrient);
+  return need ? (need.costOfMore ?? undefined) : 0;
 }
 
 /**

@@ -144,15 +144,70 @@ export interface Caution extends Notice {
   readonly defersTo?: string;
 }
 
-/** What one amendment's price means for the mix. */
+/** What one amendment's price means for the mix. Money per kg. */
 export interface AmendmentSensitivity {
   readonly id: string;
+  /** By the cheapest way of buying it; null: it is not sold. */
   readonly pricePerKg: number | null;
-  /** Unused: it enters the mix below this price. */
+  /** Unused: it enters the mix below this price; null: at no price. */
   readonly entersBelowPerKg?: number | null;
-  /** Used: the mix stays the same between these prices; null: without end. */
+  /** Used: the mix stays the same between these prices; null: down to nothing, or without end. */
   readonly stableFromPerKg?: number | null;
   readonly stableToPerKg?: number | null;
+}
+
+/** What one number of the plan costs at the margin: a need, a cap or a limit. */
+export interface DemandSensitivity {
+  readonly kind:
+    | "need"
+    | "season-max"
+    | "applied-max"
+    | "ahead-max"
+    | "min-share"
+    | "max-share"
+    | "min"
+    | "max";
+  readonly nutrient?: Nutrient;
+  /** Of the amendment a limit is on. */
+  readonly id?: string;
+  /** kg for the whole bed, or a share of the blend's weight (1 = all of it). */
+  readonly unit: "kg" | "share";
+  readonly value: number;
+  /** Change of cost per unit if the number rises (below zero: room that saves money); null: nothing is feasible then. */
+  readonly costOfMore: number | null;
+  /** Change of cost per unit if the number falls; null: nothing is feasible then. */
+  readonly costOfLess: number | null;
+  /** Up to which value `costOfMore` holds, and down to which `costOfLess` does; null: without end, or not known. */
+  readonly moreHoldsTo: number | null;
+  readonly lessHoldsTo: number | null;
+}
+
+/** What stock is worth to this plan. */
+export interface StockSensitivity {
+  readonly id: string;
+  readonly stockKg: number;
+  /** What one more kg in the shed would save, at the margin. */
+  readonly perKg: number;
+  /** The pack that costs least per weight, and what one more of it in the shed would save; null: not sold in packs. */
+  readonly packKg: number | null;
+  readonly packSaves: number | null;
+  /** What the stock there is saves; null: there is no mix without it. */
+  readonly stockSaves: number | null;
+}
+
+/** What prices, demands and stock mean for the mix: true rates of change of the least cost. */
+export interface Sensitivity {
+  /** Every amendment of the choice, by id. */
+  readonly amendments: readonly AmendmentSensitivity[];
+  /** Those demands and limits whose number matters for the cost. */
+  readonly demands: readonly DemandSensitivity[];
+  readonly stock: readonly StockSensitivity[];
+  /** Ids whose amounts could be others at the same cost; empty: the mix of least cost is the only one. */
+  readonly tied: readonly string[];
+  /** Some demand is worth more on one side of its number than on the other. */
+  readonly degenerate: boolean;
+  /** What of this a reader should know, in sentences. */
+  readonly notes: readonly string[];
 }
 
 export interface Solution {
@@ -184,7 +239,8 @@ export interface Solution {
   readonly closest?: ClosestMix;
   readonly cautions: readonly Caution[];
   readonly warnings: readonly Notice[];
-  readonly sensitivity?: { readonly amendments: readonly AmendmentSensitivity[] };
+  /** Absent where nothing can be said: no mix, or whole numbers in the program. */
+  readonly sensitivity?: Sensitivity;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */
   readonly inputs: Plan;
 }

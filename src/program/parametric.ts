@@ -123,6 +123,10 @@ export class Walker extends Simplex {
   private readonly baseUpper: Float64Array;
   private readonly rates: Float64Array;
   private home: Snapshot | null = null;
+  /** Another optimal point may exist: a resting variable could move at no cost. */
+  private tied = false;
+  /** Another basis may describe the same point: a basic variable stands on a bound. */
+  private degenerate = false;
 
   /**
    * @param tieBreaks costs by column, one list after the other, that choose among equal optima.
@@ -159,6 +163,14 @@ export class Walker extends Simplex {
     if (point) this.crossOver(point);
     if (this.inTurn(this.baseCost) !== "optimal") return false;
     this.home = this.snapshot();
+    this.computeDuals(this.cost);
+    for (let j = 0; j < this.total; j++) {
+      const low = this.lower[j]!;
+      const high = this.upper[j]!;
+      if (this.position[j]! >= 0)
+        this.degenerate ||= Math.min(this.x[j]! - low, high - this.x[j]!) <= AT_BOUND;
+      else this.tied ||= low < high && Math.abs(this.reducedCost(j, this.cost)) <= ZERO;
+    }
     return true;
   }
 
@@ -226,6 +238,16 @@ export class Walker extends Simplex {
    *   arithmetic did not hold up.
    */
   reach(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
+    if (!this.tied && !this.degenerate) {
+      // One basis alone is optimal here, so it says it all.
+      let first: { slope: number; until: number } | null = null;
+      const found = this.walk(move, length, Infinity, (_, next) => {
+        const slope = slopeOf(move, this.point(), move.kind === "bounds" ? this.duals() : []);
+        first = { slope, until: next * length };
+        return false;
+      });
+      return found === null ? null : first;
+    }
     let slope: number | null = null;
     let until = 0;
     const size = this.slopeScale(move);
@@ -260,6 +282,7 @@ export class Walker extends Simplex {
   /** The optimal point at which a tie-breaking cost is greatest; null where it has no end among the optimal points. */
   worstOf(costs: readonly number[]): number[] | null {
     this.goHome();
+    if (!this.tied) return this.point();
     const { lower, upper } = this;
     const bounds = [lower.slice(), upper.slice()] as const;
     this.fixOptimalFace();
@@ -331,7 +354,7 @@ export class Walker extends Simplex {
   private holdCost(start: Float64Array, tau: number): Hold | null {
     const { rates, total, position } = this;
     const costs = start.map((cost, j) => cost + tau * rates[j]!);
-    const status = this.inTurn(costs, rates);
+    const status = tau === 0 && !this.tied && !this.degenerate ? "optimal" : this.inTurn(costs, rates);
     // At a price of nothing there is no end to what may be used; below it, none to what is gained.
     if (status === "unbounded") return { next: tau, stuck: true };
     if (status !== "optimal") return null;

@@ -6,71 +6,10 @@
  * that the parametric simplex finds beside it, so that every figure is the true change of cost to its side.
  */
 import type { Plan } from "../model.ts";
-import type { Nutrient } from "../nutrients.ts";
+import type { AmendmentSensitivity, DemandSensitivity, Sensitivity, StockSensitivity } from "../solution.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { demandHandles, type Handle, moveOf, numberOf, priceColumns } from "./moves.ts";
 import { type Move, Walker } from "./parametric.ts";
-
-/** What an amendment's price means for the mix. Money per kg; null: no such price, or without end. */
-export interface PriceRange {
-  readonly id: string;
-  readonly pricePerKg: number | null;
-  /** Unused: it enters the mix below this price; null: at no price. */
-  readonly entersBelowPerKg?: number | null;
-  /** Used: the mix stays the same between these prices. */
-  readonly stableFromPerKg?: number | null;
-  readonly stableToPerKg?: number | null;
-}
-
-/** What a demand of the plan costs at the margin. */
-export interface DemandWorth {
-  readonly kind:
-    | "need"
-    | "season-max"
-    | "applied-max"
-    | "ahead-max"
-    | "min-share"
-    | "max-share"
-    | "min"
-    | "max";
-  readonly nutrient?: Nutrient;
-  readonly id?: string;
-  /** In kg for the whole bed, or a share of the blend's weight. */
-  readonly unit: "kg" | "share";
-  readonly value: number;
-  /** Change of cost per unit if the number rises; negative: room that saves money. Null: nothing is feasible then. */
-  readonly more: number | null;
-  /** Change of cost per unit if it falls, with the sign of that change. Null: nothing is feasible then. */
-  readonly less: number | null;
-  /** Up to which value `more` holds, and down to which `less` does; null: without end (or for a share: not known). */
-  readonly moreTo: number | null;
-  readonly lessTo: number | null;
-}
-
-/** What stock is worth to this plan. */
-export interface StockWorth {
-  readonly id: string;
-  readonly stockKg: number;
-  /** What one more kg in the shed would save, at the margin. */
-  readonly perKg: number;
-  /** The pack that would be bought, and what one more of it in the shed would save; null where it is not sold in packs. */
-  readonly packKg: number | null;
-  readonly packSaves: number | null;
-  /** What the stock there is saves; null: the plan cannot be met without it. */
-  readonly stockSaves: number | null;
-}
-
-export interface Sensitivity {
-  /** In plan order, every amendment of the choice. */
-  readonly amendments: readonly PriceRange[];
-  /** Those demands and limits whose number matters for the cost. */
-  readonly demands: readonly DemandWorth[];
-  readonly stock: readonly StockWorth[];
-  /** Another mix costs the same: ids whose amounts may differ between mixes of least cost. */
-  readonly tied: readonly string[];
-  /** A demand's number stands where its worth changes: one more and one less are not worth the same. */
-  readonly degenerate: boolean;
-}
 
 /** Slopes nearer than this, relative to the larger, are the same. */
 const SAME = 1e-6;
@@ -86,7 +25,7 @@ export function analyse(
   program: BlendProgram,
   x: readonly number[],
   tieBreaks: readonly (readonly number[])[],
-): Sensitivity | null {
+): Omit<Sensitivity, "notes"> | null {
   const walker = new Walker(program, tieBreaks);
   if (!walker.settle(x)) return null;
   try {
@@ -99,7 +38,7 @@ export function analyse(
       stock: stockWorth(plan, program, walker),
       tied: tiedAmendments(plan, program, walker, tieBreaks, x),
       degenerate: demands.some(
-        ({ more, less }) =>
+        ({ costOfMore: more, costOfLess: less }) =>
           more !== null &&
           less !== null &&
           Math.abs(more + less) > SAME * Math.max(Math.abs(more), Math.abs(less)),
@@ -130,7 +69,7 @@ function priceRange(
   walker: Walker,
   a: number,
   x: readonly number[],
-): PriceRange {
+): AmendmentSensitivity {
   const amendment = plan.amendments[a]!;
   const { id } = amendment;
   const pricePerKg = cheapestPricePerKg(amendment);
@@ -164,7 +103,7 @@ function demandWorth(
   walker: Walker,
   handle: Exclude<Handle, { kind: "price" | "stock" }>,
   x: readonly number[],
-): DemandWorth | null {
+): DemandSensitivity | null {
   const value = numberOf(plan, handle);
   if (value === null) return null;
   const move = moveOf(plan, program, handle, x);
@@ -181,15 +120,15 @@ function demandWorth(
     ...("nutrient" in handle ? { nutrient: handle.nutrient } : { id: handle.id }),
     unit: share ? "share" : "kg",
     value,
-    more: Number.isFinite(up.slope) ? up.slope : null,
-    less: Number.isFinite(down.slope) ? down.slope : null,
-    moreTo: Number.isFinite(up.slope) ? to(1, up.until) : value,
-    lessTo: Number.isFinite(down.slope) ? to(-1, down.until) : value,
+    costOfMore: Number.isFinite(up.slope) ? up.slope : null,
+    costOfLess: Number.isFinite(down.slope) ? down.slope : null,
+    moreHoldsTo: Number.isFinite(up.slope) ? to(1, up.until) : value,
+    lessHoldsTo: Number.isFinite(down.slope) ? to(-1, down.until) : value,
   };
 }
 
-function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockWorth[] {
-  return plan.amendments.flatMap((amendment): StockWorth[] => {
+function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockSensitivity[] {
+  return plan.amendments.flatMap((amendment): StockSensitivity[] => {
     const { id, stockKg, packs } = amendment;
     if (stockKg <= 0) return [];
     const move = moveOf(plan, program, { kind: "stock", id });

@@ -2,7 +2,8 @@
 import type { Plan } from "../model.ts";
 import type { Handle } from "../program/moves.ts";
 import type { RowTag } from "../program/program.ts";
-import { day } from "./numbers.ts";
+import type { DemandSensitivity, Sensitivity } from "../solution.ts";
+import { day, listed } from "./numbers.ts";
 import { nameOf } from "./words.ts";
 
 /** A row of the program as a short name: `N by day 21`, `the cap on P2O5 applied`. */
@@ -63,4 +64,40 @@ export function handleName(plan: Plan, handle: Handle): string {
     case "max":
       return `most amount of ${nameOf(plan, handle.id)}`;
   }
+}
+
+/** The demand of a sensitivity as a short name. */
+export function demandName(plan: Plan, demand: DemandSensitivity): string {
+  const { kind, nutrient, id } = demand;
+  if (nutrient !== undefined)
+    return handleName(plan, { kind, nutrient } as Extract<Handle, { nutrient: unknown }>);
+  return handleName(plan, { kind, id } as Extract<Handle, { id: string }>);
+}
+
+/** What a reader of worths and price ranges should know, in sentences. */
+export function sensitivityNotes(plan: Plan, sensitivity: Omit<Sensitivity, "notes">): string[] {
+  const notes: string[] = [];
+  const { tied, demands } = sensitivity;
+  if (tied.length > 0)
+    notes.push(
+      `More than one mix costs the least: the amounts of ${listed(tied.map((id) => nameOf(plan, id)))} ` +
+        "could be others at the same cost. The mix shown weighs least.",
+    );
+  const kinked = demands.filter(
+    ({ costOfMore: more, costOfLess: less }) =>
+      more !== null &&
+      less !== null &&
+      Math.abs(more + less) > 1e-6 * Math.max(Math.abs(more), Math.abs(less)),
+  );
+  if (kinked.length > 0)
+    notes.push(
+      `One more is not worth the same as one less for ${listed(kinked.map((demand) => demandName(plan, demand)))}: ` +
+        "at this very number another demand begins to bind.",
+    );
+  const stuck = demands.filter(({ costOfMore, costOfLess }) => costOfMore === null || costOfLess === null);
+  for (const demand of stuck)
+    notes.push(
+      `No mix fits if ${demandName(plan, demand)} is any ${demand.costOfMore === null ? "higher" : "lower"}.`,
+    );
+  return notes;
 }
