@@ -10,8 +10,22 @@ interface HighsAnswer {
   readonly Columns: Readonly<Record<string, { readonly Primal?: number }>>;
   readonly Rows: readonly { readonly Dual?: number }[];
 }
+interface HighsModel {
+  readonly options: { set(values: Record<string, unknown>): unknown };
+  readonly info: { get(name: string): unknown };
+  setSolution(solution: { colValue: Float64Array }): unknown;
+  run(): unknown;
+  getModelStatus(): number;
+  getSolution(): { readonly colValue: ArrayLike<number> };
+  dispose(): void;
+}
 interface Highs {
+  readonly constants: {
+    readonly modelStatus: Readonly<Record<"optimal" | "infeasible" | "timeLimit", number>>;
+    readonly solutionStatus: { readonly feasible: number };
+  };
   solve(text: string, options: Record<string, unknown>): HighsAnswer;
+  createModel(model: object): HighsModel;
 }
 
 let loaded: Promise<Highs> | undefined;
@@ -63,6 +77,76 @@ export function lpText(program: Program): string {
     "End",
     "",
   ].join("\n");
+}
+
+/** What HiGHS says of an integer program. `bound` is its own proof: no point costs less. */
+export interface WholeOutcome {
+  readonly status: "optimal" | "infeasible" | "stopped" | "failed";
+  readonly x: readonly number[] | null;
+  readonly bound: number;
+}
+
+/**
+ * Minimises over whole numbers, for at most so many seconds of its own clock.
+ * @param start a point that keeps every row, to begin from.
+ */
+export async function solveWholeWithHighs(
+  program: Program,
+  seconds: number,
+  start: readonly number[] | null = null,
+): Promise<WholeOutcome> {
+  const highs = await loadHighs();
+  const rowStart = [0];
+  for (const row of program.rows) rowStart.push(rowStart.at(-1)! + row.index.length);
+  const model = highs.createModel({
+    numCols: program.columns.length,
+    numRows: program.rows.length,
+    colCost: program.columns.map((column) => column.cost),
+    colLower: program.columns.map(() => 0),
+    colUpper: program.columns.map((column) => column.upper),
+    rowLower: program.rows.map((row) => row.lower),
+    rowUpper: program.rows.map((row) => row.upper),
+    integrality: program.columns.map((column) => (column.integer ? 1 : 0)),
+    matrix: {
+      format: "csr",
+      numRows: program.rows.length,
+      numCols: program.columns.length,
+      starts: rowStart,
+      indices: program.rows.flatMap((row) => row.index),
+      values: program.rows.flatMap((row) => row.value),
+    },
+  });
+  try {
+    model.options.set({
+      output_flag: false,
+      time_limit: seconds,
+      mip_rel_gap: 1e-7,
+      mip_abs_gap: 1e-9,
+      mip_feasibility_tolerance: 1e-7,
+      primal_feasibility_tolerance: 1e-9,
+    });
+    if (start) model.setSolution({ colValue: Float64Array.from(start) });
+    model.run();
+    const { modelStatus, solutionStatus } = highs.constants;
+    const verdict = model.getModelStatus();
+    if (verdict === modelStatus.infeasible) return { status: "infeasible", x: null, bound: Infinity };
+    const found = Number(model.info.get("primal_solution_status")) === solutionStatus.feasible;
+    const bound = Number(model.info.get("mip_dual_bound"));
+    return {
+      status:
+        verdict === modelStatus.optimal
+          ? "optimal"
+          : verdict === modelStatus.timeLimit
+            ? "stopped"
+            : "failed",
+      x: found ? Array.from(model.getSolution().colValue) : null,
+      bound: Number.isFinite(bound) ? bound : -Infinity,
+    };
+  } catch {
+    return { status: "failed", x: null, bound: -Infinity };
+  } finally {
+    model.dispose();
+  }
 }
 
 async function solve(program: Program): Promise<Outcome> {

@@ -1,0 +1,273 @@
+/**
+ * Whole packs and the mix in one integer program: how many packs of each size to buy, how much to buy loose, from
+ * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
+ */
+import type { Amendment, Plan, Supplier } from "../model.ts";
+import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
+import { Draft, type Entry } from "./draft.ts";
+import type { Program, RowTag } from "./program.ts";
+
+/** A plan with its continuous program. */
+export interface Bed {
+  readonly plan: Plan;
+  readonly program: BlendProgram;
+}
+
+/** What may be left over of an amendment that is bought: a weight, or a share of what is bought. */
+export type MostLeft = { readonly kg: number } | { readonly share: number };
+
+export interface ShopDemands {
+  /** Money that may be spent at most, delivery included. */
+  readonly budget?: number;
+  readonly mostLeft?: MostLeft;
+}
+
+export interface ShopProgram extends Program {
+  /** Everything that can be used in any bed, by id. */
+  readonly amendments: readonly Amendment[];
+  readonly suppliers: readonly Supplier[];
+  /** `use[bed][a][blend]`: column, with `a` an index into that bed's plan.amendments. */
+  readonly use: readonly (readonly (readonly number[])[])[];
+  /** `packs[a][k]`: column of the count of that size. */
+  readonly packs: readonly (readonly number[])[];
+  /** Column of the kg bought loose; null where it is not sold so. */
+  readonly bulk: readonly (number | null)[];
+  /** Columns: the supplier delivers for its charge, and (null where never) for nothing. */
+  readonly delivery: readonly { readonly paid: number; readonly free: number | null }[];
+  /** Columns of further whole numbers (batches, amendments used), to be branched on like any other. */
+  readonly weights: readonly number[];
+  readonly counts: readonly number[];
+}
+
+/** Every amendment of several plans once, by id; ids that do not mean the same in all of them are named. */
+export function mergeAmendments(plans: readonly Plan[]): {
+  amendments: readonly Amendment[];
+  differing: readonly string[];
+} {
+  const merged = new Map<string, Amendment>();
+  const differing = new Set<string>();
+  for (const plan of plans)
+    for (const amendment of plan.amendments) {
+      const known = merged.get(amendment.id);
+      if (!known) merged.set(amendment.id, amendment);
+      else if (offer(known) !== offer(amendment)) differing.add(amendment.id);
+    }
+  const amendments = [...merged.values()].sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
+  return { amendments, differing: [...differing].sort() };
+}
+
+function offer({ packs, bulkPricePerKg, stockKg, supplier }: Amendment): string {
+  return JSON.stringify([packs, bulkPricePerKg ?? null, stockKg, supplier ?? null]);
+}
+
+/** The suppliers of several plans once, by id; those with different charges are named. */
+export function mergeSuppliers(plans: readonly Plan[]): {
+  suppliers: readonly Supplier[];
+  differing: readonly string[];
+} {
+  const merged = new Map<string, Supplier>();
+  const differing = new Set<string>();
+  for (const plan of plans)
+    for (const supplier of plan.suppliers) {
+      const known = merged.get(supplier.id);
+      if (!known) merged.set(supplier.id, supplier);
+      else if (known.delivery !== supplier.delivery || known.freeOver !== supplier.freeOver)
+        differing.add(supplier.id);
+    }
+  const suppliers = [...merged.values()].sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
+  return { suppliers, differing: [...differing].sort() };
+}
+
+/**
+ * Builds the program.
+ * @param mostSpent what some purchase that will do costs: nothing dearer needs to be considered.
+ * @param mostUsedKg by amendment, more than any sensible mix uses of it.
+ */
+export function buildShopProgram(
+  beds: readonly Bed[],
+  demands: ShopDemands,
+  mostSpent: number,
+  mostUsedKg: readonly number[],
+): ShopProgram {
+  const plans = beds.map((bed) => bed.plan);
+  const { amendments } = mergeAmendments(plans);
+  const { suppliers } = mergeSuppliers(plans);
+  const draft = new Draft();
+  const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
+  const use = beds.map(({ plan, program }) => {
+    const own = program.use.map((columns, a) =>
+      columns.map((j) => {
+        draft.columns.push({
+          tag: program.columns[j]!.tag,
+          cost: 0,
+          upper: mostUsedKg[place.get(plan.amendments[a]!.id)!]!,
+        });
+        return draft.columns.length - 1;
+      }),
+    );
+    const moved = new Map<number, number>();
+    program.use.forEach((columns, a) => {
+      columns.forEach((j, b) => {
+        moved.set(j, own[a]![b]!);
+      });
+    });
+    for (const row of program.rows) {
+      if (row.tag.kind === "stock") continue;
+      draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });
+    }
+    return own;
+  });
+  const charged = suppliers.filter((supplier) => supplier.delivery > 0);
+  const chargedIds = new Map(charged.map((supplier, s) => [supplier.id, s]));
+  const thresholdOf = (amendment: Amendment): number => {
+    const s = amendment.supplier === undefined ? undefined : chargedIds.get(amendment.supplier);
+    return s === undefined ? 0 : (charged[s]!.freeOver ?? 0);
+  };
+  const packs = amendments.map((amendment, a) =>
+    amendment.packs.map((pack, k) => {
+      const forUse = Math.max(0, Math.ceil((mostUsedKg[a]! - amendment.stockKg) / pack.sizeKg - 1e-9));
+      // More than the beds can use is only ever bought to pass the value from which delivery is free.
+      const forValue = pack.price > 0 ? Math.ceil(thresholdOf(amendment) / pack.price) : 0;
+      const byMoney = pack.price > 0 ? Math.floor(mostSpent / pack.price + 1e-9) : Infinity;
+      const upper = Math.min(forUse + forValue, byMoney);
+      return draft.column(`packs ${amendment.id} ${k}`, pack.price, upper, true);
+    }),
+  );
+  const bulk = amendments.map((amendment) =>
+    amendment.bulkPricePerKg === undefined
+      ? null
+      : draft.column(
+          `loose ${amendment.id}`,
+          amendment.bulkPricePerKg,
+          amendment.bulkPricePerKg > 0
+            ? mostSpent / amendment.bulkPricePerKg
+            : mostUsedKg[amendments.indexOf(amendment)]!,
+        ),
+  );
+  const delivery = charged.map((supplier) => ({
+    paid: draft.column(`delivery ${supplier.id}`, supplier.delivery, 1, true),
+    free: supplier.freeOver === undefined ? null : draft.column(`free delivery ${supplier.id}`, 0, 1, true),
+  }));
+  const usedOf = (id: string): Entry[] =>
+    beds.flatMap(({ plan }, p) =>
+      plan.amendments.flatMap((amendment, a) =>
+        amendment.id === id ? use[p]![a]!.map((j): Entry => [j, 1]) : [],
+      ),
+    );
+  const boughtOf = (a: number): Entry[] => {
+    const entries = amendments[a]!.packs.map((pack, k): Entry => [packs[a]![k]!, pack.sizeKg]);
+    const loose = bulk[a] ?? null;
+    if (loose !== null) entries.push([loose, 1]);
+    return entries;
+  };
+  amendments.forEach((amendment, a) => {
+    const entries = [...usedOf(amendment.id), ...boughtOf(a).map(([j, v]): Entry => [j, -v])];
+    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, amendment.stockKg);
+  });
+  charged.forEach((supplier, s) => {
+    const { paid, free } = delivery[s]!;
+    const orders: Entry[] =
+      free === null
+        ? [[paid, 1]]
+        : [
+            [paid, 1],
+            [free, 1],
+          ];
+    const goods: Entry[] = [];
+    amendments.forEach((amendment, a) => {
+      if (amendment.supplier !== supplier.id) return;
+      amendment.packs.forEach((pack, k) => {
+        const j = packs[a]![k]!;
+        goods.push([j, pack.price]);
+        if (pack.price === 0)
+          draft.row(
+            { kind: "other", label: `an order from ${supplier.id}` },
+            [[j, 1], ...orders.map(([i]): Entry => [i, -draft.columns[j]!.upper])],
+            -Infinity,
+            0,
+          );
+      });
+      const loose = bulk[a] ?? null;
+      if (loose !== null) goods.push([loose, amendment.bulkPricePerKg!]);
+      if (loose !== null && amendment.bulkPricePerKg === 0)
+        draft.row(
+          { kind: "other", label: `an order from ${supplier.id}` },
+          [[loose, 1], ...orders.map(([i]): Entry => [i, -draft.columns[loose]!.upper])],
+          -Infinity,
+          0,
+        );
+    });
+    draft.row(
+      { kind: "other", label: `an order from ${supplier.id}` },
+      [...goods, ...orders.map(([i]): Entry => [i, -mostSpent])],
+      -Infinity,
+      0,
+    );
+    if (free !== null)
+      draft.row(
+        { kind: "other", label: `free delivery from ${supplier.id}` },
+        [...goods, [free, -supplier.freeOver!]],
+        0,
+        Infinity,
+      );
+  });
+  if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf);
+  if (demands.budget !== undefined) {
+    const entries = draft.columns.map((column, j): Entry => [j, column.cost]);
+    draft.row({ kind: "other", label: "the budget" }, entries, -Infinity, demands.budget);
+  }
+  const weights = draft.columns.map(() => 0);
+  const counts = draft.columns.map(() => 0);
+  amendments.forEach((_, a) => {
+    for (const [j, v] of boughtOf(a)) weights[j] = v;
+    for (const j of packs[a]!) counts[j] = 1;
+  });
+  return {
+    columns: draft.columns,
+    rows: draft.rows,
+    amendments,
+    suppliers,
+    use,
+    packs,
+    bulk,
+    delivery,
+    weights,
+    counts,
+  };
+}
+
+/** Of what is bought, no more than a given weight or share stays over; stock is used first. */
+function addMostLeft(
+  draft: Draft,
+  amendments: readonly Amendment[],
+  most: MostLeft,
+  usedOf: (id: string) => Entry[],
+  boughtOf: (a: number) => Entry[],
+): void {
+  amendments.forEach((amendment, a) => {
+    const bought = boughtOf(a);
+    if (bought.length === 0) return;
+    const used = usedOf(amendment.id).map(([j, v]): Entry => [j, -v]);
+    const tag: RowTag = { kind: "other", label: `what may be left of ${amendment.id}` };
+    const [share, kg] = "kg" in most ? [0, most.kg] : [most.share, 0];
+    const entries = [...bought.map(([j, v]): Entry => [j, v * (1 - share)]), ...used];
+    const stock = amendment.stockKg;
+    if (stock <= kg) {
+      draft.row(tag, entries, -Infinity, kg - stock);
+      return;
+    }
+    // With stock, the row only counts where any is bought.
+    const buys = draft.column(`buys ${amendment.id}`, 0, 1, true);
+    const largest = bought.reduce((sum, [j, v]) => sum + v * draft.columns[j]!.upper, 0);
+    draft.row(tag, [...bought, [buys, -largest]], -Infinity, 0);
+    draft.row(tag, [...entries, [buys, stock - kg]], -Infinity, 0);
+  });
+}
+
+/** Money for kg beyond the stock at the cheapest price by weight; null where more is used than can be had. */
+export function costByWeight(amendment: Amendment, usedKg: number): number | null {
+  const beyond = usedKg - amendment.stockKg;
+  if (beyond <= usedKg * 1e-9) return 0;
+  const price = cheapestPricePerKg(amendment);
+  return price === null ? null : beyond * price;
+}

@@ -1,0 +1,236 @@
+/**
+ * Few amendments in a blend, and none too small to weigh: the whole numbers that say which amendments a blend uses and
+ * how many batches an application takes, for `simple: {most, least}`.
+ */
+import type { Plan } from "../model.ts";
+import type { BlendProgram } from "./build.ts";
+import { Draft } from "./draft.ts";
+import type { Program, Row } from "./program.ts";
+import { Simplex } from "./simplex.ts";
+
+/** More of anything than this many times the free mix's weight is not considered. */
+const MOST_TIMES = 1000;
+
+/** The largest amounts that a mix of a plan can have while it costs no more than a given sum. */
+export interface Reach {
+  /** kg of amendment `a` in blend `b`. */
+  readonly useKg: readonly (readonly number[])[];
+  /** Whole blends, in the unit of the batch (kg or litres); kg where no batch is given. */
+  readonly blends: readonly number[];
+}
+
+/** Litres or kilograms of a batch per kg of each amendment; where no density is known it counts as no volume. */
+function batchUnits(plan: Plan): number[] {
+  const byVolume = plan.batch !== undefined && "litres" in plan.batch;
+  return plan.amendments.map((amendment) =>
+    byVolume ? (amendment.densityKgPerL === undefined ? 0 : 1 / amendment.densityKgPerL) : 1,
+  );
+}
+
+function batchSize(plan: Plan): number {
+  if (!plan.batch) return Infinity;
+  return "kg" in plan.batch ? plan.batch.kg : plan.batch.litres;
+}
+
+/**
+ * How far the amounts of a plan reach within a sum of money.
+ * @param freeKg weight of the mix without the limits of `simple`.
+ */
+export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, freeKg: number): Reach {
+  const all = program.columns.map((_, j) => j);
+  const uses = program.use.flat();
+  const rows: Row[] = [...program.rows];
+  const priced = all.filter((j) => program.columns[j]!.cost !== 0);
+  const other = (label: string) => ({ kind: "other", label }) as const;
+  if (priced.length > 0)
+    rows.push({
+      tag: other("money"),
+      index: priced,
+      value: priced.map((j) => program.columns[j]!.cost),
+      lower: -Infinity,
+      upper: mostSpent,
+    });
+  rows.push({
+    tag: other("weight"),
+    index: uses,
+    value: uses.map(() => 1),
+    lower: -Infinity,
+    upper: MOST_TIMES * Math.max(freeKg, 1e-3),
+  });
+  const simplex = new Simplex({ columns: program.columns, rows });
+  const largest = (weights: readonly number[]): number => {
+    simplex.setCosts(weights.map((w) => -w));
+    if (simplex.optimise() !== "optimal") return MOST_TIMES * Math.max(freeKg, 1e-3);
+    const x = simplex.point();
+    // A hair more, so that rounding never cuts off the amount itself.
+    return weights.reduce((sum, w, j) => sum + w * x[j]!, 0) * (1 + 1e-7);
+  };
+  const units = batchUnits(plan);
+  return {
+    useKg: program.use.map((columns) => columns.map((j) => largest(all.map((k) => (k === j ? 1 : 0))))),
+    blends: program.blends.map((_, b) => {
+      const weights = all.map(() => 0);
+      program.use.forEach((columns, a) => {
+        weights[columns[b]!] = units[a]!;
+      });
+      return largest(weights);
+    }),
+  };
+}
+
+/** Columns that `addSimple` made. */
+export interface SimpleColumns {
+  /** `uses[a][b]`: whether blend `b` has amendment `a`. */
+  readonly uses: readonly (readonly number[])[];
+  /** By application: how many batches it takes; null where nothing limits them. */
+  readonly batches: readonly (number | null)[];
+}
+
+/** Share of a blend that goes into application `t`. */
+function spread(plan: Plan, blend: number | null, t: number): number {
+  return blend === null ? plan.applications[t]!.share : blend === t ? 1 : 0;
+}
+
+/**
+ * Adds the limits of `plan.simple`.
+ * @param use columns of kg by amendment and blend, already in the draft.
+ * @param cost price of each amendment that a blend uses: 0, or 1 to count them.
+ */
+export function addSimple(
+  draft: Draft,
+  plan: Plan,
+  use: readonly (readonly number[])[],
+  blends: readonly (number | null)[],
+  reach: Reach,
+  limits: { readonly most?: number; readonly leastKg?: number } = plan.simple ?? {},
+): SimpleColumns {
+  const { most, leastKg } = limits;
+  const few = { kind: "other", label: "few amendments in a blend" } as const;
+  const weighable = { kind: "other", label: "nothing too small to weigh" } as const;
+  const uses = use.map((columns, a) =>
+    columns.map((j, b) => {
+      const uses = draft.column(`uses ${plan.amendments[a]!.id} ${b}`, 0, 1, true);
+      draft.row(
+        few,
+        [
+          [j, 1],
+          [uses, -reach.useKg[a]![b]!],
+        ],
+        -Infinity,
+        0,
+      );
+      return uses;
+    }),
+  );
+  blends.forEach((_, b) => {
+    if (most === undefined || most >= use.length) return;
+    draft.row(
+      few,
+      uses.map((columns): [number, number] => [columns[b]!, 1]),
+      -Infinity,
+      most,
+    );
+  });
+  const size = batchSize(plan);
+  const units = batchUnits(plan);
+  const batches = plan.applications.map((_, t): number | null => {
+    if (leastKg === undefined) return null;
+    const b = blends.findIndex((blend) => spread(plan, blend, t) > 0);
+    if (b < 0) return null;
+    const share = spread(plan, blends[b]!, t);
+    const count = size === Infinity ? 1 : Math.max(1, Math.ceil((share * reach.blends[b]!) / size - 1e-9));
+    const column = draft.column(`batches ${t}`, 0, count, true);
+    draft.row(weighable, [[column, 1]], 1, Infinity);
+    if (size < Infinity)
+      draft.row(
+        weighable,
+        [...use.map((columns, a): [number, number] => [columns[b]!, share * units[a]!]), [column, -size]],
+        -Infinity,
+        0,
+      );
+    use.forEach((columns, a) => {
+      const chosen = uses[a]![b]!;
+      draft.row(
+        weighable,
+        [
+          [columns[b]!, share],
+          [chosen, -leastKg],
+        ],
+        0,
+        Infinity,
+      );
+      if (count > 1)
+        draft.row(
+          weighable,
+          [
+            [columns[b]!, share],
+            [column, -leastKg],
+            [chosen, -leastKg * count],
+          ],
+          -leastKg * count,
+          Infinity,
+        );
+    });
+    return column;
+  });
+  return { uses, batches };
+}
+
+/** The mix of a plan by weight with the limits of `simple`, as an integer program: cost as in the blend program. */
+export function simpleProgram(
+  plan: Plan,
+  program: BlendProgram,
+  reach: Reach,
+  limits?: { readonly most?: number; readonly leastKg?: number },
+): { program: Program; columns: SimpleColumns } {
+  const draft = new Draft();
+  draft.columns.push(...program.columns);
+  draft.rows.push(...program.rows);
+  const columns = addSimple(draft, plan, program.use, program.blends, reach, limits);
+  return { program: { columns: draft.columns, rows: draft.rows }, columns };
+}
+
+/**
+ * The blend program with the choices of an integer answer held: what a blend does not use is not used, what it uses
+ * keeps to its least weight in as many batches. Continuous, so that it has duals.
+ */
+export function holdChoices(
+  plan: Plan,
+  program: BlendProgram,
+  { uses, batches }: SimpleColumns,
+  x: readonly number[],
+): BlendProgram {
+  const draft = new Draft();
+  draft.columns.push(...program.columns);
+  draft.rows.push(...program.rows);
+  const few = { kind: "other", label: "few amendments in a blend" } as const;
+  const weighable = { kind: "other", label: "nothing too small to weigh" } as const;
+  const size = batchSize(plan);
+  const units = batchUnits(plan);
+  const leastKg = plan.simple?.leastKg;
+  const used = (a: number, b: number): boolean => x[uses[a]![b]!]! > 0.5;
+  program.use.forEach((columns, a) => {
+    columns.forEach((j, b) => {
+      if (!used(a, b)) draft.row(few, [[j, 1]], -Infinity, 0);
+    });
+  });
+  batches.forEach((column, t) => {
+    if (column === null || leastKg === undefined) return;
+    const count = Math.round(x[column]!);
+    program.blends.forEach((blend, b) => {
+      const share = spread(plan, blend, t);
+      if (share <= 0) return;
+      if (size < Infinity)
+        draft.row(
+          weighable,
+          program.use.map((columns, a): [number, number] => [columns[b]!, share * units[a]!]),
+          -Infinity,
+          size * count,
+        );
+      program.use.forEach((columns, a) => {
+        if (used(a, b)) draft.row(weighable, [[columns[b]!, share]], leastKg * count, Infinity);
+      });
+    });
+  });
+  return { ...program, columns: draft.columns, rows: draft.rows };
+}
