@@ -12,11 +12,13 @@ import { analyse } from "./program/sensitivity.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
 import { MAX_VIOLATION } from "./program/verify.ts";
 import { cautionNotices } from "./report/caution-words.ts";
+import { counted, money, weight } from "./report/numbers.ts";
 import { sensitivityNotes } from "./report/price-words.ts";
 import { suspectNeeds } from "./report/suspect.ts";
 import { demandWords } from "./report/words.ts";
 import { interpolateFromZero } from "./season/curve.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
+import type { Simplicity } from "./simple.ts";
 import type { Sensitivity, Solution, SolutionNutrient } from "./solution.ts";
 
 /** An answer could not be verified: exit 4, never a printed plan. */
@@ -30,6 +32,8 @@ export interface SolvedBlend {
   readonly season: Season;
   readonly program: BlendProgram;
   readonly answer: Proven | ProvenInfeasible;
+  /** Where the plan asks for few amendments that can be weighed. */
+  readonly simplicity?: Simplicity;
 }
 
 /** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */
@@ -54,7 +58,10 @@ export async function solveBlend(plan: Plan): Promise<SolvedBlend> {
   const answer = await solveProgram(program, tieBreaks(program));
   if (answer.status === "unverified")
     throw new UnverifiedError(`The answer could not be verified (${answer.reason}); no mix is printed.`);
-  return { plan, season, program, answer };
+  const solved = { plan, season, program, answer };
+  return plan.simple && answer.status === "optimal"
+    ? (await import("./simple.ts")).solveSimple(solved, answer)
+    : solved;
 }
 
 /** kg by amendment and application from a point of the program. */
@@ -131,14 +138,24 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     },
     conflicts: [],
     cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
-    warnings: [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan), ...field.warnings],
+    warnings: [
+      ...suspectNeeds(plan),
+      ...plan.warnings,
+      ...leftOutWarnings(plan),
+      ...simpleWarnings(plan, solved, total),
+      ...field.warnings,
+    ],
+    ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
     inputs: plan,
   };
 }
 
 /** What prices, demands and stock mean for the mix; undefined where the analysis did not hold up. */
-function sensitivityOf({ plan, program }: SolvedBlend, answer: Proven): Sensitivity | undefined {
+function sensitivityOf(solved: SolvedBlend, answer: Proven): Sensitivity | undefined {
+  const { plan, program, simplicity } = solved;
+  // With whole numbers in the program the basis speaks only for the choices that were made.
+  if (simplicity) return undefined;
   const found = analyse(plan, program, answer.x, tieBreaks(program));
   return found ? { ...found, notes: sensitivityNotes(plan, found) } : undefined;
 }
@@ -198,6 +215,25 @@ function leftOutWarnings(plan: Plan): Notice[] {
           text: `Left out because their organic status is not \`listed\`: ${notListed.join(", ")}.`,
         },
       ];
+}
+
+/** What it costs to keep to few amendments. */
+function simpleWarnings(plan: Plan, { simplicity }: SolvedBlend, total: number): Notice[] {
+  if (!simplicity) return [];
+  const more = total - simplicity.freeCost;
+  const limits = [
+    ...(plan.simple?.most === undefined
+      ? []
+      : [`at most ${counted(plan.simple.most, "amendment")} in a blend`]),
+    ...(plan.simple?.leastKg === undefined
+      ? []
+      : [`at least ${weight(plan.simple.leastKg, plan.units)} of each in a batch`]),
+  ].join(" and ");
+  const text =
+    more > 1e-6 * Math.max(1, total)
+      ? `Keeping to ${limits} costs ${money(more, plan.currency)} more than the cheapest mix without that.`
+      : `Keeping to ${limits} costs nothing more.`;
+  return [{ code: "simple-cost", text }];
 }
 
 async function infeasibleSolution(

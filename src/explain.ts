@@ -25,6 +25,8 @@ import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./soluti
 /** Deviations below this part of a demand are arithmetic. */
 const NOTHING = 1e-7;
 
+const NO_MIX: ClosestMix = { text: "", amendments: [], nutrients: [], cost: 0, misses: [] };
+
 /** The parts of a solution that only an infeasible plan has. */
 export type Explanation = Pick<Solution, "conflicts"> &
   Required<Pick<Solution, "leastRelaxation" | "remedies" | "closest">>;
@@ -39,6 +41,8 @@ export async function explainInfeasible(
   candidates: readonly Amendment[] = [],
 ): Promise<Explanation> {
   const { plan, program } = solved;
+  const fault = solved.simplicity?.fault;
+  if (fault) return { conflicts: [fault], leastRelaxation: [], remedies: [], closest: NO_MIX };
   const sets = disjointConflicts(program, answer.elastic);
   const conflicts = sets.map((rows, k): Conflict => {
     const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));

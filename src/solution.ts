@@ -239,6 +239,8 @@ export interface Solution {
   readonly closest?: ClosestMix;
   readonly cautions: readonly Caution[];
   readonly warnings: readonly Notice[];
+  /** Only where the plan asks for few amendments that can be weighed: what the mix would cost without that. */
+  readonly simple?: { readonly freeCost: number };
   /** Absent where nothing can be said: no mix, or whole numbers in the program. */
   readonly sensitivity?: Sensitivity;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */

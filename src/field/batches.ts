@@ -51,6 +51,15 @@ function batchCount(plan: Plan, kg: number, litres: number | null): number | nul
   return amount === null ? null : Math.max(1, Math.ceil(amount / size - 1e-9));
 }
 
+/** How many batches each application takes; one where that cannot be told. */
+export function batchCounts(plan: Plan, amounts: Amounts): number[] {
+  return plan.applications.map((_, t) => {
+    const kg = amounts.map((row) => row[t]!);
+    const total = kg.reduce((sum, value) => sum + value, 0);
+    return batchCount(plan, total, looseLitres(plan, kg)) ?? 1;
+  });
+}
+
 export interface FieldPlan {
   readonly applications: readonly SolutionApplication[];
   /** What is really spread once weights are rounded, kg by amendment and application. */

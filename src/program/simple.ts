@@ -5,7 +5,7 @@
 import type { Plan } from "../model.ts";
 import type { BlendProgram } from "./build.ts";
 import { Draft } from "./draft.ts";
-import type { Program, Row } from "./program.ts";
+import type { Row } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 
 /** More of anything than this many times the free mix's weight is not considered. */
@@ -94,7 +94,6 @@ function spread(plan: Plan, blend: number | null, t: number): number {
 /**
  * Adds the limits of `plan.simple`.
  * @param use columns of kg by amendment and blend, already in the draft.
- * @param cost price of each amendment that a blend uses: 0, or 1 to count them.
  */
 export function addSimple(
   draft: Draft,
@@ -182,55 +181,10 @@ export function simpleProgram(
   program: BlendProgram,
   reach: Reach,
   limits?: { readonly most?: number; readonly leastKg?: number },
-): { program: Program; columns: SimpleColumns } {
+): { draft: Draft; columns: SimpleColumns } {
   const draft = new Draft();
   draft.columns.push(...program.columns);
   draft.rows.push(...program.rows);
   const columns = addSimple(draft, plan, program.use, program.blends, reach, limits);
-  return { program: { columns: draft.columns, rows: draft.rows }, columns };
-}
-
-/**
- * The blend program with the choices of an integer answer held: what a blend does not use is not used, what it uses
- * keeps to its least weight in as many batches. Continuous, so that it has duals.
- */
-export function holdChoices(
-  plan: Plan,
-  program: BlendProgram,
-  { uses, batches }: SimpleColumns,
-  x: readonly number[],
-): BlendProgram {
-  const draft = new Draft();
-  draft.columns.push(...program.columns);
-  draft.rows.push(...program.rows);
-  const few = { kind: "other", label: "few amendments in a blend" } as const;
-  const weighable = { kind: "other", label: "nothing too small to weigh" } as const;
-  const size = batchSize(plan);
-  const units = batchUnits(plan);
-  const leastKg = plan.simple?.leastKg;
-  const used = (a: number, b: number): boolean => x[uses[a]![b]!]! > 0.5;
-  program.use.forEach((columns, a) => {
-    columns.forEach((j, b) => {
-      if (!used(a, b)) draft.row(few, [[j, 1]], -Infinity, 0);
-    });
-  });
-  batches.forEach((column, t) => {
-    if (column === null || leastKg === undefined) return;
-    const count = Math.round(x[column]!);
-    program.blends.forEach((blend, b) => {
-      const share = spread(plan, blend, t);
-      if (share <= 0) return;
-      if (size < Infinity)
-        draft.row(
-          weighable,
-          program.use.map((columns, a): [number, number] => [columns[b]!, share * units[a]!]),
-          -Infinity,
-          size * count,
-        );
-      program.use.forEach((columns, a) => {
-        if (used(a, b)) draft.row(weighable, [[columns[b]!, share]], leastKg * count, Infinity);
-      });
-    });
-  });
-  return { ...program, columns: draft.columns, rows: draft.rows };
+  return { draft, columns };
 }

@@ -6,7 +6,7 @@
  * on time. Whoever found it, a point counts only with its whole numbers exact and every row recomputed.
  */
 import { branchAndBound, costStep, settle } from "./branch.ts";
-import type { Program } from "./program.ts";
+import type { Program, Row } from "./program.ts";
 import { costOf, MAX_GAP, worstViolation } from "./verify.ts";
 
 export interface WholeOptions {
@@ -126,4 +126,32 @@ function chooseAmongEquals(
     if (found.status !== "finished") break;
   }
   return best;
+}
+
+/**
+ * The program with every whole number held at its value in `x`: continuous, with the same columns less the whole ones.
+ * @returns the program, and for each of its columns the index it had.
+ */
+export function holdWhole(
+  program: Program,
+  x: readonly number[],
+): { program: Program; kept: readonly number[] } {
+  const kept = program.columns.flatMap((column, j) => (column.integer ? [] : [j]));
+  const place = new Map(kept.map((j, k) => [j, k]));
+  const rows = program.rows.flatMap((row): Row[] => {
+    let held = 0;
+    const index: number[] = [];
+    const value: number[] = [];
+    row.index.forEach((j, k) => {
+      const at = place.get(j);
+      if (at === undefined) held += row.value[k]! * Math.round(x[j]!);
+      else {
+        index.push(at);
+        value.push(row.value[k]!);
+      }
+    });
+    if (index.length === 0) return [];
+    return [{ ...row, index, value, lower: row.lower - held, upper: row.upper - held }];
+  });
+  return { program: { columns: kept.map((j) => program.columns[j]!), rows }, kept };
 }
