@@ -277,9 +277,11 @@ function mostUnused({ plan, season, amounts }: Scene): { kg: number; day: number
 function nitrogen(scene: Scene): Finding[] {
   const { plan } = scene;
   const demand = plan.demands.find((d) => d.nutrient === "N");
+  // What no need is stated for cannot be ahead of it.
+  if (!demand || demand.minKg <= 0) return [];
   const { kg, day } = mostUnused(scene);
   const found: Finding[] = [];
-  if (demand?.uptake && demand.minKg > 0) {
+  if (demand.uptake) {
     const share = kg / demand.minKg;
     const limit = thresholdOf(plan, "nitrogen-ahead");
     if (above(share, limit)) found.push({ code: "nitrogen-ahead", aheadKg: kg, share, day, limit });

@@ -142,7 +142,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       };
     case "phosphorus-without-need":
       return {
-        text: `${kg(finding.appliedKg)} of P2O5 (${rate(finding.rate, units)}) is applied and the plan states no need of it; a good crop removes less than ${rate(finding.limit, units)}. Test the soil before adding more.`,
+        text: `${kg(finding.appliedKg)} of P2O5 (${rate(finding.rate, units)}) is applied and no need of it is stated; a good crop removes less than ${rate(finding.limit, units)}. Test the soil before adding more.`,
         source: sourceOf("phosphorus-without-need"),
         defersTo: ADVICE,
       };

@@ -1,0 +1,463 @@
+/**
+ * The mix a grower already makes: what it contains, and, held against a plan, what it delivers in time, what it costs
+ * above the cheapest mix, and the smallest change that would make it meet the plan.
+ */
+import { amountsOf, solveBlend, tieBreaks, UnverifiedError } from "./blend.ts";
+import {
+  analyse,
+  type Composition,
+  contentOf,
+  grade,
+  LOOK_AFTER_DAYS,
+  layOutSpread,
+  type SpreadPlan,
+} from "./field/assay.ts";
+import { findCautions } from "./field/cautions.ts";
+import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
+import type { Amendment, Application, Limit, NutrientMap, Plan } from "./model.ts";
+import { fail, type Notice, ok, type Result } from "./problem.ts";
+import { buildProgram, cheapestPricePerKg } from "./program/build.ts";
+import type { Column, Program, Row } from "./program/program.ts";
+import { solveProgram } from "./program/solve.ts";
+import { MAX_VIOLATION } from "./program/verify.ts";
+import type { Mix } from "./recipe/mix.ts";
+import { cautionNotices } from "./report/caution-words.ts";
+import { plainNumber } from "./report/numbers.ts";
+import { demandWords } from "./report/words.ts";
+import { layOutSeason, type Season } from "./season/season.ts";
+import type { Caution, SolutionNutrient, Verification } from "./solution.ts";
+
+/** What one amendment of the mix would have to become. */
+export interface PortionChange {
+  readonly id: string;
+  readonly name: string;
+  readonly fromKg: number;
+  readonly toKg: number;
+}
+
+/** The smallest change of a mix, by weight added and taken away, that makes it meet a plan. */
+export interface SmallestChange {
+  /** `none`: it meets the plan as it is. `impossible`: no weights of these amendments do. */
+  readonly status: "none" | "found" | "impossible";
+  /** Added plus taken away, for the whole bed and season. */
+  readonly kg: number;
+  /** What changes, largest change first; weights are of the whole bed and season. */
+  readonly amendments: readonly PortionChange[];
+  /** What the changed mix costs, counted as the plan counts; null where something has no price. */
+  readonly cost: number | null;
+  readonly verification: Verification | null;
+}
+
+/** A mix held against a plan. */
+export interface Comparison {
+  readonly plan: string;
+  readonly target: string;
+  /** Amounts of the mix are multiplied by this, from its own bed to the plan's. */
+  readonly scaledBy: number;
+  /** How the mix was taken to be spread. */
+  readonly applications: readonly { readonly name: string; readonly day: number; readonly kg: number }[];
+  /** Demands that the mix does not keep, worst first; `by` is kg, or a share for a share. */
+  readonly misses: readonly { readonly demand: string; readonly by: number; readonly fraction: number }[];
+  /** Of the season's mix; stock counts as free, as it does in the plan. Null where something has no price. */
+  readonly cost: number | null;
+  /** Of the cheapest mix that meets the plan; null where there is none. */
+  readonly cheapestCost: number | null;
+  readonly difference: number | null;
+  readonly change: SmallestChange;
+}
+
+/** The result of `assay`, schema barrowmix.assay/1. */
+export interface Assay {
+  readonly schema: "barrowmix.assay/1";
+  readonly mix: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  readonly kg: number;
+  readonly litres: number | null;
+  readonly densityKgPerL: number | null;
+  /** N-P2O5-K2O in percent. */
+  readonly grade: string;
+  /** Percent by nutrient. */
+  readonly analysis: NutrientMap;
+  /** kg by nutrient, in the weights the file lists. */
+  readonly content: NutrientMap;
+  readonly release: readonly {
+    readonly nutrient: string;
+    readonly parts: readonly { readonly release: string; readonly kg: number; readonly share: number }[];
+    readonly availableShare: readonly { readonly days: number; readonly share: number }[];
+  }[];
+  readonly cost: number | null;
+  readonly costPerKg: number | null;
+  readonly saltIndex: Composition["saltIndex"];
+  readonly amendments: readonly {
+    readonly id: string;
+    readonly name: string;
+    readonly kg: number;
+    readonly share: number;
+    readonly cost: number | null;
+  }[];
+  /** With `spread` only. */
+  readonly spread?: SpreadPlan & { readonly plants: number | null; readonly areaM2: number | null };
+  /** Each time. */
+  readonly perPlant?: { readonly g: number | null; readonly mL: number | null };
+  /** kg by nutrient over all times. */
+  readonly applied?: NutrientMap;
+  /** With `--against` only. */
+  readonly nutrients?: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
+  readonly against?: Comparison;
+  readonly cautions: readonly Caution[];
+  readonly warnings: readonly Notice[];
+}
+
+/**
+ * Assays a mix, by itself or against a plan.
+ * @returns a problem where a volume stands in the way of a weight.
+ * @throws UnverifiedError where an answer could not be verified.
+ */
+export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>> {
+  const composition = analyse(mix);
+  const spread = layOutSpread(mix, composition);
+  if (spread === null)
+    return fail({
+      code: "density-missing",
+      message: `${mix.name} is measured by volume, and the density of ${missingDensity(mix)} is not known`,
+      hint: "weigh a level cup and add `density` to the amendment, or give weights",
+    });
+  const compared = against ? await compare(mix, composition, spread, against) : undefined;
+  const scene = compared ?? sceneOf(mix, composition, spread);
+  const perPlantKg = spread?.perPlantKg ?? null;
+  return ok({
+    schema: "barrowmix.assay/1",
+    mix: mix.name,
+    currency: mix.currency,
+    units: mix.units,
+    kg: composition.kg,
+    litres: composition.litres,
+    densityKgPerL: composition.densityKgPerL,
+    grade: grade(composition),
+    analysis: Object.fromEntries(composition.nutrients.map((n) => [n.nutrient, n.fraction * 100])),
+    content: Object.fromEntries(composition.nutrients.map((n) => [n.nutrient, n.kg])),
+    release: composition.nutrients.map(({ nutrient, kg, parts, availableShare }) => ({
+      nutrient,
+      parts: parts.map((part) => ({ release: part.label, kg: part.kg, share: part.kg / kg })),
+      availableShare: availableShare.map((share, i) => ({ days: LOOK_AFTER_DAYS[i]!, share })),
+    })),
+    cost: composition.cost,
+    costPerKg: composition.cost === null ? null : composition.cost / composition.kg,
+    saltIndex: composition.saltIndex,
+    amendments: composition.parts.map(({ amendment, kg, share, cost }) => ({
+      id: amendment.id,
+      name: amendment.name,
+      kg,
+      share,
+      cost,
+    })),
+    ...(spread
+      ? {
+          spread: { ...spread, plants: mix.spread?.plants ?? null, areaM2: mix.spread?.areaM2 ?? null },
+          perPlant: {
+            g: perPlantKg === null ? null : perPlantKg * 1000,
+            mL:
+              perPlantKg === null || composition.densityKgPerL === null
+                ? null
+                : (perPlantKg / composition.densityKgPerL) * 1000,
+          },
+          applied: contentOf(composition, spread.totalKg),
+        }
+      : {}),
+    ...(compared ? { nutrients: compared.nutrients, against: compared.comparison } : {}),
+    cautions: cautionNotices(scene.plan, findCautions(scene.plan, scene.season, scene.amounts)),
+    warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],
+  });
+}
+
+function missingDensity(mix: Mix): string {
+  const missing = mix.portions.filter(
+    ({ amendment, kg, litres }) => kg > 0 && litres === undefined && amendment.densityKgPerL === undefined,
+  );
+  return missing.map(({ amendment }) => amendment.name).join(", ");
+}
+
+function missingWarnings(mix: Mix, composition: Composition): Notice[] {
+  const priceless = composition.parts.filter((part) => part.cost === null);
+  return [
+    ...(composition.litres === null
+      ? [
+          {
+            code: "density-missing",
+            text: `No volume is given: the density of ${missingDensity(mix)} is not known. Weigh a level cup and add it.`,
+          },
+        ]
+      : []),
+    ...(priceless.length > 0
+      ? [
+          {
+            code: "price-missing",
+            text: `No cost is given: ${priceless.map((part) => part.amendment.name).join(", ")} has no price.`,
+          },
+        ]
+      : []),
+  ];
+}
+
+/** A mix on its bed as cautions look at it. */
+interface MixScene {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly amounts: Amounts;
+}
+
+/** Long enough for everything that is ever going to be spread; no need is held against it. */
+const UNPLANNED_SEASON_DAYS = 120;
+
+/** Without a plan: the first time is planting, further times follow evenly. */
+function sceneOf(mix: Mix, composition: Composition, spread: SpreadPlan | undefined): MixScene {
+  const times = spread?.times ?? 1;
+  const days =
+    mix.spread?.days ?? Array.from({ length: times }, (_, k) => (k * UNPLANNED_SEASON_DAYS) / (times + 1));
+  const applications = days.map(
+    (day, k): Application => ({ name: timeName(k), day, share: 1 / days.length }),
+  );
+  const { plants, areaM2 } = mix.spread ?? {};
+  const plan: Plan = {
+    name: mix.name,
+    currency: mix.currency,
+    units: mix.units,
+    amendments: mix.portions.map((portion) => portion.amendment),
+    leftOut: [],
+    targetName: mix.name,
+    seasonDays: Math.max(UNPLANNED_SEASON_DAYS, ...days.map((day) => day + 1)),
+    demands: [],
+    bed: {
+      ...(plants === undefined ? {} : { plants }),
+      ...(areaM2 === undefined ? {} : { areaM2 }),
+    },
+    credits: [],
+    applications,
+    blend: "one",
+    scaleKg: 0.001,
+    limits: [],
+    suppliers: [],
+    warnings: [],
+  };
+  const totalKg = spread?.totalKg ?? composition.kg;
+  return {
+    plan,
+    season: layOutSeason(plan),
+    amounts: mix.portions.map(({ kg }) =>
+      applications.map(({ share }) => (kg / composition.kg) * totalKg * share),
+    ),
+  };
+}
+
+function timeName(k: number): string {
+  return k === 0 ? "the first time" : `time ${k + 1}`;
+}
+
+interface Compared extends MixScene {
+  readonly comparison: Comparison;
+  readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
+  readonly warnings: readonly Notice[];
+}
+
+/**
+ * When the mix is spread in the season of a plan. Days in the file are taken as they are, with equal parts. A number
+ * of times that the plan has applications for fills the first so many of them, with equal parts. A mix that says
+ * nothing of times, or more of them than the plan, follows the plan's own shares.
+ */
+function applicationsFor(mix: Mix, plan: Plan): { applications: Application[]; kept: boolean } {
+  const { days, times } = mix.spread ?? {};
+  if (days)
+    return {
+      applications: days.map((day) => ({ name: `day ${plainNumber(day)}`, day, share: 1 / days.length })),
+      kept: false,
+    };
+  if (times !== undefined && times <= plan.applications.length)
+    return {
+      applications: plan.applications.map((a, t) => ({ ...a, share: t < times ? 1 / times : 0 })),
+      kept: true,
+    };
+  const even = plan.blend === "each";
+  return {
+    applications: plan.applications.map((a) => (even ? { ...a, share: 1 / plan.applications.length } : a)),
+    kept: true,
+  };
+}
+
+/** From the mix's own bed to the plan's: by plants where both name them, else by area, else as it is. */
+function scaleFor(mix: Mix, plan: Plan): number {
+  const { plants, areaM2 } = mix.spread ?? {};
+  if (plants !== undefined && plan.bed.plants !== undefined) return plan.bed.plants / plants;
+  if (areaM2 !== undefined && plan.bed.areaM2 !== undefined) return plan.bed.areaM2 / areaM2;
+  return 1;
+}
+
+/** Both choices in one, the mix's own labels first; limits hold for the mix as a whole. */
+function jointPlan(mix: Mix, plan: Plan): Plan {
+  const own = new Map(mix.portions.map(({ amendment }) => [amendment.id, amendment]));
+  const stock = new Map(plan.amendments.map((a) => [a.id, a.stockKg]));
+  const joint = [
+    ...[...own.values()].map((a): Amendment => ({ ...a, stockKg: stock.get(a.id) ?? a.stockKg })),
+    ...plan.amendments.filter((a) => !own.has(a.id)),
+  ].sort((a, b) => (a.id < b.id ? -1 : 1));
+  const { applications, kept } = applicationsFor(mix, plan);
+  const limits = kept ? plan.limits : plan.limits.map((limit): Limit => ({ ...limit, notIn: [] }));
+  return { ...plan, amendments: joint, applications, blend: "one", limits };
+}
+
+async function compare(
+  mix: Mix,
+  composition: Composition,
+  spread: SpreadPlan | undefined,
+  original: Plan,
+): Promise<Compared> {
+  const scaledBy = scaleFor(mix, original);
+  const totalKg = (spread?.totalKg ?? composition.kg) * scaledBy;
+  const plan = jointPlan(mix, original);
+  // Needs are looked at on the plan's own days, however the mix is spread.
+  const season = layOutSeason(original);
+  const portion = new Map(
+    mix.portions.map(({ amendment, kg }) => [amendment.id, (kg / composition.kg) * totalKg]),
+  );
+  const wholeKg = plan.amendments.map((a) => portion.get(a.id) ?? 0);
+  const amounts = wholeKg.map((kg) => plan.applications.map(({ share }) => kg * share));
+  const misses = findMisses(plan, season, amounts).filter((miss) => miss.fraction > MAX_VIOLATION);
+  const cost = costAsPlanned(plan, wholeKg);
+  const cheapest = await solveBlend(original);
+  const cheapestCost = cheapest.answer.status === "optimal" ? cheapest.answer.check.cost : null;
+  return {
+    plan,
+    season,
+    amounts,
+    nutrients: deliver(plan, season, amounts),
+    comparison: {
+      plan: plan.name,
+      target: plan.targetName,
+      scaledBy,
+      applications: plan.applications
+        .map(({ name, day, share }) => ({ name, day, kg: totalKg * share }))
+        .filter((application) => application.kg > 0),
+      misses: misses.map(({ tag, by, fraction }) => ({ demand: demandWords(plan, tag), by, fraction })),
+      cost,
+      cheapestCost,
+      difference: cost === null || cheapestCost === null ? null : cost - cheapestCost,
+      change:
+        misses.length === 0
+          ? { status: "none", kg: 0, amendments: [], cost, verification: null }
+          : await smallestChange(plan, season, wholeKg, original),
+    },
+    warnings: compareWarnings(mix, original, scaledBy),
+  };
+}
+
+/** Money for what the shed does not hold; null where that has no price. */
+function costAsPlanned(plan: Plan, kg: readonly number[]): number | null {
+  let sum = 0;
+  for (const [a, amendment] of plan.amendments.entries()) {
+    const bought = Math.max(0, kg[a]! - amendment.stockKg);
+    if (bought === 0) continue;
+    const price = cheapestPricePerKg(amendment);
+    if (price === null) return null;
+    sum += bought * price;
+  }
+  return sum;
+}
+
+function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
+  const warnings: Notice[] = [];
+  const { plants, times } = mix.spread ?? {};
+  if (Math.abs(scaledBy - 1) > 1e-9)
+    warnings.push({
+      code: "bed-differs",
+      text:
+        plants !== undefined && plan.bed.plants !== undefined
+          ? `The mix is for ${plainNumber(plants)} plants and the plan for ${plainNumber(plan.bed.plants)}; the comparison gives each plant of the plan what the mix gives.`
+          : "The mix is for another area than the plan; the comparison spreads it at the same rate.",
+    });
+  if (times !== undefined && !mix.spread?.days && times > plan.applications.length)
+    warnings.push({
+      code: "times-differ",
+      text: `The mix is spread ${times} times and the plan has ${plan.applications.length === 1 ? "one application" : `${plan.applications.length} applications`}; the whole is taken to follow the plan's. Give \`spread.days\` to say when.`,
+    });
+  if (mix.spread === undefined)
+    warnings.push({
+      code: "spread-assumed",
+      text: "The mix does not say how it is spread; its whole weight is taken to go on the plan's bed over the season.",
+    });
+  return warnings;
+}
+
+/**
+ * The change that moves the least weight: minimise what is added plus what is taken away, subject to the plan; among
+ * equal ones the cheapest. Nothing is added of what the plan left out or of what cannot be bought.
+ */
+async function smallestChange(
+  plan: Plan,
+  season: Season,
+  wholeKg: readonly number[],
+  original: Plan,
+): Promise<SmallestChange> {
+  const base = buildProgram(plan, season);
+  const barred = new Set(original.leftOut.map((left) => left.id));
+  const columns: Column[] = base.columns.map((column) => ({ ...column, cost: 0 }));
+  const rows: Row[] = [...base.rows];
+  const money = base.columns.map((column) => column.cost);
+  plan.amendments.forEach((amendment, a) => {
+    const addable =
+      !barred.has(amendment.id) && (cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0);
+    const own = base.use[a]![0]!;
+    columns.push({
+      tag: { kind: "other", label: `more ${amendment.id}` },
+      cost: 1,
+      upper: addable ? Infinity : 0,
+    });
+    columns.push({
+      tag: { kind: "other", label: `less ${amendment.id}` },
+      cost: 1,
+      upper: wholeKg[a]!,
+    });
+    money.push(0, 0);
+    rows.push({
+      tag: { kind: "other", label: `weight of ${amendment.id}` },
+      index: [own, columns.length - 2, columns.length - 1],
+      value: [1, -1, 1],
+      lower: wholeKg[a]!,
+      upper: wholeKg[a]!,
+    });
+  });
+  const padding = columns.slice(base.columns.length).map(() => 0);
+  const program: Program = { columns, rows };
+  const answer = await solveProgram(program, [
+    money,
+    ...tieBreaks(base).map((costs) => [...costs, ...padding]),
+  ]);
+  if (answer.status === "unverified")
+    throw new UnverifiedError(
+      `The smallest change could not be verified (${answer.reason}); none is printed.`,
+    );
+  if (answer.status === "infeasible")
+    return { status: "impossible", kg: 0, amendments: [], cost: null, verification: null };
+  const amounts = amountsOf(plan, base, answer.x);
+  const worst = findMisses(plan, season, amounts)[0];
+  if (worst && worst.fraction > MAX_VIOLATION)
+    throw new UnverifiedError(
+      `The smallest change does not keep a demand of the plan (${demandWords(plan, worst.tag)}); none is printed.`,
+    );
+  const toKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
+  const whole = toKg.reduce((sum, kg) => sum + kg, 0);
+  return {
+    status: "found",
+    kg: answer.check.cost,
+    amendments: plan.amendments
+      .map((a, i) => ({ id: a.id, name: a.name, fromKg: wholeKg[i]!, toKg: toKg[i]! }))
+      .filter(({ fromKg, toKg: to }) => Math.abs(to - fromKg) > 1e-9 * whole)
+      .sort((p, q) => Math.abs(q.toKg - q.fromKg) - Math.abs(p.toKg - p.fromKg) || (p.id < q.id ? -1 : 1)),
+    cost: costAsPlanned(plan, toKg),
+    verification: {
+      engine: answer.engine,
+      maxViolation: answer.check.maxViolation,
+      dualBound: answer.check.dualBound,
+      gap: answer.check.gap,
+    },
+  };
+}
