@@ -6,7 +6,7 @@
 import type { Amendment, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Notice, nearest } from "../problem.ts";
-import { complain, type Loading, openFile, openRecipe, resolvePath, shownPath } from "./context.ts";
+import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, shownPath } from "./context.ts";
 import { RELEASE_CLASSES } from "./release-classes.ts";
 import {
   amendmentShape,
@@ -180,7 +180,8 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
       );
       continue;
     }
-    const included = openFile(loading, path, { tree, path: at });
+    const opened = openFile(loading, path, { tree, path: at });
+    const included = opened && isKind(loading, opened, "amendments", { tree, path: at }) ? opened : undefined;
     shelf = merged(
       shelf,
       included ? readFile(loading, included, known, here) : { ...EMPTY, complete: false },
@@ -214,14 +215,15 @@ export function readAmendmentsOf(
 ): Shelf {
   const known = new Map<string, Shelf>();
   let shelf = EMPTY;
-  const add = (file: Tree | undefined): void => {
-    shelf = merged(shelf, file ? readFile(loading, file, known, []) : { ...EMPTY, complete: false });
+  const add = (file: Tree | undefined, at?: Path): void => {
+    const right = file && isKind(loading, file, "amendments", at && { tree, path: at });
+    shelf = merged(shelf, right ? readFile(loading, file, known, []) : { ...EMPTY, complete: false });
   };
   const one = (item: unknown, at: Path): void => {
     const shipped = typeof item === "string" ? /^recipe:\s*(\S+)$/.exec(item)?.[1] : shippedName(item);
-    if (shipped !== undefined) add(openRecipe(loading, "amendments", shipped, { tree, path: at }));
+    if (shipped !== undefined) add(openRecipe(loading, "amendments", shipped, { tree, path: at }), at);
     else if (typeof item === "string")
-      add(openFile(loading, resolvePath(loading, tree, at, item), { tree, path: at }));
+      add(openFile(loading, resolvePath(loading, tree, at, item), { tree, path: at }), at);
     else if (isRecord(item)) shelf = merged(shelf, { ...EMPTY, entries: readEntries(loading, tree, at) });
     else {
       loading.problems.push(wrongType(tree, at, item, "a path, or a map of amendments"));

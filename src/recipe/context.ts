@@ -3,7 +3,7 @@ import { basename, dirname, relative, resolve } from "node:path";
 import type { Notice, Problem } from "../problem.ts";
 import { nearest } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
-import { type Path, parseTree, problemAt, type Tree } from "./source.ts";
+import { isRecord, type Path, parseTree, problemAt, type Tree } from "./source.ts";
 
 /** Access to files, handed in so that loading itself touches nothing. */
 export interface FileReader {
@@ -145,4 +145,64 @@ export function openRecipe(
     return undefined;
   }
   return openFile(loading, path, asked);
+}
+
+/** The kinds of file, told apart by their top-level keys. */
+export type FileKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases";
+
+const KIND_WORDS: Readonly<Record<FileKind, string>> = {
+  plan: "a plan",
+  mix: "a mix",
+  cases: "a file of cases",
+  amendments: "an amendments file",
+  target: "a target",
+  releases: "a file of release classes",
+};
+
+/** The kind of a file from its top-level keys, or null where they do not say. */
+export function kindOf(root: unknown): FileKind | null {
+  if (!isRecord(root)) return null;
+  const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
+  if (has("plan")) return "plan";
+  if (has("mix")) return "mix";
+  if (has("cases")) return "cases";
+  if (has("season", "need", "uptake")) return "target";
+  if (has("bed", "applications", "recipe", "batch", "blend", "limits", "harvest")) return "plan";
+  // A plan says where its amendments are, or holds them beside a target.
+  if (has("amendments", "include"))
+    return has("target") || typeof root.amendments === "string" || Array.isArray(root.amendments)
+      ? "plan"
+      : "amendments";
+  if (has("releases")) return "releases";
+  return has("target") ? "target" : null;
+}
+
+/** Kinds that may stand for another: a plan may be its amendments with the rest in flags; classes may be included. */
+const STANDS_FOR: Readonly<Partial<Record<FileKind, readonly FileKind[]>>> = {
+  plan: ["amendments"],
+  amendments: ["releases"],
+};
+
+/**
+ * Whether a file is of the kind wanted, or of none that can be told (then its keys are checked one by one).
+ * A file of another kind is reported once, instead of every key in it.
+ */
+export function isKind(
+  loading: Loading,
+  tree: Tree,
+  wanted: FileKind,
+  asked?: { readonly tree: Tree; readonly path: Path },
+): boolean {
+  const kind = kindOf(tree.root);
+  if (kind === null || kind === wanted || STANDS_FOR[wanted]?.includes(kind)) return true;
+  const at = asked ?? { tree, path: [] };
+  complain(
+    loading,
+    at.tree,
+    at.path,
+    "file-kind",
+    `\`${tree.file}\` is ${KIND_WORDS[kind]}; ${KIND_WORDS[wanted]} is needed here`,
+    `${KIND_WORDS[wanted]} begins with \`${wanted}:\``,
+  );
+  return false;
 }

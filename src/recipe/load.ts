@@ -11,8 +11,11 @@ import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
 import {
   complain,
+  type FileKind,
   type FileReader,
   filesRead,
+  isKind,
+  kindOf,
   type Loading,
   openFile,
   resolvePath,
@@ -22,11 +25,11 @@ import {
 } from "./context.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
-import { bareTree, isRecord, type Override, type Tree, withOverrides } from "./source.ts";
+import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
 import { readTarget, type Target } from "./target.ts";
 
 export { type Case, parsePath } from "./cases.ts";
-export type { FileReader, Where } from "./context.ts";
+export { type FileKind, type FileReader, kindOf, type Where } from "./context.ts";
 export type { Mix, Portion, Spread } from "./mix.ts";
 export { type Override, parseFlagValue } from "./source.ts";
 export type { Target } from "./target.ts";
@@ -87,8 +90,8 @@ export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPla
   const overrides = request.overrides ?? [];
   checkOverrides(loading, overrides);
   const extra = (request.extraAmendments ?? []).map((path) => resolve(request.cwd, path));
-  const plan = file && readPlan(loading, file, overrides, extra);
-  return finish(loading, plan && { plan, files: filesRead(loading) });
+  const plan = file && isKind(loading, file, "plan") && readPlan(loading, file, overrides, extra);
+  return finish(loading, plan ? { plan, files: filesRead(loading) } : undefined);
 }
 
 function checkOverrides(loading: Loading, overrides: readonly Override[]): void {
@@ -114,7 +117,10 @@ export interface LoadedAmendments {
 export function loadAmendments(io: FileReader, path: string, where: Where): Result<LoadedAmendments> {
   const loading = startLoading(io, where);
   const tree = openFile(loading, resolve(where.cwd, path));
-  return finish(loading, tree && amendmentsOf(loading, tree));
+  return finish(
+    loading,
+    tree && isKind(loading, tree, "amendments") ? amendmentsOf(loading, tree) : undefined,
+  );
 }
 
 function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
@@ -141,7 +147,7 @@ export interface LoadedTarget {
 export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
   const loading = startLoading(io, where);
   const tree = openFile(loading, resolve(where.cwd, path));
-  const target = tree && readTarget(loading, tree, []);
+  const target = tree && isKind(loading, tree, "target") ? readTarget(loading, tree, []) : undefined;
   return finish(loading, target && { target, warnings: loading.warnings, files: filesRead(loading) });
 }
 
@@ -164,7 +170,10 @@ export function loadMix(io: FileReader, path: string, request: MixRequest): Resu
   const overrides = request.overrides ?? [];
   checkOverrides(loading, overrides);
   const extra = (request.extraAmendments ?? []).map((p) => resolve(request.cwd, p));
-  const mix = file && readMix(loading, withOverrides(file, overrides), extra);
+  const mix =
+    file && isKind(loading, file, "mix")
+      ? readMix(loading, withOverrides(file, overrides), extra)
+      : undefined;
   return finish(loading, mix && { mix, warnings: loading.warnings, files: filesRead(loading) });
 }
 
@@ -172,36 +181,16 @@ export function loadMix(io: FileReader, path: string, request: MixRequest): Resu
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
   const loading = startLoading(io, where);
   const tree = openFile(loading, resolve(where.cwd, path));
-  return finish(
-    loading,
-    tree && readCases(loading, tree, (text, at) => resolvePath(loading, tree, at, text)),
-  );
+  const read = (file: Tree) => readCases(loading, file, (text, at) => resolvePath(loading, file, at, text));
+  return finish(loading, tree && isKind(loading, tree, "cases") ? read(tree) : undefined);
 }
-
-/** The kinds of file that `check` tells apart, by their top-level keys. */
-export type CheckedKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases";
 
 export interface Checked {
   readonly file: string;
   /** Null where the kind could not be told; the problems say so. */
-  readonly kind: CheckedKind | null;
+  readonly kind: FileKind | null;
   readonly problems: readonly Problem[];
   readonly warnings: readonly Notice[];
-}
-
-/** The kind of a file from its top-level keys, or null. */
-export function kindOf(root: unknown): CheckedKind | null {
-  if (!isRecord(root)) return null;
-  const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
-  if (has("plan")) return "plan";
-  if (has("mix")) return "mix";
-  if (has("cases")) return "cases";
-  if (has("season", "need", "uptake")) return "target";
-  if (has("amendments", "include"))
-    return has("target", "recipe", "bed", "applications", "batch", "blend", "limits") ? "plan" : "amendments";
-  if (has("releases")) return "releases";
-  if (has("bed", "applications", "recipe")) return "plan";
-  return has("target") ? "target" : null;
 }
 
 /** Checks files of any kind, with everything they name, and solves nothing. */

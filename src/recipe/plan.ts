@@ -24,7 +24,7 @@ import {
   type Shelf,
   unknownId,
 } from "./amendments.ts";
-import { complain, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
+import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
 import {
   applicationSchema,
   creditSchema,
@@ -256,11 +256,13 @@ function readTargetOf(
     );
     return undefined;
   }
-  const patched = (file: Tree | undefined): Target | undefined =>
-    file && readTarget(loading, withOverrides(file, patches), []);
+  const patched = (file: Tree | undefined, path: Path): Target | undefined =>
+    file && isKind(loading, file, "target", { tree: own, path })
+      ? readTarget(loading, withOverrides(file, patches), [])
+      : undefined;
   if (wasGiven("recipe")) {
     if (typeof recipe !== "string") return undefined;
-    return patched(openRecipe(loading, "crops", recipe.trim(), { tree: own, path: ["recipe"] }));
+    return patched(openRecipe(loading, "crops", recipe.trim(), { tree: own, path: ["recipe"] }), ["recipe"]);
   }
   if (!wasGiven("target")) {
     complain(
@@ -276,12 +278,15 @@ function readTargetOf(
   const asked: { tree: Tree; path: Path } = { tree: own, path: ["target"] };
   if (typeof value === "string") {
     const shipped = /^recipe:\s*(\S+)$/.exec(value.trim())?.[1];
-    if (shipped !== undefined) return patched(openRecipe(loading, "crops", shipped, asked));
-    return patched(openFile(loading, resolvePath(loading, own, ["target"], value.trim()), asked));
+    if (shipped !== undefined) return patched(openRecipe(loading, "crops", shipped, asked), asked.path);
+    return patched(openFile(loading, resolvePath(loading, own, ["target"], value.trim()), asked), asked.path);
   }
   if (isRecord(value)) {
     if (Object.keys(value).length === 1 && typeof value.recipe === "string")
-      return patched(openRecipe(loading, "crops", value.recipe, { tree: own, path: ["target", "recipe"] }));
+      return patched(openRecipe(loading, "crops", value.recipe, { tree: own, path: ["target", "recipe"] }), [
+        "target",
+        "recipe",
+      ]);
     return readTarget(loading, own, ["target"]);
   }
   loading.problems.push(wrongType(own, ["target"], value, "a path, `{recipe: pepper}`, or a target"));

@@ -1062,9 +1062,16 @@ export function fileSchema(kind: FileKind): Schema {
   );
 }
 
-/** The JSON Schema (2020-12) of a file, as an editor needs it to help. */
+/** The JSON Schema (2020-12) of a file, as an editor needs it to help; what each value should be stands as its description. */
 export function jsonSchema(kind: FileKind): object {
-  return z.toJSONSchema(fileSchema(kind), { io: "input" });
+  return z.toJSONSchema(fileSchema(kind), {
+    io: "input",
+    override: ({ zodSchema, jsonSchema: made }) => {
+      const { error } = zodSchema._zod.def as { error?: (issue: unknown) => unknown };
+      const expected = error?.({ code: "invalid_type" });
+      if (typeof expected === "string") made.description ??= expected.replace(/,$/, "");
+    },
+  });
 }
 
 /** Says that a key means nothing here, and which known one is nearest. */
