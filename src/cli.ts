@@ -37,6 +37,7 @@ const COMMANDS: readonly Entry[] = [
     describe: "find the least-cost mix for a plan",
     load: () => import("./commands/solve.ts"),
   },
+  { name: "assay", describe: "analyse the mix you make today", load: () => import("./commands/assay.ts") },
   { name: "check", describe: "look files over and solve nothing", load: () => import("./commands/check.ts") },
   { name: "list", describe: "show what ships with the program", load: () => import("./commands/list.ts") },
 ];
