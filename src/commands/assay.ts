@@ -1,0 +1,91 @@
+/** `assay`: what the mix a grower already makes contains, costs and delivers. */
+import { resolve } from "node:path";
+import { ok, type Result } from "../problem.ts";
+import type { Override } from "../recipe/source.ts";
+import {
+  type Command,
+  type CommandOutput,
+  EXIT,
+  type Options,
+  repeated,
+  textOption,
+  textsOption,
+} from "./command.ts";
+import { where } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "assay",
+  describe: "analyse the mix you make today",
+
+  configure(command) {
+    command.argument("<mix>", "a mix file: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`");
+    command.option("--against <plan>", "hold the mix against a plan: delivery, cost, smallest change");
+    command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
+    command.option("--plants <count>", "over how many plants the mix is spread");
+    command.option("--per-plant <amount>", 'how much each plant gets a time: "0.5 cup"');
+    command.option("--batches <count>", "how many batches are spread a time");
+    command.option("--batch <size>", 'what one batch holds: "60 lb" or "3 cu ft"');
+    command.option("--times <count>", "how often it is spread");
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "One barrow of 60 lb for 180 plants, three times in the season:",
+        '  barrowmix assay mix.yaml --batch "60 lb" --batches 1 --plants 180 --times 3',
+      ].join("\n"),
+    );
+  },
+
+  async run([mixFile], options, context): Promise<Result<CommandOutput>> {
+    const { loadMix, loadPlan } = await import("../recipe/load.ts");
+    const { files } = context.world;
+    const at = where(context);
+    const units = context.flags.units;
+    const loaded = loadMix(files, String(mixFile), {
+      ...at,
+      overrides: [
+        ...spreadOverrides(options),
+        ...(units ? [{ path: ["units"], value: units, flag: "--units" }] : []),
+      ],
+      extraAmendments: textsOption(options, "amendments"),
+    });
+    const planFile = textOption(options, "against");
+    const plan =
+      planFile === undefined
+        ? undefined
+        : loadPlan(files, {
+            ...at,
+            planFile,
+            overrides: units ? [{ path: ["units"], value: units, flag: "--units" }] : [],
+          });
+    const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
+    if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
+    const { assayMix } = await import("../assay.ts");
+    const assay = await assayMix(loaded.value.mix, plan?.value.plan);
+    if (!assay.ok) return assay;
+    const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
+    const read = [...loaded.value.files, ...(plan?.value.files ?? [])];
+    return ok({
+      exitCode: EXIT.done,
+      json: value,
+      report: async () => (await import("../report/assay-report.ts")).assayReport(value),
+      remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+      inputs: read.map((file) => resolve(context.world.cwd, file)),
+    });
+  },
+};
+
+function spreadOverrides(options: Options): Override[] {
+  const overrides: Override[] = [];
+  const put = (name: string, flag: string, path: Override["path"]): void => {
+    const value = textOption(options, name);
+    if (value === undefined) return;
+    overrides.push({ path, value: /^\d+(\.\d+)?$/.test(value) ? Number(value) : value, flag });
+  };
+  put("plants", "--plants", ["spread", "plants"]);
+  put("perPlant", "--per-plant", ["spread", "per_plant"]);
+  put("batches", "--batches", ["spread", "batches"]);
+  put("times", "--times", ["spread", "times"]);
+  put("batch", "--batch", ["batch"]);
+  return overrides;
+}
