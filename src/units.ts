@@ -547,3 +547,45 @@ export function parsePriceChange(
   if (!read.ok) return { ...read, hint: `${read.hint}; or a change such as \`+10%\`` };
   return { ok: true, value: { kind: "price", pricePerKg: read.value } };
 }
+
+/** A laboratory's reading of a nutrient in soil. */
+export interface SoilContent {
+  /** Parts per million by weight, that is mg/kg. */
+  readonly ppm: number;
+  /** Whether it was given as lb/acre. */
+  readonly perAcre: boolean;
+}
+
+/** Soil of a plough layer is taken as 2 million lb per acre: 1 ppm is 2 lb/acre (NOFA soil manual, Appendix A). */
+const LB_PER_ACRE_IN_PPM = 2;
+
+/** Reads a soil test value: `12 ppm`, `12 mg/kg`, or `24 lb/acre` by the rule of 2 million lb of soil per acre. */
+export function parseSoilContent(
+  input: string | number,
+): { readonly ok: true; readonly value: SoilContent } | QuantityFault {
+  const shown = String(input).trim();
+  const numeral = readNumeral(plain(shown), true);
+  const hint = "laboratories report soil in ppm (mg/kg) or lb/acre, for instance `12 ppm`";
+  if (numeral === undefined)
+    return fault("number-unreadable", `\`${shown}\` does not begin with a number`, hint);
+  if (!Number.isFinite(numeral.value) || numeral.value < 0)
+    return fault("number-range", `\`${shown}\` is not a content of soil`, hint);
+  const written = squeeze(numeral.rest).replace(/per/, "/");
+  if (written === "") return fault("unit-missing", `\`${shown}\` has no unit`, hint);
+  if (written === "ppm" || written === "mg/kg")
+    return { ok: true, value: { ppm: numeral.value, perAcre: false } };
+  if (/^(lbs?|pounds?)\/(acre|ac|a)$/.test(written))
+    return { ok: true, value: { ppm: numeral.value / LB_PER_ACRE_IN_PPM, perAcre: true } };
+  return fault(
+    /^m[gl]|^g\/|%/.test(written) ? "unit-kind" : "unit-unknown",
+    `\`${shown}\`: not how soil is reported here`,
+    hint,
+  );
+}
+
+/** Reads what water holds: `8 mg/L`, or `8 ppm`, which in water is the same. In kg/L. */
+export function parseWaterContent(input: string | number): Quantity {
+  const text = String(input).replace(/\bppm\b/i, "mg/L");
+  const read = parseQuantity(text, "density");
+  return read.ok ? read : { ...read, hint: "for instance `8 mg/L`" };
+}

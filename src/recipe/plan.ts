@@ -1,22 +1,10 @@
 /** Plan files to plans: the shelf, the target and the bed put together, and everything checked against everything. */
 import { basename } from "node:path";
-import type {
-  Amendment,
-  Application,
-  Bed,
-  Credit,
-  LeftOut,
-  Limit,
-  NamedCurve,
-  Plan,
-  Points,
-  Supplier,
-} from "../model.ts";
+import type { Amendment, Application, Bed, LeftOut, Limit, Plan, Points, Supplier } from "../model.ts";
 import { type Notice, nearest } from "../problem.ts";
 import {
   Classes,
   checkId,
-  namedCurve,
   type Resolved,
   readAmendmentsOf,
   readReleases,
@@ -24,10 +12,12 @@ import {
   type Shelf,
   unknownId,
 } from "./amendments.ts";
+import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
+import { readCredits } from "./credits.ts";
 import {
   applicationSchema,
-  creditSchema,
+  itemsOf,
   limitSchema,
   planShape,
   readMap,
@@ -35,15 +25,25 @@ import {
   supplierSchema,
   wrongType,
 } from "./schema.ts";
-import { isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
-import { type BedAt, bedAmounts, demandsOf, readTarget, type Target } from "./target.ts";
+import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
+import { demandsOf, type Outside, readTarget, type Target } from "./target.ts";
 
 const SHARES_TOLERANCE = 1e-6;
 
 /** Weights are rounded to what a kitchen or luggage scale shows, unless the plan says otherwise: 0.01 lb or 5 g. */
 const DEFAULT_SCALE_KG = { us: 0.01 * 0.45359237, metric: 0.005 } as const;
 
-const READ_ELSEWHERE = ["amendments", "target", "releases", "credits", "applications", "limits", "suppliers"];
+const READ_ELSEWHERE = [
+  "amendments",
+  "target",
+  "releases",
+  "yield",
+  "soil_test",
+  "credits",
+  "applications",
+  "limits",
+  "suppliers",
+];
 
 /** Maps and lists that may stand empty, as they do when everything in them is commented out. */
 const MAY_BE_EMPTY = [
@@ -54,6 +54,8 @@ const MAY_BE_EMPTY = [
   "only",
   "exclude",
   "bed",
+  "yield",
+  "soil_test",
   "simple",
   "thresholds",
 ];
@@ -114,13 +116,14 @@ export function readPlan(
     loading,
     own,
     wasGiven,
-    isRecord(valueAt(own.root, ["target"])) ? [] : inside("target"),
+    inside("target").filter(() => !isWrittenOut(valueAt(own.root, ["target"]))),
   );
-  const demands = target ? demandsOf(loading, target, at) : [];
+  const units = fields.units ?? "us";
+  const demands = target ? demandsOf(loading, target, at, units) : [];
   const season = target?.seasonDays;
   const blend = fields.blend ?? "one";
   const applications = readApplications(loading, own, blend, season);
-  const credits = readCredits(loading, own, at, classes, season);
+  const credits = readCredits(loading, own, at, classes, season, units);
   const suppliers = readSuppliers(loading, own);
   const choice = choose(loading, own, fields, shelf, resolved);
   const limits = readLimits(loading, own, shelf, choice, applications, blend);
@@ -137,7 +140,6 @@ export function readPlan(
     );
 
   if (loading.problems.length > 0 || target === undefined) return undefined;
-  const units = fields.units ?? "us";
   const soil = fields.soil_temperature as number | Points | undefined;
   return {
     name: fields.plan ?? (tree.path === "" ? "plan" : basename(tree.path).replace(/\.ya?ml$/i, "")),
@@ -197,6 +199,14 @@ function pruned(tree: Tree, overrides: readonly Override[]): Tree {
   return { ...tree, root: Object.assign(Object.create(null) as object, Object.fromEntries(kept)) };
 }
 
+/** `{recipe: pepper}`, which names a shipped recipe and says nothing else. */
+function isRecipeAlone(target: unknown): target is { readonly recipe: string } {
+  return isRecord(target) && Object.keys(target).length === 1 && typeof target.recipe === "string";
+}
+
+/** A target that stands in the plan itself. */
+const isWrittenOut = (target: unknown): boolean => isRecord(target) && !isRecipeAlone(target);
+
 /** Whether an override is meant for a file that the plan only names: a field of an amendment or of a target. */
 function reachesIntoFile(tree: Tree, override: Override, all: readonly Override[]): boolean {
   const [key, step] = override.path;
@@ -204,7 +214,7 @@ function reachesIntoFile(tree: Tree, override: Override, all: readonly Override[
   const whole = all.findLast((o) => o.path.length === 1 && o.path[0] === key);
   const value = whole ? whole.value : valueAt(tree.root, [key]);
   if (Array.isArray(value)) return !/^\d+$/.test(String(step));
-  if (isRecord(value)) return key === "target" && typeof value.recipe === "string";
+  if (isRecord(value)) return key === "target" && isRecipeAlone(value);
   return (
     value !== undefined ||
     key === "amendments" ||
@@ -256,9 +266,25 @@ function readTargetOf(
     );
     return undefined;
   }
+  const outside: Outside = {
+    ...(wasGiven("yield") ? { goal: { tree: own, path: ["yield"] } } : {}),
+    ...(wasGiven("soil_test") ? { soilTest: { tree: own, path: ["soil_test"] } } : {}),
+  };
+  // A yield that a flag puts into a target is the goal; what the target's need stands for does not change with it.
+  const goals = patches.filter((p) => p.path.length === 1 && p.path[0] === "yield");
+  const others = patches.filter((p) => !goals.includes(p));
+  const goal =
+    outside.goal ??
+    (goals.length > 0 ? { tree: withOverrides(bareTree({}), goals), path: ["yield"] } : undefined);
   const patched = (file: Tree | undefined, path: Path): Target | undefined =>
     file && isKind(loading, file, "target", { tree: own, path })
-      ? readTarget(loading, withOverrides(file, patches), [])
+      ? readTarget(loading, withOverrides(file, others), [], {
+          ...outside,
+          ...(goal ? { goal } : {}),
+          shipped:
+            file.path.startsWith(loading.where.recipesDir) &&
+            !others.some((p) => p.path[0] === "applied_max"),
+        })
       : undefined;
   if (wasGiven("recipe")) {
     if (typeof recipe !== "string") return undefined;
@@ -282,23 +308,14 @@ function readTargetOf(
     return patched(openFile(loading, resolvePath(loading, own, ["target"], value.trim()), asked), asked.path);
   }
   if (isRecord(value)) {
-    if (Object.keys(value).length === 1 && typeof value.recipe === "string")
+    if (isRecipeAlone(value))
       return patched(openRecipe(loading, "crops", value.recipe, { tree: own, path: ["target", "recipe"] }), [
         "target",
         "recipe",
       ]);
-    return readTarget(loading, own, ["target"]);
+    return readTarget(loading, own, ["target"], outside);
   }
   loading.problems.push(wrongType(own, ["target"], value, "a path, `{recipe: pepper}`, or a target"));
-  return undefined;
-}
-
-/** The items of a list, or none where something else stands there (reported). */
-function items(loading: Loading, own: Tree, key: string, expected: string): readonly unknown[] | undefined {
-  const raw = valueAt(own.root, [key]);
-  if (raw === undefined) return undefined;
-  if (Array.isArray(raw)) return raw;
-  loading.problems.push(wrongType(own, [key], raw, expected));
   return undefined;
 }
 
@@ -308,7 +325,12 @@ function readApplications(
   blend: "one" | "each",
   season: number | undefined,
 ): Application[] | undefined {
-  const raw = items(loading, own, "applications", "a list such as `- {name: planting, day: 0, share: 40%}`");
+  const raw = itemsOf(
+    own,
+    ["applications"],
+    loading.problems,
+    "a list such as `- {name: planting, day: 0, share: 40%}`",
+  );
   if (raw === undefined)
     return valueAt(own.root, ["applications"]) === undefined
       ? [{ name: "planting", day: 0, share: 1 }]
@@ -393,55 +415,6 @@ function readApplications(
       }),
     )
     .sort((a, b) => a.day - b.day);
-}
-
-function readCredits(
-  loading: Loading,
-  own: Tree,
-  at: BedAt,
-  classes: Classes,
-  season: number | undefined,
-): Credit[] {
-  const raw =
-    items(loading, own, "credits", "a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`") ?? [];
-  const credits: Credit[] = [];
-  for (const i of raw.keys()) {
-    const path: Path = ["credits", i];
-    const one = readValue(creditSchema(), own, path, loading.problems);
-    if (one === undefined) continue;
-    if (one.per === undefined && one.nutrients.some((e) => e.value.kind === "mass"))
-      complain(
-        loading,
-        own,
-        path,
-        "key-missing",
-        "these weights do not say what they are counted per",
-        "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-      );
-    if (season !== undefined && one.day >= season)
-      complain(
-        loading,
-        own,
-        [...path, "day"],
-        "day-outside",
-        `day ${one.day} is not before the season's end on day ${season}`,
-        "such a credit never reaches the crop",
-      );
-    const release: NamedCurve | undefined = namedCurve(
-      loading,
-      own,
-      [...path, "release"],
-      one.release ?? { kind: "class", name: "at-once" },
-      classes,
-    );
-    const contentKg = bedAmounts(
-      loading,
-      { nutrients: one.nutrients, ...(one.per ? { per: one.per } : {}) },
-      at,
-    );
-    if (release) credits.push({ from: one.from, day: one.day, release, contentKg });
-  }
-  return credits;
 }
 
 /** The entries of a map, or none where something else stands there (reported). */

@@ -18,8 +18,11 @@ import {
   parsePer,
   parsePriceChange,
   parseQuantity,
+  parseSoilContent,
+  parseWaterContent,
   type QuantityFault,
   type QuantityRules,
+  type SoilContent,
 } from "../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "./caution-thresholds.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -691,9 +694,267 @@ const perYield = lazy(() =>
   ),
 );
 
+/** A method of a laboratory, for comparison: small letters, with hyphens between words. */
+const methodName = () =>
+  read(label("the name of a method such as `mehlich-3` or `olsen`"), (name): string =>
+    name.toLowerCase().replace(/[^a-z0-9]+/g, "-"),
+  );
+const ratingName = () =>
+  read(label("a rating such as `low`"), (name): string => name.toLowerCase().replace(/[-_\s]+/g, " "));
+
+/** What a soil test says, in the order in which it is believed: a recommendation, ratings, readings. */
+export interface SoilTest {
+  readonly recommends?: Amounts<Range>;
+  readonly ratings: readonly ByNutrient<string>[];
+  readonly readings: readonly ByNutrient<SoilContent>[];
+  /** The method of all nutrients that `methods` does not name. */
+  readonly method?: string;
+  readonly methods: readonly ByNutrient<string>[];
+}
+
+export const soilTestSchema = lazy(() =>
+  read(
+    map(
+      {
+        recommends: z.optional(
+          read(
+            map(
+              { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(range()) },
+              "a map such as `{per: 1000 sq ft, N: 3 lb}`",
+            ),
+            (input, ctx): Amounts<Range> => amountsOf(input, ctx),
+          ),
+        ),
+        rating: z.optional(
+          read(map(nutrientKeys(ratingName()), "a map such as `{P: low, K: medium}`"), (input, ctx) =>
+            nutrientsOf<string>(input, ctx),
+          ),
+        ),
+        method: z.optional(
+          z.union(
+            [
+              read(methodName(), (one) => ({ one, named: [] as ByNutrient<string>[] })),
+              read(
+                map(nutrientKeys(methodName()), "a method, or a map such as `{P: olsen}`"),
+                (input, ctx) => ({ one: undefined, named: nutrientsOf<string>(input, ctx) }),
+              ),
+            ],
+            { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`," },
+          ),
+        ),
+        ...optional(remarks()),
+        ...nutrientKeys(
+          read(
+            written("a reading such as `12 ppm`"),
+            (input, ctx): SoilContent => taken(parseSoilContent(input), ctx),
+          ),
+        ),
+      },
+      "a map such as `{recommends: {per: 1000 sq ft, N: 3 lb}}`",
+    ),
+    (input, ctx): SoilTest => {
+      const { recommends, rating, method } = input as {
+        recommends?: Amounts<Range>;
+        rating?: ByNutrient<string>[];
+        method?: { one: string | undefined; named: ByNutrient<string>[] };
+      };
+      const readings = nutrientsOf<SoilContent>(input, ctx);
+      const ratings = rating ?? [];
+      if (recommends === undefined && ratings.length === 0 && readings.length === 0)
+        report(
+          ctx,
+          "key-missing",
+          "this soil test says nothing",
+          "give `recommends`, `rating`, or readings such as `P: 12 ppm` with their `method`",
+        );
+      const methods = method?.named ?? [];
+      for (const { nutrient, name } of readings)
+        if (method?.one === undefined && !methods.some((m) => m.nutrient === nutrient))
+          report(
+            ctx,
+            "key-missing",
+            `the reading of ${name} does not say by which method it was made`,
+            "add `method`, for instance `method: olsen`: a ppm means something else by every method",
+            [name],
+            true,
+          );
+      return {
+        ...(recommends ? { recommends } : {}),
+        ratings,
+        readings,
+        ...(method?.one === undefined ? {} : { method: method.one }),
+        methods,
+      };
+    },
+  ),
+);
+
+/** A rating and the readings it stands for: less than `below`, or up to and with `to`, or all the rest. */
+export interface Band {
+  readonly rating: string;
+  readonly below?: number;
+  readonly to?: number;
+}
+
+/** Published tables of a crop: from a reading to a rating, and from a rating to an amount. */
+export interface RatingTables {
+  readonly methods: readonly {
+    readonly name: string;
+    readonly nutrient: Nutrient;
+    readonly factor: number;
+    readonly method: string;
+    readonly bands: readonly Band[];
+    readonly source: string;
+  }[];
+  readonly recommends: readonly {
+    readonly method: string;
+    readonly per?: Per;
+    readonly nutrients: readonly ByNutrient<readonly { readonly rating: string; readonly amount: Range }[]>[];
+    readonly source: string;
+  }[];
+}
+
+const sourceText = (source: string | readonly string[] | undefined): string =>
+  source === undefined ? "" : [source].flat().join("; ").replace(/\s+/g, " ").trim();
+
+const bands = () =>
+  read(
+    z.record(
+      z.string(),
+      map(
+        {
+          below: z.optional(number("an upper bound", { above: 0 })),
+          to: z.optional(number("an upper bound", { above: 0 })),
+        },
+        "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
+      ),
+      { error: "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`," },
+    ),
+    (input, ctx): Band[] => {
+      const list = Object.entries(input);
+      let above = 0;
+      for (const [i, [rating, { below, to }]] of list.entries()) {
+        const bound = below ?? to;
+        if (below !== undefined && to !== undefined)
+          report(ctx, "key-conflict", "a rating has both `below` and `to`", "keep one", [rating, "to"], true);
+        if (bound === undefined && i < list.length - 1)
+          report(
+            ctx,
+            "range-crossed",
+            `\`${rating}\` has no bound, and ratings follow it`,
+            "ratings go from low to high; only the last has none",
+            [rating],
+            true,
+          );
+        if (bound !== undefined && bound <= above)
+          report(
+            ctx,
+            "range-crossed",
+            `the bound of \`${rating}\` is not above the one before it`,
+            "ratings go from low to high",
+            [rating],
+          );
+        above = bound ?? above;
+      }
+      return list.map(([rating, band]) => ({
+        rating: rating.toLowerCase().replace(/[-_\s]+/g, " "),
+        ...(band.below === undefined ? {} : { below: band.below }),
+        ...(band.to === undefined ? {} : { to: band.to }),
+      }));
+    },
+  );
+
+const ratingTables = lazy(() =>
+  read(
+    map(
+      {
+        methods: z.optional(
+          z.array(
+            read(
+              map(
+                {
+                  nutrient: z.string({ error: "a nutrient" }),
+                  method: methodName(),
+                  unit: z.optional(choice(["ppm", "mg/kg"])),
+                  ratings: bands(),
+                  ...optional(remarks()),
+                },
+                "a table such as `{nutrient: P, method: olsen, ratings: {low: {below: 15}, high: {}}}`",
+              ),
+              (input, ctx) => {
+                const form = readNutrient(input.nutrient);
+                if (form === undefined)
+                  report(
+                    ctx,
+                    "nutrient-unknown",
+                    `\`${input.nutrient}\` is no nutrient the program knows`,
+                    `one of ${NUTRIENT_NAMES.join(", ")}`,
+                    ["nutrient"],
+                  );
+                return {
+                  name: input.nutrient,
+                  nutrient: form?.nutrient ?? "N",
+                  factor: form?.factor ?? 1,
+                  method: input.method,
+                  bands: input.ratings,
+                  source: sourceText(input.source),
+                };
+              },
+            ),
+            { error: "a list of tables" },
+          ),
+        ),
+        recommends: z.optional(
+          z.array(
+            read(
+              map(
+                {
+                  per: z.optional(per()),
+                  method: methodName(),
+                  ...optional(remarks()),
+                  ...nutrientKeys(
+                    z.record(z.string(), range(), {
+                      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`,",
+                    }),
+                  ),
+                },
+                "a table such as `{per: acre, method: mehlich-3, P2O5: {low: 200 lb, high: 0 lb}}`",
+              ),
+              (input, ctx) => {
+                const raw = input as unknown as {
+                  per?: Per;
+                  method: string;
+                  source?: string | string[];
+                };
+                return {
+                  method: raw.method,
+                  ...(raw.per === undefined ? {} : { per: raw.per }),
+                  source: sourceText(raw.source),
+                  nutrients: nutrientsOf<Record<string, Range>>(input, ctx).map((e) => ({
+                    ...e,
+                    value: Object.entries(e.value).map(([rating, amount]) => ({
+                      rating: rating.toLowerCase().replace(/[-_\s]+/g, " "),
+                      amount,
+                    })),
+                  })),
+                };
+              },
+            ),
+            { error: "a list of tables" },
+          ),
+        ),
+        ...optional(remarks()),
+      },
+      "a map with `methods` and `recommends`",
+    ),
+    (input): RatingTables => ({ methods: input.methods ?? [], recommends: input.recommends ?? [] }),
+  ),
+);
+
 /** The keys of a target, in a file of its own or inside a plan. */
 export const targetShape = lazy(() => ({
   target: label("the name of the target"),
+  recipe: label("the name of a shipped recipe to begin from"),
   season: quantity("time", { positive: true }),
   need: read(
     map(
@@ -719,11 +980,73 @@ export const targetShape = lazy(() => ({
   yield: quantity("rate", { positive: true }),
   uptake_per_yield: later(perYield),
   removal_per_yield: later(perYield),
-  soil_test_ratings: z.unknown(),
+  soil_test: later(soilTestSchema),
+  soil_test_ratings: later(ratingTables),
   ...remarks(),
 }));
 
 // ------------------------------------------------------------------------------------------------------------------- plan
+
+/** What is spread of a credited material: a weight, a rate, a volume or a depth. */
+export interface Spread {
+  readonly kind: "mass" | "rate" | "litres" | "depth";
+  /** kg, kg/m2, L or m. */
+  readonly value: number;
+}
+
+/** One `credits:` entry: nutrients as such, or what they are to be worked out from. */
+export interface CreditSpec {
+  readonly from: string;
+  readonly per?: Per;
+  readonly day: number;
+  readonly release?: CurveSpec;
+  /** The credit comes evenly from `day` to this day. */
+  readonly until?: number;
+  readonly nutrients: readonly ByNutrient<MassOrRate>[];
+  readonly spread?: Spread;
+  readonly analysis?: NutrientMap;
+  readonly densityKgPerL?: number;
+  /** A material of the shipped list of credits. */
+  readonly material?: string;
+  /** Share of the soil's weight. */
+  readonly organicMatter?: number;
+  /** Nitrogen for each percent of organic matter, kg/m2. */
+  readonly nPerPercent?: number;
+  readonly water?: { readonly kind: "depth" | "litres"; readonly value: number };
+  /** Of the water, kg/L. */
+  readonly nitrateN?: number;
+  readonly nitrate?: number;
+}
+
+const spreadAmount = () =>
+  read(
+    written("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`,"),
+    (input, ctx): Spread => {
+      const mass = parseQuantity(input, "mass", { positive: true });
+      if (mass.ok) return { kind: "mass", value: mass.value };
+      for (const [dimension, kind] of [
+        ["rate", "rate"],
+        ["volume", "litres"],
+        ["length", "depth"],
+      ] as const) {
+        const other = parseQuantity(input, dimension, { positive: true });
+        if (other.ok) return { kind, value: other.value };
+      }
+      return taken<never>(
+        mass.code === "unit-kind"
+          ? {
+              ...mass,
+              message: `\`${input}\` is not an amount that is spread`,
+              hint: "a weight, a rate, a volume or a depth: `200 lb`, `5 t/ha`, `1 cu yd`, `0.5 in`",
+            }
+          : mass,
+        ctx,
+      );
+    },
+  );
+
+const WAYS_OF_CREDIT =
+  "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `organic_matter`, or `nitrate_n` with `water`";
 
 /** One `credits:` entry. */
 export const creditSchema = lazy(() =>
@@ -734,31 +1057,200 @@ export const creditSchema = lazy(() =>
         per: z.optional(per()),
         release: z.optional(curveSchema()),
         day: z.optional(day()),
+        until: z.optional(day()),
+        spread: z.optional(spreadAmount()),
+        analysis: z.optional(analysis()),
+        density: z.optional(density()),
+        material: z.optional(label("a material of the shipped list")),
+        organic_matter: z.optional(share()),
+        n_per_percent: z.optional(quantity("rate")),
+        water: z.optional(
+          either({ name: "depth", dimension: "length" }, { name: "litres", dimension: "volume" }),
+        ),
+        nitrate_n: z.optional(
+          read(written("what the water holds, for instance `8 mg/L`,"), (input, ctx): number =>
+            taken(parseWaterContent(input), ctx),
+          ),
+        ),
+        nitrate: z.optional(
+          read(written("what the water holds, for instance `35 mg/L`,"), (input, ctx): number =>
+            taken(parseWaterContent(input), ctx),
+          ),
+        ),
         ...optional(remarks()),
         ...nutrientKeys(massOrRate()),
       },
       "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
     ),
-    (input, ctx) => {
-      const raw = input as { from: string; release?: CurveSpec; day?: number };
+    (input, ctx): CreditSpec => {
+      const raw = input as Record<string, unknown>;
       const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
-      if (nutrients.length === 0)
+      const given = (key: string): boolean => raw[key] !== undefined;
+      const ways = [
+        ...(nutrients.length > 0 ? [nutrients[0]!.name] : []),
+        ...["spread", "organic_matter", "nitrate_n", "nitrate"].filter(given),
+      ];
+      if (ways.length === 0)
         report(
           ctx,
           "key-missing",
-          "this credit names no nutrient",
-          "for instance `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+          given("water") ? "this credit does not say what the water holds" : "this credit names no nutrient",
+          given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
         );
+      if (ways.length > 1)
+        report(
+          ctx,
+          "key-conflict",
+          `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
+          "make two credits of it",
+          [ways[1]!],
+          true,
+        );
+      const needs = (key: string, other: readonly string[], hint: string): void => {
+        if (given(key) && !other.some(given))
+          report(
+            ctx,
+            "key-missing",
+            `\`${key}\` stands without ${other.map((o) => `\`${o}\``).join(" or ")}`,
+            hint,
+            [key],
+            true,
+          );
+      };
+      needs(
+        "spread",
+        ["analysis", "material"],
+        "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`",
+      );
+      for (const key of ["analysis", "material", "density"])
+        needs(key, ["spread"], "say how much was spread, for instance `spread: 200 lb`");
+      for (const key of ["nitrate_n", "nitrate"])
+        needs(key, ["water"], "say how much water is given, for instance `water: 12 in`");
+      needs("n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`");
+      for (const [one, other] of [
+        ["analysis", "material"],
+        ["release", "until"],
+      ] as const)
+        if (given(one) && given(other))
+          report(
+            ctx,
+            "key-conflict",
+            `\`${one}\` stands beside \`${other}\``,
+            "keep one of the two",
+            [other],
+            true,
+          );
+      const first = (raw.day as number | undefined) ?? 0;
+      if (given("until") && (raw.until as number) <= first)
+        report(
+          ctx,
+          "range-crossed",
+          `\`until\` is not after day ${first}`,
+          "the credit comes evenly from `day` to `until`",
+          ["until"],
+        );
+      const spread = raw.spread as Spread | undefined;
+      if (
+        spread &&
+        (spread.kind === "litres" || spread.kind === "depth") &&
+        !given("density") &&
+        !given("material")
+      )
+        report(
+          ctx,
+          "density-missing",
+          "what is spread is given by volume, and no density is known",
+          "add `density`, for instance `density: 0.6 kg/L`",
+          ["spread"],
+        );
+      const kept = (from: string, to: string): Record<string, unknown> =>
+        given(from) ? { [to]: raw[from] } : {};
       return {
-        from: raw.from,
-        release: raw.release,
-        day: raw.day ?? 0,
+        from: raw.from as string,
+        day: first,
         nutrients,
         ...(counted === undefined ? {} : { per: counted }),
+        ...kept("release", "release"),
+        ...kept("until", "until"),
+        ...kept("spread", "spread"),
+        ...(given("analysis") ? { analysis: (raw.analysis as AnalysisSpec).fractions } : {}),
+        ...kept("density", "densityKgPerL"),
+        ...kept("material", "material"),
+        ...kept("organic_matter", "organicMatter"),
+        ...kept("n_per_percent", "nPerPercent"),
+        ...kept("water", "water"),
+        ...kept("nitrate_n", "nitrateN"),
+        ...kept("nitrate", "nitrate"),
       };
     },
   ),
 );
+
+/** A published range, as a fraction or a rate. */
+export interface Span {
+  readonly least: number;
+  readonly most: number;
+}
+
+const span = (value: Schema<number>, expected: string) =>
+  z.union(
+    [
+      read(value, (one): Span => ({ least: one, most: one })),
+      read(map({ min: value, max: value }, expected), (input, ctx): Span => {
+        const { min, max } = input as { min: number; max: number };
+        if (min > max)
+          report(ctx, "range-crossed", "`max` is below its `min`", "the most is at least the least", ["max"]);
+        return { least: min, most: max };
+      }),
+    ],
+    { error: expected },
+  );
+
+/** One entry under `credit_sources`. */
+export const creditSourceSchema = lazy(() =>
+  read(
+    map(
+      {
+        name: label("a name"),
+        analysis: map(
+          nutrientKeys(
+            span(analysisValue(), "a number of percent, or a range such as `{min: 1.5, max: 3.5}`,"),
+          ),
+          "a map of percentages",
+        ),
+        release: releaseSchema(),
+        density: z.optional(density()),
+        ...optional(remarks()),
+      },
+      "a map with `name`, `analysis` and `release`",
+    ),
+    (input, ctx) => ({
+      name: input.name,
+      analysis: nutrientsOf<Span>(input.analysis, ctx),
+      release: input.release,
+      densityKgPerL: input.density,
+      source: sourceText(input.source),
+    }),
+  ),
+);
+
+/** The keys of the list of what feeds a crop besides a blend. */
+export const creditSourcesShape = lazy(() => ({
+  credit_sources: z.record(z.string(), creditSourceSchema(), {
+    error: "a map from material to what it holds",
+  }),
+  soil_organic_matter: read(
+    map(
+      {
+        n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range,"),
+        ...optional(remarks()),
+      },
+      "a map such as `{n_per_percent: {min: 10 lb/acre, max: 20 lb/acre}}`",
+    ),
+    (input) => ({ nPerPercent: input.n_per_percent, source: sourceText(input.source) }),
+  ),
+  ...remarks(),
+}));
 
 /** One `applications:` entry. */
 export const applicationSchema = lazy(() =>
@@ -907,11 +1399,13 @@ export const planShape = lazy(() => ({
   ),
   releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
   target: later(() =>
-    z.union([z.string(), z.object({ recipe: z.string() }), map(optional(targetShape()), "a target")], {
+    z.union([z.string(), map(optional(targetShape()), "a target")], {
       error: "a path, `{recipe: pepper}`, or a target",
     }),
   ),
   recipe: label("the name of a shipped recipe"),
+  yield: quantity("rate", { positive: true }),
+  soil_test: later(soilTestSchema),
   bed: bed(),
   soil_temperature: z.union(
     [
@@ -1038,7 +1532,8 @@ export const casesShape = lazy(() => ({
 // ---------------------------------------------------------------------------------------------------------------- reading
 
 /** A schema for a whole file, for JSON Schema. */
-export type FileKind = "amendments" | "target" | "plan" | "mix" | "cases";
+export const FILE_KINDS = ["plan", "amendments", "target", "mix", "cases", "credits"] as const;
+export type FileKind = (typeof FILE_KINDS)[number];
 export function fileSchema(kind: FileKind): Schema {
   const shapes: Readonly<Record<FileKind, () => Shape>> = {
     amendments: amendmentsFileShape,
@@ -1046,13 +1541,15 @@ export function fileSchema(kind: FileKind): Schema {
     plan: planShape,
     mix: mixShape,
     cases: casesShape,
+    credits: creditSourcesShape,
   };
   const required: Readonly<Record<FileKind, readonly string[]>> = {
     amendments: [],
-    target: ["target", "season"],
+    target: [],
     plan: [],
     mix: ["mix", "amendments"],
     cases: ["cases"],
+    credits: ["credit_sources"],
   };
   const shape = shapes[kind]();
   return z.strictObject(
@@ -1138,6 +1635,19 @@ export function readMap<S extends Shape>(
     }
   }
   return read as Read<S>;
+}
+
+/** The items of a list, or none where there is no list; something else in its place is reported. */
+export function itemsOf(
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+  expected: string,
+): readonly unknown[] | undefined {
+  const raw = valueAt(tree.root, path);
+  if (raw === undefined || Array.isArray(raw)) return raw;
+  out.push(wrongType(tree, path, raw, expected));
+  return undefined;
 }
 
 const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [

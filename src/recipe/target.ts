@@ -1,12 +1,33 @@
-/** Target files to demands: what a crop asks, first as written and then for one bed. */
-import type { Bed, Demand, NutrientMap, Points } from "../model.ts";
+/**
+ * Target files to demands: what a crop asks, first as written and then for one bed.
+ *
+ * A target may begin from a shipped recipe, be counted for another yield, and be corrected by a soil test.
+ */
+import type { Demand, Points } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
-import type { Per } from "../units.ts";
-import { complain, type Loading, warn } from "./context.ts";
-import { type Amounts, type MassOrRate, type Range, type Read, readMap, targetShape } from "./schema.ts";
+import { fromSi } from "../units.ts";
+import { type BedAt, bedAmounts, bedKg } from "./bed.ts";
+import { complain, type Loading, openRecipe, warn } from "./context.ts";
+import {
+  type Amounts,
+  type MassOrRate,
+  type PerYield,
+  type Range,
+  type Read,
+  readMap,
+  readValue,
+  targetShape,
+} from "./schema.ts";
+import { applySoilTest, type Need, rateText, type SoilTestAt } from "./soil-test.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
 type Fields = Read<ReturnType<typeof targetShape>>;
+
+/** Where something stands. */
+export interface At {
+  readonly tree: Tree;
+  readonly path: Path;
+}
 
 /** A target as written, with quantities in SI but not yet counted for a bed. */
 export interface Target {
@@ -16,21 +37,62 @@ export interface Target {
   readonly tree: Tree;
   /** Where it stands in its tree: nothing for a file of its own, `["target"]` inside a plan. */
   readonly path: Path;
+  /** The yield to feed for, in kg/m2, where it is not the one that the target's `need` stands for; and where it is given. */
+  readonly goal?: At & { readonly rateKgPerM2: number };
+  readonly soilTest?: SoilTestAt;
+  /** Whether `applied_max` is a shipped recipe's own. */
+  readonly capsShipped: boolean;
 }
 
-/** A bed as far as it is known, and where its absence is to be reported. */
-export interface BedAt {
-  readonly bed: Bed;
-  readonly tree: Tree;
-  readonly path: Path;
-  /** Missing measures already reported. */
-  readonly reported: Set<"plants" | "area">;
-  /** The bed itself was wrong and has been reported, so nothing is said of what it lacks. */
-  readonly broken: boolean;
+/** What is said about a target outside it. */
+export interface Outside {
+  /** Where a yield goal is given. */
+  readonly goal?: At;
+  /** Where a soil test is given; it takes the place of the target's own. */
+  readonly soilTest?: At;
+  /** The target is a shipped recipe as it stands. */
+  readonly shipped?: boolean;
+}
+
+/** A target that begins from a shipped recipe: its own keys stand above the recipe's, each as a whole. */
+function onRecipe(recipe: Tree, own: Tree, path: Path): Tree {
+  const above = valueAt(own.root, path) as Readonly<Record<string, unknown>>;
+  // Its `yield` is a goal, while the recipe's stays what the need stands for.
+  const keys = Object.keys(above).filter((key) => key !== "recipe" && key !== "yield");
+  const root: Record<string, unknown> = Object.assign(Object.create(null), recipe.root);
+  for (const key of keys) root[key] = above[key];
+  return {
+    file: own.file,
+    path: own.path,
+    root,
+    position: (wanted, at) => {
+      const [first] = wanted;
+      const fromRecipe = first !== undefined && !keys.includes(String(first)) && Object.hasOwn(root, first);
+      return fromRecipe ? recipe.position(wanted, at) : own.position([...path, ...wanted], at);
+    },
+  };
 }
 
 /** Reads a target; undefined where it lacks what everything else needs. Problems go to `loading`. */
-export function readTarget(loading: Loading, tree: Tree, path: Path): Target | undefined {
+export function readTarget(
+  loading: Loading,
+  tree: Tree,
+  path: Path,
+  outside: Outside = {},
+): Target | undefined {
+  const written = valueAt(tree.root, path);
+  const name = isRecord(written) ? written.recipe : undefined;
+  if (isRecord(written) && typeof name === "string") {
+    const recipe = openRecipe(loading, "crops", name.trim(), { tree, path: [...path, "recipe"] });
+    if (recipe === undefined) return undefined;
+    const goal =
+      outside.goal ?? (Object.hasOwn(written, "yield") ? { tree, path: [...path, "yield"] } : undefined);
+    return readTarget(loading, onRecipe(recipe, tree, path), [], {
+      ...outside,
+      ...(goal ? { goal } : {}),
+      shipped: !Object.hasOwn(written, "applied_max"),
+    });
+  }
   const fields = readMap(
     targetShape(),
     tree,
@@ -45,12 +107,88 @@ export function readTarget(loading: Loading, tree: Tree, path: Path): Target | u
       complain(loading, tree, [...path, key], "key-missing", `the target has no \`${key}\``, hint);
   };
   missing("season", "the days from planting to the end of uptake, for instance `season: 120 days`");
-  missing("need", "for instance `need: {per: 1000 sq ft, N: {min: 3 lb}}`");
+  const soilTest = readSoilTest(loading, tree, path, fields, outside);
   const { season } = fields;
+  if (!Object.hasOwn(raw, "uptake_per_yield") && soilTest?.test.recommends === undefined)
+    missing("need", "for instance `need: {per: 1000 sq ft, N: {min: 3 lb}}`");
+  const goal = readGoal(loading, outside);
+  checkYield(loading, fields, raw, tree, path, outside);
   checkNeed(loading, fields, tree, path);
   if (season !== undefined) checkUptake(loading, fields, season, tree, path);
   if (season === undefined) return undefined;
-  return { name: fields.target ?? "target", seasonDays: season, fields, tree, path };
+  return {
+    name: fields.target ?? "target",
+    seasonDays: season,
+    fields,
+    tree,
+    path,
+    ...(goal ? { goal } : {}),
+    ...(soilTest ? { soilTest } : {}),
+    capsShipped: outside.shipped === true,
+  };
+}
+
+function readGoal(loading: Loading, { goal }: Outside): Target["goal"] {
+  if (goal === undefined) return undefined;
+  const rateKgPerM2 = readValue(targetShape().yield, goal.tree, goal.path, loading.problems);
+  return rateKgPerM2 === undefined ? undefined : { ...goal, rateKgPerM2 };
+}
+
+function readSoilTest(
+  loading: Loading,
+  tree: Tree,
+  path: Path,
+  fields: Fields,
+  { soilTest }: Outside,
+): SoilTestAt | undefined {
+  if (soilTest === undefined)
+    return fields.soil_test && { test: fields.soil_test, tree, path: [...path, "soil_test"] };
+  if (fields.soil_test)
+    warn(loading, "soil-test-twice", "The plan's `soil_test` takes the place of the target's own.");
+  const test = readValue(targetShape().soil_test, soilTest.tree, soilTest.path, loading.problems);
+  return test && { test, ...soilTest };
+}
+
+/** Whether there is a yield to count with, and weights where an amount per harvest must be one. */
+function checkYield(
+  loading: Loading,
+  fields: Fields,
+  raw: Readonly<Record<string, unknown>>,
+  tree: Tree,
+  path: Path,
+  { goal }: Outside,
+): void {
+  for (const key of ["uptake_per_yield", "removal_per_yield"] as const)
+    for (const e of fields[key]?.nutrients ?? [])
+      if (e.value.min?.kind === "rate" || e.value.max?.kind === "rate")
+        complain(
+          loading,
+          tree,
+          [...path, key, e.name],
+          "unit-kind",
+          `${e.name} is given per area; a weight is needed here`,
+          "it is counted per weight of harvest: `{per: t, N: 2.75 kg}`",
+        );
+  const has = (key: string): boolean => Object.hasOwn(raw, key);
+  if (!has("need") && has("uptake_per_yield") && !has("yield") && goal === undefined)
+    complain(
+      loading,
+      tree,
+      [...path, "yield"],
+      "key-missing",
+      "the target says what the crop takes up per weight of harvest, and not how much is to be harvested",
+      "add `yield`, for instance `yield: 25 t/ha`",
+    );
+  if (has("need") && !has("yield") && goal !== undefined)
+    complain(
+      loading,
+      goal.tree,
+      goal.path,
+      "key-missing",
+      "a yield goal is given, and the target does not say which yield its `need` stands for",
+      "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
+      "key",
+    );
 }
 
 function checkNeed(loading: Loading, fields: Fields, tree: Tree, path: Path): void {
@@ -140,73 +278,39 @@ function checkUptake(loading: Loading, fields: Fields, season: number, tree: Tre
   }
 }
 
-/** How often the amount is counted in the whole bed, or undefined where the bed does not say (reported once). */
-function timesPer(loading: Loading, per: Per, at: BedAt): number | undefined {
-  if (per.kind === "bed") return 1;
-  if (per.kind === "plant")
-    return at.bed.plants ?? lacking(loading, at, "plants", "how many plants it holds", "`plants: 240`");
-  const area = at.bed.areaM2 ?? lacking(loading, at, "area", "its area", "`area: 1500 sq ft`");
-  return area === undefined ? undefined : area / per.areaM2;
-}
-
-function lacking(
-  loading: Loading,
-  at: BedAt,
-  key: "plants" | "area",
-  what: string,
-  example: string,
-): undefined {
-  if (at.broken || at.reported.has(key)) return undefined;
-  at.reported.add(key);
-  complain(
-    loading,
-    at.tree,
-    at.path,
-    "bed-missing",
-    `amounts are given per ${key === "plants" ? "plant" : "area"}, and the bed does not say ${what}`,
-    `add ${example} under \`bed\``,
-    "key",
-  );
-  return undefined;
-}
-
-/** An amount in kg for the whole bed, or undefined where the bed does not say enough. */
-export function bedKg(
-  loading: Loading,
-  amount: MassOrRate,
-  factor: number,
-  per: Per | undefined,
-  at: BedAt,
-): number | undefined {
-  const times =
-    amount.kind === "rate"
-      ? timesPer(loading, { kind: "area", areaM2: 1 }, at)
-      : per === undefined
-        ? undefined
-        : timesPer(loading, per, at);
-  return times === undefined ? undefined : amount.value * factor * times;
-}
-
-/** Amounts in kg for the whole bed; those that cannot be counted are left out, and the reason has been reported. */
-export function bedAmounts(
-  loading: Loading,
-  amounts: Amounts<MassOrRate> | undefined,
-  at: BedAt,
-): NutrientMap {
-  const kg: Partial<Record<Nutrient, number>> = {};
-  for (const e of amounts?.nutrients ?? []) {
-    const value = bedKg(loading, e.value, e.factor, amounts?.per, at);
-    if (value !== undefined) kg[e.nutrient] = value;
-  }
-  return kg;
-}
-
 const fromZero = (points: Points): Points => (points[0]![0] > 0 ? [[0, 0], ...points] : points);
 
-/** What the target asks of a bed, in canonical order. */
-export function demandsOf(loading: Loading, target: Target, at: BedAt): Demand[] {
-  const { fields, tree, path } = target;
-  const need = new Map<Nutrient, { minKg: number; maxKg: number | null; name: string }>();
+/** The middle of a range of weights, in kg; a bare amount is itself. */
+function middleKg({ min, max }: Range): number {
+  const low = min?.value ?? max?.value ?? 0;
+  return (low + (max?.value ?? low)) / 2;
+}
+
+/** What the crop takes up at a yield: the published range counts with its middle. In kg/m2 by nutrient. */
+function uptakeAt(perYield: PerYield, rateKgPerM2: number): Map<Nutrient, { rate: number; name: string }> {
+  return new Map(
+    perYield.nutrients.map((e) => [
+      e.nutrient,
+      { rate: ((middleKg(e.value) * e.factor) / perYield.perKg) * rateKgPerM2, name: e.name },
+    ]),
+  );
+}
+
+/** A need that differs by more than this from uptake times yield does not follow from it. */
+const SAME_NEED = 0.02;
+
+/** Need and caps as the target states them, for the bed, at the yield goal. */
+function askedOf(
+  loading: Loading,
+  target: Target,
+  at: BedAt,
+  units: "us" | "metric",
+): { readonly needs: Map<Nutrient, Need>; readonly caps: Partial<Record<Nutrient, number>> } {
+  const { fields, tree, path, goal } = target;
+  const own = fields.yield;
+  // Without a yield of its own, the need has been refused already.
+  const times = goal && own !== undefined ? goal.rateKgPerM2 / own : 1;
+  const needs = new Map<Nutrient, Need>();
   for (const e of fields.need?.nutrients ?? []) {
     const amount = (part: Range["min"]): number | undefined =>
       part && bedKg(loading, part, e.factor, fields.need?.per, at);
@@ -222,9 +326,76 @@ export function demandsOf(loading: Loading, target: Target, at: BedAt): Demand[]
         `\`max\` of ${e.name} is below its \`min\``,
         "the most is at least the least",
       );
-    need.set(e.nutrient, { minKg, maxKg, name: e.name });
+    needs.set(e.nutrient, { minKg: minKg * times, maxKg: maxKg === null ? null : maxKg * times });
   }
-  const applied = bedAmounts(loading, fields.applied_max, at);
+  const caps = bedAmounts(loading, fields.applied_max, at) as Partial<Record<Nutrient, number>>;
+  for (const nutrient of Object.keys(caps) as Nutrient[]) caps[nutrient]! *= times;
+
+  const perYield = fields.uptake_per_yield;
+  const yieldKgPerM2 = goal?.rateKgPerM2 ?? own;
+  if (perYield && yieldKgPerM2 !== undefined) {
+    const differing: string[] = [];
+    for (const [nutrient, { rate, name }] of uptakeAt(perYield, yieldKgPerM2)) {
+      const kg = bedKg(loading, { kind: "rate", value: rate }, 1, undefined, at);
+      if (kg === undefined) continue;
+      const need = needs.get(nutrient);
+      if (fields.need === undefined) needs.set(nutrient, { minKg: kg, maxKg: null });
+      else if (need && need.minKg > 0 && Math.abs(kg - need.minKg) > SAME_NEED * kg)
+        differing.push(`${name} ${rateText(need.minKg, at, units)} against ${rateText(kg, at, units)}`);
+    }
+    if (differing.length > 0)
+      warn(
+        loading,
+        "need-differs",
+        `The target's \`need\` is not its \`uptake_per_yield\` times its \`yield\` (${differing.join(", ")}). The need counts as written; take it out to have it worked out, or give the yield goal in the plan.`,
+      );
+  }
+  if (goal && own !== undefined && Math.abs(times - 1) > 1e-9) {
+    const yieldText = (rate: number): string =>
+      units === "us"
+        ? `${Number(fromSi(rate, "ton/acre").toPrecision(3))} ton/acre`
+        : `${Number(fromSi(rate, "t/ha").toPrecision(3))} t/ha`;
+    const far =
+      times > FAR_YIELD || times < 1 / FAR_YIELD
+        ? ` That is far from the yield of the publication, where uptake per weight need not hold.`
+        : "";
+    warn(
+      loading,
+      "yield-goal",
+      `Need and caps are counted for a yield of ${yieldText(goal.rateKgPerM2)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(own)}.${far}`,
+    );
+  }
+  return { needs, caps };
+}
+
+/** Beyond this factor from the published yield, proportion is doubtful (a judgement). */
+const FAR_YIELD = 2;
+
+/**
+ * What the target asks of a bed, in canonical order.
+ * @param units those of the plan, for what is said about it.
+ */
+export function demandsOf(
+  loading: Loading,
+  target: Target,
+  at: BedAt,
+  units: "us" | "metric" = "us",
+): Demand[] {
+  const { fields } = target;
+  const { needs: need, caps: applied } = askedOf(loading, target, at, units);
+  if (target.soilTest)
+    applySoilTest(
+      loading,
+      target.soilTest,
+      {
+        needs: need,
+        caps: applied,
+        capsGiveWay: target.capsShipped,
+        tables: fields.soil_test_ratings,
+      },
+      at,
+      units,
+    );
   const ahead = bedAmounts(loading, fields.ahead_max, at);
   const own = new Map((fields.uptake?.nutrients ?? []).map((e) => [e.nutrient, e] as const));
   const other =

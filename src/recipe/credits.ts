@@ -1,0 +1,290 @@
+/**
+ * Credits: what feeds a crop besides the blend, given as nutrients or worked out from what was spread, from the organic
+ * matter of the soil, or from nitrate in the water.
+ *
+ *     spread        content = weight spread x analysis
+ *     organic matter  N = percent of organic matter x N for each percent, evenly over the season
+ *     water         N = depth x area x concentration (1 mm on 1 m2 is 1 L), evenly over the season
+ *
+ * Where a shipped range is used, it counts with its low end: a credit is what the blend will not bring, so too little of
+ * it costs money and too much of it costs the crop. A warning gives the whole range.
+ */
+import { resolve } from "node:path";
+import type { Credit, NamedCurve, NutrientMap } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import { nearest } from "../problem.ts";
+import { type Classes, namedCurve } from "./amendments.ts";
+import { type BedAt, bedAmounts, bedArea, bedKg } from "./bed.ts";
+import { complain, type Loading, openFile, warn } from "./context.ts";
+import {
+  type CreditSpec,
+  creditSchema,
+  creditSourceSchema,
+  creditSourcesShape,
+  itemsOf,
+  type Read,
+  readMap,
+  readValue,
+  type Spread,
+} from "./schema.ts";
+import { rateText } from "./soil-test.ts";
+import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
+
+type Sources = Read<ReturnType<typeof creditSourcesShape>>;
+
+/** Atomic weights of N and O (IUPAC 2021, Prohaska and others 2022): nitrate is N with three O. */
+const N_IN_NITRATE = 14.007 / (14.007 + 3 * 15.999);
+
+/** Where the list of credits ships, in the folder of recipes. */
+export const CREDITS_FILE = "credits.yaml";
+
+/** What reading one list of credits needs. */
+interface Reading {
+  readonly loading: Loading;
+  readonly own: Tree;
+  readonly at: BedAt;
+  readonly classes: Classes;
+  readonly season: number | undefined;
+  readonly units: "us" | "metric";
+}
+
+/** Reads a list of credits from its file; problems go to `loading`. */
+export function readCreditSources(loading: Loading, tree: Tree): Sources {
+  return readMap(creditSourcesShape(), tree, [], loading.problems, "a map with `credit_sources`");
+}
+
+/** Reads the plan's `credits`, in kg for the bed. */
+export function readCredits(
+  loading: Loading,
+  own: Tree,
+  at: BedAt,
+  classes: Classes,
+  season: number | undefined,
+  units: "us" | "metric",
+): Credit[] {
+  const raw =
+    itemsOf(
+      own,
+      ["credits"],
+      loading.problems,
+      "a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+    ) ?? [];
+  const reading: Reading = { loading, own, at, classes, season, units };
+  return [...raw.keys()].flatMap((i) => {
+    const path: Path = ["credits", i];
+    const one = readValue(creditSchema(), own, path, loading.problems);
+    return one === undefined ? [] : creditsOf(reading, one, path);
+  });
+}
+
+function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
+  const { loading, own, at, season, classes } = reading;
+  const weights = one.nutrients.some((e) => e.value.kind === "mass") || one.spread?.kind === "mass";
+  if (one.per === undefined && weights)
+    complain(
+      loading,
+      own,
+      path,
+      "key-missing",
+      "these weights do not say what they are counted per",
+      "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+    );
+  const late = (key: "day" | "until", day: number, hint: string): void => {
+    if (season === undefined || day < season || (key === "until" && day <= season)) return;
+    complain(
+      loading,
+      own,
+      [...path, key],
+      "day-outside",
+      key === "day"
+        ? `day ${day} is not before the season's end on day ${season}`
+        : `day ${day} lies after the season's end on day ${season}`,
+      hint,
+    );
+  };
+  late("day", one.day, "such a credit never reaches the crop");
+  if (one.until !== undefined) late("until", one.until, "leave `until` out for the whole season");
+  const { from, day } = one;
+  const credit = (contentKg: NutrientMap, release: NamedCurve): Credit => ({ from, day, release, contentKg });
+  const asked = (): NamedCurve | undefined =>
+    one.until === undefined
+      ? namedCurve(
+          loading,
+          own,
+          [...path, "release"],
+          one.release ?? { kind: "class", name: "at-once" },
+          classes,
+        )
+      : evenly(one.until - day);
+  const overSeason = (): NamedCurve | undefined =>
+    one.release === undefined && one.until === undefined
+      ? season === undefined || season <= day
+        ? undefined
+        : evenly(season - day)
+      : asked();
+
+  if (one.nitrateN !== undefined || one.nitrate !== undefined) {
+    const perL = one.nitrateN ?? (one.nitrate ?? 0) * N_IN_NITRATE;
+    const litres =
+      one.water?.kind === "depth" ? times(bedArea(loading, at), one.water.value * 1000) : one.water?.value;
+    const release = overSeason();
+    return litres === undefined || release === undefined ? [] : [credit({ N: litres * perL }, release)];
+  }
+  if (one.organicMatter !== undefined) {
+    const release = overSeason();
+    const rate = one.nPerPercent ?? shippedPerPercent(reading, one);
+    const area = rate === undefined ? undefined : bedArea(loading, at);
+    if (rate === undefined || area === undefined || release === undefined) return [];
+    return [credit({ N: one.organicMatter * 100 * rate * area }, release)];
+  }
+  if (one.spread === undefined) {
+    const release = asked();
+    const amounts = { nutrients: one.nutrients, ...(one.per ? { per: one.per } : {}) };
+    const contentKg = bedAmounts(loading, amounts, at);
+    return release ? [credit(contentKg, release)] : [];
+  }
+  if (one.material !== undefined) return fromMaterial(reading, one, one.spread, one.material, path);
+  const kg = spreadKg(reading, one, one.spread, one.densityKgPerL);
+  const release = asked();
+  if (kg === undefined || release === undefined) return [];
+  return [credit(scaled(one.analysis ?? {}, kg), release)];
+}
+
+/** In equal parts a day, from the credit's own day. The season's warmth is not counted again. */
+function evenly(days: number): NamedCurve {
+  const points = [
+    [0, 0],
+    [days, 1],
+  ] as const;
+  return { label: "evenly", curve: { kind: "points", points, q10: 1, referenceC: 25 } };
+}
+
+const times = (a: number | undefined, b: number): number | undefined => (a === undefined ? undefined : a * b);
+
+function scaled(analysis: NutrientMap, kg: number): NutrientMap {
+  return Object.fromEntries(Object.entries(analysis).map(([n, fraction]) => [n, fraction * kg]));
+}
+
+/** What was spread on the whole bed, in kg; undefined where the bed does not say enough (reported). */
+function spreadKg(
+  { loading, at }: Reading,
+  one: CreditSpec,
+  spread: Spread,
+  densityKgPerL: number | undefined,
+): number | undefined {
+  switch (spread.kind) {
+    case "mass":
+    case "rate":
+      return bedKg(loading, { kind: spread.kind, value: spread.value }, 1, one.per, at);
+    case "depth":
+      // A metre of depth on a square metre is 1000 L.
+      return times(bedArea(loading, at), spread.value * 1000 * (densityKgPerL ?? 0));
+    case "litres": {
+      const kg = spread.value * (densityKgPerL ?? 0);
+      return one.per === undefined ? kg : bedKg(loading, { kind: "mass", value: kg }, 1, one.per, at);
+    }
+  }
+}
+
+/** A material of the shipped list, by the low end of each range, with a credit for each speed of release. */
+function fromMaterial(
+  reading: Reading,
+  one: CreditSpec,
+  spread: Spread,
+  material: string,
+  path: Path,
+): Credit[] {
+  const { loading, own, classes } = reading;
+  const tree = shippedSources(reading);
+  const listed = tree && valueAt(tree.root, ["credit_sources"]);
+  if (tree === undefined || !isRecord(listed)) return [];
+  if (!Object.hasOwn(listed, material)) {
+    const known = Object.keys(listed);
+    const near = nearest(material, known);
+    complain(
+      loading,
+      own,
+      [...path, "material"],
+      "choice-unknown",
+      `the shipped list of credits has no \`${material}\``,
+      near === undefined
+        ? `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``
+        : `did you mean \`${near}\`?`,
+    );
+    return [];
+  }
+  const at: Path = ["credit_sources", material];
+  const source = readValue(creditSourceSchema(), tree, at, loading.problems);
+  if (source === undefined) return [];
+  const density = one.densityKgPerL ?? source.densityKgPerL;
+  if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
+    complain(
+      loading,
+      own,
+      [...path, "spread"],
+      "density-missing",
+      `a volume of \`${material}\`, whose density is not known`,
+      "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
+    );
+    return [];
+  }
+  const kg = spreadKg(reading, one, spread, density);
+  if (kg === undefined) return [];
+  const curves = new Map<string, { release: NamedCurve; contentKg: Partial<Record<Nutrient, number>> }>();
+  for (const { nutrient, factor, value } of source.analysis) {
+    const spec = one.release ??
+      source.release.byNutrient.find((part) => part.nutrient === nutrient)?.value ??
+      source.release.other ?? { kind: "class", name: "at-once" };
+    const release =
+      one.until === undefined
+        ? namedCurve(
+            loading,
+            one.release ? own : tree,
+            one.release ? [...path, "release"] : [...at, "release"],
+            spec,
+            classes,
+          )
+        : evenly(one.until - one.day);
+    if (release === undefined) continue;
+    const key = JSON.stringify(release);
+    const entry = curves.get(key) ?? { release, contentKg: {} };
+    entry.contentKg[nutrient] = value.least * factor * kg;
+    curves.set(key, entry);
+  }
+  const ranges = source.analysis
+    .map(({ name, value }) => `${name} ${percents(value.least, value.most)}`)
+    .join(", ");
+  const rate = rateText(kg, reading.at, reading.units);
+  warn(
+    loading,
+    "credit-range",
+    `Credit "${one.from}": ${rate} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
+  );
+  return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry }));
+}
+
+function percents(least: number, most: number): string {
+  const text = (fraction: number): string => String(Number((fraction * 100).toPrecision(4)));
+  return least === most ? text(least) : `${text(least)} to ${text(most)}`;
+}
+
+/** The shipped range of nitrogen for each percent of organic matter, by its low end, in kg/m2. */
+function shippedPerPercent(reading: Reading, one: CreditSpec): number | undefined {
+  const { loading, at, units } = reading;
+  const tree = shippedSources(reading);
+  const range = tree && readCreditSources(loading, tree).soil_organic_matter;
+  if (range === undefined) return undefined;
+  const { least, most } = range.nPerPercent;
+  const area = at.bed.areaM2;
+  if (area !== undefined)
+    warn(
+      loading,
+      "credit-range",
+      `Credit "${one.from}": ${rateText(least * area, at, units)} to ${rateText(most * area, at, units)} of nitrogen for each percent of organic matter, counted with the low end; ${range.source}.`,
+    );
+  return least;
+}
+
+function shippedSources({ loading }: Reading): Tree | undefined {
+  return openFile(loading, resolve(loading.where.recipesDir, CREDITS_FILE));
+}

@@ -1,0 +1,237 @@
+/**
+ * A soil test turned into a need, in the order in which it is believed:
+ *
+ * 1. the laboratory's own recommendation (`recommends`) takes the place of the need for what it names;
+ * 2. a rating (`rating: {P: low}`) is looked up in the crop's published table of amounts;
+ * 3. a reading (`P: 12 ppm` with its method) is rated by a published table for that method, and then as in 2.
+ *
+ * Tables hold for their own words and their own method only. Where they have no row, the need stays as the target has
+ * it and a warning says so; nothing is interpolated or carried over.
+ */
+import type { Nutrient } from "../nutrients.ts";
+import { nearest } from "../problem.ts";
+import { fromSi } from "../units.ts";
+import { type BedAt, bedKg } from "./bed.ts";
+import { complain, type Loading, warn } from "./context.ts";
+import type { Band, Range, RatingTables, SoilTest } from "./schema.ts";
+import type { Path, Tree } from "./source.ts";
+
+/** What is asked of one nutrient, in kg for the bed. */
+export interface Need {
+  readonly minKg: number;
+  readonly maxKg: number | null;
+}
+
+/** A soil test and where it stands. */
+export interface SoilTestAt {
+  readonly test: SoilTest;
+  readonly tree: Tree;
+  readonly path: Path;
+}
+
+/** What a soil test works on. Maps are changed in place. */
+export interface Asked {
+  readonly needs: Map<Nutrient, Need>;
+  /** Caps on what is applied, in kg for the bed. */
+  readonly caps: Partial<Record<Nutrient, number>>;
+  /** Whether the caps are a shipped recipe's, which give way; a grower's own do not. */
+  readonly capsGiveWay: boolean;
+  readonly tables: RatingTables | undefined;
+}
+
+/**
+ * The rating of a reading: the first whose bound holds.
+ * @param value in the unit of the bounds (ppm).
+ * @returns undefined where it lies above every bound.
+ */
+export function ratingOf(bands: readonly Band[], value: number): string | undefined {
+  return bands.find(
+    ({ below, to }) => (below === undefined || value < below) && (to === undefined || value <= to),
+  )?.rating;
+}
+
+/** An amount for the bed as a rate that people know, in the plan's units. */
+export function rateText(kg: number, at: BedAt, units: "us" | "metric"): string {
+  const round = (value: number): string => String(Number(value.toPrecision(3)));
+  const area = at.bed.areaM2;
+  if (area === undefined)
+    return units === "us" ? `${round(fromSi(kg, "lb"))} lb for the bed` : `${round(kg)} kg for the bed`;
+  return units === "us"
+    ? `${round(fromSi(kg / area, "lb/1000 sq ft"))} lb per 1000 sq ft`
+    : `${round(fromSi(kg / area, "kg/ha"))} kg/ha`;
+}
+
+/** Applies a soil test to needs; every change, and everything that has no answer, is said in a warning. */
+export function applySoilTest(
+  loading: Loading,
+  soil: SoilTestAt,
+  asked: Asked,
+  at: BedAt,
+  units: "us" | "metric",
+): void {
+  const { test } = soil;
+  const shown = (kg: number): string => rateText(kg, at, units);
+  const settled = new Set<Nutrient>();
+
+  const replace = (nutrient: Nutrient, range: Need, why: string): void => {
+    settled.add(nutrient);
+    const before = asked.needs.get(nutrient);
+    const { minKg } = range;
+    const maxKg = range.maxKg ?? (before?.maxKg != null && before.maxKg >= minKg ? before.maxKg : null);
+    asked.needs.set(nutrient, { minKg, maxKg });
+    const cap = asked.caps[nutrient];
+    let lifted = "";
+    if (cap !== undefined && asked.capsGiveWay && before && before.minKg > 0 && minKg > before.minKg) {
+      asked.caps[nutrient] = (cap * minKg) / before.minKg;
+      lifted = ` The recipe's cap on what is applied grows with it, to ${shown(asked.caps[nutrient])}.`;
+    }
+    const instead = before ? `, in place of ${shown(before.minKg)}` : "";
+    warn(loading, "soil-test-need", `${nutrient} need ${shown(minKg)}${instead}: ${why}.${lifted}`);
+  };
+  const unanswered = (nutrient: Nutrient, what: string, why: string): void => {
+    settled.add(nutrient);
+    const need = asked.needs.get(nutrient);
+    const stays = need
+      ? `The need stays at ${shown(need.minKg)}, which takes no account of the soil`
+      : `Nothing is asked of ${nutrient}`;
+    warn(
+      loading,
+      "soil-test-unanswered",
+      `${what}: ${why}. ${stays}; your laboratory's own figure can go under \`soil_test.recommends\`.`,
+    );
+  };
+
+  const { recommends } = test;
+  if (recommends && recommends.per === undefined) {
+    if (recommends.nutrients.some((e) => e.value.min?.kind === "mass" || e.value.max?.kind === "mass"))
+      complain(
+        loading,
+        soil.tree,
+        [...soil.path, "recommends"],
+        "key-missing",
+        "these weights do not say what they are counted per",
+        "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+        "key",
+      );
+  }
+  for (const e of recommends?.nutrients ?? []) {
+    const range = needOf(loading, e.value, e.factor, recommends?.per, at);
+    if (range === undefined) continue;
+    if (range.maxKg !== null && range.minKg > range.maxKg) {
+      complain(
+        loading,
+        soil.tree,
+        [...soil.path, "recommends", e.name, "max"],
+        "range-crossed",
+        `\`max\` of ${e.name} is below its \`min\``,
+        "the most is at least the least",
+      );
+      continue;
+    }
+    replace(e.nutrient, range, "your laboratory's own recommendation");
+  }
+
+  /** Looks an amount up by rating. @returns why there is none, or null. */
+  const lookUp = (
+    nutrient: Nutrient,
+    rating: string,
+    method: string | undefined,
+    how: string,
+  ): string | null => {
+    const rows = (asked.tables?.recommends ?? []).flatMap((table) =>
+      table.nutrients.filter((e) => e.nutrient === nutrient).map((e) => ({ table, e })),
+    );
+    if (rows.length === 0) return `the recipe has no table of amounts for ${nutrient} by rating`;
+    const fitting = rows.filter(({ table }) => method === undefined || table.method === method);
+    if (fitting.length === 0)
+      return `the recipe's amounts for ${nutrient} are for ${rows.map(({ table }) => table.method).join(" and ")} ratings, and a rating holds for its own method only`;
+    for (const { table, e } of fitting) {
+      const row = e.value.find((r) => r.rating === rating);
+      const range = row && needOf(loading, row.amount, e.factor, table.per, at);
+      if (range === undefined) continue;
+      const assumed =
+        method === undefined ? `, taken as a ${table.method} rating since the test names no method` : "";
+      const source = table.source === "" ? "the recipe's table, which names no source" : table.source;
+      replace(nutrient, range, `${how}${assumed}; ${source}`);
+      return null;
+    }
+    const words = [...new Set(fitting.flatMap(({ e }) => e.value.map((r) => r.rating)))];
+    return `the table of amounts has no row \`${rating}\`, only ${words.join(", ")}`;
+  };
+
+  for (const { name, nutrient, value: rating } of test.ratings) {
+    if (settled.has(nutrient)) continue;
+    const method = methodOf(test, nutrient);
+    const words = new Set(
+      (asked.tables?.recommends ?? []).flatMap((table) =>
+        table.nutrients.filter((e) => e.nutrient === nutrient).flatMap((e) => e.value.map((r) => r.rating)),
+      ),
+    );
+    if (words.size > 0 && !words.has(rating)) {
+      settled.add(nutrient);
+      const near = nearest(rating, words);
+      complain(
+        loading,
+        soil.tree,
+        [...soil.path, "rating", name],
+        "choice-unknown",
+        `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
+        `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
+      );
+      continue;
+    }
+    const why = lookUp(nutrient, rating, method, `rated ${rating} by the soil test`);
+    if (why !== null) unanswered(nutrient, `The soil test rates ${name} ${rating}`, why);
+  }
+
+  for (const { name, nutrient, factor, value } of test.readings) {
+    if (settled.has(nutrient)) continue;
+    const method = methodOf(test, nutrient);
+    if (method === undefined) continue;
+    const ppm = String(Number(value.ppm.toPrecision(4)));
+    const rule = value.perAcre ? " (lb/acre halved, for 2 million lb of soil per acre)" : "";
+    const what = `The soil test reads ${name} ${ppm} ppm by ${method}${rule}`;
+    const tables = (asked.tables?.methods ?? []).filter((table) => table.nutrient === nutrient);
+    const table = tables.find((t) => t.method === method);
+    if (table === undefined) {
+      const known = tables.map((t) => t.method);
+      unanswered(
+        nutrient,
+        what,
+        known.length === 0
+          ? `the recipe has no table of ratings for ${name}`
+          : `the recipe rates ${name} by ${known.join(" and ")} only`,
+      );
+      continue;
+    }
+    // A test may report the oxide where the table counts the element, or the other way round.
+    const counted = (value.ppm * factor) / table.factor;
+    const rating = ratingOf(table.bands, counted);
+    if (rating === undefined) {
+      unanswered(nutrient, what, "that is above every bound of the table of ratings");
+      continue;
+    }
+    const by = table.source === "" ? "the recipe's table of ratings" : table.source;
+    const why = lookUp(nutrient, rating, method, `${ppm} ppm by ${method}${rule} is ${rating} (${by})`);
+    if (why !== null) unanswered(nutrient, `${what}, which is ${rating} (${by})`, why);
+  }
+}
+
+function methodOf(test: SoilTest, nutrient: Nutrient): string | undefined {
+  return test.methods.find((m) => m.nutrient === nutrient)?.value ?? test.method;
+}
+
+function needOf(
+  loading: Loading,
+  range: Range,
+  factor: number,
+  per: Parameters<typeof bedKg>[3],
+  at: BedAt,
+): Need | undefined {
+  const kg = (part: Range["min"]): number | null | undefined =>
+    part === undefined ? null : bedKg(loading, part, factor, per, at);
+  const min = kg(range.min);
+  const max = kg(range.max);
+  if (min === undefined || max === undefined) return undefined;
+  return { minKg: min ?? 0, maxKg: max };
+}
