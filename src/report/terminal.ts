@@ -1,11 +1,9 @@
 /**
  * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
- * The one place that knows chalk and string-width.
- *
- * Tables are drawn here and not by cli-table3: with the widths known and the cells wrapped, what is left to do is to
- * pad, and drawing one with the package took as long as solving the plan.
+ * The one place that knows cli-table3, chalk and string-width.
  */
 import { Chalk, type ChalkInstance } from "chalk";
+import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import type { Block, Cell, Report, Table, Tone } from "./report.ts";
 
@@ -164,40 +162,39 @@ function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
 }
 
+/** No lines at all: columns stand apart by the gap, a rule is a row of its own. */
+const NO_BORDER = Object.fromEntries(
+  "top top-mid top-left top-right bottom bottom-mid bottom-left bottom-right left left-mid mid mid-mid right right-mid"
+    .split(" ")
+    .map((name) => [name, ""]),
+);
+
 function renderTable(table: Table, width: number, paint: Paint): string[] {
   const { gap, widths } = layOut(table, width);
-  const between = " ".repeat(gap);
-  const { columns } = table;
-  const line = (parts: readonly string[], tones: readonly (Tone | undefined)[]) =>
-    parts
-      .map((part, i) => {
-        const space = " ".repeat(Math.max(0, widths[i]! - screenWidth(part)));
-        const painted = paint(part, tones[i]);
-        return columns[i]!.align === "right" ? space + painted : painted + space;
-      })
-      .join(between)
-      .trimEnd();
-  /** Cells of several lines stand at the top of their row, headers at the bottom. */
-  const row = (cells: readonly Cell[], tone: Tone | undefined, sink: boolean): string[] => {
-    const wrapped = columns.map((_, i) => wrap(cells[i]?.text ?? "", widths[i]!));
-    const height = Math.max(...wrapped.map((lines) => lines.length));
-    const tones = columns.map((_, i) => cells[i]?.tone ?? tone);
-    return Array.from({ length: height }, (_, y) =>
-      line(
-        wrapped.map((lines) => lines[sink ? y - height + lines.length : y] ?? ""),
-        tones,
-      ),
-    );
-  };
-  const rule = widths.map((w) => "-".repeat(w)).join(between);
-  return [
-    ...row(
-      columns.map((column) => ({ text: column.head })),
-      "strong",
-      true,
-    ),
+  const wrapped = (text: string, tone: Tone | undefined, i: number): string =>
+    wrap(text, widths[i]!)
+      .map((line) => paint(line, tone))
+      .join("\n");
+  const row = (cells: readonly Cell[], tone?: Tone): string[] =>
+    table.columns.map((_, i) => wrapped(cells[i]?.text ?? "", cells[i]?.tone ?? tone, i));
+  const rule = widths.map((w) => "-".repeat(w));
+  const drawn = new CliTable3({
+    chars: { ...NO_BORDER, middle: " ".repeat(gap) },
+    colWidths: [...widths],
+    colAligns: table.columns.map((column) => column.align),
+    style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
+  });
+  drawn.push(
+    table.columns.map((column, i) => ({
+      content: wrapped(column.head, "strong", i),
+      vAlign: "bottom" as const,
+    })),
     rule,
-    ...table.rows.flatMap((cells) => row(cells, undefined, false)),
-    ...(table.total ? [rule, ...row(table.total, "strong", false)] : []),
-  ];
+    ...table.rows.map((cells) => row(cells)),
+  );
+  if (table.total) drawn.push(rule, row(table.total, "strong"));
+  return drawn
+    .toString()
+    .split("\n")
+    .map((line) => line.trimEnd());
 }
