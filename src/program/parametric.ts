@@ -238,25 +238,22 @@ export class Walker extends Simplex {
    *   arithmetic did not hold up.
    */
   reach(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
-    if (!this.tied && !this.degenerate) {
-      // One basis alone is optimal here, so it says it all.
-      let first: { slope: number; until: number } | null = null;
-      const found = this.walk(move, length, Infinity, (_, next) => {
-        const slope = slopeOf(move, this.point(), move.kind === "bounds" ? this.duals() : []);
-        first = { slope, until: next * length };
-        return false;
-      });
-      return found === null ? null : first;
-    }
-    let slope: number | null = null;
-    let until = 0;
+    this.goHome();
     const size = this.slopeScale(move);
+    let slope = move.kind === "cost" ? slopeOf(move, this.point(), []) : null;
+    let until = 0;
+    let first = true;
+    const before = this.pivots;
     const end = this.walk(move, length, Infinity, (_, next) => {
-      const here = slopeOf(move, this.point(), move.kind === "bounds" ? this.duals() : []);
-      if (slope === null) slope = here;
-      else if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
+      const here = move.kind === "bounds" ? slopeOf(move, [], this.duals()) : slopeOf(move, this.point(), []);
+      slope ??= here;
+      if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
       until = next;
-      return true;
+      // Where one basis alone describes the optimum, the next one has another slope for certain.
+      const alone =
+        first && this.pivots === before && !(move.kind === "bounds" ? this.tied : this.degenerate);
+      first = false;
+      return !alone;
     });
     if (end === null) return null;
     return slope === null ? { slope: Infinity, until: 0 } : { slope, until: until * length };
@@ -295,11 +292,10 @@ export class Walker extends Simplex {
 
   /** A size against which changes of a slope count as changes at all. */
   private slopeScale(move: Move): number {
-    if (move.kind === "cost") {
-      const x = this.point();
-      return Math.max(...x, 0) * Math.max(...move.rate.map(Math.abs), 0) * 1e-3;
-    }
-    return 0;
+    if (move.kind === "bounds") return 0;
+    const largest = (values: readonly number[]): number =>
+      values.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    return largest(this.point()) * largest(move.rate) * 1e-3;
   }
 
   /**
@@ -352,12 +348,22 @@ export class Walker extends Simplex {
 
   /** Makes the basis optimal from `tau` on for costs `start + tau * rates`, and finds how far it holds. */
   private holdCost(start: Float64Array, tau: number): Hold | null {
+    const { rates } = this;
+    const costs = tau === 0 ? start : start.map((cost, j) => cost + tau * rates[j]!);
+    let found = tau === 0 ? this.holdOfBasis(costs, tau) : null;
+    if (found === null) {
+      const status = this.inTurn(costs, rates);
+      // At a price of nothing there is no end to what may be used; below it, none to what is gained.
+      if (status === "unbounded") return { next: tau, stuck: true };
+      if (status !== "optimal") return null;
+      found = this.holdOfBasis(costs, tau) ?? tau;
+    }
+    return { next: found, stuck: false };
+  }
+
+  /** How far the present basis holds for costs that move from `costs` on; null where it does not hold at all. */
+  private holdOfBasis(costs: Float64Array, tau: number): number | null {
     const { rates, total, position } = this;
-    const costs = start.map((cost, j) => cost + tau * rates[j]!);
-    const status = tau === 0 && !this.tied && !this.degenerate ? "optimal" : this.inTurn(costs, rates);
-    // At a price of nothing there is no end to what may be used; below it, none to what is gained.
-    if (status === "unbounded") return { next: tau, stuck: true };
-    if (status !== "optimal") return null;
     const reduced = new Float64Array(total);
     this.computeDuals(costs);
     for (let j = 0; j < total; j++) if (position[j]! < 0) reduced[j] = this.reducedCost(j, costs);
@@ -367,9 +373,11 @@ export class Walker extends Simplex {
       if (position[j]! >= 0 || this.lower[j] === this.upper[j]) continue;
       const sign = this.x[j] === this.lower[j] ? 1 : -1;
       const rate = sign * this.reducedCost(j, rates);
-      if (rate < -ZERO) next = Math.min(next, tau + Math.max(0, sign * reduced[j]!) / -rate);
+      if (rate >= -ZERO) continue;
+      if (Math.abs(reduced[j]!) <= ZERO) return null;
+      next = Math.min(next, tau + Math.max(0, sign * reduced[j]!) / -rate);
     }
-    return { next, stuck: false };
+    return next;
   }
 
   /** Puts the bounds where `tau` has them, and every resting variable on its own. */
