@@ -22,6 +22,7 @@ export function addPlanOptions(command: CommandBuilder): void {
   command.option("--amendments <file>", "amendments to choose from; may be repeated", repeated);
   command.option("--target <file>", "what the crop needs: a target file");
   command.option("--recipe <name>", "what the crop needs: a shipped recipe (see `list crops`)");
+  command.option("--yield <rate>", 'yield to feed for, where the recipe states one: "25 t/ha"');
   command.option("--plants <count>", "how many plants stand in the bed");
   command.option("--area <area>", 'area of the bed: "1500 sq ft"');
   command.option("--rows <count>", "how many rows");
@@ -61,6 +62,7 @@ export async function planOverrides(options: Options, context: Context): Promise
   if (amendments.length > 0) put("amendments", ["amendments"], amendments);
   text("target", ["target"]);
   text("recipe", ["target"], (name) => ({ recipe: name }));
+  text("yield", ["yield"]);
   text("plants", ["bed", "plants"], numberOrText);
   text("area", ["bed", "area"]);
   text("rows", ["bed", "rows"], numberOrText);

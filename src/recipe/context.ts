@@ -148,7 +148,7 @@ export function openRecipe(
 }
 
 /** The kinds of file, told apart by their top-level keys. */
-export type FileKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases";
+export type FileKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases" | "credits";
 
 const KIND_WORDS: Readonly<Record<FileKind, string>> = {
   plan: "a plan",
@@ -157,6 +157,7 @@ const KIND_WORDS: Readonly<Record<FileKind, string>> = {
   amendments: "an amendments file",
   target: "a target",
   releases: "a file of release classes",
+  credits: "a list of credit sources",
 };
 
 /** The kind of a file from its top-level keys, or null where they do not say. */
@@ -166,7 +167,11 @@ export function kindOf(root: unknown): FileKind | null {
   if (has("plan")) return "plan";
   if (has("mix")) return "mix";
   if (has("cases")) return "cases";
-  if (has("season", "need", "uptake")) return "target";
+  if (has("credit_sources")) return "credits";
+  if (has("season", "need", "uptake", "uptake_per_yield")) return "target";
+  // A target of its own name that begins from a shipped recipe.
+  if (typeof root.target === "string" && has("recipe") && !has("amendments", "bed", "applications"))
+    return "target";
   if (has("bed", "applications", "recipe", "batch", "blend", "limits", "harvest")) return "plan";
   // A plan says where its amendments are, or holds them beside a target.
   if (has("amendments", "include"))

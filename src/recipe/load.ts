@@ -23,6 +23,7 @@ import {
   startLoading,
   type Where,
 } from "./context.ts";
+import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
@@ -216,6 +217,9 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
       case "amendments":
       case "releases":
         warnings = amendmentsOf(loading, tree).warnings;
+        break;
+      case "credits":
+        readCreditSources(loading, tree);
         break;
       case "target":
         readTarget(loading, tree, []);
