@@ -70,6 +70,8 @@ function renderBlock(block: Block): string {
       ].join("\n");
     case "table":
       return renderTable(block.table);
+    case "drawing":
+      return `<pre>${block.lines.map(escapeHtml).join("\n")}</pre>`;
   }
 }
 

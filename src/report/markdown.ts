@@ -19,6 +19,8 @@ function renderBlock(block: Block): string {
       return block.items.map((item) => `- ${escapeStart(escapeMarkdown(item))}`).join("\n");
     case "table":
       return renderTable(block.table);
+    case "drawing":
+      return ["```text", ...block.lines.map((line) => line.replaceAll("`", "'")), "```"].join("\n");
   }
 }
 

@@ -29,7 +29,9 @@ export interface Table {
 export type Block =
   | { readonly kind: "text"; readonly text: string; readonly tone?: Tone }
   | { readonly kind: "list"; readonly items: readonly string[]; readonly tone?: Tone }
-  | { readonly kind: "table"; readonly table: Table };
+  | { readonly kind: "table"; readonly table: Table }
+  /** Lines in which every sign has its place, such as a chart; at most 58 signs, which fit the narrowest terminal. */
+  | { readonly kind: "drawing"; readonly lines: readonly string[] };
 
 export interface Section {
   readonly title: string;
@@ -122,6 +124,11 @@ export function bullets(items: readonly string[], tone?: Tone): Block {
 /** A table as a block. */
 export function tableBlock(table: Table): Block {
   return { kind: "table", table };
+}
+
+/** Lines in which every sign has its place. */
+export function drawing(lines: readonly string[]): Block {
+  return { kind: "drawing", lines };
 }
 
 /** Every table of a report, in reading order. */

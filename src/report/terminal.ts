@@ -117,6 +117,8 @@ function renderBlock(block: Block, width: number, paint: Paint): string[] {
       );
     case "table":
       return renderTable(block.table, width, paint);
+    case "drawing":
+      return block.lines.map(printable);
   }
 }
 
