@@ -1,0 +1,78 @@
+/** What every measure shares: medians, child processes timed alternately, and how a figure is told. */
+import { spawn } from "node:child_process";
+import { readFileSync } from "node:fs";
+
+/** One measured figure against its goal. */
+export interface Figure {
+  readonly name: string;
+  readonly value: number;
+  readonly unit: string;
+  /** Absent: told for information. */
+  readonly goal?: { readonly at: "most" | "least"; readonly value: number };
+  readonly detail: string;
+}
+
+export interface Benchmark {
+  readonly name: string;
+  /** Throws where an answer is wrong: a wrong answer has no speed. */
+  run(root: string): Promise<readonly Figure[]>;
+}
+
+export function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = sorted.length >> 1;
+  return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
+}
+
+export function check(holds: boolean, what: string): void {
+  if (!holds) throw new Error(`wrong answer: ${what}`);
+}
+
+export interface ProcessRun {
+  readonly ms: number;
+  /** Peak resident memory, kB; null where the system does not tell. */
+  readonly peakKb: number | null;
+  readonly stdout: string;
+  readonly code: number | null;
+}
+
+/** Runs Node once with the given arguments, from start to exit. */
+export function runNode(args: readonly string[], cwd: string): Promise<ProcessRun> {
+  return new Promise((resolve, reject) => {
+    const begun = performance.now();
+    let peakKb: number | null = null;
+    const child = spawn(process.execPath, args, { cwd, stdio: ["ignore", "pipe", "inherit"] });
+    const chunks: Buffer[] = [];
+    child.stdout.on("data", (chunk: Buffer) => chunks.push(chunk));
+    const watch = setInterval(() => {
+      try {
+        const status = readFileSync(`/proc/${child.pid}/status`, "utf8");
+        const high = /VmHWM:\s+(\d+) kB/.exec(status);
+        if (high) peakKb = Math.max(peakKb ?? 0, Number(high[1]));
+      } catch {
+        // Gone, or a system without /proc.
+      }
+    }, 2);
+    child.on("error", reject);
+    child.on("close", (code) => {
+      clearInterval(watch);
+      const stdout = Buffer.concat(chunks).toString("utf8");
+      resolve({ ms: performance.now() - begun, peakKb, stdout, code });
+    });
+  });
+}
+
+/** Medians of commands run in turn, so that whatever else the machine does falls on all alike. */
+export async function alternate(
+  commands: readonly (readonly string[])[],
+  rounds: number,
+  cwd: string,
+): Promise<{ ms: number; peakKb: number | null }[]> {
+  const runs: ProcessRun[][] = commands.map(() => []);
+  for (let round = 0; round < rounds; round++)
+    for (const [k, args] of commands.entries()) runs[k]!.push(await runNode(args, cwd));
+  return runs.map((list) => {
+    const peaks = list.flatMap((run) => (run.peakKb === null ? [] : [run.peakKb]));
+    return { ms: median(list.map((run) => run.ms)), peakKb: peaks.length > 0 ? median(peaks) : null };
+  });
+}
