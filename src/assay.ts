@@ -22,6 +22,7 @@ import { solveProgram } from "./program/solve.ts";
 import { MAX_VIOLATION } from "./program/verify.ts";
 import type { Mix } from "./recipe/mix.ts";
 import { cautionNotices } from "./report/caution-words.ts";
+import { isFloor, isShare } from "./report/explain-words.ts";
 import { plainNumber } from "./report/numbers.ts";
 import { demandWords } from "./report/words.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
@@ -56,8 +57,14 @@ export interface Comparison {
   readonly scaledBy: number;
   /** How the mix was taken to be spread. */
   readonly applications: readonly { readonly name: string; readonly day: number; readonly kg: number }[];
-  /** Demands that the mix does not keep, worst first; `by` is kg, or a share for a share. */
-  readonly misses: readonly { readonly demand: string; readonly by: number; readonly fraction: number }[];
+  /** Demands that the mix does not keep, worst first. `by` is kg, or a share for a share; `fraction` is of the demand. */
+  readonly misses: readonly {
+    readonly demand: string;
+    readonly side: "short" | "over";
+    readonly unit: "kg" | "share";
+    readonly by: number;
+    readonly fraction: number;
+  }[];
   /** Of the season's mix; stock counts as free, as it does in the plan. Null where something has no price. */
   readonly cost: number | null;
   /** Of the cheapest mix that meets the plan; null where there is none. */
@@ -337,7 +344,13 @@ async function compare(
       applications: plan.applications
         .map(({ name, day, share }) => ({ name, day, kg: totalKg * share }))
         .filter((application) => application.kg > 0),
-      misses: misses.map(({ tag, by, fraction }) => ({ demand: demandWords(plan, tag), by, fraction })),
+      misses: misses.map(({ tag, by, fraction }) => ({
+        demand: demandWords(plan, tag),
+        side: isFloor(tag) ? "short" : "over",
+        unit: isShare(tag) ? "share" : "kg",
+        by,
+        fraction,
+      })),
       cost,
       cheapestCost,
       difference: cost === null || cheapestCost === null ? null : cost - cheapestCost,

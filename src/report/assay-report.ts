@@ -75,7 +75,23 @@ function headline(assay: Assay): Block[] {
           `Salt index ${decimal(saltIndex.value, 1)} (sodium nitrate is 100)${saltIndex.knownShare < 1 - TOLERANCE ? `, of the ${percent(saltIndex.knownShare)} of the weight whose index is known` : ""}.`,
         ]),
   ];
-  return [bullets(items)];
+  return [bullets(items), ...(assay.against ? [againstLine(assay.against, currency)] : [])];
+}
+
+function againstLine({ plan, misses, difference }: Comparison, currency: string): Block {
+  const beside = difference === null || Math.abs(difference) < 0.005 ? "" : costBeside(difference, currency);
+  return misses.length === 0
+    ? paragraph(`It meets the plan ${plan}${beside}.`, "good")
+    : paragraph(
+        `It does not meet the plan ${plan} (${counted(misses.length, "demand")} not kept)${beside}.`,
+        "bad",
+      );
+}
+
+function costBeside(difference: number, currency: string): string {
+  return difference > 0
+    ? `; the cheapest mix that does costs ${money(difference, currency)} less`
+    : `; the cheapest mix that does costs ${money(-difference, currency)} more`;
 }
 
 function densityWords(kgPerL: number, units: Assay["units"]): string {
@@ -266,7 +282,7 @@ function verdictSection(assay: Assay, against: Comparison): Section {
     against.misses.length === 0
       ? paragraph(`The mix meets ${against.target} as the plan asks.`, "good")
       : paragraph(
-          `The mix does not meet the plan: ${counted(against.misses.length, "demand")} not kept.`,
+          `The mix does not meet the plan: ${counted(against.misses.length, "demand is", "demands are")} not kept.`,
           "bad",
         );
   const costs = [
@@ -288,7 +304,10 @@ function verdictSection(assay: Assay, against: Comparison): Section {
         ? [
             paragraph("Not kept, worst first:"),
             bullets(
-              against.misses.map(({ demand, fraction }) => `${demand}: missed by ${percent(fraction)}`),
+              against.misses.map(
+                ({ demand, side, unit, by }) =>
+                  `${demand}: ${side} by ${unit === "kg" ? weight(by, units) : percent(by)}`,
+              ),
               "bad",
             ),
           ]
@@ -362,8 +381,8 @@ function inTimeSections(assay: Assay): Section[] {
   return [{ title: "In time for the crop", blocks: [tableBlock(table)] }];
 }
 
-function changeSection(assay: Assay, { change }: Comparison): Section {
-  const { units, currency } = assay;
+function changeSection(assay: Assay, { change, scaledBy }: Comparison): Section {
+  const { units, currency, spread } = assay;
   const title = "The smallest change that would meet the plan";
   if (change.status === "none")
     return { title, blocks: [paragraph("None: it meets the plan as it is.", "good")] };
@@ -384,13 +403,20 @@ function changeSection(assay: Assay, { change }: Comparison): Section {
     masses("Now", "from", units, (a) => a.fromKg, shown),
     masses("Change", "change", units, (a) => a.toKg - a.fromKg, signed),
     masses("Then", "to", units, (a) => a.toKg, shown),
+    masses(
+      "In each batch",
+      "batch",
+      units,
+      (a) => (spread ? a.toKg / (spread.batchesEachTime * spread.times * scaledBy) : null),
+      shown,
+    ),
   ]);
   return {
     title,
     blocks: [
       tableBlock(table),
       paragraph(
-        `Weights are of the whole season's mix; ${shown(change.kg)} is added or taken away in all.${change.cost === null ? "" : ` The mix then costs ${money(change.cost, currency)} by weight.`}`,
+        `Weights are of the whole season's mix${spread ? ", in as many batches as now" : ""}; ${shown(change.kg)} is added or taken away in all.${change.cost === null ? "" : ` The mix then costs ${money(change.cost, currency)} by weight.`}`,
       ),
     ],
   };
