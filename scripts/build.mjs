@@ -49,6 +49,9 @@ async function bundle() {
     format: "cjs",
     minifyWhitespace: true,
     minifySyntax: true,
+    // `bin/barrowmix.cjs` calls it as Node would call a CommonJS file.
+    banner: { js: "(function (exports, require, module, __filename, __dirname) {" },
+    footer: { js: "})" },
     legalComments: "none",
     external: ["highs"],
     // A script compiled from a string has no loader of its own for import().

@@ -13,21 +13,21 @@ import {
   words,
 } from "../report/report.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
-import { where } from "./plan-options.ts";
+import { filesOf, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "check",
   describe: "look files over and solve nothing",
 
   configure(command) {
-    command.argument("<files...>", "plans, amendments, targets, mixes, cases: any files of the program");
+    command.argument("<files...>", "files of any kind that the program reads; - reads standard input");
     command.addHelpText("after", "\nExit codes: 0 all is well; 2 something is wrong in a file.");
   },
 
   async run([files], _options, context): Promise<Result<CommandOutput>> {
     const paths = Array.isArray(files) ? files.map(String) : [];
     const { checkFiles } = await import("../recipe/load.ts");
-    const checked = checkFiles(context.world.files, paths, where(context));
+    const checked = checkFiles(filesOf(context), paths, where(context));
     const problems = checked.flatMap((file) => file.problems);
     return ok({
       exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,

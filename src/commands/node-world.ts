@@ -14,7 +14,8 @@ type IsTerminal = (fd: number) => boolean;
 export function nodeWorld(packageDir: string, isatty: IsTerminal): World {
   const isTerminal: IsTerminal = (fd) => {
     try {
-      return fs.fstatSync(fd).isCharacterDevice() && isatty(fd);
+      const stat = fs.fstatSync(fd);
+      return stat.isCharacterDevice() && !isNullDevice(stat) && isatty(fd);
     } catch {
       return false;
     }
@@ -33,6 +34,11 @@ export function nodeWorld(packageDir: string, isatty: IsTerminal): World {
     },
     env: process.env,
   };
+}
+
+/** The null device is a character device too, and programs are often run into it. */
+function isNullDevice(stat: fs.Stats): boolean {
+  return stat.rdev === fs.statSync("/dev/null", { throwIfNoEntry: false })?.rdev;
 }
 
 function outputStream(fd: number, isTerminal: IsTerminal, columns: () => number | undefined): OutputStream {

@@ -2,7 +2,7 @@
 import { resolve } from "node:path";
 import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
-import type { Override, PlanRequest, Where } from "../recipe/load.ts";
+import type { FileReader, Override, PlanRequest, Where } from "../recipe/load.ts";
 import { parseQuantity } from "../units.ts";
 import {
   type CommandBuilder,
@@ -136,7 +136,6 @@ export async function planRequest(
     );
   return {
     ...(planFile === undefined ? {} : { planFile }),
-    ...(planFile === STDIN ? { planText: context.world.stdin.read() } : {}),
     overrides,
     ...where(context),
   };
@@ -150,10 +149,24 @@ export async function requestedPlan(
 ): Promise<Result<RequestedPlan>> {
   const request = await planRequest(planFile, options, context);
   const { loadPlan } = await import("../recipe/load.ts");
-  const loaded = loadPlan(context.world.files, request);
+  const loaded = loadPlan(filesOf(context), request);
   if (!loaded.ok) return loaded;
   const files = loaded.value.files.map((file) => resolve(context.world.cwd, file));
   return ok({ plan: loaded.value.plan, files });
+}
+
+/** The files of the world, among which `-` is standard input, read once. */
+export function filesOf({ world }: Context): FileReader {
+  const stdin = resolve(world.cwd, STDIN);
+  let input: string | undefined;
+  return {
+    list: (folder) => world.files.list(folder),
+    read: (path) => {
+      if (path !== stdin) return world.files.read(path);
+      input ??= world.stdin.read();
+      return input;
+    },
+  };
 }
 
 /** Where a command stands, and where the shipped recipes are. */
