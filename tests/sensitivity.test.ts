@@ -241,8 +241,8 @@ describe("answers in closed form", () => {
     const cap = demands.find(({ kind }) => kind === "applied-max")!;
     expect(cap.costOfLess).toBeNull();
     expect(cap.costOfMore).toBeCloseTo(0, 9);
-    expect(notes).toContain("No mix fits if need of N is any higher.");
-    expect(notes).toContain("No mix fits if cap on P2O5 applied is any lower.");
+    expect(notes).toContain("No mix fits if this is any higher: need of N.");
+    expect(notes).toContain("No mix fits if this is any lower: cap on P2O5 applied.");
   });
 
   it("names a tie, and puts both prices at its edge", async () => {

@@ -94,10 +94,19 @@ export function sensitivityNotes(plan: Plan, sensitivity: Omit<Sensitivity, "not
       `One more is not worth the same as one less for ${listed(kinked.map((demand) => demandName(plan, demand)))}: ` +
         "at this very number another demand begins to bind.",
     );
-  const stuck = demands.filter(({ costOfMore, costOfLess }) => costOfMore === null || costOfLess === null);
-  for (const demand of stuck)
-    notes.push(
-      `No mix fits if ${demandName(plan, demand)} is any ${demand.costOfMore === null ? "higher" : "lower"}.`,
-    );
+  for (const [field, word] of [
+    ["costOfMore", "higher"],
+    ["costOfLess", "lower"],
+  ] as const) {
+    const stuck = demands
+      .filter((demand) => demand[field] === null)
+      .map((demand) => demandName(plan, demand));
+    if (stuck.length > 0)
+      notes.push(
+        stuck.length === 1
+          ? `No mix fits if this is any ${word}: ${stuck[0]}.`
+          : `No mix fits if one of these is any ${word}: ${stuck.join("; ")}.`,
+      );
+  }
   return notes;
 }

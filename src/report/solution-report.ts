@@ -42,6 +42,7 @@ import {
   tableOf,
   words,
 } from "./report.ts";
+import { sensitivitySections } from "./sensitivity-report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */
 const TOLERANCE = 1e-6;
@@ -65,7 +66,7 @@ function optimalReport(solution: Solution): Report {
       ...spreadSections(view),
       ...nutrientSections(view),
       ...purchaseSections(view),
-      ...worthSections(view),
+      ...(solution.sensitivity ? sensitivitySections(solution) : worthSections(view)),
       roundingSection(view),
       ...noticeSections(solution),
     ],
