@@ -1,0 +1,125 @@
+/** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
+import { solvePlan } from "./blend.ts";
+import type { Plan } from "./model.ts";
+import { demandName } from "./report/price-words.ts";
+import type { DemandSensitivity, Solution } from "./solution.ts";
+
+/** A named change that has been made. */
+export interface WhatIfCase {
+  readonly name: string;
+  readonly plan: Plan;
+  /** What a reader should know about the change. */
+  readonly notes: readonly string[];
+}
+
+export interface ComparedAmount {
+  readonly id: string;
+  readonly kg: number;
+}
+
+/** A demand that binds, and what it costs at the margin. */
+export interface BindingDemand extends DemandSensitivity {
+  /** In words. */
+  readonly name: string;
+}
+
+export interface ComparedBase {
+  /** Null where the plan itself has no mix. */
+  readonly total: number | null;
+  readonly perPlant: number | null;
+  readonly amendments: readonly ComparedAmount[];
+  readonly binding: readonly BindingDemand[];
+}
+
+export interface ComparedCase extends ComparedBase {
+  readonly name: string;
+  readonly status: "optimal" | "infeasible";
+  /** Cost less that of the base; null where either has no mix. */
+  readonly difference: number | null;
+  /** Ids in this mix and not in the base's. */
+  readonly entered: readonly string[];
+  /** Ids in the base's mix and not in this one. */
+  readonly left: readonly string[];
+  /** Why there is no mix; null where there is one. */
+  readonly reason: string | null;
+  readonly notes: readonly string[];
+}
+
+/** The answer of `whatif`, and its JSON. */
+export interface Comparison {
+  readonly schema: "barrowmix.comparison/1";
+  readonly plan: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  readonly base: ComparedBase;
+  readonly cases: readonly ComparedCase[];
+  /** Of every id in any of the mixes. */
+  readonly names: Readonly<Record<string, string>>;
+}
+
+/** A comparison, with the solution of the plan as it is. */
+export interface Compared {
+  readonly comparison: Comparison;
+  readonly base: Solution;
+}
+
+/**
+ * Solves a plan and every case.
+ * @throws UnverifiedError where one of them has no answer that stands up.
+ */
+export async function comparePlans(plan: Plan, cases: readonly WhatIfCase[]): Promise<Compared> {
+  const base = await solvePlan(plan);
+  const names = new Map(base.amendments.map(({ id, name }) => [id, name]));
+  const outcomes: ComparedCase[] = [];
+  for (const one of cases) {
+    const solution = await solvePlan(one.plan);
+    for (const { id, name } of solution.amendments) names.set(id, name);
+    outcomes.push(compared(one, solution, base));
+  }
+  return {
+    base,
+    comparison: {
+      schema: "barrowmix.comparison/1",
+      plan: plan.name,
+      currency: plan.currency,
+      units: plan.units,
+      base: standing(base, plan),
+      cases: outcomes,
+      names: Object.fromEntries([...names].sort(([a], [b]) => (a < b ? -1 : 1))),
+    },
+  };
+}
+
+function standing(solution: Solution, plan: Plan): ComparedBase {
+  const found = solution.status === "optimal";
+  return {
+    total: found ? solution.cost.total : null,
+    perPlant: found ? solution.cost.perPlant : null,
+    amendments: solution.amendments.map(({ id, kg }) => ({ id, kg })),
+    binding: (solution.sensitivity?.demands ?? []).map((demand) => ({
+      name: demandName(plan, demand),
+      ...demand,
+    })),
+  };
+}
+
+function compared({ name, plan, notes }: WhatIfCase, solution: Solution, base: Solution): ComparedCase {
+  const here = standing(solution, plan);
+  const ids = (from: Solution): string[] => from.amendments.map(({ id }) => id);
+  const both = solution.status === "optimal" && base.status === "optimal";
+  return {
+    name,
+    status: solution.status,
+    ...here,
+    difference: both ? solution.cost.total - base.cost.total : null,
+    entered: both ? ids(solution).filter((id) => !ids(base).includes(id)) : [],
+    left: both ? ids(base).filter((id) => !ids(solution).includes(id)) : [],
+    reason: solution.status === "optimal" ? null : reasonOf(solution),
+    notes,
+  };
+}
+
+function reasonOf(solution: Solution): string {
+  const texts = solution.conflicts.map(({ text }) => text);
+  return texts.length > 0 ? texts.join(" ") : "No mix meets every demand.";
+}
