@@ -9,6 +9,7 @@ import { Command as Commander, CommanderError, Option } from "commander";
 import {
   COMMON_FORMATS,
   type Command,
+  type CommandEntry,
   type CommandOutput,
   EXIT,
   type ExitCode,
@@ -24,14 +25,8 @@ import { listed } from "./report/numbers.ts";
 
 export { nodeWorld } from "./commands/node-world.ts";
 
-interface Entry {
-  readonly name: string;
-  readonly describe: string;
-  readonly load: () => Promise<{ readonly command: Command }>;
-}
-
 /** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
-const COMMANDS: readonly Entry[] = [
+const COMMANDS: readonly CommandEntry[] = [
   {
     name: "solve",
     describe: "find the least-cost mix for a plan",
@@ -40,6 +35,16 @@ const COMMANDS: readonly Entry[] = [
   { name: "assay", describe: "analyse the mix you make today", load: () => import("./commands/assay.ts") },
   { name: "check", describe: "look files over and solve nothing", load: () => import("./commands/check.ts") },
   { name: "list", describe: "show what ships with the program", load: () => import("./commands/list.ts") },
+  {
+    name: "prices",
+    describe: "put a price list into an amendments file",
+    load: () => import("./commands/prices.ts"),
+  },
+  {
+    name: "schema",
+    describe: "print the JSON Schema of a kind of file",
+    load: () => import("./commands/schema.ts"),
+  },
 ];
 
 const WIDEST = 80;
@@ -161,7 +166,7 @@ async function perform(
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
   try {
-    const result = await command.run(args, options, { world, flags });
+    const result = await command.run(args, options, { world, flags, commands: COMMANDS });
     if (!result.ok) {
       world.stderr.write(formatProblems(result.problems));
       return EXIT.badInput;
@@ -202,7 +207,7 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
   const named = options.format;
   if (options.json === true && named !== undefined && named !== "json")
     throw new UsageError(`use either --json or --format ${String(named)}, not both`);
-  const format = options.json === true ? "json" : (named ?? "table");
+  const format = options.json === true ? "json" : (named ?? command.usual ?? "table");
   const known = FORMATS.find((name) => name === format);
   if (known === undefined || !formats.includes(known)) {
     const near = nearest(String(format), formats);

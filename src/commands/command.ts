@@ -29,9 +29,18 @@ export interface GlobalFlags {
 /** Values of a command's own flags, by camel-case name. */
 export type Options = Readonly<Record<string, unknown>>;
 
+/** A command as the command line lists it, before it is loaded. */
+export interface CommandEntry {
+  readonly name: string;
+  readonly describe: string;
+  readonly load: () => Promise<{ readonly command: Command }>;
+}
+
 export interface Context {
   readonly world: World;
   readonly flags: GlobalFlags;
+  /** Every command there is. */
+  readonly commands: readonly CommandEntry[];
 }
 
 /** What a command found out. The shell turns it into the format asked for and writes it once. */
@@ -72,6 +81,8 @@ export interface Command {
   readonly describe: string;
   /** Formats beyond the common ones. */
   readonly formats?: readonly Format[];
+  /** The format where none is named; absent: `table`. */
+  readonly usual?: Format;
   configure(command: CommandBuilder): void;
   /**
    * @param args the arguments in the order `configure` names them; an absent one is undefined, a repeated one an array.

@@ -138,6 +138,13 @@ function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
   };
 }
 
+/** The ids that an amendments file and what it includes define, whatever else may be wrong with them. */
+export function amendmentIds(io: FileReader, path: string, where: Where): ReadonlySet<string> {
+  const loading = startLoading(io, where);
+  const tree = openFile(loading, resolve(where.cwd, path));
+  return new Set(tree ? readAmendmentsFile(loading, tree).entries.keys() : []);
+}
+
 export interface LoadedTarget {
   readonly target: Target;
   readonly warnings: readonly Notice[];

@@ -1,0 +1,176 @@
+/** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
+import { resolve } from "node:path";
+import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import type { FileReader } from "../recipe/load.ts";
+import type { PriceChange } from "../recipe/price-list.ts";
+import { counted, decimal, plainNumber } from "../report/numbers.ts";
+import {
+  bullets,
+  cell,
+  figures,
+  fullTableOf,
+  paragraph,
+  type Report,
+  tableBlock,
+  tableOf,
+  words,
+} from "../report/report.ts";
+import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
+import { STDIN, where } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "prices",
+  describe: "put a price list into an amendments file",
+
+  configure(command) {
+    command.argument("<action>", "import");
+    command.argument(
+      "<list>",
+      "a CSV file with the columns id, size, price and perhaps supplier; - reads it",
+    );
+    command.option("--into <file>", "the amendments file to change");
+    command.option("--dry-run", "show what would change and write nothing");
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "The list, with a first row that names its columns:",
+        "  id,size,price,supplier",
+        "  feather-meal,50 lb,41.00,farm-store",
+        "  wood-ash,per lb,0.25,",
+        "",
+        "Offers of the same size get the new price, other sizes are added, sizes that the",
+        "list does not name keep theirs. Comments, order and layout of the file stay as",
+        "they are. With anything wrong in the list or an unknown id, nothing is written.",
+      ].join("\n"),
+    );
+  },
+
+  async run([action, list], options, context): Promise<Result<CommandOutput>> {
+    if (action !== "import") {
+      const near = nearest(String(action), ["import"]);
+      throw new UsageError(
+        `there is no \`prices ${String(action)}\`; ${near ? "did you mean" : "there is"} \`prices import list.csv --into amendments.yaml\``,
+      );
+    }
+    const into = textOption(options, "into");
+    if (into === undefined) throw new UsageError("say which file the prices go into: --into amendments.yaml");
+    const dryRun = options.dryRun === true;
+    const { world } = context;
+    const at = where(context);
+    const listPath = resolve(world.cwd, String(list));
+    const intoPath = resolve(world.cwd, into);
+    const listText = list === STDIN ? world.stdin.read() : world.files.read(listPath);
+    const yaml = world.files.read(intoPath);
+    const absent = [
+      ...(listText === null ? [unreadable(String(list))] : []),
+      ...(yaml === null ? [unreadable(into)] : []),
+    ];
+    if (listText === null || yaml === null) return fail(...absent);
+
+    const { putPrices, readPriceList } = await import("../recipe/price-list.ts");
+    const { amendmentIds, checkFiles } = await import("../recipe/load.ts");
+    const rows = readPriceList(listText, String(list));
+    if (!rows.ok) return rows;
+    const elsewhere = amendmentIds(world.files, into, at);
+    const priced = putPrices(yaml, into, rows.value, elsewhere, { file: String(list), text: listText });
+    if (!priced.ok) return priced;
+
+    // What the list says may be well formed and still not fit, such as a size by volume without a density.
+    const seen = (text: string): readonly Problem[] => {
+      const reader: FileReader = {
+        ...world.files,
+        read: (path) => (path === intoPath ? text : world.files.read(path)),
+      };
+      return checkFiles(reader, [into], at)[0]?.problems ?? [];
+    };
+    const before = new Set(seen(yaml).map((problem) => `${problem.code} ${problem.message}`));
+    const caused = seen(priced.value.text).filter((p) => !before.has(`${p.code} ${p.message}`));
+    if (caused.length > 0) return fail(...caused);
+
+    const { text, changes } = priced.value;
+    const differs = text !== yaml;
+    if (differs && !dryRun) world.files.create(intoPath).commit(text);
+    const written = differs && !dryRun;
+    return ok({
+      exitCode: EXIT.done,
+      json: {
+        schema: "barrowmix.prices/1",
+        list: String(list),
+        into,
+        dryRun,
+        written,
+        changes,
+      },
+      report: () => pricesReport(into, changes, { dryRun, written }),
+      remarks: written ? [`Changed ${into}.`] : [],
+      inputs: [listPath, intoPath],
+    });
+  },
+};
+
+function unreadable(file: string): Problem {
+  return {
+    code: "file-unreadable",
+    message: `the file \`${file}\` is not there or cannot be read`,
+    hint: "check the name and the folder",
+  };
+}
+
+const WHAT: Readonly<Record<PriceChange["what"], string>> = {
+  changed: "new price",
+  added: "added",
+  same: "as before",
+  kept: "kept: not in the list",
+};
+
+function pricesReport(
+  into: string,
+  changes: readonly PriceChange[],
+  { dryRun, written }: { readonly dryRun: boolean; readonly written: boolean },
+): Report {
+  const moved = changes.filter((c) => c.what === "changed" || c.what === "added");
+  const kept = changes.filter((c) => c.what === "kept");
+  return {
+    title: `${counted(moved.length, "price")} ${dryRun ? "would change" : "changed"} in ${into}`,
+    summary: [
+      tableBlock(
+        tableOf(changes, [
+          words("Amendment", "id", (c) => c.id),
+          words("Size", "size", (c) => c.size),
+          figures(
+            "Before",
+            "before",
+            (c) => c.before,
+            (value) => decimal(value, 2),
+          ),
+          figures(
+            "Now",
+            "now",
+            (c) => c.after ?? c.before,
+            (value) => decimal(value, 2),
+          ),
+          words("", "what", (c) => cell(WHAT[c.what], c.what === "kept" ? "bad" : "plain")),
+        ]),
+      ),
+      ...(kept.length > 0
+        ? [
+            bullets([
+              `${counted(kept.length, "size")} that the list does not name ${kept.length === 1 ? "keeps its price" : "keep their prices"}: take ${kept.length === 1 ? "it" : "them"} out if nobody sells ${kept.length === 1 ? "it" : "them"}.`,
+            ]),
+          ]
+        : []),
+      ...(written
+        ? []
+        : [paragraph(dryRun ? "Nothing was written (--dry-run)." : "The file says so already.", "faint")]),
+    ],
+    sections: [],
+    csv: fullTableOf(changes, [
+      words("Amendment", "id", (c) => c.id),
+      words("Size", "size", (c) => c.size),
+      figures("Before", "before", (c) => c.before, plainNumber),
+      figures("After", "after", (c) => c.after, plainNumber),
+      words("What", "what", (c) => c.what),
+    ]),
+  };
+}
