@@ -1561,14 +1561,16 @@ export function fileSchema(kind: FileKind): Schema {
 
 /** The JSON Schema (2020-12) of a file, as an editor needs it to help; what each value should be stands as its description. */
 export function jsonSchema(kind: FileKind): object {
-  return z.toJSONSchema(fileSchema(kind), {
+  const { $schema, ...made } = z.toJSONSchema(fileSchema(kind), {
     io: "input",
+    reused: "ref",
     override: ({ zodSchema, jsonSchema: made }) => {
       const { error } = zodSchema._zod.def as { error?: (issue: unknown) => unknown };
       const expected = error?.({ code: "invalid_type" });
       if (typeof expected === "string") made.description ??= expected.replace(/,$/, "");
     },
   });
+  return { $schema, title: `barrowmix: ${kind}`, ...made };
 }
 
 /** Says that a key means nothing here, and which known one is nearest. */
