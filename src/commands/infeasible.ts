@@ -1,0 +1,21 @@
+/** What a command that needs a mix says where a plan has none: the same as `solve`, with the same exit code. */
+import { solvePlan } from "../blend.ts";
+import type { Plan } from "../model.ts";
+import { type CommandOutput, type Context, EXIT } from "./command.ts";
+import { shippedAmendments } from "./shipped.ts";
+
+/** The explanation of an infeasible plan as the output of a command. */
+export async function infeasibleOutput(
+  plan: Plan,
+  files: readonly string[],
+  context: Context,
+): Promise<CommandOutput> {
+  const solution = await solvePlan(plan, () => shippedAmendments(context));
+  return {
+    exitCode: EXIT.infeasible,
+    json: solution,
+    report: async () => (await import("../report/solution-report.ts")).solutionReport(solution),
+    remarks: ["No mix of these amendments meets every demand of the plan."],
+    inputs: files,
+  };
+}

@@ -1,0 +1,98 @@
+/** `topup`: what a heavy rain may have taken, and what would replace it. */
+import { ok, type Result } from "../problem.ts";
+import type { Rain } from "../topup.ts";
+import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
+import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
+import { infeasibleOutput } from "./infeasible.ts";
+import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+
+/** A loam, and where most roots of vegetables are. */
+const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
+/** No soil drains outside of these. */
+const SOIL_WATER = { least: 0.05, most: 0.6 } as const;
+
+export const command: Command = {
+  name: "topup",
+  describe: "what heavy rain may have taken, and what would replace it",
+
+  configure(command) {
+    command.argument("[plan]", "a plan file; - reads standard input");
+    command.option("--rain <depth>", 'how much fell: "4 in" or "100 mm"');
+    command.option("--on <day>", "on which day, counted from planting: 30");
+    command.option(
+      "--soil-water <share>",
+      `water the soil holds at field capacity (default ${DEFAULTS.soilWater})`,
+    );
+    command.option("--depth <depth>", `what goes deeper is lost to the crop (default "${DEFAULTS.depth}")`);
+    command.option("--evaporation <depth>", "rain that did not drain: evaporated, or soaked up by dry soil");
+    command.option(
+      "--mixed-to <depth>",
+      "how deep the nitrate is mixed in (default: it lies on the surface)",
+    );
+    addPlanOptions(command);
+    command.addHelpText(
+      "after",
+      "\nSand holds about 12%, loam 25%, clay 40% of water at field capacity (common practice,\nno source).",
+    );
+  },
+
+  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+    const rain = rainOf(options);
+    const requested = await requestedPlan(
+      typeof planFile === "string" ? planFile : undefined,
+      options,
+      context,
+    );
+    if (!requested.ok) return requested;
+    const { plan, files } = requested.value;
+    if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
+      throw new UsageError(
+        `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
+      );
+    const { topUp } = await import("../topup.ts");
+    const found = await topUp(plan, rain);
+    if (found === null) return ok(await infeasibleOutput(plan, files, context));
+    return ok({
+      exitCode: EXIT.done,
+      json: found,
+      report: async () => (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg),
+      remarks: [...found.cautions, ...found.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+      inputs: files,
+    });
+  },
+};
+
+function taken(flag: string, read: Quantity): number {
+  if (!read.ok) throw new UsageError(`${flag}: ${read.message}; ${read.hint}`);
+  return read.value;
+}
+
+function needed(options: Options, name: string, flag: string, example: string): string {
+  const text = textOption(options, name);
+  if (text === undefined) throw new UsageError(`topup needs ${flag}, for instance ${flag} ${example}`);
+  return text;
+}
+
+function rainOf(options: Options): Rain {
+  const quantity = (name: string, flag: string, dimension: Dimension, fallback: string): number =>
+    taken(flag, parseQuantity(textOption(options, name) ?? fallback, dimension));
+  const rainText = needed(options, "rain", "--rain", '"4 in"');
+  const dayText = needed(options, "on", "--on", "30");
+  const rain: Rain = {
+    rainM: taken("--rain", parseQuantity(rainText, "length")),
+    day: taken("--on", parseDay(dayText)),
+    soilWater: quantity("soilWater", "--soil-water", "share", DEFAULTS.soilWater),
+    depthM: quantity("depth", "--depth", "length", DEFAULTS.depth),
+    evaporationM: quantity("evaporation", "--evaporation", "length", DEFAULTS.evaporation),
+    mixedToM: quantity("mixedTo", "--mixed-to", "length", DEFAULTS.mixedTo),
+  };
+  if (rain.soilWater < SOIL_WATER.least || rain.soilWater > SOIL_WATER.most)
+    throw new UsageError("--soil-water: soils hold between 5% and 60% of water at field capacity");
+  if (!(rain.depthM > 0))
+    throw new UsageError('--depth: name the depth of the roots, for instance --depth "30 cm"');
+  if (rain.mixedToM > rain.depthM)
+    throw new UsageError(
+      "--mixed-to is deeper than --depth; what is mixed in below the roots is lost already",
+    );
+  return rain;
+}

@@ -1,0 +1,350 @@
+/**
+ * After a heavy rain: how much available nitrogen may have gone below the roots, what the rest of the season then
+ * lacks, and the cheapest dressing of the plan's own amendments that replaces it.
+ */
+import { amountsOf, solveBlend, UnverifiedError } from "./blend.ts";
+import { layOutBatches } from "./field/batches.ts";
+import { findCautions } from "./field/cautions.ts";
+import { type Amounts, appliedKg, suppliedKg } from "./field/delivery.ts";
+import { type Drainage, leachedFraction } from "./field/rain.ts";
+import type { Plan } from "./model.ts";
+import type { Nutrient } from "./nutrients.ts";
+import type { Notice } from "./problem.ts";
+import { cheapestPricePerKg } from "./program/build.ts";
+import type { Column, Program, Row, RowTag } from "./program/program.ts";
+import { relax, rowScale, solveProgram } from "./program/solve.ts";
+import { cautionNotices } from "./report/caution-words.ts";
+import { layOutSeason, type Season, takenUpKg } from "./season/season.ts";
+import type { Caution, SolutionApplication, Verification } from "./solution.ts";
+
+/** A rain on a day of the season. */
+export interface Rain extends Omit<Drainage, "drainageM"> {
+  readonly day: number;
+  readonly rainM: number;
+  /** Evaporation and what dry soil soaks up before it drains. */
+  readonly evaporationM: number;
+}
+
+/** Soil water at field capacity is hardly known better than this, either way. */
+export const SOIL_WATER_DOUBT = 0.05;
+
+export interface TopUp {
+  readonly schema: "barrowmix.topup/1";
+  /**
+   * `nothing-lost`: nothing lay there, or nothing drained. `enough-left`: the plan meets the need all the same.
+   * `found`: the dressing replaces what is lacking. `short`: the dressing is the closest these amendments come.
+   */
+  readonly status: "nothing-lost" | "enough-left" | "found" | "short";
+  readonly plan: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  readonly rain: Rain & { readonly drainageM: number };
+  readonly nitrogen: {
+    /** By the day of the rain, credits included. */
+    readonly availableKg: number;
+    readonly takenUpKg: number;
+    /** Available and not taken up: what rain can carry away. */
+    readonly atRiskKg: number;
+    /** Applied and not available by then: rain does not carry it away. */
+    readonly notReleasedKg: number;
+    readonly lostShare: number;
+    readonly lostKg: number;
+    /** With the soil's water content higher and lower by `SOIL_WATER_DOUBT`. */
+    readonly lostLowKg: number;
+    readonly lostHighKg: number;
+  };
+  /** The days on which the plan's nitrogen is checked after the rain. */
+  readonly checkpoints: readonly {
+    readonly day: number;
+    readonly needKg: number;
+    /** After the rain, nothing replaced. */
+    readonly withoutKg: number;
+    readonly withKg: number;
+  }[];
+  /** Empty where nothing is to be replaced. */
+  readonly amendments: readonly {
+    readonly id: string;
+    readonly name: string;
+    readonly kg: number;
+    readonly cost: number;
+  }[];
+  readonly cost: number;
+  /** The dressing in batches and measures; null where there is none. */
+  readonly application: SolutionApplication | null;
+  readonly verification: Verification | null;
+  readonly cautions: readonly Caution[];
+  readonly warnings: readonly Notice[];
+}
+
+/** Rain that drains through, metres. */
+export function drainageOf(rain: Rain): number {
+  return Math.max(0, rain.rainM - rain.evaporationM);
+}
+
+/**
+ * What a rain may have taken from a plan, and what would replace it.
+ * @returns null where the plan has no mix to begin with.
+ * @throws UnverifiedError where an answer could not be verified.
+ */
+export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
+  const solved = await solveBlend(plan);
+  if (solved.answer.status !== "optimal") return null;
+  const { season } = solved;
+  const amounts = amountsOf(plan, solved.program, solved.answer.x);
+  const nitrogen = atRisk(plan, season, amounts, rain);
+  const shared = {
+    schema: "barrowmix.topup/1",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    rain: { ...rain, drainageM: drainageOf(rain) },
+    nitrogen,
+    warnings: rainWarnings(plan, rain),
+  } as const;
+  const demand = plan.demands.find((d) => d.nutrient === "N");
+  const days = season.checkpoints.filter(
+    (day) => day > rain.day && (demand?.uptake != null || day === plan.seasonDays),
+  );
+  const needOn = (day: number): number => {
+    if (!demand) return 0;
+    return day === plan.seasonDays ? demand.minKg : takenUpKg(demand, day);
+  };
+  const left = days.map((day) => ({
+    day,
+    needKg: needOn(day),
+    withoutKg: suppliedKg(plan, season, amounts, "N", day) - nitrogen.lostKg,
+  }));
+  const nothing = {
+    ...shared,
+    checkpoints: left.map((point) => ({ ...point, withKg: point.withoutKg })),
+    amendments: [],
+    cost: 0,
+    application: null,
+    verification: null,
+    cautions: [],
+  };
+  if (nitrogen.lostKg <= 0) return { ...nothing, status: "nothing-lost" };
+  const lacking = left.some(({ needKg, withoutKg }) => withoutKg < needKg * (1 - ENOUGH));
+  if (!lacking) return { ...nothing, status: "enough-left" };
+
+  const program = dressing(plan, season, amounts, rain, nitrogen.lostKg);
+  const { kg, cost, verification, complete } = await solveDressing(program, plan);
+  const after: Plan = {
+    ...plan,
+    applications: [{ name: "after the rain", day: rain.day, share: 1 }],
+    blend: "one",
+    limits: [],
+  };
+  const spread = kg.map((value) => [value]);
+  const field = layOutBatches(after, spread);
+  return {
+    ...shared,
+    status: complete ? "found" : "short",
+    checkpoints: left.map((point) => ({
+      ...point,
+      withKg: point.withoutKg + fed(plan, season, kg, "N", rain.day, point.day),
+    })),
+    amendments: plan.amendments
+      .map((amendment, a) => ({
+        id: amendment.id,
+        name: amendment.name,
+        kg: kg[a]!,
+        cost: costOfMore(plan, amounts, a, kg[a]!),
+      }))
+      .filter((used) => used.kg > 0)
+      .sort((p, q) => q.kg - p.kg || (p.id < q.id ? -1 : 1)),
+    cost,
+    application: field.applications[0] ?? null,
+    verification,
+    // Needs and credits were judged when the season was planned; here only the dressing itself is.
+    cautions: cautionNotices(
+      after,
+      findCautions({ ...after, demands: [], credits: [] }, layOutSeason(after), spread),
+    ),
+    warnings: [...shared.warnings, ...field.warnings],
+  };
+}
+
+/** Lacking less than this part of a need is arithmetic. */
+const ENOUGH = 1e-6;
+
+function atRisk(plan: Plan, season: Season, amounts: Amounts, rain: Rain): TopUp["nitrogen"] {
+  const demand = plan.demands.find((d) => d.nutrient === "N");
+  const availableKg = suppliedKg(plan, season, amounts, "N", rain.day);
+  const takenUp = !demand
+    ? 0
+    : demand.uptake
+      ? takenUpKg(demand, rain.day)
+      : demand.minKg * Math.min(1, Math.max(0, rain.day / plan.seasonDays));
+  const takenUpSoFar = Math.min(takenUp, availableKg);
+  const atRiskKg = availableKg - takenUpSoFar;
+  const before = amounts.map((row) => row.map((kg, t) => (plan.applications[t]!.day < rain.day ? kg : 0)));
+  const credited = plan.credits.reduce(
+    (sum, credit) => (credit.day < rain.day ? sum + (credit.contentKg.N ?? 0) : sum),
+    0,
+  );
+  const share = (soilWater: number) =>
+    leachedFraction({ ...rain, drainageM: drainageOf(rain), soilWater: Math.max(0.01, soilWater) });
+  const lostShare = share(rain.soilWater);
+  return {
+    availableKg,
+    takenUpKg: takenUpSoFar,
+    atRiskKg,
+    notReleasedKg: Math.max(0, appliedKg(plan, before, "N") + credited - availableKg),
+    lostShare,
+    lostKg: atRiskKg * lostShare,
+    lostLowKg: atRiskKg * share(rain.soilWater + SOIL_WATER_DOUBT),
+    lostHighKg: atRiskKg * share(rain.soilWater - SOIL_WATER_DOUBT),
+  };
+}
+
+function rainWarnings(plan: Plan, rain: Rain): Notice[] {
+  const demand = plan.demands.find((d) => d.nutrient === "N");
+  const warnings: Notice[] = [];
+  if (!demand || demand.minKg <= 0)
+    warnings.push({
+      code: "nitrogen-not-needed",
+      text: "The plan states no need of nitrogen, so that none is to be replaced.",
+    });
+  else if (!demand.uptake)
+    warnings.push({
+      code: "uptake-assumed",
+      text: "The target has no uptake curve for nitrogen; the crop is taken to take it up evenly.",
+    });
+  if (plan.applications.some((application) => application.day === rain.day))
+    warnings.push({
+      code: "spread-that-day",
+      text: "What the plan spreads on the day of the rain is taken to be spread after it.",
+    });
+  return warnings;
+}
+
+/** kg of a nutrient that a dressing on one day has made available by another. */
+function fed(
+  plan: Plan,
+  season: Season,
+  kg: readonly number[],
+  nutrient: Nutrient,
+  spreadOn: number,
+  day: number,
+): number {
+  return plan.amendments.reduce((sum, amendment, a) => {
+    const content = amendment.analysis[nutrient] ?? 0;
+    return content === 0 || kg[a] === 0
+      ? sum
+      : sum + kg[a]! * content * season.available(amendment, nutrient, spreadOn, day);
+  }, 0);
+}
+
+const usedOf = (amounts: Amounts, a: number): number => amounts[a]!.reduce((sum, kg) => sum + kg, 0);
+
+/** What the season's mix leaves in the shed. */
+const leftInShed = (plan: Plan, amounts: Amounts, a: number): number =>
+  Math.max(0, plan.amendments[a]!.stockKg - usedOf(amounts, a));
+
+function costOfMore(plan: Plan, amounts: Amounts, a: number, kg: number): number {
+  const bought = Math.max(0, kg - leftInShed(plan, amounts, a));
+  return bought * (cheapestPricePerKg(plan.amendments[a]!) ?? 0);
+}
+
+/**
+ * The program of one dressing on the day of the rain: nitrogen as needed from then on, every cap of the plan with
+ * what the season's mix already takes of it. Limits on shares are of the season's blend and do not bind a dressing.
+ */
+function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lostKg: number): Program {
+  const columns: Column[] = [];
+  const rows: Row[] = [];
+  const use = plan.amendments.map((amendment, a) => {
+    const price = cheapestPricePerKg(amendment);
+    const shed = leftInShed(plan, amounts, a);
+    const limit = plan.limits.find(({ id }) => id === amendment.id)?.maxKg;
+    const room = limit === undefined ? Infinity : Math.max(0, limit - usedOf(amounts, a));
+    columns.push({
+      tag: { kind: "use", id: amendment.id, application: null },
+      cost: shed > 0 ? 0 : (price ?? 0),
+      upper: price === null ? Math.min(room, shed) : room,
+    });
+    const own = columns.length - 1;
+    if (shed > 0 && price !== null) {
+      columns.push({ tag: { kind: "buy", id: amendment.id }, cost: price, upper: Infinity });
+      rows.push({
+        tag: { kind: "stock", id: amendment.id },
+        index: [own, columns.length - 1],
+        value: [1, -1],
+        lower: -Infinity,
+        upper: shed,
+      });
+    }
+    return own;
+  });
+  const add = (tag: RowTag, coefficient: (a: number) => number, lower: number, upper: number): void => {
+    const entries = use.map((j, a) => [j, coefficient(a)] as const).filter(([, value]) => value !== 0);
+    rows.push({ tag, index: entries.map(([j]) => j), value: entries.map(([, v]) => v), lower, upper });
+  };
+  for (const demand of plan.demands) {
+    const { nutrient } = demand;
+    const lost = nutrient === "N" ? lostKg : 0;
+    const content = (a: number) => plan.amendments[a]!.analysis[nutrient] ?? 0;
+    for (const day of season.checkpoints) {
+      if (day <= rain.day) continue;
+      const end = day === plan.seasonDays;
+      if (!demand.uptake && !end) continue;
+      const left = suppliedKg(plan, season, amounts, nutrient, day) - lost;
+      const available = (a: number) =>
+        content(a) === 0 ? 0 : content(a) * season.available(plan.amendments[a]!, nutrient, rain.day, day);
+      const need = end ? demand.minKg : takenUpKg(demand, day);
+      if (nutrient === "N" && need > left)
+        add({ kind: end ? "season-min" : "in-time", nutrient, day }, available, need - left, Infinity);
+      if (end && demand.maxKg !== null)
+        add({ kind: "season-max", nutrient, day }, available, -Infinity, Math.max(0, demand.maxKg - left));
+      if (demand.aheadMaxKg !== null) {
+        const room = Math.max(0, demand.aheadMaxKg + takenUpKg(demand, day) - left);
+        add({ kind: "ahead-max", nutrient, day }, available, -Infinity, room);
+      }
+    }
+    if (demand.appliedMaxKg !== null) {
+      const room = Math.max(0, demand.appliedMaxKg - appliedKg(plan, amounts, nutrient));
+      add({ kind: "applied-max", nutrient }, content, -Infinity, room);
+    }
+  }
+  return { columns, rows };
+}
+
+async function solveDressing(
+  program: Program,
+  plan: Plan,
+): Promise<{ kg: number[]; cost: number; verification: Verification; complete: boolean }> {
+  const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
+  const order = program.columns.map((column, j) => (column.tag.kind === "use" ? j : 0));
+  const ties = [weight, order];
+  const kgOf = (x: readonly number[]) => x.filter((_, j) => program.columns[j]!.tag.kind === "use");
+  const answer = await solveProgram(program, ties);
+  if (answer.status === "optimal") {
+    const { check, engine } = answer;
+    return {
+      kg: kgOf(answer.x),
+      cost: check.cost,
+      verification: { engine, maxViolation: check.maxViolation, dualBound: check.dualBound, gap: check.gap },
+      complete: true,
+    };
+  }
+  const floors = (row: Row) => (row.lower > -Infinity ? 1 / rowScale(row) : null);
+  const closest =
+    answer.status === "infeasible"
+      ? relax(program, floors, [program.columns.map((column) => column.cost), ...ties])
+      : null;
+  if (!closest)
+    throw new UnverifiedError(`The dressing for ${plan.name} could not be verified; none is printed.`);
+  const { check } = closest;
+  return {
+    kg: kgOf(closest.x),
+    cost: program.columns.reduce((sum, column, j) => sum + column.cost * closest.x[j]!, 0),
+    verification: {
+      engine: "own simplex",
+      maxViolation: check.maxViolation,
+      dualBound: check.dualBound,
+      gap: check.gap,
+    },
+    complete: false,
+  };
+}
