@@ -33,8 +33,24 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./commands/solve.ts"),
   },
   { name: "assay", describe: "analyse the mix you make today", load: () => import("./commands/assay.ts") },
+  {
+    name: "sweep",
+    describe: "follow cost and mix along a price, a need or a cap",
+    load: () => import("./commands/sweep.ts"),
+  },
+  {
+    name: "topup",
+    describe: "what heavy rain may have taken, and what would replace it",
+    load: () => import("./commands/topup.ts"),
+  },
+  {
+    name: "shop",
+    describe: "choose the whole packs to buy for a plan",
+    load: () => import("./commands/shop.ts"),
+  },
   { name: "check", describe: "look files over and solve nothing", load: () => import("./commands/check.ts") },
   { name: "list", describe: "show what ships with the program", load: () => import("./commands/list.ts") },
+  { name: "init", describe: "write starter files to edit", load: () => import("./commands/init.ts") },
   {
     name: "prices",
     describe: "put a price list into an amendments file",
@@ -205,9 +221,11 @@ async function write(
 function globalFlags(command: Command, options: Options): GlobalFlags {
   const formats = [...COMMON_FORMATS, ...(command.formats ?? [])];
   const named = options.format;
-  if (options.json === true && named !== undefined && named !== "json")
-    throw new UsageError(`use either --json or --format ${String(named)}, not both`);
-  const format = options.json === true ? "json" : (named ?? command.usual ?? "table");
+  const short = (["json", "ndjson"] as const).filter((name) => options[name] === true);
+  if (short.length > 1) throw new UsageError("use either --json or --ndjson, not both");
+  if (short[0] !== undefined && named !== undefined && named !== short[0])
+    throw new UsageError(`use either --${short[0]} or --format ${String(named)}, not both`);
+  const format = short[0] ?? named ?? command.usual ?? "table";
   const known = FORMATS.find((name) => name === format);
   if (known === undefined || !formats.includes(known)) {
     const near = nearest(String(format), formats);

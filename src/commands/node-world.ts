@@ -115,6 +115,10 @@ const files: Files = {
     }
   },
   create: (path) => worded(path, () => begin(path)),
+  makeFolder: (path) =>
+    worded(path, () => {
+      fs.mkdirSync(path, { recursive: true });
+    }),
 };
 
 /** Says in words why a path cannot be written. */
@@ -125,6 +129,7 @@ function worded<T>(path: string, attempt: () => T): T {
     if (error instanceof FileError) throw error;
     const words: Readonly<Record<string, string>> = {
       ENOENT: `there is no folder ${dirname(path)}`,
+      EEXIST: "there is a file of that name",
       ENOTDIR: `${dirname(path)} is not a folder`,
       EISDIR: "it is a folder; name a file",
       EACCES: "you may not write there",

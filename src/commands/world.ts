@@ -27,6 +27,11 @@ export interface Files {
    * @throws FileError saying why not.
    */
   create(path: string): PendingFile;
+  /**
+   * Makes a folder and those above it; one that is there stays as it is.
+   * @throws FileError saying why not.
+   */
+  makeFolder(path: string): void;
 }
 
 export interface OutputStream {

@@ -1,0 +1,347 @@
+/** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
+import { join, relative, resolve } from "node:path";
+import { nearest, ok, type Result } from "../problem.ts";
+import type { Answers, CropFacts, StarterFile } from "../recipe/starter.ts";
+import { counted, listed } from "../report/numbers.ts";
+import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
+import { type Dimension, parseNumber, parseQuantity } from "../units.ts";
+import { type Asker, type Choice, terminalAsker } from "./ask.ts";
+import {
+  type Command,
+  type CommandOutput,
+  type Context,
+  EXIT,
+  type Options,
+  textOption,
+  UsageError,
+} from "./command.ts";
+import { where } from "./plan-options.ts";
+import { shippedAmendments } from "./shipped.ts";
+
+export const command: Command = {
+  name: "init",
+  describe: "write starter files to edit",
+
+  configure(command) {
+    command.argument("[dir]", "the folder to write into (default: this one)");
+    command.option("--crop <recipe>", "a shipped recipe (see `list crops`)");
+    command.option("--area <area>", 'area of the bed: "1500 sq ft"');
+    command.option("--plants <count>", "how many plants stand in the bed");
+    command.option("--yield <rate>", 'yield to feed for: "25 t/ha"');
+    command.option("--currency <code>", "currency of the prices: USD, EUR, ...");
+    command.option("--temperature <temp>", 'of the soil, mean over the season: "18 C"');
+    command.option("--applications <count>", "how many times the blend is spread");
+    command.option("--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"');
+    command.option("--amendments <ids>", "shipped amendments to begin with: a,b (see `list amendments`)");
+    command.option("--yes", "ask nothing; take what is usual for what no flag says");
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing that",
+        "is there already is overwritten. Where there is nobody to ask, --crop and --area must",
+        "be given:",
+        '  barrowmix init garden --crop tomato --area "1500 sq ft" --plants 240 --yes',
+      ].join("\n"),
+    );
+  },
+
+  run: ([dir], options, context) => initWith(dir, options, context, terminalAsker),
+};
+
+/**
+ * Runs `init`.
+ * @param asking makes the one who asks; called only where there is a person to ask.
+ */
+export async function initWith(
+  dir: unknown,
+  options: Options,
+  context: Context,
+  asking: () => Promise<Asker>,
+): Promise<Result<CommandOutput>> {
+  const { world } = context;
+  const folder = resolve(world.cwd, typeof dir === "string" ? dir : ".");
+  const shown = relative(world.cwd, folder) || ".";
+  const starter = await import("../recipe/starter.ts");
+  const { jsonSchema } = await import("../recipe/schema.ts");
+
+  const paths = [
+    ...starter.STARTER_FILES,
+    ...starter.STARTER_KINDS.map((kind) => `${starter.SCHEMA_FOLDER}/${kind}.schema.json`),
+  ];
+  const names = new Set([
+    ...world.files.list(folder),
+    ...world.files
+      .list(join(folder, starter.SCHEMA_FOLDER))
+      .map((name) => `${starter.SCHEMA_FOLDER}/${name}`),
+  ]);
+  const there = paths.filter((path) => names.has(path));
+  if (there.length > 0)
+    throw new UsageError(
+      `${listed(there.map((path) => join(shown, path)))} ${there.length === 1 ? "is" : "are"} there already, and nothing is overwritten; nothing was written. Name another folder, or move ${there.length === 1 ? "it" : "them"} away.`,
+    );
+
+  const crops = await cropRecipes(context);
+  const answers = await answersOf(options, context, crops, asking);
+  const crop = crops.find((c) => c.recipe === answers.crop)!;
+  const entries = new Map(shippedTexts(context).flatMap((text) => [...starter.entriesOf(text)]));
+  const files = starter.starterFiles(answers, crop, entries, {
+    plan: jsonSchema("plan"),
+    amendments: jsonSchema("amendments"),
+    mix: jsonSchema("mix"),
+  });
+
+  world.files.makeFolder(folder);
+  world.files.makeFolder(join(folder, starter.SCHEMA_FOLDER));
+  const pending = files.map(({ path, text }) => ({ text, file: world.files.create(join(folder, path)) }));
+  try {
+    for (const { file, text } of pending) file.commit(text);
+  } finally {
+    for (const { file } of pending) file.discard();
+  }
+  const written = files.map(({ path }) => join(shown, path));
+  return ok({
+    exitCode: EXIT.done,
+    json: { schema: "barrowmix.init/1", folder: shown, files: written, answers },
+    report: () => initReport(shown, files, crop),
+    remarks: [`Wrote ${counted(written.length, "file")}.`],
+  });
+}
+
+interface CropRecipe extends CropFacts {
+  readonly recipe: string;
+}
+
+async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
+  const { loadTarget } = await import("../recipe/load.ts");
+  const { valueAt } = await import("../recipe/source.ts");
+  const at = where(context);
+  const folder = resolve(at.recipesDir, "crops");
+  return context.world.files
+    .list(folder)
+    .filter((name) => name.endsWith(".yaml"))
+    .flatMap((name): CropRecipe[] => {
+      const loaded = loadTarget(context.world.files, resolve(folder, name), at);
+      if (!loaded.ok) return [];
+      const { target } = loaded.value;
+      const harvest = valueAt(target.tree.root, ["yield"]);
+      return [
+        {
+          recipe: name.slice(0, -".yaml".length),
+          name: target.name,
+          seasonDays: target.seasonDays,
+          yield: typeof harvest === "string" ? harvest : undefined,
+        },
+      ];
+    });
+}
+
+/** The shipped amendments files, in the order in which `all.yaml` takes them in. */
+function shippedTexts(context: Context): readonly string[] {
+  const { files } = context.world;
+  const folder = resolve(where(context).recipesDir, "amendments");
+  return files
+    .list(folder)
+    .filter((name) => name.endsWith(".yaml") && name !== "all.yaml")
+    .map((name) => files.read(resolve(folder, name)) ?? "");
+}
+
+/** What is wrong with a quantity, in words for a person, or null. */
+function faultOf(answer: string, ...dimensions: readonly Dimension[]): string | null {
+  const read = dimensions.map((dimension) =>
+    parseQuantity(answer, dimension, dimension === "temperature" ? {} : { positive: true }),
+  );
+  const fault = read[0];
+  if (fault === undefined || fault.ok || read.some((one) => one.ok)) return null;
+  return `${fault.message}; ${fault.hint}`;
+}
+
+/** Everything that starter files are made from: from flags, from a person, or as usual. */
+async function answersOf(
+  options: Options,
+  context: Context,
+  crops: readonly CropRecipe[],
+  asking: () => Promise<Asker>,
+): Promise<Answers> {
+  const { USUAL, USUAL_AMENDMENTS, USUAL_APPLICATIONS, USUAL_CURRENCY, MOST_APPLICATIONS } = await import(
+    "../recipe/starter.ts"
+  );
+  const { world, flags } = context;
+  const given = (name: string): string | undefined => textOption(options, name)?.trim();
+  const person = options.yes !== true && world.stdin.isTTY && world.stdout.isTTY;
+  const lacking = ["crop", "area"].filter((name) => given(name) === undefined);
+  if (!person && lacking.length > 0)
+    throw new UsageError(
+      `there is nobody to ask here, so say it with flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --temperature, --applications, --batch and --amendments may be`,
+    );
+
+  const shipped = await shippedAmendments(context);
+  const ids = shipped.map((amendment) => amendment.id);
+  const among = (what: string, known: readonly string[], list: string) => (answer: string) => {
+    if (known.includes(answer)) return null;
+    const near = nearest(answer, known);
+    return `there is no shipped ${what} \`${answer}\`; ${near ? `did you mean \`${near}\`?` : `\`barrowmix list ${list}\` shows them`}`;
+  };
+  const wholeNumber = (most: number) => (answer: string) => {
+    const number = parseNumber(answer);
+    return number !== undefined && Number.isSafeInteger(number) && number >= 1 && number <= most
+      ? null
+      : `\`${answer}\` is not a whole number from 1 to ${most}`;
+  };
+  const currencyFault = (answer: string) =>
+    /^[A-Z]{3}$/.test(answer)
+      ? null
+      : `\`${answer}\` is not a currency: three capital letters, such as USD or EUR`;
+  /** An answer from its flag, which is checked as an answer is. */
+  const flag = (name: string, check: (answer: string) => string | null): string | undefined => {
+    const value = given(name);
+    const fault = value === undefined ? null : check(value);
+    if (fault !== null) throw new UsageError(`--${name}: ${fault}`);
+    return value;
+  };
+  const area = (answer: string) => faultOf(answer, "area");
+  const rate = (answer: string) => faultOf(answer, "rate");
+  const size = (answer: string) => faultOf(answer, "mass", "volume");
+  const temperature = (answer: string) => faultOf(answer, "temperature");
+  const cropFault = among(
+    "crop",
+    crops.map((c) => c.recipe),
+    "crops",
+  );
+  const MANY = 1e9;
+  const optional = (check: (answer: string) => string | null) => (answer: string) =>
+    answer === "" ? null : check(answer);
+
+  // Every flag is looked at before the first question, so that a slip costs nobody their answers.
+  const byFlag = {
+    crop: flag("crop", cropFault),
+    area: flag("area", area),
+    plants: flag("plants", wholeNumber(MANY)),
+    yield: flag("yield", rate),
+    currency: flag("currency", currencyFault),
+    temperature: flag("temperature", temperature),
+    applications: flag("applications", wholeNumber(MOST_APPLICATIONS)),
+    batch: flag("batch", size),
+  };
+  const chosen = given("amendments")
+    ?.split(/[\s,]+/)
+    .filter((id) => id !== "");
+  for (const id of chosen ?? []) {
+    const fault = among("amendment", ids, "amendments")(id);
+    if (fault !== null) throw new UsageError(`--amendments: ${fault}`);
+  }
+  if (chosen?.length === 0)
+    throw new UsageError("--amendments: name at least one, for instance feather-meal");
+
+  const asker = person ? await asking() : undefined;
+  const ask = async (
+    flagged: string | undefined,
+    question: string,
+    usual: string,
+    check: (answer: string) => string | null,
+  ): Promise<string> => flagged ?? (asker ? await asker.text(question, usual, check) : usual);
+
+  const crop =
+    byFlag.crop ??
+    (await asker!.one(
+      "Which crop?",
+      crops.map((c): Choice => ({ value: c.recipe, name: c.name })),
+    ));
+  const units =
+    flags.units ??
+    (asker
+      ? await asker.one(
+          "Which units?",
+          [
+            { value: "us", name: "US: pounds, cups, feet" },
+            { value: "metric", name: "metric: kilograms, litres, metres" },
+          ],
+          "us",
+        )
+      : "us");
+  const system = units === "metric" ? "metric" : "us";
+  const usual = USUAL[system];
+  const areaAnswer = await ask(
+    byFlag.area,
+    `How large is the bed? (${system === "us" ? "1500 sq ft" : "150 m2"})`,
+    "",
+    area,
+  );
+  const plants = await ask(
+    byFlag.plants,
+    "How many plants stand in it? (empty: not counted)",
+    "",
+    optional(wholeNumber(MANY)),
+  );
+  const recipeYield = crops.find((c) => c.recipe === crop)?.yield;
+  const goal = await ask(
+    byFlag.yield,
+    `Which yield should it feed for? (empty: ${recipeYield ?? "as the recipe says"})`,
+    "",
+    optional(rate),
+  );
+  const currency = await ask(byFlag.currency, "Which currency are prices in?", USUAL_CURRENCY, currencyFault);
+  const warmth = await ask(
+    byFlag.temperature,
+    "How warm is the soil, on average over the season?",
+    usual.temperature,
+    temperature,
+  );
+  const applications = await ask(
+    byFlag.applications,
+    "How many times will the blend be spread?",
+    String(USUAL_APPLICATIONS),
+    wholeNumber(MOST_APPLICATIONS),
+  );
+  const batch = await ask(byFlag.batch, "What does a batch in the barrow or mixer weigh?", usual.batch, size);
+  const amendments =
+    chosen ??
+    (asker
+      ? await asker.several(
+          "Which amendments can you get?",
+          shipped.map(
+            (a): Choice => ({ value: a.id, name: a.name, chosen: USUAL_AMENDMENTS.includes(a.id) }),
+          ),
+        )
+      : USUAL_AMENDMENTS);
+  return {
+    crop,
+    units: system,
+    currency,
+    area: plainQuantity(areaAnswer),
+    plants: plants === "" ? undefined : parseNumber(plants),
+    yield: goal === "" ? undefined : plainQuantity(goal),
+    temperature: warmth,
+    applications: parseNumber(applications) ?? USUAL_APPLICATIONS,
+    batch: plainQuantity(batch),
+    amendments,
+  };
+}
+
+/** A comma between thousands would end the value inside braces. */
+function plainQuantity(text: string): string {
+  return text.replace(/(\d),(?=\d{3})/g, "$1");
+}
+
+function initReport(shown: string, files: readonly StarterFile[], crop: CropFacts): Report {
+  const at = (name: string) => (shown === "." ? name : join(shown, name));
+  const about: Readonly<Record<string, string>> = {
+    "plan.yaml": `the plan: ${crop.name}`,
+    "amendments.yaml": "what can be bought; the prices are placeholders",
+    "mix.yaml": "an example of a mix as you make it today",
+  };
+  return {
+    title: `Starter files in ${shown === "." ? "this folder" : shown}`,
+    summary: [
+      bullets([
+        ...files.filter(({ path }) => path in about).map(({ path }) => `${at(path)}: ${about[path]}`),
+        `${at("schemas")}: lets your editor complete and check these files`,
+      ]),
+      paragraph(
+        `Next: barrowmix solve ${at("plan.yaml")}. Before you act on a cost, put your own prices into ${at("amendments.yaml")}.`,
+      ),
+    ],
+    sections: [],
+    csv: fullTableOf(files, [words("File", "file", (file) => at(file.path))]),
+  };
+}

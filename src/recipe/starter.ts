@@ -1,0 +1,220 @@
+/**
+ * Starter files: a plan, amendments and a mix with comments, as text, from a few answers. Nothing is read or written here.
+ */
+
+/** What a grower answered; quantities as typed, checked before. */
+export interface Answers {
+  /** A shipped crop recipe. */
+  readonly crop: string;
+  readonly units: "us" | "metric";
+  readonly currency: string;
+  readonly area: string;
+  readonly plants: number | undefined;
+  /** Yield to feed for; undefined: the recipe's own. */
+  readonly yield: string | undefined;
+  /** Of the soil, mean over the season. */
+  readonly temperature: string;
+  /** How many times the blend is spread. */
+  readonly applications: number;
+  readonly batch: string;
+  /** Ids of shipped amendments, at least one. */
+  readonly amendments: readonly string[];
+}
+
+/** What the recipe says, as far as starter files repeat it. */
+export interface CropFacts {
+  readonly name: string;
+  readonly seasonDays: number;
+  /** As written. */
+  readonly yield: string | undefined;
+}
+
+/** A file to be written; the path is relative to the folder. */
+export interface StarterFile {
+  readonly path: string;
+  readonly text: string;
+}
+
+/** Names of the files that a starter folder has besides the schemas. */
+export const STARTER_FILES = ["plan.yaml", "amendments.yaml", "mix.yaml"] as const;
+/** Where the schemas for the editor lie. */
+export const SCHEMA_FOLDER = "schemas";
+/** Kinds of file in a starter folder, each with a schema. */
+export const STARTER_KINDS = ["plan", "amendments", "mix"] as const;
+
+/**
+ * A choice that meets the need of every shipped crop without materials that change the pH of the soil or that the organic
+ * rule bars or restricts: a judgement, since with invented prices the cheapest of everything may be none that one would spread.
+ */
+export const USUAL_AMENDMENTS: readonly string[] = [
+  "alfalfa-meal",
+  "blood-meal",
+  "bone-meal",
+  "feather-meal",
+  "kelp-meal",
+  "langbeinite",
+  "potassium-sulfate",
+  "poultry-pellets",
+  "soybean-meal",
+];
+
+/** What is taken where nothing is said. */
+export const USUAL: Readonly<
+  Record<"us" | "metric", { readonly batch: string; readonly temperature: string; readonly scale: string }>
+> = {
+  us: { batch: "60 lb", temperature: "65 F", scale: "0.1 lb" },
+  metric: { batch: "25 kg", temperature: "18 C", scale: "50 g" },
+};
+export const USUAL_CURRENCY = "USD";
+export const USUAL_APPLICATIONS = 3;
+/** More would be a starter file that nobody reads. */
+export const MOST_APPLICATIONS = 12;
+
+/**
+ * Cuts single entries out of a shipped amendments file, as they stand there.
+ * @returns text by id, each ending with a line break.
+ */
+export function entriesOf(yaml: string): ReadonlyMap<string, string> {
+  const entries = new Map<string, string>();
+  const body = yaml.slice(yaml.search(/^amendments:/m));
+  const parts = body.split(/^(?= {2}[a-z0-9-]+:)/m).slice(1);
+  for (const part of parts) {
+    const id = part.slice(2, part.indexOf(":"));
+    entries.set(id, `${part.trimEnd()}\n`);
+  }
+  return entries;
+}
+
+const modeline = (kind: string): string =>
+  `# yaml-language-server: $schema=${SCHEMA_FOLDER}/${kind}.schema.json\n`;
+
+/**
+ * The files of a starter folder.
+ * @param entries text of the shipped amendments by id; those of `answers.amendments` must be there.
+ * @param schemas JSON Schemas by kind.
+ */
+export function starterFiles(
+  answers: Answers,
+  crop: CropFacts,
+  entries: ReadonlyMap<string, string>,
+  schemas: Readonly<Record<(typeof STARTER_KINDS)[number], object>>,
+): readonly StarterFile[] {
+  return [
+    { path: "plan.yaml", text: planText(answers, crop) },
+    { path: "amendments.yaml", text: amendmentsText(answers, entries) },
+    { path: "mix.yaml", text: mixText(answers) },
+    ...STARTER_KINDS.map((kind) => ({
+      path: `${SCHEMA_FOLDER}/${kind}.schema.json`,
+      text: `${JSON.stringify(schemas[kind])}\n`,
+    })),
+  ];
+}
+
+/** Days on which the blend is spread: evenly over the first 60 percent of the season (a judgement), whole days. */
+export function applicationDays(count: number, seasonDays: number): readonly number[] {
+  return Array.from({ length: count }, (_, i) => Math.round((i * 0.6 * seasonDays) / count));
+}
+
+/** Whole percentages that add up to 100, the first ones larger. */
+export function equalShares(count: number): readonly number[] {
+  const base = Math.floor(100 / count);
+  const more = 100 - base * count;
+  return Array.from({ length: count }, (_, i) => base + (i < more ? 1 : 0));
+}
+
+function planText(answers: Answers, crop: CropFacts): string {
+  const { units, area, plants } = answers;
+  const days = applicationDays(answers.applications, crop.seasonDays);
+  const shares = equalShares(answers.applications);
+  const applications = days.map(
+    (day, i) => `  - {name: ${i === 0 ? "planting" : `day ${day}`}, day: ${day}, share: ${shares[i]}%}`,
+  );
+  const usual = crop.yield ?? (units === "us" ? "10 ton/acre" : "25 t/ha");
+  const per = units === "us" ? "1000 sq ft" : "ha";
+  const [n, compost, credit] = units === "us" ? ["3 lb", "200 lb", "0.5 lb"] : ["150 kg", "10 t", "25 kg"];
+  return [
+    modeline("plan").trimEnd(),
+    "# What is to be fed. Lines that begin with `#` are notes; take the sign away to use what they say.",
+    `plan: ${crop.name}`,
+    `currency: ${answers.currency}`,
+    `units: ${units}`,
+    "",
+    "# What may go into the blend, with your prices.",
+    "amendments: amendments.yaml",
+    "",
+    "# What the crop needs over the season: a shipped recipe (`barrowmix list crops`), or a file of your own.",
+    `recipe: ${answers.crop}`,
+    answers.yield === undefined
+      ? `# yield: ${usual}    # the harvest to feed for; the need grows and shrinks with it`
+      : `yield: ${answers.yield}`,
+    "",
+    "# A soil test comes before the recipe. The laboratory's own recommendation is the best there is.",
+    "# soil_test:",
+    `#   recommends: {per: ${per}, N: ${n}}`,
+    "",
+    `bed: {area: ${area}${plants === undefined ? "" : `, plants: ${plants}`}}    # also rows and row_length`,
+    `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
+    "",
+    "# What feeds the crop without the blend is taken off the need.",
+    "# credits:",
+    `#   - {from: compost, material: compost, spread: ${compost}, per: ${per}, day: -20}`,
+    `#   - {from: well, nitrate_n: 8 mg/L, water: ${units === "us" ? "12 in}" : "300 mm}"}`,
+    `#   - {from: last year's clover, per: ${per}, N: ${credit}, release: medium}`,
+    "",
+    "# When the blend is spread, in days from planting. The shares add up to 100%.",
+    "applications:",
+    ...applications,
+    "",
+    "# `one`: one recipe for all of them. `each`: a recipe for each, which is cheaper and more work.",
+    "blend: one",
+    `batch: ${answers.batch}    # what the barrow or mixer holds`,
+    `scale: ${USUAL[units].scale}    # how finely you weigh`,
+    "",
+    "# Bounds on single amendments, as shares of the blend or as weights.",
+    "# limits:",
+    `#   ${answers.amendments[0]}: {max_share: 30%}`,
+    "# simple: {most: 5}    # at most five amendments",
+    "# harvest: {first: day 75, touches_soil: true}    # checks the interval after raw manure",
+    "",
+  ].join("\n");
+}
+
+function amendmentsText(answers: Answers, entries: ReadonlyMap<string, string>): string {
+  const chosen = [...entries.keys()].filter((id) => answers.amendments.includes(id));
+  return [
+    modeline("amendments").trimEnd(),
+    "# What can be bought, with analysis and price.",
+    "#",
+    "# THE PRICES ARE PLACEHOLDERS: invented, so that a first plan runs. Put in what your suppliers ask, here or with",
+    "#   barrowmix prices import list.csv --into amendments.yaml",
+    "# Analyses are typical; the label on your bag wins. Organic status is for your certifier to say.",
+    "#",
+    "# What you have already costs nothing: add `stock: 12 lb` to its entry. `barrowmix list amendments` shows what else ships.",
+    "amendments:",
+    chosen.map((id) => entries.get(id)).join("\n"),
+  ].join("\n");
+}
+
+function mixText(answers: Answers): string {
+  const { units, plants, amendments } = answers;
+  const parts = amendments.slice(0, 3);
+  const whole = units === "us" ? 60 : 24;
+  const unit = units === "us" ? "lb" : "kg";
+  const each = whole / parts.length;
+  const spread =
+    plants === undefined
+      ? `{batches: 1, area: ${answers.area}, times: ${answers.applications}}`
+      : `{batches: 1, plants: ${plants}, times: ${answers.applications}}`;
+  return [
+    modeline("mix").trimEnd(),
+    "# A mix as you make it today, for `barrowmix assay mix.yaml --against plan.yaml`. This one is an example: put in your own.",
+    "mix:",
+    ...parts.map((id) => `  ${id}: ${each} ${unit}`),
+    "",
+    "amendments: amendments.yaml",
+    `currency: ${answers.currency}`,
+    `units: ${units}`,
+    `spread: ${spread}    # how much of it goes where; or \`per_plant: 0.5 cup\` in place of \`batches\``,
+    "",
+  ].join("\n");
+}
