@@ -193,7 +193,8 @@ function shadowPricePerKg(
 
 const FLOORS: ReadonlySet<string> = new Set(["in-time", "season-min"]);
 
-function roundingOf(plan: Plan, season: Season, rounded: Amounts): Solution["rounding"] {
+/** What rounding the weights to the scale does to the needs, and to the caps and limits. */
+export function roundingOf(plan: Plan, season: Season, rounded: Amounts): Solution["rounding"] {
   const misses = findMisses(plan, season, rounded);
   const short = misses.find((miss) => FLOORS.has(miss.tag.kind));
   const breach = misses.find((miss) => !FLOORS.has(miss.tag.kind));
@@ -205,7 +206,8 @@ function roundingOf(plan: Plan, season: Season, rounded: Amounts): Solution["rou
   };
 }
 
-function leftOutWarnings(plan: Plan): Notice[] {
+/** Which amendments the plan's own words left out, where that may surprise. */
+export function leftOutWarnings(plan: Plan): Notice[] {
   const notListed = plan.leftOut.filter((left) => left.why === "not listed organic").map((left) => left.id);
   return notListed.length === 0
     ? []

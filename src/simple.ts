@@ -3,6 +3,7 @@ import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./blend
 import { batchCounts } from "./field/batches.ts";
 import type { Amounts } from "./field/delivery.ts";
 import type { Plan } from "./model.ts";
+import type { BlendProgram } from "./program/build.ts";
 import { reachOf, simpleProgram } from "./program/simple.ts";
 import { type Proven, relax, solveProgram } from "./program/solve.ts";
 import { holdWhole, solveWhole, type WholePoint } from "./program/whole.ts";
@@ -14,6 +15,8 @@ export interface Simplicity {
   /** What the mix costs without them. */
   readonly freeCost: number;
   readonly gap: number;
+  /** The program without them; the blend's own program holds the choices that were made. */
+  readonly free: BlendProgram;
   /** Why no mix keeps them, where none does; what else is in the answer then means nothing. */
   readonly fault?: Conflict;
 }
@@ -39,7 +42,7 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
   const { plan, program } = free;
   const freeCost = answer.check.cost;
   if (isSimple(plan, amountsOf(plan, program, answer.x)))
-    return { ...free, simplicity: { freeCost, gap: answer.check.gap } };
+    return { ...free, simplicity: { freeCost, gap: answer.check.gap, free: program } };
   const found = await cheapest(free, answer, plan.simple ?? {});
   if (found === null) {
     const elastic = relax(program);
@@ -47,7 +50,7 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     return {
       ...free,
       answer: { status: "infeasible", engine: answer.engine, elastic },
-      simplicity: { freeCost, gap: 0, fault: await faultOf(free, answer) },
+      simplicity: { freeCost, gap: 0, free: program, fault: await faultOf(free, answer) },
     };
   }
   const { point, held } = found;
@@ -61,7 +64,7 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     ...free,
     program: blend,
     answer: { ...again, engine: point.engine, check: { ...again.check, dualBound: point.bound, gap } },
-    simplicity: { freeCost, gap },
+    simplicity: { freeCost, gap, free: program },
   };
 }
 

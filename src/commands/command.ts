@@ -13,7 +13,7 @@ export const EXIT = {
 } as const;
 export type ExitCode = (typeof EXIT)[keyof typeof EXIT];
 
-export const FORMATS = ["table", "json", "csv", "md", "html", "ndjson", "text"] as const;
+export const FORMATS = ["table", "json", "csv", "md", "html", "ndjson", "text", "list"] as const;
 export type Format = (typeof FORMATS)[number];
 /** The formats that every command has. */
 export const COMMON_FORMATS: readonly Format[] = ["table", "json", "csv", "md"];

@@ -32,11 +32,12 @@ export const RENDERERS: Readonly<Record<Format, Renderer>> = {
     return renderHtml(await output.report());
   },
   ndjson: (output) => (output.lines ?? [output.json]).map((line) => `${JSON.stringify(line)}\n`).join(""),
+  list: async (output, options) => RENDERERS.text(output, options),
   text: async (output, options) =>
     output.text ? await output.text() : RENDERERS.table(output, { ...options, colour: false }),
 };
 
 /** Formats made for people, beside which faults are shown on stderr. */
-export const HUMAN_FORMATS: ReadonlySet<Format> = new Set(["table", "md", "html", "text"]);
+export const HUMAN_FORMATS: ReadonlySet<Format> = new Set(["table", "md", "html", "text", "list"]);
 /** Formats that have no place for remarks. */
-export const BARE_FORMATS: ReadonlySet<Format> = new Set(["csv", "ndjson", "text"]);
+export const BARE_FORMATS: ReadonlySet<Format> = new Set(["csv", "ndjson", "text", "list"]);

@@ -6,11 +6,14 @@ import type { Amendment, Plan, Supplier } from "../model.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { Draft, type Entry } from "./draft.ts";
 import type { Program, RowTag } from "./program.ts";
+import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
 
 /** A plan with its continuous program. */
 export interface Bed {
   readonly plan: Plan;
   readonly program: BlendProgram;
+  /** Where the plan asks for few amendments that can be weighed: how far its amounts can go. */
+  readonly reach?: Reach;
 }
 
 /** What may be left over of an amendment that is bought: a weight, or a share of what is bought. */
@@ -20,23 +23,23 @@ export interface ShopDemands {
   /** Money that may be spent at most, delivery included. */
   readonly budget?: number;
   readonly mostLeft?: MostLeft;
+  /** Needed beside what the beds use, kg by amendment of the merged list. */
+  readonly fixedKg?: readonly number[];
 }
 
 export interface ShopProgram extends Program {
-  /** Everything that can be used in any bed, by id. */
-  readonly amendments: readonly Amendment[];
-  readonly suppliers: readonly Supplier[];
   /** `use[bed][a][blend]`: column, with `a` an index into that bed's plan.amendments. */
   readonly use: readonly (readonly (readonly number[])[])[];
-  /** `packs[a][k]`: column of the count of that size. */
+  /** `packs[a][k]`: column of the count of that size, of the amendments the program was built for. */
   readonly packs: readonly (readonly number[])[];
   /** Column of the kg bought loose; null where it is not sold so. */
   readonly bulk: readonly (number | null)[];
   /** Columns: the supplier delivers for its charge, and (null where never) for nothing. */
   readonly delivery: readonly { readonly paid: number; readonly free: number | null }[];
-  /** Columns of further whole numbers (batches, amendments used), to be branched on like any other. */
-  readonly weights: readonly number[];
-  readonly counts: readonly number[];
+  /** By bed: which amendments a blend uses and how many batches it takes; null where nothing limits them. */
+  readonly simple: readonly (SimpleColumns | null)[];
+  /** Costs that choose among purchases of equal money: the weight bought (so that less is left over), then packs. */
+  readonly tieBreaks: readonly (readonly number[])[];
 }
 
 /** Every amendment of several plans once, by id; ids that do not mean the same in all of them are named. */
@@ -80,21 +83,22 @@ export function mergeSuppliers(plans: readonly Plan[]): {
 
 /**
  * Builds the program.
+ * @param amendments everything that may be bought, by id: what `mergeAmendments` gives of the beds' plans.
  * @param mostSpent what some purchase that will do costs: nothing dearer needs to be considered.
  * @param mostUsedKg by amendment, more than any sensible mix uses of it.
  */
 export function buildShopProgram(
   beds: readonly Bed[],
+  amendments: readonly Amendment[],
+  suppliers: readonly Supplier[],
   demands: ShopDemands,
   mostSpent: number,
   mostUsedKg: readonly number[],
 ): ShopProgram {
-  const plans = beds.map((bed) => bed.plan);
-  const { amendments } = mergeAmendments(plans);
-  const { suppliers } = mergeSuppliers(plans);
   const draft = new Draft();
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
-  const use = beds.map(({ plan, program }) => {
+  const simple: (SimpleColumns | null)[] = [];
+  const use = beds.map(({ plan, program, reach }) => {
     const own = program.use.map((columns, a) =>
       columns.map((j) => {
         draft.columns.push({
@@ -115,6 +119,7 @@ export function buildShopProgram(
       if (row.tag.kind === "stock") continue;
       draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });
     }
+    simple.push(reach && plan.simple ? addSimple(draft, plan, own, program.blends, reach) : null);
     return own;
   });
   const charged = suppliers.filter((supplier) => supplier.delivery > 0);
@@ -162,7 +167,8 @@ export function buildShopProgram(
   };
   amendments.forEach((amendment, a) => {
     const entries = [...usedOf(amendment.id), ...boughtOf(a).map(([j, v]): Entry => [j, -v])];
-    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, amendment.stockKg);
+    const free = amendment.stockKg - (demands.fixedKg?.[a] ?? 0);
+    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, free);
   });
   charged.forEach((supplier, s) => {
     const { paid, free } = delivery[s]!;
@@ -211,7 +217,7 @@ export function buildShopProgram(
         Infinity,
       );
   });
-  if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf);
+  if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf, demands.fixedKg);
   if (demands.budget !== undefined) {
     const entries = draft.columns.map((column, j): Entry => [j, column.cost]);
     draft.row({ kind: "other", label: "the budget" }, entries, -Infinity, demands.budget);
@@ -225,14 +231,12 @@ export function buildShopProgram(
   return {
     columns: draft.columns,
     rows: draft.rows,
-    amendments,
-    suppliers,
     use,
     packs,
     bulk,
     delivery,
-    weights,
-    counts,
+    simple,
+    tieBreaks: [weights, counts],
   };
 }
 
@@ -243,6 +247,7 @@ function addMostLeft(
   most: MostLeft,
   usedOf: (id: string) => Entry[],
   boughtOf: (a: number) => Entry[],
+  fixedKg: readonly number[] | undefined,
 ): void {
   amendments.forEach((amendment, a) => {
     const bought = boughtOf(a);
@@ -251,7 +256,7 @@ function addMostLeft(
     const tag: RowTag = { kind: "other", label: `what may be left of ${amendment.id}` };
     const [share, kg] = "kg" in most ? [0, most.kg] : [most.share, 0];
     const entries = [...bought.map(([j, v]): Entry => [j, v * (1 - share)]), ...used];
-    const stock = amendment.stockKg;
+    const stock = amendment.stockKg - (fixedKg?.[a] ?? 0);
     if (stock <= kg) {
       draft.row(tag, entries, -Infinity, kg - stock);
       return;

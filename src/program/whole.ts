@@ -18,6 +18,8 @@ export interface WholeOptions {
   readonly clock?: () => number;
   /** How long the first search may go on. */
   readonly nodes?: number;
+  /** Leaves the larger solver out: what the first search does not settle stays open. */
+  readonly alone?: boolean;
   /** Costs, one list after the other, that choose among points of equal cost. */
   readonly tieBreaks?: readonly (readonly number[])[];
 }
@@ -59,7 +61,7 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
     return pointOf(program, x, own.bound, OWN_ENGINE);
   }
   const left = (deadline - clock()) / 1000;
-  if (left <= 0.02)
+  if (left <= 0.02 || options.alone)
     return own.x ? pointOf(program, own.x, own.bound, OWN_ENGINE) : { status: "nothing", bound: own.bound };
   const { solveWholeWithHighs } = await import("./engine-highs.ts");
   const more = await solveWholeWithHighs(program, Math.max(0.05, (deadline - clock()) / 1000), own.x);

@@ -1,0 +1,467 @@
+/**
+ * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
+ * mix that the packs allow; and as a plain list, one item a line, to take along.
+ */
+import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../field/shopping.ts";
+import type { Notice } from "../problem.ts";
+import type { SolutionApplication } from "../solution.ts";
+import {
+  bagWeight,
+  counted,
+  csvWeight,
+  decimal,
+  howMany,
+  listed,
+  money,
+  percent,
+  pricePerWeight,
+  scaleWeight,
+  scoop,
+  weight,
+} from "./numbers.ts";
+import {
+  type Block,
+  bullets,
+  cell,
+  figures,
+  fullTableOf,
+  numberCell,
+  paragraph,
+  type Report,
+  type Section,
+  type Table,
+  tableBlock,
+  tableOf,
+  words,
+} from "./report.ts";
+
+/** Below this part of a sum of money a difference is arithmetic. */
+const NOTHING = 1e-6;
+/** A need may fall short by so much before leaving out a pack stops being worth a thought. */
+const BEARABLE = 0.05;
+
+/** The report of a purchase. */
+export function shopReport(shopping: Shopping): Report {
+  const title = shopping.plans.join(" and ");
+  if (shopping.status === "infeasible") return infeasibleReport(shopping, title);
+  return {
+    title: `To buy for ${title}${shopping.application === null ? "" : `: ${shopping.application}`}`,
+    summary: headline(shopping),
+    sections: [
+      ...orderSections(shopping),
+      ...shedSection(shopping),
+      ...leftSection(shopping),
+      ...costSection(shopping),
+      ...tripSection(shopping),
+      ...[...(shopping.mix ? [shopping.mix] : []), ...shopping.also].flatMap((mix) =>
+        mixSections(shopping, mix),
+      ),
+      ...noticeSections(shopping),
+    ],
+    csv: shopCsv(shopping),
+  };
+}
+
+function infeasibleReport(shopping: Shopping, title: string): Report {
+  return {
+    title,
+    summary: [paragraph("There is no purchase that does what the plan asks.", "bad")],
+    sections: [
+      ...shopping.conflicts.map(
+        ({ text, demands }): Section => ({
+          title: "What cannot hold together",
+          blocks: [paragraph(text), ...(demands.length > 1 ? [bullets(demands)] : [])],
+        }),
+      ),
+      ...noticeSections(shopping),
+    ],
+    csv: fullTableOf(
+      shopping.conflicts.flatMap(({ text, demands }) => demands.map((demand) => ({ text, demand }))),
+      [
+        words("Conflict", "conflict", (r: { text: string }) => r.text),
+        words("Demand", "demand", (r: { demand: string }) => r.demand),
+      ],
+    ),
+  };
+}
+
+function packsIn(lines: readonly ShoppingLine[]): number {
+  return lines.reduce((sum, line) => sum + line.packs.reduce((n, pack) => n + pack.count, 0), 0);
+}
+
+function isBought(line: ShoppingLine): boolean {
+  return line.packs.length > 0 || line.bulkKg > 0;
+}
+
+function headline(shopping: Shopping): Block[] {
+  const { purchases, currency, total, goods, delivery, gap, byWeight, wholePacksCost } = shopping;
+  const asMoney = (amount: number) => money(amount, currency);
+  if (!purchases.some(isBought))
+    return [paragraph("Nothing needs to be bought: the shed holds enough.", "strong")];
+  const packs = packsIn(purchases);
+  const loose = purchases.filter((line) => line.bulkKg > 0).length;
+  const what = [
+    ...(packs > 0 ? [counted(packs, "pack")] : []),
+    ...(loose > 0 ? [counted(loose, "loose amendment")] : []),
+  ].join(" and ");
+  const parts = delivery > 0 ? `: ${asMoney(goods)} of goods and ${asMoney(delivery)} for delivery` : "";
+  const proven =
+    gap <= NOTHING
+      ? "no other purchase of whole packs costs less in all"
+      : `the cheapest possible purchase costs at most ${percent(gap)} less`;
+  const above =
+    wholePacksCost > NOTHING * Math.max(1, goods)
+      ? [
+          paragraph(
+            `By weight the mix would cost ${asMoney(byWeight)}; buying whole packs adds ${asMoney(wholePacksCost)}.`,
+          ),
+        ]
+      : [];
+  return [
+    paragraph(`Buy ${what} for ${asMoney(total)} in all${parts}.`, "strong"),
+    ...above,
+    paragraph(
+      `Verified: the needs, the money and the weights were worked out again from these packs; ${proven}.`,
+      "good",
+    ),
+  ];
+}
+
+/** One thing to put on the cart. */
+interface Item {
+  readonly line: ShoppingLine;
+  readonly sizeKg: number | null;
+  readonly count: number;
+  readonly kg: number;
+  readonly each: number;
+  readonly cost: number;
+}
+
+function itemsOf(line: ShoppingLine): Item[] {
+  const packs = line.packs.map(({ sizeKg, count, price }) => ({
+    line,
+    sizeKg,
+    count,
+    kg: sizeKg * count,
+    each: price,
+    cost: price * count,
+  }));
+  if (line.bulkKg <= 0) return packs;
+  const cost = line.cost - packs.reduce((sum, item) => sum + item.cost, 0);
+  const loose = { line, sizeKg: null, count: 0, kg: line.bulkKg, each: cost / line.bulkKg, cost };
+  return [...packs, loose];
+}
+
+function itemsFrom(shopping: Shopping, id: string | null): Item[] {
+  return shopping.purchases.filter((line) => line.supplier === id).flatMap(itemsOf);
+}
+
+function supplierName(id: string | null): string {
+  return id ?? "no supplier named";
+}
+
+function packWords({ sizeKg, count, kg }: Item, units: Shopping["units"]): string {
+  return sizeKg === null
+    ? `${weight(kg, units)} loose`
+    : `${decimal(count, 0)} x ${bagWeight(sizeKg, units)}`;
+}
+
+function orderSections(shopping: Shopping): Section[] {
+  const { units, currency } = shopping;
+  return shopping.suppliers.map((order): Section => {
+    const table = tableOf(
+      itemsFrom(shopping, order.id),
+      [
+        words("Buy", "buy", (item) => packWords(item, units)),
+        words("Amendment", "amendment", (item) => item.line.name),
+        figures(
+          "each",
+          "each",
+          (item) => item.each,
+          (each, item) =>
+            item.sizeKg === null ? pricePerWeight(each, currency, units) : money(each, currency),
+        ),
+        figures(
+          "Price",
+          "price",
+          (item) => item.cost,
+          (cost) => money(cost, currency),
+        ),
+      ],
+      { buy: cell("Goods"), price: numberCell(money(order.goods, currency), order.goods) },
+    );
+    return {
+      title: `From ${order.id === null ? "where no supplier is named" : order.id}`,
+      blocks: [tableBlock(table), ...deliveryLine(order, shopping)],
+    };
+  });
+}
+
+function deliveryLine(order: SupplierOrder, shopping: Shopping): Block[] {
+  const { currency, inputs } = shopping;
+  const charges = inputs.some((plan) =>
+    plan.suppliers.some(({ id, delivery }) => id === order.id && delivery > 0),
+  );
+  if (!charges) return [];
+  if (order.delivery === 0) return [paragraph("Delivery is free for this order.")];
+  const free =
+    order.freeFrom === null
+      ? ""
+      : `; it is free from ${money(order.goods + order.freeFrom, currency)}, ${money(order.freeFrom, currency)} more, which would cost more than it saves`;
+  return [
+    paragraph(
+      `Delivery: ${money(order.delivery, currency)}${free}. With delivery ${money(order.goods + order.delivery, currency)}.`,
+    ),
+  ];
+}
+
+function shedSection(shopping: Shopping): Section[] {
+  const fromShed = shopping.purchases.filter((line) => Math.min(line.stockKg, line.usedKg) > 0);
+  if (fromShed.length === 0) return [];
+  return [
+    {
+      title: "From the shed",
+      blocks: [
+        bullets(
+          fromShed.map(
+            (line) =>
+              `${weight(Math.min(line.stockKg, line.usedKg), shopping.units)} of ${line.name}, of ${weight(line.stockKg, shopping.units)} there`,
+          ),
+        ),
+      ],
+    },
+  ];
+}
+
+function leftSection(shopping: Shopping): Section[] {
+  const { units, currency, moreBatches } = shopping;
+  const left = shopping.purchases.filter((line) => line.leftKg > 0);
+  if (left.length === 0)
+    return shopping.purchases.length === 0
+      ? []
+      : [{ title: "What is left over", blocks: [paragraph("Nothing: every pack is used up.")] }];
+  const { unit, of } = csvWeight(units);
+  const table = tableOf(left, [
+    words("Amendment", "amendment", (line) => line.name),
+    figures(
+      "Left",
+      `left_${unit}`,
+      (line) => of(line.leftKg),
+      (_, line) => weight(line.leftKg, units),
+    ),
+    figures(
+      "Worth",
+      "worth",
+      (line) => line.leftWorth,
+      (worth) => money(worth, currency),
+    ),
+    figures("More batches it makes", "more_batches", (line) => line.leftBatches, howMany),
+  ]);
+  const together =
+    moreBatches >= 1
+      ? `Together the leftovers make ${counted(moreBatches, "more batch", "more batches")} of this mix.`
+      : "Together they make no whole batch more: something of the mix runs out first.";
+  return [{ title: "What is left over", blocks: [tableBlock(table), paragraph(together)] }];
+}
+
+function costSection(shopping: Shopping): Section[] {
+  const items = [fewerWords(shopping), finerWords(shopping)].flatMap((text) => (text === null ? [] : [text]));
+  return items.length === 0 ? [] : [{ title: "What other packs would change", blocks: [bullets(items)] }];
+}
+
+function nameOf(shopping: Shopping, id: string): string {
+  return shopping.purchases.find((line) => line.id === id)?.name ?? id;
+}
+
+function packOf(shopping: Shopping, change: PackChange): string {
+  return `one ${bagWeight(change.sizeKg ?? 0, shopping.units)} pack of ${nameOf(shopping, change.id)}`;
+}
+
+function fewerWords(shopping: Shopping): string | null {
+  const fewer = shopping.changes.filter((change) => change.kind === "fewer");
+  if (fewer.length === 0) return null;
+  const asMoney = (amount: number) => money(amount, shopping.currency);
+  const bearable = fewer.find((change) => change.shortfall.fraction <= BEARABLE);
+  const shortOf = ({ shortfall }: PackChange) =>
+    shortfall.nutrient === null
+      ? "no need falls short"
+      : `${shortfall.nutrient} falls ${percent(shortfall.fraction)} short of its need at worst`;
+  if (bearable)
+    return `${packOf(shopping, bearable)} less saves ${asMoney(bearable.saves)}; with the best mix of the rest, ${shortOf(bearable)}.`.replace(
+      /^o/,
+      "O",
+    );
+  const mildest = fewer.reduce((a, b) => (b.shortfall.fraction < a.shortfall.fraction ? b : a));
+  return `No pack can be left out without a need falling short by more than ${percent(BEARABLE)}. The mildest: ${packOf(shopping, mildest)} less saves ${asMoney(mildest.saves)}, and ${shortOf(mildest)}.`;
+}
+
+function finerWords(shopping: Shopping): string | null {
+  const finer = shopping.changes.find((change) => change.kind === "finer");
+  if (!finer) return null;
+  return `The pack size of ${nameOf(shopping, finer.id)} costs most: bought by weight at its best price, or shared with a neighbour, the purchase would cost ${money(finer.saves, shopping.currency)} less.`;
+}
+
+function tripSection({ trips, currency }: Shopping): Section[] {
+  if (!trips) return [];
+  const asMoney = (amount: number) => money(amount, currency);
+  const more = trips.inAll - trips.atOnce;
+  const table = tableOf(
+    trips.byApplication,
+    [
+      words("Before", "application", (trip) => trip.name),
+      figures("Buy for", "price", (trip) => trip.total, asMoney),
+    ],
+    { application: cell("In all"), price: numberCell(asMoney(trips.inAll), trips.inAll) },
+  );
+  const verdict =
+    more > NOTHING * Math.max(1, trips.inAll)
+      ? `Everything at once costs ${asMoney(trips.atOnce)}: ${asMoney(more)} less than one application at a time.`
+      : `Everything at once costs ${asMoney(trips.atOnce)}: no less than one application at a time.`;
+  return [
+    {
+      title: "One application at a time, leftovers carried along",
+      blocks: [tableBlock(table), paragraph(verdict)],
+    },
+  ];
+}
+
+function mixSections(shopping: Shopping, mix: ShoppingMix): Section[] {
+  const { units } = shopping;
+  const { unit, of } = csvWeight(units);
+  const fed = mix.applications.filter((application) => application.batches.count > 0);
+  if (fed.length === 0) return [];
+  const named = shopping.also.length > 0 ? `${mix.plan}: ` : "";
+  const order = [...mix.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
+  const whole = tableOf(
+    order,
+    [
+      words("Amendment", "amendment", (a) => a.name),
+      figures(
+        "Weight",
+        `weight_${unit}`,
+        (a) => of(a.kg),
+        (_, a) => weight(a.kg, units),
+      ),
+      figures("Share", "share", (a) => a.share, percent),
+    ],
+    undefined,
+  );
+  const batches = fed.map((application) => {
+    const name = (id: string) => mix.amendments.find((a) => a.id === id)?.name ?? id;
+    const { count, kgEach, weights } = application.batches;
+    return [
+      paragraph(`${application.name}: ${counted(count, "batch", "batches")}, each`),
+      tableBlock(
+        tableOf(
+          weights,
+          [
+            words("Amendment", "amendment", (w) => name(w.id)),
+            figures(
+              "Weigh",
+              `weight_${unit}`,
+              (w) => of(w.kg),
+              (_, w) => scaleWeight(w.kg, mix.rounding.scaleKg, units),
+            ),
+            figures(
+              "or, loose",
+              "volume_ml",
+              (w) => w.mL,
+              (mL) => scoop(mL, units),
+            ),
+          ],
+          {
+            amendment: cell("One batch weighs"),
+            [`weight_${unit}`]: numberCell(scaleWeight(kgEach, mix.rounding.scaleKg, units), of(kgEach)),
+          },
+        ),
+      ),
+    ];
+  });
+  return [
+    {
+      title: `${named}The mix on these packs`,
+      blocks: [tableBlock(whole), ...needLine(mix)],
+    },
+    {
+      title: `${named}What to weigh into each batch`,
+      blocks: alike(fed) ? oneKind(fed, batches[0]!) : batches.flat(),
+    },
+  ];
+}
+
+/** Whether every application is weighed alike. */
+function alike(applications: readonly SolutionApplication[]): boolean {
+  const key = ({ batches }: SolutionApplication) =>
+    batches.weights.map(({ id, kg }) => `${id} ${kg.toPrecision(9)}`).join(";");
+  return new Set(applications.map(key)).size === 1;
+}
+
+function oneKind(applications: readonly SolutionApplication[], [, table]: readonly Block[]): Block[] {
+  const counts = applications.map((a) => `${counted(a.batches.count, "batch", "batches")} for ${a.name}`);
+  return [paragraph(`${listed(counts)}, each`), table!];
+}
+
+function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
+  const needed = nutrients.filter((n) => n.minKg > 0);
+  if (needed.length === 0) return [];
+  const most = needed.reduce((a, b) => (b.availableKg / b.minKg > a.availableKg / a.minKg ? b : a));
+  const over = most.availableKg / most.minKg - 1;
+  const surplus = over > 0.005 ? ` Most above its need: ${most.nutrient}, by ${percent(over)}.` : "";
+  const { worstShortfall } = rounding;
+  const missed =
+    worstShortfall.nutrient === null
+      ? ""
+      : ` Rounded to the scale, ${worstShortfall.nutrient} misses its need by ${percent(worstShortfall.fraction)} at worst.`;
+  return [
+    paragraph(
+      `It meets the need of ${listed(needed.map((n) => n.nutrient))}, on every day that is checked.${surplus}${missed}`,
+    ),
+  ];
+}
+
+function noticeSections({ cautions, warnings }: Shopping): Section[] {
+  const section = (title: string, notices: readonly Notice[]): Section[] =>
+    notices.length === 0
+      ? []
+      : [{ title, blocks: [bullets(notices.map(({ text, code }) => `${text} [${code}]`))] }];
+  return [...section("Cautions", cautions), ...section("Warnings", warnings)];
+}
+
+/** A row for each thing paid for: packs of one size, loose weight, delivery. Their `cost` adds up to the total. */
+function shopCsv(shopping: Shopping): Table {
+  const { unit, of } = csvWeight(shopping.units);
+  type Row = { order: SupplierOrder; item: Item | null };
+  const rows = shopping.suppliers.flatMap((order): Row[] => [
+    ...itemsFrom(shopping, order.id).map((item) => ({ order, item })),
+    ...(order.delivery > 0 ? [{ order, item: null }] : []),
+  ]);
+  const kind = ({ item }: Row) => (item === null ? "delivery" : item.sizeKg === null ? "loose" : "pack");
+  return fullTableOf<Row>(rows, [
+    words("Supplier", "supplier", (r) => r.order.id ?? ""),
+    words("What", "what", kind),
+    words("Id", "id", (r) => r.item?.line.id ?? "delivery"),
+    words("Amendment", "amendment", (r) => r.item?.line.name ?? "Delivery"),
+    figures("Count", "count", (r) => (r.item?.sizeKg == null ? null : r.item.count), String),
+    figures("Size", `size_${unit}`, (r) => (r.item?.sizeKg == null ? null : of(r.item.sizeKg)), String),
+    figures("Weight", `weight_${unit}`, (r) => (r.item ? of(r.item.kg) : null), String),
+    figures("Each", "price_each", (r) => (r.item?.sizeKg == null ? null : r.item.each), String),
+    figures("Cost", "cost", (r) => r.item?.cost ?? r.order.delivery, String),
+  ]);
+}
+
+/** The purchase as plain lines, one item each, to take along on a phone or on paper. */
+export function shopList(shopping: Shopping): string {
+  const { units, currency } = shopping;
+  if (shopping.status === "infeasible") return shopping.conflicts.map(({ text }) => `${text}\n`).join("");
+  const asMoney = (amount: number) => money(amount, currency);
+  const lines: string[] = [];
+  for (const order of shopping.suppliers) {
+    const named = shopping.suppliers.length > 1 || order.id !== null ? ` (${supplierName(order.id)})` : "";
+    for (const item of itemsFrom(shopping, order.id))
+      lines.push(`[ ] ${packWords(item, units)} ${item.line.name}, ${asMoney(item.cost)}${named}`);
+    if (order.delivery > 0) lines.push(`[ ] delivery, ${asMoney(order.delivery)}${named}`);
+  }
+  if (lines.length === 0) lines.push("Nothing to buy: the shed holds enough.");
+  else lines.push(`In all ${asMoney(shopping.total)}`);
+  return `${lines.join("\n")}\n`;
+}

@@ -1,0 +1,825 @@
+/** Buying as one flow: checked plans to the whole packs that cost least in all, and the mixes that they allow. */
+import {
+  amountsOf,
+  leftOutWarnings,
+  roundingOf,
+  type SolvedBlend,
+  solveBlend,
+  solvePlan,
+  UnverifiedError,
+} from "./blend.ts";
+import { batchCounts, layOutBatches } from "./field/batches.ts";
+import { findCautions } from "./field/cautions.ts";
+import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
+import { cheapestPacks } from "./field/packs.ts";
+import {
+  type Bought,
+  boughtKg,
+  linesOf,
+  ordersOf,
+  type PackChange,
+  type Shopping,
+  type ShoppingMix,
+  type TripComparison,
+  totalOf,
+} from "./field/shopping.ts";
+import type { Amendment, Plan, Supplier } from "./model.ts";
+import { fail, type Notice, ok, type Problem, type Result } from "./problem.ts";
+import { cheapestPricePerKg } from "./program/build.ts";
+import { Draft, type Entry } from "./program/draft.ts";
+import type { Program, Row } from "./program/program.ts";
+import {
+  type Bed,
+  buildShopProgram,
+  type MostLeft,
+  mergeAmendments,
+  mergeSuppliers,
+  type ShopDemands,
+  type ShopProgram,
+} from "./program/shop-program.ts";
+import { reachOf } from "./program/simple.ts";
+import { Simplex } from "./program/simplex.ts";
+import { type Proven, solveProgram } from "./program/solve.ts";
+import { MAX_VIOLATION, worstViolation } from "./program/verify.ts";
+import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "./program/whole.ts";
+import { cautionNotices } from "./report/caution-words.ts";
+import { money, percent, weight } from "./report/numbers.ts";
+import { demandWords } from "./report/words.ts";
+import { takenUpKg } from "./season/season.ts";
+import { isSimple } from "./simple.ts";
+
+export interface ShopOptions {
+  /** Money at most, delivery included. */
+  readonly budget?: number;
+  readonly mostLeft?: MostLeft;
+  /** Name or day: buy for this application alone. One plan only. */
+  readonly application?: string;
+  /** For the whole purchase; what compares and explains takes no more than as long again. */
+  readonly seconds?: number;
+  /** Milliseconds, rising. */
+  readonly clock?: () => number;
+}
+
+/** A feasible plan with its proven mix by weight. */
+interface SolvedBed extends SolvedBlend {
+  readonly answer: Proven;
+}
+
+/**
+ * The packs to buy for one or several plans.
+ * @returns the purchase, or one with status `infeasible` that says why; problems where the plans or options do not go
+ *   together.
+ * @throws UnverifiedError where an answer does not stand up.
+ */
+export async function shopPlans(
+  plans: readonly [Plan, ...Plan[]],
+  options: ShopOptions = {},
+): Promise<Result<Shopping>> {
+  const problems = [...planProblems(plans), ...applicationProblems(plans, options.application)];
+  if (problems.length > 0) return fail(...problems);
+  const beds: SolvedBed[] = [];
+  for (const plan of plans) {
+    const { answer, ...solved } = await solveBlend(plan);
+    if (answer.status !== "optimal") return ok(await withoutMix(plans, plan));
+    beds.push({ ...solved, answer });
+  }
+  const shop = new Shop(beds, options);
+  const first = plans[0];
+  return options.application === undefined
+    ? ok(await shop.season())
+    : ok(await shop.application(applicationIndex(first, options.application)));
+}
+
+function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
+  const problems: Problem[] = [];
+  const [first, ...others] = plans;
+  for (const plan of others)
+    if (plan.currency !== first.currency)
+      problems.push({
+        code: "shop-currencies",
+        message: `${first.name} has prices in ${first.currency} and ${plan.name} in ${plan.currency}: they cannot be added up`,
+        hint: "plans that are bought for together need one currency",
+      });
+  const together = plans.map((plan) => plan.name).join(", ");
+  for (const id of mergeAmendments(plans).differing)
+    problems.push({
+      code: "shop-amendments",
+      message: `${id} has other packs, prices, stock or supplier in one of the plans ${together} than in another`,
+      hint: "let the plans use the same amendments file",
+    });
+  for (const id of mergeSuppliers(plans).differing)
+    problems.push({
+      code: "shop-suppliers",
+      message: `${id} charges otherwise for delivery in one of the plans ${together} than in another`,
+      hint: "give the supplier the same delivery and free_over in each",
+    });
+  return problems;
+}
+
+function applicationProblems(plans: readonly [Plan, ...Plan[]], wanted: string | undefined): Problem[] {
+  if (wanted === undefined) return [];
+  const [first] = plans;
+  if (plans.length > 1)
+    return [
+      {
+        code: "shop-application",
+        message: "buying for one application works for one plan at a time",
+        hint: "leave out --also, or --application",
+      },
+    ];
+  if (applicationIndex(first, wanted) >= 0) return [];
+  return [
+    {
+      code: "shop-application",
+      message: `${first.name} has no application \`${wanted}\``,
+      hint: `there are ${first.applications.map((a) => `${a.name} (day ${a.day})`).join(", ")}`,
+    },
+  ];
+}
+
+function applicationIndex(plan: Plan, wanted: string): number {
+  const plain = wanted.trim().toLowerCase();
+  const named = plan.applications.findIndex((a) => a.name.toLowerCase() === plain);
+  if (named >= 0) return named;
+  const day = /^(?:day )?(-?\d+(?:\.\d+)?)$/.exec(plain)?.[1];
+  return day === undefined ? -1 : plan.applications.findIndex((a) => a.day === Number(day));
+}
+
+/** Money caps to look within, as multiples of a purchase that is known; used where that one breaks a further demand. */
+const DEARER = [2, 20, 1000];
+/** Pack changes and comparisons are worth so many nodes each, no larger solver. */
+const SIDE_NODES = 2_000;
+/** Most amendments whose pack size is looked at. */
+const MOST_CHANGES = 12;
+
+interface Bag {
+  readonly program: ShopProgram;
+  readonly point: WholePoint;
+  readonly bought: Bought;
+}
+
+class Shop {
+  readonly amendments: readonly Amendment[];
+  readonly suppliers: readonly Supplier[];
+  private readonly plans: readonly Plan[];
+  private readonly clock: () => number;
+  private readonly seconds: number;
+
+  constructor(
+    private readonly beds: readonly SolvedBed[],
+    private readonly options: ShopOptions,
+  ) {
+    this.plans = beds.map((bed) => bed.plan);
+    this.amendments = mergeAmendments(this.plans).amendments;
+    this.suppliers = mergeSuppliers(this.plans).suppliers;
+    this.clock = options.clock ?? (() => 0);
+    this.seconds = options.seconds ?? TIME_LIMIT;
+  }
+
+  /** Everything for the season, in one purchase. */
+  async season(): Promise<Shopping> {
+    const bag = await this.buy(this.beds, this.demands());
+    if (!("point" in bag)) return this.noPurchase(bag, this.beds, {});
+    const mixes = await this.mixOn(bag);
+    const usedKg = this.usedKg(mixes);
+    const trimmed = this.trim(bag.bought, usedKg);
+    const byWeight = await this.byWeight();
+    const counts = mixes.map((amounts, p) => batchCounts(this.plans[p]!, amounts));
+    const batches = counts.flat().reduce((sum, count) => sum + count, 0);
+    return {
+      ...this.frame(bag, trimmed, usedKg, batches, byWeight),
+      changes: await this.changes(bag, trimmed),
+      ...described(mixes.map((amounts, p) => this.layOut(p, amounts))),
+      cautions: this.beds.flatMap(({ plan, season }, p) =>
+        cautionNotices(plan, findCautions(plan, season, mixes[p]!)),
+      ),
+    };
+  }
+
+  /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
+  async application(t: number): Promise<Shopping> {
+    const bed = this.beds[0]!;
+    const { plan } = bed;
+    const whole = await this.buy(this.beds, {});
+    if (!("point" in whole)) return this.noPurchase(whole, this.beds, {});
+    const amounts = (await this.mixOn(whole))[0]!;
+    const need = amounts.map((row) => row[t]!);
+    const fixed = { fixedKg: need };
+    const bag = await this.buy([], { ...this.demands(), ...fixed });
+    if (!("point" in bag)) return this.noPurchase(bag, [], fixed);
+    const byWeight = need.reduce((sum, kg, a) => {
+      const beyond = Math.max(0, kg - this.amendments[a]!.stockKg);
+      return sum + beyond * (cheapestPricePerKg(this.amendments[a]!) ?? 0);
+    }, 0);
+    const alone = amounts.map((row) => row.map((kg, k) => (k === t ? kg : 0)));
+    const mix = this.layOut(0, alone, amounts);
+    return {
+      ...this.frame(bag, bag.bought, need, batchCounts(plan, amounts)[t]!, byWeight),
+      application: plan.applications[t]!.name,
+      changes: [],
+      trips: await this.trips(amounts, whole.point.cost),
+      ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
+      cautions: cautionNotices(plan, findCautions(plan, bed.season, amounts)),
+    };
+  }
+
+  private demands(): ShopDemands {
+    const { budget, mostLeft } = this.options;
+    return {
+      ...(budget === undefined ? {} : { budget }),
+      ...(mostLeft === undefined ? {} : { mostLeft }),
+    };
+  }
+
+  /** The best purchase for some beds, or why there is none. */
+  private async buy(
+    beds: readonly SolvedBed[],
+    demands: ShopDemands,
+    side = false,
+  ): Promise<Bag | Exclude<WholeAnswer, WholePoint>> {
+    const need = this.amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
+    for (const { plan, program, answer } of beds)
+      plan.amendments.forEach((amendment, i) => {
+        const a = this.amendments.findIndex(({ id }) => id === amendment.id);
+        need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
+      });
+    const known = this.packsFor(need);
+    const orders = ordersOf(this.amendments, this.suppliers, known);
+    const knownTotal = totalOf(orders);
+    const free = demands.mostLeft === undefined;
+    const scale = Math.max(knownTotal, 1e-6);
+    for (const times of free ? [1] : DEARER) {
+      const cap = scale * times * (1 + 1e-9);
+      const spent = Math.min(cap, demands.budget ?? Infinity);
+      const program = buildShopProgram(
+        beds.map((bed) => this.bedWithin(bed, spent)),
+        this.amendments,
+        this.suppliers,
+        demands,
+        spent,
+        this.mostUsed(beds, spent, need),
+      );
+      const start = this.startOf(program, beds, known);
+      const point = await solveWhole(program, {
+        start: worstViolation(program, start).amount <= 1e-9 ? start : null,
+        seconds: this.seconds,
+        clock: this.clock,
+        tieBreaks: program.tieBreaks,
+        ...(side ? { nodes: SIDE_NODES, alone: true } : {}),
+      });
+      if (!("x" in point)) {
+        if (point.status === "infeasible" && times !== DEARER.at(-1) && !free) continue;
+        return point;
+      }
+      if (!free && point.cost > cap && times !== DEARER.at(-1)) continue;
+      return { program, point, bought: boughtIn(program, point.x) };
+    }
+    throw new Error("no purchase was looked for");
+  }
+
+  /** The cheapest packs for amounts that are given, each amendment by itself. */
+  private packsFor(needKg: readonly number[]): Bought {
+    const counts: number[][] = [];
+    const bulkKg: number[] = [];
+    this.amendments.forEach((amendment, a) => {
+      const beyond = needKg[a]! - amendment.stockKg;
+      const choice = beyond > needKg[a]! * 1e-9 ? cheapestPacks(amendment, beyond * (1 + 1e-10)) : null;
+      counts.push(choice?.counts ?? amendment.packs.map(() => 0));
+      bulkKg.push(choice?.bulkKg ?? 0);
+    });
+    return { counts, bulkKg };
+  }
+
+  private bedWithin(bed: SolvedBed, spent: number): Bed {
+    const { plan, simplicity } = bed;
+    const program = simplicity?.free ?? bed.program;
+    if (!simplicity) return { plan, program };
+    const kg = program.use.flat().reduce((sum, j) => sum + bed.answer.x[j]!, 0);
+    return { plan, program, reach: reachOf(plan, program, Math.max(spent, 1e-6), kg) };
+  }
+
+  /** By amendment: no purchase within a sum of money has more of it in any blend. */
+  private mostUsed(beds: readonly SolvedBed[], spent: number, need: readonly number[]): number[] {
+    const whole =
+      1000 *
+      Math.max(
+        1e-3,
+        need.reduce((sum, kg) => sum + kg, 0),
+      );
+    return this.amendments.map((amendment) => {
+      const price = cheapestPricePerKg(amendment);
+      const byMoney = price === null ? 0 : price > 0 ? spent / price : Infinity;
+      const most = Math.min(whole, amendment.stockKg + byMoney) * (1 + 1e-9);
+      return Math.min(most, this.mostByRows(beds, amendment.id) * (1 + 1e-9));
+    });
+  }
+
+  /** The most that any blend takes by one upper limit alone. */
+  private mostByRows(beds: readonly SolvedBed[], id: string): number {
+    let most = beds.length === 0 ? Infinity : 0;
+    for (const { plan, program } of beds) {
+      const i = plan.amendments.findIndex((amendment) => amendment.id === id);
+      if (i < 0) continue;
+      for (const j of program.use[i]!) {
+        let own = Infinity;
+        for (const row of program.rows) {
+          const k = row.index.indexOf(j);
+          if (k < 0 || !Number.isFinite(row.upper) || row.tag.kind === "stock") continue;
+          if (row.value[k]! > 0 && row.value.every((v) => v >= 0))
+            own = Math.min(own, Math.max(0, row.upper) / row.value[k]!);
+        }
+        most = Math.max(most, own);
+      }
+    }
+    return most;
+  }
+
+  /** A point of the program: the mixes by weight, and packs that cover them. */
+  private startOf(program: ShopProgram, beds: readonly SolvedBed[], known: Bought): number[] {
+    const x = program.columns.map(() => 0);
+    beds.forEach(({ plan, program: blend, answer }, p) => {
+      blend.use.forEach((columns, i) => {
+        columns.forEach((j, b) => {
+          x[program.use[p]![i]![b]!] = answer.x[j]!;
+        });
+      });
+      const simple = program.simple[p];
+      if (!simple) return;
+      simple.uses.forEach((columns, i) => {
+        columns.forEach((column, b) => {
+          x[column] = answer.x[blend.use[i]![b]!]! > 0 ? 1 : 0;
+        });
+      });
+      const counts = batchCounts(plan, amountsOf(plan, blend, answer.x));
+      simple.batches.forEach((column, t) => {
+        if (column !== null) x[column] = Math.max(1, counts[t]!);
+      });
+    });
+    program.packs.forEach((columns, a) => {
+      columns.forEach((column, k) => {
+        x[column] = known.counts[a]![k]!;
+      });
+      const loose = program.bulk[a] ?? null;
+      if (loose !== null) x[loose] = known.bulkKg[a]!;
+    });
+    const orders = ordersOf(this.amendments, this.suppliers, known);
+    this.suppliers
+      .filter((supplier) => supplier.delivery > 0)
+      .forEach((supplier, s) => {
+        const order = orders.find(({ id }) => id === supplier.id);
+        if (!order) return;
+        const { paid, free } = program.delivery[s]!;
+        if (order.delivery > 0 || free === null) x[paid] = 1;
+        else x[free] = 1;
+      });
+    return x;
+  }
+
+  /**
+   * The mixes that use a purchase well. With the packs as they are, it is the choice that `solve` makes, from what is
+   * at hand: the shed first, then the least worth (at the cheapest price by weight) of what was bought; the rest stays.
+   */
+  private async mixOn({ program, point }: Bag): Promise<Amounts[]> {
+    const { program: held, kept } = holdWhole(program, point.x);
+    const place = new Map(kept.map((j, k) => [j, k]));
+    const loose = new Map(program.bulk.flatMap((j) => (j === null ? [] : [[place.get(j)!, point.x[j]!]])));
+    const draft = new Draft();
+    held.columns.forEach((column, k) => {
+      draft.columns.push({ ...column, cost: 0, upper: loose.get(k) ?? column.upper });
+    });
+    draft.rows.push(...held.rows.map(widened));
+    const weigh = kept.map(() => 0);
+    const order = kept.map(() => 0);
+    this.amendments.forEach((amendment, a) => {
+      const uses = this.plans.flatMap((plan, p) => {
+        const i = plan.amendments.findIndex(({ id }) => id === amendment.id);
+        return i < 0 ? [] : program.use[p]![i]!.map((j) => place.get(j)!);
+      });
+      const price = cheapestPricePerKg(amendment) ?? 0;
+      uses.forEach((k, b) => {
+        weigh[k] = 1;
+        order[k] = a + b / (uses.length + 1);
+        if (amendment.stockKg <= 0) draft.columns[k] = { ...draft.columns[k]!, cost: price };
+      });
+      if (amendment.stockKg <= 0) return;
+      const beyond = draft.column(`beyond the stock of ${amendment.id}`, price, Infinity);
+      draft.row(
+        { kind: "stock", id: amendment.id },
+        [...uses.map((k): Entry => [k, 1]), [beyond, -1]],
+        -Infinity,
+        amendment.stockKg,
+      );
+      weigh.push(0);
+      order.push(0);
+    });
+    const fixed: Program = { columns: draft.columns, rows: draft.rows };
+    const answer = await solveProgram(fixed, [weigh, order]);
+    const x = answer.status === "optimal" ? answer.x : kept.map((j) => point.x[j]!);
+    return this.beds.map(({ plan, season, program: blend }, p) => {
+      const amounts = plan.amendments.map((_, i) =>
+        plan.applications.map((application, t) => {
+          const columns = program.use[p]![i]!;
+          return plan.blend === "one"
+            ? x[place.get(columns[0]!)!]! * application.share
+            : x[place.get(columns[blend.blends.indexOf(t)]!)!]!;
+        }),
+      );
+      const worst = findMisses(plan, season, amounts)[0];
+      if (worst && worst.fraction > MAX_VIOLATION)
+        throw new UnverifiedError(
+          `The mix on these packs does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)}); nothing is printed.`,
+        );
+      if (plan.simple && !isSimple(plan, amounts))
+        throw new UnverifiedError(
+          `The mix on these packs is not as simple as ${plan.name} asks; nothing is printed.`,
+        );
+      return amounts;
+    });
+  }
+
+  private usedKg(mixes: readonly Amounts[]): number[] {
+    const used = this.amendments.map(() => 0);
+    this.plans.forEach((plan, p) => {
+      plan.amendments.forEach((amendment, i) => {
+        const a = this.amendments.findIndex(({ id }) => id === amendment.id);
+        used[a]! += mixes[p]![i]!.reduce((sum, kg) => sum + kg, 0);
+      });
+    });
+    return used;
+  }
+
+  /** What is sold loose is bought to the gram: no more than the mixes take beyond packs and stock. */
+  private trim(bought: Bought, usedKg: readonly number[]): Bought {
+    const bulkKg = this.amendments.map((amendment, a) => {
+      const inPacks = boughtKg(amendment, bought.counts[a]!, 0) + amendment.stockKg;
+      return Math.min(bought.bulkKg[a]!, Math.max(0, usedKg[a]! - inPacks));
+    });
+    return { counts: bought.counts, bulkKg };
+  }
+
+  /** The parts that every purchase has, recomputed from counts alone and held against what the search says. */
+  private frame(
+    { point }: Bag,
+    bought: Bought,
+    usedKg: readonly number[],
+    batches: number,
+    byWeight: number,
+  ): Omit<Shopping, "changes" | "mix" | "also" | "cautions"> {
+    const purchases = linesOf(this.amendments, bought, usedKg, batches);
+    const orders = ordersOf(this.amendments, this.suppliers, bought);
+    const total = totalOf(orders);
+    const goods = orders.reduce((sum, order) => sum + order.goods, 0);
+    this.amendments.forEach((amendment, a) => {
+      const kg = boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!) + amendment.stockKg;
+      if (usedKg[a]! > kg * (1 + MAX_VIOLATION))
+        throw new UnverifiedError(
+          `The mix takes more ${amendment.name} than is bought and in the shed; nothing is printed.`,
+        );
+    });
+    if (Math.abs(total - point.cost) > 1e-6 * Math.max(1, Math.abs(total)))
+      throw new UnverifiedError("The money of this purchase does not add up again; nothing is printed.");
+    const inMix = purchases.filter((line) => line.leftBatches !== null);
+    const [plan] = this.plans;
+    return {
+      schema: "barrowmix.shopping/1",
+      status: point.status,
+      plan: plan!.name,
+      plans: this.plans.map(({ name }) => name),
+      application: null,
+      currency: plan!.currency,
+      units: plan!.units,
+      purchases,
+      suppliers: orders,
+      goods,
+      delivery: total - goods,
+      total,
+      gap: point.gap,
+      verification: {
+        engine: point.engine,
+        maxViolation: point.maxViolation,
+        dualBound: point.bound,
+        gap: point.gap,
+      },
+      byWeight,
+      wholePacksCost: goods - byWeight,
+      budget: this.options.budget ?? null,
+      moreBatches:
+        inMix.length === 0 ? 0 : Math.floor(Math.min(...inMix.map((line) => line.leftBatches!)) + 1e-9),
+      trips: null,
+      conflicts: [],
+      warnings: this.warnings(point),
+      inputs: this.plans,
+    };
+  }
+
+  private warnings(point: WholePoint): Notice[] {
+    const notices = this.plans.flatMap((plan) => [...plan.warnings, ...leftOutWarnings(plan)]);
+    if (point.status === "stopped")
+      notices.push({
+        code: "shop-time",
+        text: `The time limit came before the proof: another purchase could cost up to ${percent(point.gap)} less. Allow more with --time-limit.`,
+      });
+    const seen = new Set<string>();
+    return notices.filter(({ code, text }) => {
+      const key = `${code} ${text}`;
+      const fresh = !seen.has(key);
+      seen.add(key);
+      return fresh;
+    });
+  }
+
+  /** @param whole what rounding is judged on, where the mix shown is only a part of it. */
+  private layOut(p: number, amounts: Amounts, whole: Amounts = amounts): ShoppingMix {
+    const { plan, season } = this.beds[p]!;
+    const field = layOutBatches(plan, amounts);
+    const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
+    const wholeKg = kg.reduce((sum, value) => sum + value, 0);
+    return {
+      plan: plan.name,
+      amendments: plan.amendments.flatMap(({ id, name }, a) =>
+        kg[a]! > 0 ? [{ id, name, kg: kg[a]!, share: kg[a]! / wholeKg }] : [],
+      ),
+      nutrients: deliver(plan, season, amounts),
+      applications: field.applications,
+      rounding: roundingOf(
+        plan,
+        season,
+        whole === amounts ? field.rounded : layOutBatches(plan, whole).rounded,
+      ),
+    };
+  }
+
+  /** What the mixes cost where everything is sold by weight: of one plan what `solve` says, of several together. */
+  private async byWeight(): Promise<number> {
+    const [bed] = this.beds;
+    if (this.beds.length === 1) return bed!.answer.check.cost;
+    const loose = this.amendments.map((amendment): Amendment => {
+      const price = cheapestPricePerKg(amendment);
+      return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
+    });
+    const point = await this.soldAs(loose, []);
+    return point?.cost ?? Number.NaN;
+  }
+
+  /** The best purchase with other offers, as far as a short search tells; null where it tells nothing. */
+  private async soldAs(
+    offers: readonly Amendment[],
+    suppliers: readonly Supplier[],
+  ): Promise<WholePoint | null> {
+    const byId = new Map(offers.map((amendment) => [amendment.id, amendment]));
+    const beds = this.beds.map(
+      (bed): SolvedBed => ({
+        ...bed,
+        plan: {
+          ...bed.plan,
+          amendments: bed.plan.amendments.map((amendment) => byId.get(amendment.id)!),
+          suppliers: bed.plan.suppliers.filter(({ id }) => suppliers.some((s) => s.id === id)),
+        },
+      }),
+    );
+    const other = new Shop(beds, { ...this.options });
+    const bag = await other.buy(beds, this.demands(), true);
+    return "point" in bag && bag.point.status === "optimal" ? bag.point : null;
+  }
+
+  /** What one pack less, or packs of any size, would save; the largest saving first. */
+  private async changes(bag: Bag, bought: Bought): Promise<PackChange[]> {
+    const deadline = this.clock() + this.seconds * 1000;
+    const changes: PackChange[] = [];
+    const total = bag.point.cost;
+    const lines = this.amendments
+      .map((amendment, a) => ({ amendment, a, cost: bought.counts[a]!.reduce((sum, n) => sum + n, 0) }))
+      .filter(({ cost }) => cost > 0)
+      .slice(0, MOST_CHANGES);
+    for (const { amendment, a } of lines) {
+      for (const [k, pack] of amendment.packs.entries()) {
+        if (bought.counts[a]![k]! === 0 || this.clock() > deadline) continue;
+        const counts = bought.counts.map((row, i) =>
+          i === a ? row.map((n, c) => (c === k ? n - 1 : n)) : row,
+        );
+        const saves =
+          total - totalOf(ordersOf(this.amendments, this.suppliers, { counts, bulkKg: bought.bulkKg }));
+        const shortfall = saves > 0 ? this.shortfallOf(bag, counts) : null;
+        if (shortfall)
+          changes.push({ id: amendment.id, kind: "fewer", sizeKg: pack.sizeKg, saves, shortfall });
+      }
+      const price = cheapestPricePerKg(amendment);
+      if (price === null || amendment.bulkPricePerKg === price || this.clock() > deadline) continue;
+      const offers = this.amendments.map((other) =>
+        other.id === amendment.id ? { ...other, bulkPricePerKg: price } : other,
+      );
+      const point = await this.soldAs(offers, this.suppliers);
+      const saves = point ? total - point.cost : 0;
+      if (saves > 1e-6 * Math.max(1, total))
+        changes.push({
+          id: amendment.id,
+          kind: "finer",
+          sizeKg: null,
+          saves,
+          shortfall: { nutrient: null, fraction: 0 },
+        });
+    }
+    return changes.sort((x, y) => y.saves - x.saves || (x.id < y.id ? -1 : 1));
+  }
+
+  /** The least worst shortfall of any need on packs with one left out; null where the limits leave no mix. */
+  private shortfallOf(
+    { program, point }: Bag,
+    counts: readonly (readonly number[])[],
+  ): PackChange["shortfall"] | null {
+    const x = [...point.x];
+    program.packs.forEach((columns, a) => {
+      columns.forEach((j, k) => {
+        x[j] = counts[a]![k]!;
+      });
+    });
+    const { program: held, kept } = holdWhole(program, x);
+    const loose = new Set(program.bulk);
+    const needs = this.needs(program);
+    const short = held.columns.length;
+    const rows = held.rows.map((row): Row => {
+      const need = needs.get(row.tag);
+      return widened(
+        need === undefined ? row : { ...row, index: [...row.index, short], value: [...row.value, need] },
+      );
+    });
+    const fixed: Program = {
+      columns: [
+        ...held.columns.map((column, k) => ({
+          ...column,
+          cost: 0,
+          upper: loose.has(kept[k]!) ? point.x[kept[k]!]! : column.upper,
+        })),
+        { tag: { kind: "other", label: "shortfall" }, cost: 1, upper: 1 },
+      ],
+      rows,
+    };
+    const simplex = new Simplex(fixed);
+    if (simplex.optimise() !== "optimal") return null;
+    const found = simplex.point();
+    if (worstViolation(fixed, found).amount > MAX_VIOLATION) return null;
+    const fraction = found[short]! <= 1e-9 ? 0 : found[short]!;
+    return { nutrient: fraction === 0 ? null : this.shortNutrient(fixed, found, needs), fraction };
+  }
+
+  /** The size of the need behind each row that is a floor. */
+  private needs(program: ShopProgram): Map<Row["tag"], number> {
+    const needs = new Map<Row["tag"], number>();
+    const owner = new Map<number, Plan>();
+    this.plans.forEach((plan, p) => {
+      for (const column of program.use[p]!.flat()) owner.set(column, plan);
+    });
+    for (const { tag, index } of program.rows) {
+      if (tag.kind !== "season-min" && tag.kind !== "in-time") continue;
+      const plan = owner.get(index[0] ?? -1);
+      const demand = plan?.demands.find(({ nutrient }) => nutrient === tag.nutrient);
+      if (!demand) continue;
+      needs.set(tag, tag.kind === "season-min" ? demand.minKg : takenUpKg(demand, tag.day));
+    }
+    return needs;
+  }
+
+  private shortNutrient(
+    program: Program,
+    x: readonly number[],
+    needs: Map<Row["tag"], number>,
+  ): string | null {
+    let tightest: string | null = null;
+    let least = Infinity;
+    for (const row of program.rows) {
+      const need = needs.get(row.tag);
+      if (need === undefined || !("nutrient" in row.tag)) continue;
+      const value = row.index.reduce((sum, j, k) => sum + row.value[k]! * x[j]!, 0);
+      const room = (value - row.lower) / need;
+      if (room < least - 1e-9) {
+        least = room;
+        tightest = row.tag.nutrient;
+      }
+    }
+    return tightest;
+  }
+
+  /** Buying before each application for that one alone, leftovers carried along, against everything at once. */
+  private async trips(amounts: Amounts, atOnce: number): Promise<TripComparison | null> {
+    const bed = this.beds[0]!;
+    const { plan } = bed;
+    let stock = this.amendments.map((amendment) => amendment.stockKg);
+    const byApplication: { name: string; total: number }[] = [];
+    for (const [t, application] of plan.applications.entries()) {
+      const need = amounts.map((row) => row[t]!);
+      const now = this.amendments.map((amendment, a): Amendment => ({ ...amendment, stockKg: stock[a]! }));
+      const trip = new Shop([{ ...bed, plan: { ...plan, amendments: now } }], {});
+      const bag = await trip.buy([], { fixedKg: need }, true);
+      if (!("point" in bag)) return null;
+      byApplication.push({ name: application.name, total: bag.point.cost });
+      stock = this.amendments.map((amendment, a) =>
+        Math.max(0, stock[a]! + boughtKg(amendment, bag.bought.counts[a]!, bag.bought.bulkKg[a]!) - need[a]!),
+      );
+    }
+    const inAll = byApplication.reduce((sum, { total }) => sum + total, 0);
+    return { atOnce, byApplication, inAll };
+  }
+
+  /**
+   * No purchase keeps the further demands: what would.
+   * @param fixed what is needed beside the beds.
+   */
+  private async noPurchase(
+    answer: Exclude<WholeAnswer, WholePoint>,
+    beds: readonly SolvedBed[],
+    fixed: Pick<ShopDemands, "fixedKg">,
+  ): Promise<Shopping> {
+    const { budget, mostLeft } = this.options;
+    const { currency, units } = this.plans[0]!;
+    if (answer.status === "nothing")
+      throw new UnverifiedError(
+        "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
+      );
+    const demands: string[] = [];
+    const ways: string[] = [];
+    if (budget !== undefined) {
+      demands.push(`at most ${money(budget, currency)} in all`);
+      const within = await this.buy(beds, { ...(mostLeft ? { mostLeft } : {}), ...fixed });
+      if ("point" in within) {
+        const sum = `${money(within.point.cost, currency)}, delivery included`;
+        ways.push(
+          within.point.status === "optimal" ? `the least that would do is ${sum}` : `${sum}, would do`,
+        );
+      }
+    }
+    if (mostLeft) {
+      const most =
+        "kg" in mostLeft ? weight(mostLeft.kg, units) : `${percent(mostLeft.share)} of what is bought`;
+      demands.push(`at most ${most} left over of any amendment`);
+      const loose = await this.buy(beds, { ...(budget === undefined ? {} : { budget }), ...fixed });
+      if ("point" in loose)
+        ways.push(
+          `${money(loose.point.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
+        );
+    }
+    const why = `No purchase of whole packs keeps to ${demands.join(" and ")}`;
+    const text = ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`;
+    return { ...emptyShopping(this.plans), budget: budget ?? null, conflicts: [{ text, demands }] };
+  }
+}
+
+function described(mixes: readonly ShoppingMix[]): Pick<Shopping, "mix" | "also"> {
+  const [mix, ...also] = mixes;
+  return { mix: mix!, also };
+}
+
+function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
+  return {
+    counts: program.packs.map((columns) => columns.map((j) => Math.round(x[j]!))),
+    bulkKg: program.bulk.map((j) => (j === null ? 0 : x[j]!)),
+  };
+}
+
+/** Stock and packs, with room for the rounding of a mix that uses them up. */
+function widened(row: Row): Row {
+  if (row.tag.kind !== "stock") return row;
+  return { ...row, upper: row.upper + 1e-9 * Math.max(Math.abs(row.upper), 1e-6) };
+}
+
+/** The shopping of plans of which one has no mix at all. */
+async function withoutMix(plans: readonly [Plan, ...Plan[]], plan: Plan): Promise<Shopping> {
+  const solution = await solvePlan(plan);
+  return {
+    ...emptyShopping(plans),
+    plan: plan.name,
+    conflicts: solution.conflicts,
+    warnings: solution.warnings,
+  };
+}
+
+function emptyShopping(plans: readonly Plan[]): Shopping {
+  const [plan] = plans;
+  return {
+    schema: "barrowmix.shopping/1",
+    status: "infeasible",
+    plan: plan!.name,
+    plans: plans.map(({ name }) => name),
+    application: null,
+    currency: plan!.currency,
+    units: plan!.units,
+    purchases: [],
+    suppliers: [],
+    goods: 0,
+    delivery: 0,
+    total: 0,
+    gap: 0,
+    verification: { engine: "", maxViolation: 0, dualBound: 0, gap: 0 },
+    byWeight: 0,
+    wholePacksCost: 0,
+    budget: null,
+    moreBatches: 0,
+    changes: [],
+    trips: null,
+    mix: null,
+    also: [],
+    conflicts: [],
+    cautions: [],
+    warnings: [],
+    inputs: plans,
+  };
+}
