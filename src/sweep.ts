@@ -9,6 +9,7 @@ import { tieBreaks, UnverifiedError } from "./blend.ts";
 import type { Demand, Plan } from "./model.ts";
 import { NUTRIENTS, type Nutrient } from "./nutrients.ts";
 import { type BlendProgram, buildProgram } from "./program/build.ts";
+import { smallestConflict } from "./program/explain.ts";
 import { moveOf } from "./program/moves.ts";
 import {
   feasibleRange,
@@ -21,7 +22,7 @@ import {
   Walker,
 } from "./program/parametric.ts";
 import type { Program } from "./program/program.ts";
-import { solveProgram } from "./program/solve.ts";
+import { FEASIBLE, relax, solveProgram } from "./program/solve.ts";
 import { type Check, checkAnswer, isProven } from "./program/verify.ts";
 import { handleName, rowName } from "./report/price-words.ts";
 import { layOutSeason } from "./season/season.ts";
@@ -36,6 +37,8 @@ export interface SweepRequest {
   readonly to: number;
   /** Equal steps between the two ends; there is one point more than steps. */
   readonly steps: number;
+  /** What was asked for, in a sentence that shows how it was understood. */
+  readonly understood: string;
 }
 
 export interface Amount {
@@ -92,10 +95,14 @@ export interface Sweep {
   readonly name: string;
   /** Of every value: money per kg, or kg for the whole bed. */
   readonly unit: string;
+  /** What was asked for, in a sentence. */
+  readonly understood: string;
   /** What the plan itself says, in the same unit; null where it says nothing. */
   readonly today: number | null;
   /** Where any mix is feasible; null: nowhere in the range. */
   readonly feasible: { readonly from: number; readonly to: number } | null;
+  /** Demands that cannot all be kept at the lower and at the upper end of the range; empty where a mix fits there. */
+  readonly conflicts: { readonly from: readonly string[]; readonly to: readonly string[] };
   readonly points: readonly SweepPoint[];
   readonly breakpoints: readonly Breakpoint[];
   readonly segments: readonly SweepSegment[];
@@ -193,10 +200,15 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
         : `${handle.kind === "need" ? "need" : "cap"} ${handle.nutrient}`,
     name: handleName(plan, handle),
     unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
+    understood: request.understood,
     today: todayOf(plan, handle),
     feasible: range && {
       from: request.from + range.from,
       to: request.from + range.to,
+    },
+    conflicts: {
+      from: !range || range.from > EDGE * length ? conflictAt(swept, 0) : [],
+      to: !range || range.to < length - EDGE * length ? conflictAt(swept, length) : [],
     },
     points,
     breakpoints: breakpointsOf(segments),
@@ -439,18 +451,29 @@ function continues(last: Stretch, next: Stretch, move: Move, use: readonly numbe
   return use.every((j) => near(rate(last, j), rate(next, j), fastest));
 }
 
-/** Names of the demands whose duals are not zero inside a stretch. */
-function bindingRows({ plan, blend }: SweepProgram, stretch: Stretch): string[] {
-  const middle = along(stretch, (stretch.from + stretch.to) / 2, "y");
-  const weight = blend.rows.map((row, i) => {
-    const bound = Math.max(
-      ...[row.lower, row.upper].filter((value) => Number.isFinite(value)).map(Math.abs),
-      ...row.value.map(Math.abs),
-    );
-    return Math.abs(middle[i]! * bound);
+/** Names of the demands that stand at their bound inside a stretch. */
+function bindingRows({ plan, program, move }: SweepProgram, stretch: Stretch): string[] {
+  const t = (stretch.from + stretch.to) / 2;
+  const x = along(stretch, t, "x");
+  return movedProgram(program, move, t).rows.flatMap((row) => {
+    let value = 0;
+    let largest = 0;
+    row.index.forEach((j, k) => {
+      const term = row.value[k]! * x[j]!;
+      value += term;
+      largest = Math.max(largest, Math.abs(term));
+    });
+    const near = (bound: number): boolean => Math.abs(value - bound) <= NOTHING * largest;
+    return largest > 0 && (near(row.lower) || near(row.upper)) ? [rowName(plan, row.tag)] : [];
   });
-  const largest = Math.max(...weight, 0);
-  return blend.rows.flatMap((row, i) => (weight[i]! > 1e-9 * largest ? [rowName(plan, row.tag)] : []));
+}
+
+/** Names of demands that cannot all be kept at `t`. */
+function conflictAt({ plan, program, move }: SweepProgram, t: number): string[] {
+  const moved = movedProgram(program, move, t);
+  const relaxed = relax(moved);
+  if (!relaxed || relaxed.total <= FEASIBLE) return [];
+  return smallestConflict(moved, relaxed).map((i) => rowName(plan, moved.rows[i]!.tag));
 }
 
 function breakpointsOf(segments: readonly MergedSegment[]): Breakpoint[] {

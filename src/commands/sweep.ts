@@ -1,0 +1,244 @@
+/** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
+import { resolve } from "node:path";
+import type { Plan } from "../model.ts";
+import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
+import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import type { PlanRequest } from "../recipe/load.ts";
+import type { SweepRequest } from "../sweep.ts";
+import { parsePriceChange, parseQuantity } from "../units.ts";
+import {
+  type Command,
+  type CommandOutput,
+  type Context,
+  EXIT,
+  type Options,
+  textOption,
+  UsageError,
+} from "./command.ts";
+import { addPlanOptions, planRequest } from "./plan-options.ts";
+
+const DEFAULT_STEPS = 20;
+const MOST_STEPS = 1_000_000;
+
+export const command: Command = {
+  name: "sweep",
+  describe: "follow cost and mix along a price, a need or a cap",
+  formats: ["ndjson"],
+
+  configure(command) {
+    command.argument("[plan]", "a plan file; - reads standard input");
+    command.option("--price <id>", "sweep the price of an amendment");
+    command.option("--need <nutrient>", "sweep the need of a nutrient over the season");
+    command.option("--cap <nutrient>", "sweep the cap on what is applied of a nutrient");
+    command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"');
+    command.option("--to <value>", "where to end, written in the same way");
+    command.option("--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`);
+    command.option("--ndjson", "the same as --format ndjson: one value a line");
+    addPlanOptions(command);
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "A weight of a need or a cap is counted as the target counts it, for instance per",
+        "acre. In JSON every value is SI: money per kg, or kg for the whole bed.",
+        "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
+        '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
+      ].join("\n"),
+    );
+  },
+
+  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+    const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
+    const { loadPlan } = await import("../recipe/load.ts");
+    const loaded = loadPlan(context.world.files, request);
+    if (!loaded.ok) return loaded;
+    const { plan } = loaded.value;
+    const sweep = await sweepRequest(plan, request, options, context);
+    if (!sweep.ok) return sweep;
+    const { sweepPlan } = await import("../sweep.ts");
+    const found = await sweepPlan(plan, sweep.value);
+    const nowhere = found.feasible === null;
+    return ok({
+      exitCode: nowhere ? EXIT.infeasible : EXIT.done,
+      json: found,
+      lines: found.points.map((point) => ({ what: found.what, unit: found.unit, ...point })),
+      report: async () => (await import("../report/sweep-report.ts")).sweepReport(found),
+      remarks: [found.understood, ...(nowhere ? ["No mix fits anywhere in this range."] : [])],
+      inputs: loaded.value.files.map((file) => resolve(context.world.cwd, file)),
+    });
+  },
+};
+
+/** What the flags ask for, in SI. */
+async function sweepRequest(
+  plan: Plan,
+  request: PlanRequest,
+  options: Options,
+  context: Context,
+): Promise<Result<SweepRequest>> {
+  const named = (["price", "need", "cap"] as const).filter((flag) => textOption(options, flag) !== undefined);
+  const [flag] = named;
+  if (flag === undefined || named.length > 1)
+    throw new UsageError(
+      `sweep one thing: ${named.length > 1 ? `not --${named.join(" and --")} at once but ` : ""}` +
+        "--price <id>, --need <nutrient> or --cap <nutrient>",
+    );
+  const example = flag === "price" ? "--from -30% --to +60%" : '--from "3 lb" --to "6 lb"';
+  const from = textOption(options, "from");
+  const to = textOption(options, "to");
+  if (from === undefined || to === undefined)
+    throw new UsageError(`a sweep needs --from and --to, for instance ${example}`);
+  const steps = stepsOf(textOption(options, "steps"));
+  const what = textOption(options, flag)!;
+  const ends =
+    flag === "price"
+      ? priceEnds(plan, what, from, to)
+      : await amountEnds(plan, request, context, { flag, what, from, to });
+  if (!ends.ok) return ends;
+  if (!(ends.value.from < ends.value.to))
+    throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
+  return ok({ ...ends.value, steps });
+}
+
+function stepsOf(text: string | undefined): number {
+  if (text === undefined) return DEFAULT_STEPS;
+  const steps = Number(text.replaceAll(",", ""));
+  if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > MOST_STEPS)
+    throw new UsageError(`--steps ${text}: this takes a whole number from 1 to 1,000,000`);
+  return steps;
+}
+
+type Ends = Omit<SweepRequest, "steps">;
+
+function priceEnds(plan: Plan, id: string, from: string, to: string): Result<Ends> {
+  const amendment = plan.amendments.find((a) => a.id === id);
+  if (!amendment) {
+    const left = plan.leftOut.find((l) => l.id === id);
+    const ids = plan.amendments.map((a) => a.id);
+    const near = nearest(id, ids);
+    return fail({
+      code: "amendment-unknown",
+      message: left
+        ? `--price: \`${id}\` is left out of the plan (${left.why})`
+        : `--price: the plan has no amendment \`${id}\``,
+      hint: near === undefined || left ? `there are ${ids.join(", ")}` : `did you mean \`${near}\`?`,
+    });
+  }
+  const prices = amendment.packs.map((pack) => pack.price / pack.sizeKg);
+  if (amendment.bulkPricePerKg !== undefined) prices.push(amendment.bulkPricePerKg);
+  const today = prices.length > 0 ? Math.min(...prices) : null;
+  const problems: Problem[] = [];
+  const end = (flag: string, text: string): number => {
+    const read = parsePriceChange(text);
+    if (!read.ok) problems.push({ code: read.code, message: `--${flag}: ${read.message}`, hint: read.hint });
+    else if (read.value.kind === "price") return read.value.pricePerKg;
+    else if (today !== null) return today * read.value.factor;
+    else
+      problems.push({
+        code: "amendment-not-for-sale",
+        message: `--${flag}: \`${id}\` has no price to change`,
+        hint: "give a price, for instance `1.20/lb`",
+      });
+    return 0;
+  };
+  const ends = { from: end("from", from), to: end("to", to) };
+  if (problems.length > 0) return fail(...problems);
+  return ok({
+    handle: { kind: "price", id },
+    ...ends,
+    understood: `The price of ${amendment.name} goes from ${from} to ${to}${
+      from.includes("%") || to.includes("%") ? ", counted from its cheapest price in the plan" : ""
+    }; everything else stays.`,
+  });
+}
+
+interface AmountFlags {
+  readonly flag: "need" | "cap";
+  readonly what: string;
+  readonly from: string;
+  readonly to: string;
+}
+
+/** Weights are counted as the target counts them, rates by the bed's area. */
+async function amountEnds(
+  plan: Plan,
+  request: PlanRequest,
+  context: Context,
+  { flag, what, from, to }: AmountFlags,
+): Promise<Result<Ends>> {
+  const form = readNutrient(what);
+  if (!form) {
+    const near =
+      NUTRIENT_NAMES.find((name) => name.toLowerCase() === what.toLowerCase()) ??
+      nearest(what, NUTRIENT_NAMES);
+    return fail({
+      code: "nutrient-unknown",
+      message: `--${flag}: \`${what}\` is no nutrient the program knows`,
+      hint: near === undefined ? `nutrients are ${NUTRIENT_NAMES.join(", ")}` : `did you mean \`${near}\`?`,
+    });
+  }
+  const problems: Problem[] = [];
+  let counted: "as the target counts it" | "by the area of the bed" | "for the whole bed" =
+    "by the area of the bed";
+  const end = async (name: string, text: string): Promise<number> => {
+    const rate = parseQuantity(text, "rate");
+    if (rate.ok && plan.bed.areaM2 !== undefined) return rate.value * plan.bed.areaM2 * form.factor;
+    if (rate.ok) {
+      problems.push({
+        code: "bed-missing",
+        message: `--${name} ${text}: the plan does not say how large the bed is`,
+        hint: "add its `area`, or give --area",
+      });
+      return 0;
+    }
+    const mass = parseQuantity(text, "mass");
+    if (!mass.ok) {
+      problems.push({ code: mass.code, message: `--${name}: ${mass.message}`, hint: mass.hint });
+      return 0;
+    }
+    const each = await kgPerKg(request, context, flag, form.nutrient);
+    counted = each === null ? "for the whole bed" : "as the target counts it";
+    return mass.value * (each ?? 1) * form.factor;
+  };
+  const ends = { from: await end("from", from), to: await end("to", to) };
+  if (problems.length > 0) return fail(...problems);
+  const { weight } = await import("../report/numbers.ts");
+  const bed = (kg: number): string => weight(kg, plan.units);
+  const named = form.nutrient === what ? what : `${what} (as ${form.nutrient} in the mix)`;
+  const start = flag === "need" ? `The need of ${named} over the season` : `The cap on ${named} applied`;
+  return ok({
+    handle: { kind: flag === "need" ? "need" : "applied-max", nutrient: form.nutrient },
+    ...ends,
+    understood:
+      `${start} goes from ${from} to ${to}, ${counted}: ` +
+      `${bed(ends.from)} to ${bed(ends.to)} of ${form.nutrient} in the whole bed. Everything else stays.`,
+  });
+}
+
+/**
+ * What one kg of a nutrient, written in the target, comes to in the whole bed: found by writing it there. Null where the
+ * target does not say what such amounts are counted per.
+ */
+async function kgPerKg(
+  request: PlanRequest,
+  context: Context,
+  flag: "need" | "cap",
+  nutrient: Nutrient,
+): Promise<number | null> {
+  const { loadPlan } = await import("../recipe/load.ts");
+  // The target may name the nutrient in another form, and must not name it twice.
+  for (const name of NUTRIENT_NAMES.filter((n) => readNutrient(n)?.nutrient === nutrient)) {
+    const field = flag === "need" ? "need" : "applied_max";
+    const value = flag === "need" ? { min: "1 kg" } : "1 kg";
+    const override = { path: ["target", field, name], value, flag: `--${flag}` };
+    const loaded = loadPlan(context.world.files, {
+      ...request,
+      overrides: [...(request.overrides ?? []), override],
+    });
+    if (!loaded.ok) continue;
+    const demand = loaded.value.plan.demands.find((d) => d.nutrient === nutrient);
+    const kg = flag === "need" ? demand?.minKg : demand?.appliedMaxKg;
+    if (kg !== undefined && kg !== null && kg > 0) return kg / readNutrient(name)!.factor;
+  }
+  return null;
+}
