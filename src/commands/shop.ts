@@ -171,6 +171,9 @@ async function firstPlan(
   return ok({ plan: units ? { ...piped.value, units } : piped.value, files: [] });
 }
 
+/** A plan in JSON has one of these, what `solve` prints has none. */
+const PLAN_KEYS = ["target", "recipe", "bed"];
+
 const ALONE = "run the command before the pipe by itself to see what it says";
 
 /** The plan in what `solve --json` printed; null where the text is not JSON and may be a plan file. */
@@ -188,6 +191,8 @@ function readPiped(text: string): Result<Plan | null> {
   try {
     value = JSON.parse(trimmed);
   } catch {
+    // A plan may be written in braces too, but then without quotes round its keys.
+    if (!/^\{\s*"/.test(trimmed)) return ok(null);
     return problem(
       "stdin-json",
       "standard input is not whole JSON: it breaks off or is not what `solve --json` prints",
@@ -195,11 +200,14 @@ function readPiped(text: string): Result<Plan | null> {
     );
   }
   const solution = value as { schema?: unknown; inputs?: unknown };
-  if (solution.schema === undefined) return ok(null);
+  const keys = Object.keys(solution);
+  if (PLAN_KEYS.some((key) => keys.includes(key))) return ok(null);
   if (solution.schema !== "barrowmix.solution/1")
     return problem(
       "stdin-schema",
-      `standard input is JSON of another kind: schema ${JSON.stringify(solution.schema)}`,
+      solution.schema === undefined
+        ? "standard input is JSON, but neither a plan nor what `solve --json` prints"
+        : `standard input is JSON of another kind: schema ${JSON.stringify(solution.schema)}`,
       "`shop -` goes on from `barrowmix solve --json` (schema barrowmix.solution/1)",
     );
   if (!isPlan(solution.inputs))

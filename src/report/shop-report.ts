@@ -113,7 +113,7 @@ function headline(shopping: Shopping): Block[] {
     wholePacksCost > NOTHING * Math.max(1, goods)
       ? [
           paragraph(
-            `By weight the mix would cost ${asMoney(byWeight)}; buying whole packs adds ${asMoney(wholePacksCost)}.`,
+            `Sold by weight the least-cost mix would be ${asMoney(byWeight)}; whole packs add ${asMoney(wholePacksCost)} to that.`,
           ),
         ]
       : [];
@@ -346,45 +346,11 @@ function mixSections(shopping: Shopping, mix: ShoppingMix): Section[] {
     ],
     undefined,
   );
-  const batches = fed.map((application) => {
-    const name = (id: string) => mix.amendments.find((a) => a.id === id)?.name ?? id;
-    const { count, kgEach, weights } = application.batches;
-    return [
-      paragraph(`${application.name}: ${counted(count, "batch", "batches")}, each`),
-      tableBlock(
-        tableOf(
-          weights,
-          [
-            words("Amendment", "amendment", (w) => name(w.id)),
-            figures(
-              "Weigh",
-              `weight_${unit}`,
-              (w) => of(w.kg),
-              (_, w) => scaleWeight(w.kg, mix.rounding.scaleKg, units),
-            ),
-            figures(
-              "or, loose",
-              "volume_ml",
-              (w) => w.mL,
-              (mL) => scoop(mL, units),
-            ),
-          ],
-          {
-            amendment: cell("One batch weighs"),
-            [`weight_${unit}`]: numberCell(scaleWeight(kgEach, mix.rounding.scaleKg, units), of(kgEach)),
-          },
-        ),
-      ),
-    ];
-  });
   return [
-    {
-      title: `${named}The mix on these packs`,
-      blocks: [tableBlock(whole), ...needLine(mix)],
-    },
+    { title: `${named}The mix on these packs`, blocks: [tableBlock(whole), ...needLine(mix)] },
     {
       title: `${named}What to weigh into each batch`,
-      blocks: alike(fed) ? oneKind(fed, batches[0]!) : batches.flat(),
+      blocks: alike(fed) ? oneKind(shopping, mix, fed) : manyKinds(shopping, mix, fed),
     },
   ];
 }
@@ -396,9 +362,76 @@ function alike(applications: readonly SolutionApplication[]): boolean {
   return new Set(applications.map(key)).size === 1;
 }
 
-function oneKind(applications: readonly SolutionApplication[], [, table]: readonly Block[]): Block[] {
-  const counts = applications.map((a) => `${counted(a.batches.count, "batch", "batches")} for ${a.name}`);
-  return [paragraph(`${listed(counts)}, each`), table!];
+function batchesOf({ batches }: SolutionApplication): string {
+  return counted(batches.count, "batch", "batches");
+}
+
+function oneKind(shopping: Shopping, mix: ShoppingMix, fed: readonly SolutionApplication[]): Block[] {
+  const { units } = shopping;
+  const { unit, of } = csvWeight(units);
+  const { kgEach, weights } = fed[0]!.batches;
+  const scale = (kg: number) => scaleWeight(kg, mix.rounding.scaleKg, units);
+  const table = tableOf(
+    weights,
+    [
+      words("Amendment", "amendment", (w) => mix.amendments.find((a) => a.id === w.id)?.name ?? w.id),
+      figures(
+        "Into each batch",
+        `weight_${unit}`,
+        (w) => of(w.kg),
+        (_, w) => scale(w.kg),
+      ),
+      figures(
+        "or, loose",
+        "volume_ml",
+        (w) => w.mL,
+        (mL) => scoop(mL, units),
+      ),
+    ],
+    { amendment: cell("One batch weighs"), [`weight_${unit}`]: numberCell(scale(kgEach), of(kgEach)) },
+  );
+  const counts = fed.map((application) => `${batchesOf(application)} for ${application.name}`);
+  return [paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`), tableBlock(table)];
+}
+
+/** Columns of batch weights that fit beside the names on 80 columns. */
+const BATCH_COLUMNS = 4;
+
+function manyKinds(shopping: Shopping, mix: ShoppingMix, fed: readonly SolutionApplication[]): Block[] {
+  const { units } = shopping;
+  const { unit, of } = csvWeight(units);
+  const scale = (kg: number) => scaleWeight(kg, mix.rounding.scaleKg, units);
+  const order = [...mix.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
+  const blocks: Block[] = [];
+  for (let from = 0; from < fed.length; from += BATCH_COLUMNS) {
+    const shown = fed.slice(from, from + BATCH_COLUMNS);
+    const kgIn = (application: SolutionApplication, id: string) =>
+      application.batches.weights.find((w) => w.id === id)?.kg ?? 0;
+    const heading = (i: number) => `batch_${from + i + 1}_${unit}`;
+    const table = tableOf(
+      order.filter(({ id }) => shown.some((application) => kgIn(application, id) > 0)),
+      [
+        words("Amendment", "amendment", (a) => a.name),
+        ...shown.map((application, i) =>
+          figures<(typeof order)[number]>(
+            `${application.name}, ${batchesOf(application)}`,
+            heading(i),
+            ({ id }) => of(kgIn(application, id)),
+            (kg, { id }) => (kg > 0 ? scale(kgIn(application, id)) : "none"),
+          ),
+        ),
+      ],
+      Object.fromEntries([
+        ["amendment", cell("One batch weighs")],
+        ...shown.map((application, i) => {
+          const { kgEach } = application.batches;
+          return [heading(i), numberCell(scale(kgEach), of(kgEach))] as const;
+        }),
+      ]),
+    );
+    blocks.push(tableBlock(table));
+  }
+  return blocks;
 }
 
 function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
@@ -427,7 +460,10 @@ function noticeSections({ cautions, warnings }: Shopping): Section[] {
   return [...section("Cautions", cautions), ...section("Warnings", warnings)];
 }
 
-/** A row for each thing paid for: packs of one size, loose weight, delivery. Their `cost` adds up to the total. */
+/**
+ * A row for each thing paid for: packs of one size, loose weight, delivery. Their `cost` adds up to the total. Names,
+ * which may hold commas, stand last, so that tools that know no quotes keep the columns.
+ */
 function shopCsv(shopping: Shopping): Table {
   const { unit, of } = csvWeight(shopping.units);
   type Row = { order: SupplierOrder; item: Item | null };
@@ -440,12 +476,12 @@ function shopCsv(shopping: Shopping): Table {
     words("Supplier", "supplier", (r) => r.order.id ?? ""),
     words("What", "what", kind),
     words("Id", "id", (r) => r.item?.line.id ?? "delivery"),
-    words("Amendment", "amendment", (r) => r.item?.line.name ?? "Delivery"),
     figures("Count", "count", (r) => (r.item?.sizeKg == null ? null : r.item.count), String),
     figures("Size", `size_${unit}`, (r) => (r.item?.sizeKg == null ? null : of(r.item.sizeKg)), String),
     figures("Weight", `weight_${unit}`, (r) => (r.item ? of(r.item.kg) : null), String),
     figures("Each", "price_each", (r) => (r.item?.sizeKg == null ? null : r.item.each), String),
     figures("Cost", "cost", (r) => r.item?.cost ?? r.order.delivery, String),
+    words("Amendment", "amendment", (r) => r.item?.line.name ?? "Delivery"),
   ]);
 }
 
