@@ -61,6 +61,11 @@ const COMMANDS: readonly CommandEntry[] = [
     describe: "print the JSON Schema of a kind of file",
     load: () => import("./commands/schema.ts"),
   },
+  {
+    name: "completion",
+    describe: "print a script with which your shell completes",
+    load: () => import("./commands/completion.ts"),
+  },
 ];
 
 const WIDEST = 80;

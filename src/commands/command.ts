@@ -83,6 +83,8 @@ export interface Command {
   readonly formats?: readonly Format[];
   /** The format where none is named; absent: `table`. */
   readonly usual?: Format;
+  /** The words that its argument is one of, where it is; shells complete them. */
+  readonly choices?: readonly string[];
   configure(command: CommandBuilder): void;
   /**
    * @param args the arguments in the order `configure` names them; an absent one is undefined, a repeated one an array.

@@ -36,6 +36,7 @@ const LISTS: Readonly<Record<Topic, (context: Context, search: string) => Promis
 export const command: Command = {
   name: "list",
   describe: "show what ships with the program",
+  choices: TOPICS,
 
   configure(command) {
     command.argument("<what>", listed(TOPICS).replace(" and ", " or "));

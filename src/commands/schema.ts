@@ -14,6 +14,7 @@ export const command: Command = {
   describe: "print the JSON Schema of a kind of file",
   formats: ["text"],
   usual: "json",
+  choices: SCHEMA_KINDS,
 
   configure(command) {
     command.argument("<kind>", listed(SCHEMA_KINDS).replace(" and ", " or "));
