@@ -2,7 +2,7 @@
 import type { Amount, Sweep, SweepSegment } from "../sweep.ts";
 import { fromSi } from "../units.ts";
 import { drawChart } from "./chart.ts";
-import { csvWeight, listed, money, weight, weightBeside } from "./numbers.ts";
+import { csvWeight, listed, money, plainNumber, weight, weightBeside } from "./numbers.ts";
 import {
   type Block,
   cell,
@@ -40,14 +40,35 @@ function viewOf(sweep: Sweep): View {
   const weightUnit = us ? "lb" : "kg";
   return {
     sweep,
-    show: price
-      ? (value) => `${cash(us ? value / pound : value)}/${weightUnit}`
-      : (value) => weight(value, sweep.units),
+    show: distinct(
+      sweep,
+      price
+        ? (value) => `${cash(us ? value / pound : value)}/${weightUnit}`
+        : (value) => weight(value, sweep.units),
+      (value) => {
+        const shown = plainNumber(
+          Number((us ? (price ? value / pound : value * pound) : value).toPrecision(6)),
+        );
+        return price ? `${shown}/${weightUnit}` : `${shown} ${weightUnit}`;
+      },
+    ),
     inUnit: price ? (value) => (us ? value / pound : value) : (value) => (us ? value * pound : value),
     unit: price ? `price_per_${weightUnit}` : `${sweep.what.replace(" ", "_")}_${weightUnit}`,
     money: cash,
     name: (id) => sweep.names[id] ?? id,
   };
+}
+
+/** A writer of values: the usual one, or a finer one where it would write neighbouring breakpoints alike. */
+function distinct(
+  { segments }: Sweep,
+  usual: (value: number) => string,
+  fine: (value: number) => string,
+): (value: number) => string {
+  const ends = segments.map(({ to }) => to);
+  const start = segments[0]?.from;
+  const texts = [...(start === undefined ? [] : [start]), ...ends].map(usual);
+  return texts.some((text, i) => i > 0 && text === texts[i - 1]) ? fine : usual;
 }
 
 /** The report of a sweep, in the units and the currency that it carries. */
