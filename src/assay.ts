@@ -4,17 +4,20 @@
  */
 import { amountsOf, solveBlend, tieBreaks, UnverifiedError } from "./blend.ts";
 import {
+  type Assay,
   analyse,
+  type Comparison,
   type Composition,
   contentOf,
   grade,
   LOOK_AFTER_DAYS,
   layOutSpread,
+  type SmallestChange,
   type SpreadPlan,
 } from "./field/assay.ts";
 import { findCautions } from "./field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
-import type { Amendment, Application, Limit, NutrientMap, Plan } from "./model.ts";
+import type { Amendment, Application, Limit, Plan } from "./model.ts";
 import { fail, type Notice, ok, type Result } from "./problem.ts";
 import { buildProgram, cheapestPricePerKg } from "./program/build.ts";
 import type { Column, Program, Row } from "./program/program.ts";
@@ -26,95 +29,7 @@ import { isFloor, isShare } from "./report/explain-words.ts";
 import { plainNumber } from "./report/numbers.ts";
 import { demandWords } from "./report/words.ts";
 import { layOutSeason, type Season } from "./season/season.ts";
-import type { Caution, SolutionNutrient, Verification } from "./solution.ts";
-
-/** What one amendment of the mix would have to become. */
-export interface PortionChange {
-  readonly id: string;
-  readonly name: string;
-  readonly fromKg: number;
-  readonly toKg: number;
-}
-
-/** The smallest change of a mix, by weight added and taken away, that makes it meet a plan. */
-export interface SmallestChange {
-  /** `none`: it meets the plan as it is. `impossible`: no weights of these amendments do. */
-  readonly status: "none" | "found" | "impossible";
-  /** Added plus taken away, for the whole bed and season. */
-  readonly kg: number;
-  /** What changes, largest change first; weights are of the whole bed and season. */
-  readonly amendments: readonly PortionChange[];
-  /** What the changed mix costs, counted as the plan counts; null where something has no price. */
-  readonly cost: number | null;
-  readonly verification: Verification | null;
-}
-
-/** A mix held against a plan. */
-export interface Comparison {
-  readonly plan: string;
-  readonly target: string;
-  /** Amounts of the mix are multiplied by this, from its own bed to the plan's. */
-  readonly scaledBy: number;
-  /** How the mix was taken to be spread. */
-  readonly applications: readonly { readonly name: string; readonly day: number; readonly kg: number }[];
-  /** Demands that the mix does not keep, worst first. `by` is kg, or a share for a share; `fraction` is of the demand. */
-  readonly misses: readonly {
-    readonly demand: string;
-    readonly side: "short" | "over";
-    readonly unit: "kg" | "share";
-    readonly by: number;
-    readonly fraction: number;
-  }[];
-  /** Of the season's mix; stock counts as free, as it does in the plan. Null where something has no price. */
-  readonly cost: number | null;
-  /** Of the cheapest mix that meets the plan; null where there is none. */
-  readonly cheapestCost: number | null;
-  readonly difference: number | null;
-  readonly change: SmallestChange;
-}
-
-/** The result of `assay`, schema barrowmix.assay/1. */
-export interface Assay {
-  readonly schema: "barrowmix.assay/1";
-  readonly mix: string;
-  readonly currency: string;
-  readonly units: "us" | "metric";
-  readonly kg: number;
-  readonly litres: number | null;
-  readonly densityKgPerL: number | null;
-  /** N-P2O5-K2O in percent. */
-  readonly grade: string;
-  /** Percent by nutrient. */
-  readonly analysis: NutrientMap;
-  /** kg by nutrient, in the weights the file lists. */
-  readonly content: NutrientMap;
-  readonly release: readonly {
-    readonly nutrient: string;
-    readonly parts: readonly { readonly release: string; readonly kg: number; readonly share: number }[];
-    readonly availableShare: readonly { readonly days: number; readonly share: number }[];
-  }[];
-  readonly cost: number | null;
-  readonly costPerKg: number | null;
-  readonly saltIndex: Composition["saltIndex"];
-  readonly amendments: readonly {
-    readonly id: string;
-    readonly name: string;
-    readonly kg: number;
-    readonly share: number;
-    readonly cost: number | null;
-  }[];
-  /** With `spread` only. */
-  readonly spread?: SpreadPlan & { readonly plants: number | null; readonly areaM2: number | null };
-  /** Each time. */
-  readonly perPlant?: { readonly g: number | null; readonly mL: number | null };
-  /** kg by nutrient over all times. */
-  readonly applied?: NutrientMap;
-  /** With `--against` only. */
-  readonly nutrients?: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
-  readonly against?: Comparison;
-  readonly cautions: readonly Caution[];
-  readonly warnings: readonly Notice[];
-}
+import type { SolutionNutrient } from "./solution.ts";
 
 /**
  * Assays a mix, by itself or against a plan.

@@ -6,7 +6,7 @@ import { amountsOf, solveBlend, UnverifiedError } from "./blend.ts";
 import { layOutBatches } from "./field/batches.ts";
 import { findCautions } from "./field/cautions.ts";
 import { type Amounts, appliedKg, suppliedKg } from "./field/delivery.ts";
-import { type Drainage, leachedFraction } from "./field/rain.ts";
+import { drainageOf, leachedFraction, type Rain, SOIL_WATER_DOUBT, type TopUp } from "./field/rain.ts";
 import type { Plan } from "./model.ts";
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
@@ -15,71 +15,7 @@ import type { Column, Program, Row, RowTag } from "./program/program.ts";
 import { relax, rowScale, solveProgram } from "./program/solve.ts";
 import { cautionNotices } from "./report/caution-words.ts";
 import { layOutSeason, type Season, takenUpKg } from "./season/season.ts";
-import type { Caution, SolutionApplication, Verification } from "./solution.ts";
-
-/** A rain on a day of the season. */
-export interface Rain extends Omit<Drainage, "drainageM"> {
-  readonly day: number;
-  readonly rainM: number;
-  /** Evaporation and what dry soil soaks up before it drains. */
-  readonly evaporationM: number;
-}
-
-/** Soil water at field capacity is hardly known better than this, either way. */
-export const SOIL_WATER_DOUBT = 0.05;
-
-export interface TopUp {
-  readonly schema: "barrowmix.topup/1";
-  /**
-   * `nothing-lost`: nothing lay there, or nothing drained. `enough-left`: the plan meets the need all the same.
-   * `found`: the dressing replaces what is lacking. `short`: the dressing is the closest these amendments come.
-   */
-  readonly status: "nothing-lost" | "enough-left" | "found" | "short";
-  readonly plan: string;
-  readonly currency: string;
-  readonly units: "us" | "metric";
-  readonly rain: Rain & { readonly drainageM: number };
-  readonly nitrogen: {
-    /** By the day of the rain, credits included. */
-    readonly availableKg: number;
-    readonly takenUpKg: number;
-    /** Available and not taken up: what rain can carry away. */
-    readonly atRiskKg: number;
-    /** Applied and not available by then: rain does not carry it away. */
-    readonly notReleasedKg: number;
-    readonly lostShare: number;
-    readonly lostKg: number;
-    /** With the soil's water content higher and lower by `SOIL_WATER_DOUBT`. */
-    readonly lostLowKg: number;
-    readonly lostHighKg: number;
-  };
-  /** The days on which the plan's nitrogen is checked after the rain. */
-  readonly checkpoints: readonly {
-    readonly day: number;
-    readonly needKg: number;
-    /** After the rain, nothing replaced. */
-    readonly withoutKg: number;
-    readonly withKg: number;
-  }[];
-  /** Empty where nothing is to be replaced. */
-  readonly amendments: readonly {
-    readonly id: string;
-    readonly name: string;
-    readonly kg: number;
-    readonly cost: number;
-  }[];
-  readonly cost: number;
-  /** The dressing in batches and measures; null where there is none. */
-  readonly application: SolutionApplication | null;
-  readonly verification: Verification | null;
-  readonly cautions: readonly Caution[];
-  readonly warnings: readonly Notice[];
-}
-
-/** Rain that drains through, metres. */
-export function drainageOf(rain: Rain): number {
-  return Math.max(0, rain.rainM - rain.evaporationM);
-}
+import type { Verification } from "./solution.ts";
 
 /**
  * What a rain may have taken from a plan, and what would replace it.
@@ -131,7 +67,7 @@ export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
   const { kg, cost, verification, complete } = await solveDressing(program, plan);
   const after: Plan = {
     ...plan,
-    applications: [{ name: "after the rain", day: rain.day, share: 1 }],
+    applications: [{ name: "the dressing", day: rain.day, share: 1 }],
     blend: "one",
     limits: [],
   };
@@ -247,6 +183,12 @@ function costOfMore(plan: Plan, amounts: Amounts, a: number, kg: number): number
   return bought * (cheapestPricePerKg(plan.amendments[a]!) ?? 0);
 }
 
+/** What a cap leaves; a rest that is only rounding is none. */
+function roomBelow(cap: number, used: number): number {
+  const room = cap - used;
+  return room > 1e-9 * cap ? room : 0;
+}
+
 /**
  * The program of one dressing on the day of the rain: nitrogen as needed from then on, every cap of the plan with
  * what the season's mix already takes of it. Limits on shares are of the season's blend and do not bind a dressing.
@@ -258,7 +200,7 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
     const price = cheapestPricePerKg(amendment);
     const shed = leftInShed(plan, amounts, a);
     const limit = plan.limits.find(({ id }) => id === amendment.id)?.maxKg;
-    const room = limit === undefined ? Infinity : Math.max(0, limit - usedOf(amounts, a));
+    const room = limit === undefined ? Infinity : roomBelow(limit, usedOf(amounts, a));
     columns.push({
       tag: { kind: "use", id: amendment.id, application: null },
       cost: shed > 0 ? 0 : (price ?? 0),
@@ -296,14 +238,14 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
       if (nutrient === "N" && need > left)
         add({ kind: end ? "season-min" : "in-time", nutrient, day }, available, need - left, Infinity);
       if (end && demand.maxKg !== null)
-        add({ kind: "season-max", nutrient, day }, available, -Infinity, Math.max(0, demand.maxKg - left));
+        add({ kind: "season-max", nutrient, day }, available, -Infinity, roomBelow(demand.maxKg, left));
       if (demand.aheadMaxKg !== null) {
-        const room = Math.max(0, demand.aheadMaxKg + takenUpKg(demand, day) - left);
+        const room = roomBelow(demand.aheadMaxKg + takenUpKg(demand, day), left);
         add({ kind: "ahead-max", nutrient, day }, available, -Infinity, room);
       }
     }
     if (demand.appliedMaxKg !== null) {
-      const room = Math.max(0, demand.appliedMaxKg - appliedKg(plan, amounts, nutrient));
+      const room = roomBelow(demand.appliedMaxKg, appliedKg(plan, amounts, nutrient));
       add({ kind: "applied-max", nutrient }, content, -Infinity, room);
     }
   }

@@ -1,5 +1,5 @@
 /** The assay of a mix as a report: its label, what is in it and how fast, what each plant gets, and the plan beside it. */
-import type { Assay, Comparison } from "../assay.ts";
+import type { Assay, Comparison } from "../field/assay.ts";
 import type { Notice } from "../problem.ts";
 import type { SolutionNutrient } from "../solution.ts";
 import { fromSi } from "../units.ts";

@@ -1,5 +1,5 @@
 /** What a rain may have taken and what would replace it, as a report. */
-import type { TopUp } from "../topup.ts";
+import type { TopUp } from "../field/rain.ts";
 import { fromSi } from "../units.ts";
 import {
   counted,
@@ -47,7 +47,7 @@ export function topUpReport(topUp: TopUp, scaleKg: number): Report {
       lossSection(topUp),
       ...(topUp.amendments.length > 0 ? [dressingSection(topUp, scaleKg)] : []),
       ...checkpointSections(topUp),
-      doubtSection(topUp),
+      ...(topUp.nitrogen.lostKg > 0 ? [doubtSection(topUp)] : []),
       ...noticeSections("Cautions", topUp.cautions),
       ...noticeSections("Warnings", topUp.warnings),
     ],
@@ -98,8 +98,8 @@ function lossSection({ rain, nitrogen, units }: TopUp): Section {
     title: "What the rain may have taken",
     blocks: [
       bullets([
-        `${depth(rain.rainM, units)} of rain${rain.evaporationM > 0 ? ` less ${depth(rain.evaporationM, units)} of evaporation` : ""}: ${depth(rain.drainageM, units)} drains through. Of ${where}, ${percent(nitrogen.lostShare)} goes below ${depth(rain.depthM, units)}.`,
-        `By ${day(rain.day)} ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there, and about ${kg(nitrogen.lostKg)} of it may be gone.`,
+        `${depth(rain.rainM, units)} of rain${rain.evaporationM > 0 ? ` less ${depth(rain.evaporationM, units)} of evaporation` : ""}: ${depth(rain.drainageM, units)} drains through.${nitrogen.lostShare > 0 ? ` Of ${where}, ${percent(nitrogen.lostShare)} goes below ${depth(rain.depthM, units)}.` : ""}`,
+        `By ${day(rain.day)} ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
         `${kg(nitrogen.notReleasedKg)} more is applied and not released yet. Rain does not carry that away.`,
       ]),
     ],
