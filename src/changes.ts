@@ -18,6 +18,8 @@ export interface PlanChange {
 export interface ChangedPlan {
   readonly plan: Plan;
   readonly notes: readonly string[];
+  /** Ids that a price list does not name and that keep the plan's own prices. */
+  readonly unlisted?: readonly string[];
 }
 
 /** The word that stands for every amendment. */
@@ -174,14 +176,9 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
   if (problems.length > 0) return fail(...problems);
   const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
   const kept = unlisted.filter((a) => (listedOnly ? a.stockKg > 0 : true));
+  const shed = kept.filter((a) => listedOnly && a.stockKg > 0).map(({ id }) => id);
   const notes =
-    unlisted.length === 0
-      ? []
-      : [
-          listedOnly
-            ? `Not on the list, so only what is in the shed of them is used: ${listed(unlisted.map(({ id }) => id))}.`
-            : `Not on the list, at the plan's own prices: ${listed(unlisted.map(({ id }) => id))}.`,
-        ];
+    shed.length === 0 ? [] : [`Not on the list, so that only the shed has them: ${listed(shed)}.`];
   const amendments = plan.amendments
     .filter((a) => offers.has(a.id) || kept.includes(a))
     .map((a): Amendment => {
@@ -201,19 +198,6 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
   return ok({
     plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
     notes,
+    unlisted: listedOnly ? [] : unlisted.map(({ id }) => id),
   });
-}
-
-/** A change in words: `Bone meal +15%, without kelp-meal`. */
-export function changeWords(plan: Plan, change: PlanChange): string {
-  const prices = Object.entries(change.price).map(([id, price]) => {
-    if (price.kind === "factor") {
-      const percent = Number(((price.factor - 1) * 100).toPrecision(6));
-      return `${id} ${percent >= 0 ? "+" : ""}${percent}%`;
-    }
-    const per = plan.units === "us" ? price.pricePerKg * 0.45359237 : price.pricePerKg;
-    return `${id} at ${Number(per.toPrecision(6))}/${plan.units === "us" ? "lb" : "kg"}`;
-  });
-  const without = change.without.length > 0 ? [`without ${listed(change.without)}`] : [];
-  return [...prices, ...without].join(", ");
 }

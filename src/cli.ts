@@ -34,6 +34,11 @@ const COMMANDS: readonly CommandEntry[] = [
   },
   { name: "assay", describe: "analyse the mix you make today", load: () => import("./commands/assay.ts") },
   {
+    name: "whatif",
+    describe: "compare a plan with itself under changes",
+    load: () => import("./commands/whatif.ts"),
+  },
+  {
     name: "sweep",
     describe: "follow cost and mix along a price, a need or a cap",
     load: () => import("./commands/sweep.ts"),

@@ -1,8 +1,9 @@
 /** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
 import { solvePlan } from "./blend.ts";
 import type { Plan } from "./model.ts";
+import { listed } from "./report/numbers.ts";
 import { demandName } from "./report/price-words.ts";
-import type { DemandSensitivity, Solution } from "./solution.ts";
+import type { DemandSensitivity, Sensitivity, Solution } from "./solution.ts";
 
 /** A named change that has been made. */
 export interface WhatIfCase {
@@ -10,6 +11,8 @@ export interface WhatIfCase {
   readonly plan: Plan;
   /** What a reader should know about the change. */
   readonly notes: readonly string[];
+  /** Ids that keep the plan's own prices because a price list does not name them. */
+  readonly unlisted?: readonly string[];
 }
 
 export interface ComparedAmount {
@@ -28,7 +31,10 @@ export interface ComparedBase {
   readonly total: number | null;
   readonly perPlant: number | null;
   readonly amendments: readonly ComparedAmount[];
+  /** Demands whose number matters for the cost. */
   readonly binding: readonly BindingDemand[];
+  /** Null where nothing can be said: no mix, or whole numbers in the program. */
+  readonly sensitivity: Sensitivity | null;
 }
 
 export interface ComparedCase extends ComparedBase {
@@ -100,10 +106,17 @@ function standing(solution: Solution, plan: Plan): ComparedBase {
       name: demandName(plan, demand),
       ...demand,
     })),
+    sensitivity: solution.sensitivity ?? null,
   };
 }
 
-function compared({ name, plan, notes }: WhatIfCase, solution: Solution, base: Solution): ComparedCase {
+function compared(one: WhatIfCase, solution: Solution, base: Solution): ComparedCase {
+  const { name, plan } = one;
+  const kept = solution.amendments.map(({ id }) => id).filter((id) => one.unlisted?.includes(id));
+  const notes =
+    kept.length === 0
+      ? one.notes
+      : [...one.notes, `In this mix at the plan's own prices, since the list lacks them: ${listed(kept)}.`];
   const here = standing(solution, plan);
   const ids = (from: Solution): string[] => from.amendments.map(({ id }) => id);
   const both = solution.status === "optimal" && base.status === "optimal";

@@ -1,0 +1,117 @@
+/** The flags of a what-if case, on the command line or inside the text of `--case`. */
+import { parseFlagValue, parsePath } from "../recipe/load.ts";
+import type { Override } from "../recipe/source.ts";
+import { type PriceChange, parsePriceChange } from "../units.ts";
+import { UsageError } from "./command.ts";
+
+/** A case as the flags say it; ids are checked when it meets a plan. */
+export interface FlaggedCase {
+  readonly name: string;
+  readonly price: Readonly<Record<string, PriceChange>>;
+  readonly without: readonly string[];
+  /** Amendments files. */
+  readonly with: readonly string[];
+  readonly set: readonly Override[];
+}
+
+/** Values of the flags, each as often as it was given. */
+export interface CaseFlags {
+  readonly price: readonly string[];
+  readonly without: readonly string[];
+  readonly with: readonly string[];
+  readonly set: readonly string[];
+}
+
+const FLAGS = ["price", "without", "with", "set"] as const;
+const KNOWN = "--price, --without, --with and --set";
+
+/**
+ * Words as a shell would part them: blanks part, single and double quotes hold together, a backslash takes the next sign
+ * as it is (not within single quotes).
+ * @throws UsageError for a quote that is not closed.
+ */
+export function shellWords(text: string): string[] {
+  const words: string[] = [];
+  let word: string | null = null;
+  let quote: string | null = null;
+  for (let i = 0; i < text.length; i++) {
+    const sign = text[i]!;
+    if (sign === "\\" && quote !== "'" && i + 1 < text.length) word = (word ?? "") + text[++i]!;
+    else if (quote !== null) {
+      if (sign === quote) quote = null;
+      else word = (word ?? "") + sign;
+    } else if (sign === '"' || sign === "'") {
+      quote = sign;
+      word ??= "";
+    } else if (/\s/.test(sign)) {
+      if (word !== null) words.push(word);
+      word = null;
+    } else word = (word ?? "") + sign;
+  }
+  if (quote !== null) throw new UsageError(`--case: a quote (${quote}) is not closed in \`${text}\``);
+  if (word !== null) words.push(word);
+  return words;
+}
+
+/**
+ * Reads the text of `--case`: a name, a colon, and the flags of the case.
+ * @throws UsageError saying what would be right.
+ */
+export function parseCase(text: string): FlaggedCase {
+  const colon = text.indexOf(":");
+  const name = text.slice(0, Math.max(0, colon)).trim();
+  if (colon < 0 || name === "" || name.startsWith("--"))
+    throw new UsageError(
+      `--case \`${text}\`: begin with a name and a colon, for instance --case "dear meal: --price bone-meal=+15%"`,
+    );
+  const flags: Record<(typeof FLAGS)[number], string[]> = { price: [], without: [], with: [], set: [] };
+  const words = shellWords(text.slice(colon + 1));
+  for (let i = 0; i < words.length; i++) {
+    const word = words[i]!;
+    const flag = FLAGS.find((f) => word === `--${f}` || word.startsWith(`--${f}=`));
+    if (flag === undefined)
+      throw new UsageError(
+        word.startsWith("--")
+          ? `--case ${name}: \`${word}\` is no flag of a case; there are ${KNOWN}`
+          : `--case ${name}: \`${word}\` stands alone; put quotes around values with blanks`,
+      );
+    const value = word === `--${flag}` ? words[++i] : word.slice(flag.length + 3);
+    if (value === undefined) throw new UsageError(`--case ${name}: --${flag} needs a value`);
+    flags[flag].push(value);
+  }
+  if (words.length === 0) throw new UsageError(`--case ${name}: no change is given; there are ${KNOWN}`);
+  return caseOf(name, flags, `--case ${name}: `);
+}
+
+/**
+ * A case from the values of its flags.
+ * @param where put before each message.
+ * @throws UsageError for a value that cannot be read.
+ */
+export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
+  const price: Record<string, PriceChange> = {};
+  for (const text of flags.price) {
+    const at = text.indexOf("=");
+    const id = text.slice(0, Math.max(0, at)).trim();
+    if (at < 0 || id === "")
+      throw new UsageError(
+        `${where}--price ${text}: write an id, \`=\` and the change, for instance --price bone-meal=+10% or bone-meal=1.20/lb`,
+      );
+    if (Object.hasOwn(price, id)) throw new UsageError(`${where}--price names \`${id}\` twice`);
+    const read = parsePriceChange(text.slice(at + 1).replace(/^=/, ""));
+    if (!read.ok) throw new UsageError(`${where}--price ${text}: ${read.message}; ${read.hint}`);
+    price[id] = read.value;
+  }
+  const set = flags.set.map((text): Override => {
+    const at = text.indexOf("=");
+    const field = text.slice(0, Math.max(0, at));
+    const path = parsePath(field);
+    if (path === undefined)
+      throw new UsageError(
+        `${where}--set ${text}: this takes a field and a value, for instance --set batch.size="60 lb"`,
+      );
+    return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
+  });
+  const without = flags.without.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
+  return { name, price, without, with: flags.with, set };
+}

@@ -1,0 +1,196 @@
+/** `whatif`: the same plan under changes, compared. */
+import { basename, resolve } from "node:path";
+import type { ChangedPlan } from "../changes.ts";
+import type { Plan } from "../model.ts";
+import { fail, ok, type Problem, type Result } from "../problem.ts";
+import type { PlanRequest } from "../recipe/load.ts";
+import type { WhatIfCase } from "../whatif.ts";
+import type { FlaggedCase } from "./case-flags.ts";
+import {
+  type Command,
+  type CommandOutput,
+  type Context,
+  EXIT,
+  type Options,
+  repeated,
+  textOption,
+  textsOption,
+  UsageError,
+} from "./command.ts";
+import { addPlanOptions, planRequest, where } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "whatif",
+  describe: "compare a plan with itself under changes",
+  formats: ["ndjson"],
+
+  configure(command) {
+    command.argument("[plan]", "a plan file; - reads standard input");
+    command.option("--price <id=change>", "another price: bone-meal=+10%, bone-meal=1.20/lb", repeated);
+    command.option("--without <ids>", "what cannot be had: a,b", repeated);
+    command.option("--with <file>", "further amendments to choose from", repeated);
+    command.option("--case <text>", '"name: --price id=+10% --without id2"; may be repeated', repeated);
+    command.option("--cases <file>", "a file of cases");
+    command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
+    command.option("--listed-only", "with --compare: what a list lacks cannot be bought");
+    command.option("--ndjson", "the same as --format ndjson: one case a line");
+    addPlanOptions(command);
+    command.addHelpText(
+      "after",
+      [
+        "",
+        "--price, --without, --with and --set beside each other make one case. `all` stands",
+        "for every amendment that has a price.",
+        "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
+        "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
+        "    --case 'no meal: --without feather-meal'",
+        "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
+      ].join("\n"),
+    );
+  },
+
+  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+    const { set: _, ...planFlags } = options;
+    const request = await planRequest(
+      typeof planFile === "string" ? planFile : undefined,
+      planFlags,
+      context,
+    );
+    const { loadPlan } = await import("../recipe/load.ts");
+    const loaded = loadPlan(context.world.files, request);
+    const asked = await askedCases(options, context);
+    if (!loaded.ok || !asked.ok)
+      return fail(...(loaded.ok ? [] : loaded.problems), ...(asked.ok ? [] : asked.problems));
+    const { plan, files } = loaded.value;
+    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, context)));
+    const lists = await listCases(plan, options, context);
+    const problems = [...cases, lists].flatMap((result) => (result.ok ? [] : result.problems));
+    if (problems.length > 0 || !lists.ok) return fail(...problems);
+    const all = [...cases.flatMap((one) => (one.ok ? [one.value] : [])), ...lists.value];
+    if (all.length === 0)
+      throw new UsageError(
+        "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
+      );
+    return compare(plan, all, [...files.map((file) => resolve(context.world.cwd, file))]);
+  },
+};
+
+async function compare(
+  plan: Plan,
+  cases: readonly WhatIfCase[],
+  inputs: readonly string[],
+): Promise<Result<CommandOutput>> {
+  const { comparePlans } = await import("../whatif.ts");
+  const { comparison, base } = await comparePlans(plan, cases);
+  const infeasible = base.status === "infeasible";
+  return ok({
+    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    json: comparison,
+    lines: comparison.cases,
+    report: async () => (await import("../report/whatif-report.ts")).whatIfReport(comparison, base),
+    remarks: [
+      ...(infeasible ? ["The plan itself has no mix; `barrowmix solve` says why."] : []),
+      ...reasons(comparison.cases),
+    ],
+    inputs,
+  });
+}
+
+function reasons(cases: readonly { readonly name: string; readonly reason: string | null }[]): string[] {
+  return cases.flatMap(({ name, reason }) => (reason === null ? [] : [`${name}: ${reason}`]));
+}
+
+/** The cases that the flags and the cases file ask for. */
+async function askedCases(options: Options, context: Context): Promise<Result<FlaggedCase[]>> {
+  const { caseOf, parseCase } = await import("./case-flags.ts");
+  const flags = {
+    price: textsOption(options, "price"),
+    without: textsOption(options, "without"),
+    with: textsOption(options, "with"),
+    set: textsOption(options, "set"),
+  };
+  const words = Object.entries(flags).flatMap(([flag, values]) =>
+    values.map((value) => (flag === "price" ? value.replace("=", " ") : `${flag} ${value}`)),
+  );
+  const cases: FlaggedCase[] = words.length > 0 ? [caseOf(words.join(", "), flags)] : [];
+  cases.push(...textsOption(options, "case").map(parseCase));
+  const file = textOption(options, "cases");
+  if (file !== undefined) {
+    const { loadCases } = await import("../recipe/load.ts");
+    const loaded = loadCases(context.world.files, file, where(context));
+    if (!loaded.ok) return loaded;
+    cases.push(...loaded.value);
+  }
+  const twice = cases.find((one, i) => cases.findIndex(({ name }) => name === one.name) < i);
+  if (twice) throw new UsageError(`two cases are called \`${twice.name}\`; give each its own name`);
+  return ok(cases);
+}
+
+/** A case made from the plan: loaded anew where fields or amendments change, then changed. */
+async function made(
+  one: FlaggedCase,
+  plan: Plan,
+  request: PlanRequest,
+  context: Context,
+): Promise<Result<WhatIfCase>> {
+  const { loadPlan } = await import("../recipe/load.ts");
+  const { changePlan } = await import("../changes.ts");
+  const named = (problem: Problem): Problem => ({
+    ...problem,
+    message:
+      problem.place || problem.message.includes(one.name)
+        ? problem.message
+        : `${one.name}: ${problem.message}`,
+  });
+  let start = plan;
+  if (one.set.length > 0 || one.with.length > 0) {
+    const loaded = loadPlan(context.world.files, {
+      ...request,
+      overrides: [...(request.overrides ?? []), ...one.set],
+      extraAmendments: one.with,
+    });
+    if (!loaded.ok) return fail(...loaded.problems.map(named));
+    start = loaded.value.plan;
+  }
+  const changed = changePlan(start, one, one.name);
+  return changed.ok ? ok({ name: one.name, ...changed.value }) : changed;
+}
+
+/** One case for each price list, and one that takes every offer of all of them. */
+async function listCases(plan: Plan, options: Options, context: Context): Promise<Result<WhatIfCase[]>> {
+  const paths = textsOption(options, "compare");
+  if (paths.length === 0) return ok([]);
+  const [{ applyPriceList }, { readPriceList }] = await Promise.all([
+    import("../changes.ts"),
+    import("../recipe/price-list.ts"),
+  ]);
+  const listedOnly = options.listedOnly === true;
+  const problems: Problem[] = [];
+  const cases: WhatIfCase[] = [];
+  const rows: Parameters<typeof applyPriceList>[1]["rows"][number][] = [];
+  for (const file of paths) {
+    const text = context.world.files.read(resolve(context.world.cwd, file));
+    const read =
+      text === null
+        ? fail<never>({
+            code: "file-unreadable",
+            message: `the price list \`${file}\` is not there or cannot be read`,
+            hint: "check the name and the folder",
+          })
+        : readPriceList(text, file);
+    if (!read.ok) {
+      problems.push(...read.problems);
+      continue;
+    }
+    rows.push(...read.value);
+    const applied: Result<ChangedPlan> = applyPriceList(plan, { file, rows: read.value }, listedOnly);
+    if (applied.ok) cases.push({ name: basename(file).replace(/\.csv$/i, ""), ...applied.value });
+    else problems.push(...applied.problems);
+  }
+  if (problems.length > 0) return fail(...problems);
+  if (cases.length > 1) {
+    const all = applyPriceList(plan, { file: paths.join(", "), rows }, listedOnly);
+    if (all.ok) cases.push({ name: "cheapest of all lists", ...all.value });
+  }
+  return ok(cases);
+}
