@@ -426,8 +426,9 @@ class Editor {
     const fresh: PriceRow[] = [];
     const packs = entry.get("packs", true) as Node | null | undefined;
     const listed = isSeq(packs) ? packs.items.filter(isMap) : [];
-    if (packs !== undefined && packs !== null && !(isSeq(packs) || (isScalar(packs) && packs.value === null)))
-      this.refuse(id, "packs");
+    const shared = [entry, packs, ...listed].some((node) => (isMap(node) || isSeq(node)) && node.anchor);
+    const other = packs && !isSeq(packs) && !(isScalar(packs) && packs.value === null);
+    if (shared || other) this.refuse(id, "packs");
     const bulk = entry.get("bulk", true) as Node | null | undefined;
     const touched = new Set<YAMLMap>();
     let bulkDone = false;
