@@ -44,6 +44,11 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./commands/sweep.ts"),
   },
   {
+    name: "card",
+    describe: "a batch card to print: what to weigh, tick and give",
+    load: () => import("./commands/card.ts"),
+  },
+  {
     name: "topup",
     describe: "what heavy rain may have taken, and what would replace it",
     load: () => import("./commands/topup.ts"),
@@ -235,7 +240,8 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
   if (short.length > 1) throw new UsageError("use either --json or --ndjson, not both");
   if (short[0] !== undefined && named !== undefined && named !== short[0])
     throw new UsageError(`use either --${short[0]} or --format ${String(named)}, not both`);
-  const format = short[0] ?? named ?? command.usual ?? "table";
+  const usual = typeof command.usual === "function" ? command.usual(options) : command.usual;
+  const format = short[0] ?? named ?? usual ?? "table";
   const known = FORMATS.find((name) => name === format);
   if (known === undefined || !formats.includes(known)) {
     const near = nearest(String(format), formats);

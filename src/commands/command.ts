@@ -53,6 +53,8 @@ export interface CommandOutput {
   readonly lines?: readonly unknown[];
   /** What the format `text` prints. */
   readonly text?: () => string | Promise<string>;
+  /** What the format `html` prints; absent: the report. */
+  readonly html?: () => string | Promise<string>;
   /** Faults to show on stderr beside the output, where its format is for people (table, md, html, text). */
   readonly problems?: readonly Problem[];
   /** Remarks for stderr where the format has no room for them (csv, ndjson, text); silent with `--quiet`. */
@@ -81,8 +83,8 @@ export interface Command {
   readonly describe: string;
   /** Formats beyond the common ones. */
   readonly formats?: readonly Format[];
-  /** The format where none is named; absent: `table`. */
-  readonly usual?: Format;
+  /** The format where none is named, which the flags may decide; absent: `table`. */
+  readonly usual?: Format | ((options: Options) => Format);
   /** The words that its argument is one of, where it is; shells complete them. */
   readonly choices?: readonly string[];
   configure(command: CommandBuilder): void;

@@ -28,6 +28,7 @@ export const RENDERERS: Readonly<Record<Format, Renderer>> = {
     return renderMarkdown(await output.report());
   },
   html: async (output) => {
+    if (output.html) return output.html();
     const { renderHtml } = await import("../report/html.ts");
     return renderHtml(await output.report());
   },

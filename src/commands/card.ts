@@ -1,0 +1,47 @@
+/** `card`: the batch card for the wall of the shed. */
+import { ok, type Result } from "../problem.ts";
+import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
+import { infeasibleOutput } from "./infeasible.ts";
+import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+
+export const command: Command = {
+  name: "card",
+  describe: "a batch card to print: what to weigh, tick and give",
+  formats: ["html"],
+  usual: (options) =>
+    options.html === true || (typeof options.out === "string" && /\.html?$/i.test(options.out))
+      ? "html"
+      : "md",
+
+  configure(command) {
+    command.argument("[plan]", "a plan file; - reads standard input");
+    command.option("--html", "one HTML page made for printing (also: --out card.html)");
+    addPlanOptions(command);
+    command.addHelpText(
+      "after",
+      "\nPrints Markdown; with --html a page to print:\n  barrowmix card plan.yaml --out card.html",
+    );
+  },
+
+  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+    if (options.html === true && context.flags.format !== "html")
+      throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
+    const requested = await requestedPlan(
+      typeof planFile === "string" ? planFile : undefined,
+      options,
+      context,
+    );
+    if (!requested.ok) return requested;
+    const { plan, files } = requested.value;
+    const { solvePlan } = await import("../blend.ts");
+    const solution = await solvePlan(plan);
+    if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, files, context));
+    return ok({
+      exitCode: EXIT.done,
+      json: solution,
+      report: async () => (await import("../report/card-report.ts")).cardReport(solution),
+      html: async () => (await import("../report/card-report.ts")).cardHtml(solution),
+      inputs: files,
+    });
+  },
+};
