@@ -90,6 +90,22 @@ export async function shopPlans(
     : ok(await shop.application(applicationIndex(first, options.application)));
 }
 
+/**
+ * The integer program of a season's purchase with a first point of it, for benchmarks and checks; null where one of
+ * the plans has no mix.
+ */
+export async function purchaseProgram(
+  plans: readonly [Plan, ...Plan[]],
+): Promise<{ program: ShopProgram; start: readonly number[] } | null> {
+  const beds: SolvedBed[] = [];
+  for (const plan of plans) {
+    const { answer, ...solved } = await solveBlend(plan);
+    if (answer.status !== "optimal") return null;
+    beds.push({ ...solved, answer });
+  }
+  return new Shop(beds, {}).prepare(beds, {}, 1);
+}
+
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
   const problems: Problem[] = [];
   const [first, ...others] = plans;
@@ -237,29 +253,11 @@ class Shop {
     demands: ShopDemands,
     side = false,
   ): Promise<Bag | Exclude<WholeAnswer, WholePoint>> {
-    const need = this.amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
-    for (const { plan, program, answer } of beds)
-      plan.amendments.forEach((amendment, i) => {
-        const a = this.amendments.findIndex(({ id }) => id === amendment.id);
-        need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
-      });
-    const known = this.packsFor(need);
-    const orders = ordersOf(this.amendments, this.suppliers, known);
-    const knownTotal = totalOf(orders);
-    const free = demands.mostLeft === undefined;
-    const scale = Math.max(knownTotal, 1e-6);
-    for (const times of free ? [1] : DEARER) {
-      const cap = scale * times * (1 + 1e-9);
-      const spent = Math.min(cap, demands.budget ?? Infinity);
-      const program = buildShopProgram(
-        beds.map((bed) => this.bedWithin(bed, spent)),
-        this.amendments,
-        this.suppliers,
-        demands,
-        spent,
-        this.mostUsed(beds, spent, need),
-      );
-      const start = this.startOf(program, beds, known);
+    // A purchase that is known sets the sum to look within, unless it may break a further demand.
+    const known = demands.mostLeft === undefined;
+    for (const times of known ? [1] : DEARER) {
+      const last = known || times === DEARER.at(-1);
+      const { program, start, cap } = this.prepare(beds, demands, times);
       const point = await solveWhole(program, {
         start: worstViolation(program, start).amount <= 1e-9 ? start : null,
         seconds: this.seconds,
@@ -268,13 +266,42 @@ class Shop {
         ...(side ? { nodes: SIDE_NODES, alone: true } : {}),
       });
       if (!("x" in point)) {
-        if (point.status === "infeasible" && times !== DEARER.at(-1) && !free) continue;
+        if (point.status === "infeasible" && !last) continue;
         return point;
       }
-      if (!free && point.cost > cap && times !== DEARER.at(-1)) continue;
-      return { program, point, bought: boughtIn(program, point.x) };
+      if (point.cost <= cap || last) return { program, point, bought: boughtIn(program, point.x) };
     }
     throw new Error("no purchase was looked for");
+  }
+
+  /**
+   * The integer program of a purchase, and a first point: the mixes by weight with packs that cover them.
+   * @param times how many times what that point costs a purchase may cost to be looked at.
+   */
+  prepare(
+    beds: readonly SolvedBed[],
+    demands: ShopDemands,
+    times: number,
+  ): { program: ShopProgram; start: readonly number[]; cap: number } {
+    const need = this.amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
+    for (const { plan, program, answer } of beds)
+      plan.amendments.forEach((amendment, i) => {
+        const a = this.amendments.findIndex(({ id }) => id === amendment.id);
+        need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
+      });
+    const known = this.packsFor(need);
+    const knownTotal = totalOf(ordersOf(this.amendments, this.suppliers, known));
+    const cap = Math.max(knownTotal, 1e-6) * times * (1 + 1e-9);
+    const spent = Math.min(cap, demands.budget ?? Infinity);
+    const program = buildShopProgram(
+      beds.map((bed) => this.bedWithin(bed, spent)),
+      this.amendments,
+      this.suppliers,
+      demands,
+      spent,
+      this.mostUsed(beds, spent, need),
+    );
+    return { program, start: this.startOf(program, beds, known), cap };
   }
 
   /** The cheapest packs for amounts that are given, each amendment by itself. */
@@ -298,40 +325,43 @@ class Shop {
     return { plan, program, reach: reachOf(plan, program, Math.max(spent, 1e-6), kg) };
   }
 
-  /** By amendment: no purchase within a sum of money has more of it in any blend. */
-  private mostUsed(beds: readonly SolvedBed[], spent: number, need: readonly number[]): number[] {
-    const whole =
-      1000 *
-      Math.max(
-        1e-3,
-        need.reduce((sum, kg) => sum + kg, 0),
-      );
-    return this.amendments.map((amendment) => {
+  /** By amendment: more of it than no purchase within a sum of money uses, in one blend and in all. */
+  private mostUsed(
+    beds: readonly SolvedBed[],
+    spent: number,
+    need: readonly number[],
+  ): { oneBlendKg: number; inAllKg: number }[] {
+    const whole = 1000 * Math.max(1e-3, sum(need));
+    return this.amendments.map((amendment, a) => {
       const price = cheapestPricePerKg(amendment);
       const byMoney = price === null ? 0 : price > 0 ? spent / price : Infinity;
-      const most = Math.min(whole, amendment.stockKg + byMoney) * (1 + 1e-9);
-      return Math.min(most, this.mostByRows(beds, amendment.id) * (1 + 1e-9));
+      const atHand = Math.min(whole, amendment.stockKg + byMoney);
+      const blends = this.mostByRows(beds, amendment.id);
+      const fixed = beds.length === 0 ? need[a]! : 0;
+      return {
+        oneBlendKg: Math.min(atHand, Math.max(0, ...blends)) * (1 + 1e-9),
+        inAllKg: Math.min(atHand, sum(blends) + fixed) * (1 + 1e-9),
+      };
     });
   }
 
-  /** The most that any blend takes by one upper limit alone. */
-  private mostByRows(beds: readonly SolvedBed[], id: string): number {
-    let most = beds.length === 0 ? Infinity : 0;
-    for (const { plan, program } of beds) {
-      const i = plan.amendments.findIndex((amendment) => amendment.id === id);
-      if (i < 0) continue;
-      for (const j of program.use[i]!) {
-        let own = Infinity;
+  /** The most that each blend of each bed takes of an amendment by one upper limit alone. */
+  private mostByRows(beds: readonly SolvedBed[], id: string): number[] {
+    return beds.flatMap((bed) => {
+      const program = bed.simplicity?.free ?? bed.program;
+      const i = bed.plan.amendments.findIndex((amendment) => amendment.id === id);
+      if (i < 0) return [];
+      return program.use[i]!.map((j) => {
+        let most = Infinity;
         for (const row of program.rows) {
           const k = row.index.indexOf(j);
           if (k < 0 || !Number.isFinite(row.upper) || row.tag.kind === "stock") continue;
           if (row.value[k]! > 0 && row.value.every((v) => v >= 0))
-            own = Math.min(own, Math.max(0, row.upper) / row.value[k]!);
+            most = Math.min(most, Math.max(0, row.upper) / row.value[k]!);
         }
-        most = Math.max(most, own);
-      }
-    }
-    return most;
+        return most;
+      });
+    });
   }
 
   /** A point of the program: the mixes by weight, and packs that cover them. */
@@ -761,6 +791,10 @@ class Shop {
     const text = ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`;
     return { ...emptyShopping(this.plans), budget: budget ?? null, conflicts: [{ text, demands }] };
   }
+}
+
+function sum(values: readonly number[]): number {
+  return values.reduce((total, value) => total + value, 0);
 }
 
 function described(mixes: readonly ShoppingMix[]): Pick<Shopping, "mix" | "also"> {

@@ -85,7 +85,7 @@ export function mergeSuppliers(plans: readonly Plan[]): {
  * Builds the program.
  * @param amendments everything that may be bought, by id: what `mergeAmendments` gives of the beds' plans.
  * @param mostSpent what some purchase that will do costs: nothing dearer needs to be considered.
- * @param mostUsedKg by amendment, more than any sensible mix uses of it.
+ * @param most by amendment, kg that no purchase worth looking at uses more of: in one blend, and in all.
  */
 export function buildShopProgram(
   beds: readonly Bed[],
@@ -93,7 +93,7 @@ export function buildShopProgram(
   suppliers: readonly Supplier[],
   demands: ShopDemands,
   mostSpent: number,
-  mostUsedKg: readonly number[],
+  most: readonly { readonly oneBlendKg: number; readonly inAllKg: number }[],
 ): ShopProgram {
   const draft = new Draft();
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
@@ -104,7 +104,7 @@ export function buildShopProgram(
         draft.columns.push({
           tag: program.columns[j]!.tag,
           cost: 0,
-          upper: mostUsedKg[place.get(plan.amendments[a]!.id)!]!,
+          upper: most[place.get(plan.amendments[a]!.id)!]!.oneBlendKg,
         });
         return draft.columns.length - 1;
       }),
@@ -130,7 +130,7 @@ export function buildShopProgram(
   };
   const packs = amendments.map((amendment, a) =>
     amendment.packs.map((pack, k) => {
-      const forUse = Math.max(0, Math.ceil((mostUsedKg[a]! - amendment.stockKg) / pack.sizeKg - 1e-9));
+      const forUse = Math.max(0, Math.ceil((most[a]!.inAllKg - amendment.stockKg) / pack.sizeKg - 1e-9));
       // More than the beds can use is only ever bought to pass the value from which delivery is free.
       const forValue = pack.price > 0 ? Math.ceil(thresholdOf(amendment) / pack.price) : 0;
       const byMoney = pack.price > 0 ? Math.floor(mostSpent / pack.price + 1e-9) : Infinity;
@@ -138,15 +138,13 @@ export function buildShopProgram(
       return draft.column(`packs ${amendment.id} ${k}`, pack.price, upper, true);
     }),
   );
-  const bulk = amendments.map((amendment) =>
+  const bulk = amendments.map((amendment, a) =>
     amendment.bulkPricePerKg === undefined
       ? null
       : draft.column(
           `loose ${amendment.id}`,
           amendment.bulkPricePerKg,
-          amendment.bulkPricePerKg > 0
-            ? mostSpent / amendment.bulkPricePerKg
-            : mostUsedKg[amendments.indexOf(amendment)]!,
+          amendment.bulkPricePerKg > 0 ? mostSpent / amendment.bulkPricePerKg : most[a]!.inAllKg,
         ),
   );
   const delivery = charged.map((supplier) => ({

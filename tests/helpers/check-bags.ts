@@ -1,0 +1,139 @@
+/**
+ * Whole-pack purchases of seeded random plans against a model written a second time and solved by HiGHS, and the time
+ * they take against HiGHS alone on the same program.
+ */
+import { UnverifiedError } from "../../src/blend.ts";
+import type { Plan } from "../../src/model.ts";
+import { solveWholeWithHighs } from "../../src/program/engine-highs.ts";
+import { solveWhole } from "../../src/program/whole.ts";
+import { loadPlan } from "../../src/recipe/load.ts";
+import { purchaseProgram, shopPlans } from "../../src/shop.ts";
+import { memoryReader } from "./files.ts";
+import { randomShopSpec, type ShopSpec, shopTree } from "./random-shop.ts";
+import { glpkTotal, highsTotal } from "./reference-shop.ts";
+
+/** The plan of a seed, by way of a plan file. */
+export function planOf(seed: number): { plan: Plan; spec: ShopSpec } {
+  const spec = randomShopSpec(seed);
+  const loaded = loadPlan(memoryReader({ "/beds/plan.yaml": JSON.stringify(shopTree(spec, seed)) }), {
+    planFile: "plan.yaml",
+    cwd: "/beds",
+    recipesDir: "/recipes",
+  });
+  if (!loaded.ok) throw new Error(`seed ${seed}: ${loaded.problems.map((p) => p.message).join("; ")}`);
+  return { plan: loaded.value.plan, spec };
+}
+
+export interface Tally {
+  seed: number;
+  status: "optimal" | "stopped" | "infeasible" | "unverified";
+  total: number;
+  gap: number;
+  /** undefined: the independent solver did not finish. */
+  reference: number | null | undefined;
+  agrees: boolean;
+  /** Whole answer of `shop`, and of the integer program alone: ours, HiGHS. Milliseconds. */
+  shopMs: number;
+  ownMs: number;
+  highsMs: number;
+}
+
+/** Purchases of one plan, timed and compared. */
+export async function checkBag(
+  seed: number,
+  seconds: number,
+  solver: "highs" | "glpk" = "highs",
+  timed = true,
+): Promise<Tally> {
+  const { plan, spec } = planOf(seed);
+  const reference = await (solver === "highs" ? highsTotal(spec, 60) : glpkTotal(spec, 10));
+  const begun = performance.now();
+  let status: Tally["status"] = "unverified";
+  let total = Number.NaN;
+  let gap = Number.NaN;
+  try {
+    const result = await shopPlans([plan], { seconds, clock: () => performance.now() });
+    if (!result.ok) throw new Error(result.problems[0]!.message);
+    ({ status, total, gap } = result.value);
+  } catch (error) {
+    if (!(error instanceof UnverifiedError)) throw error;
+  }
+  const shopMs = performance.now() - begun;
+  let ownMs = 0;
+  let highsMs = 0;
+  const purchase =
+    timed && (status === "optimal" || status === "stopped") ? await purchaseProgram([plan]) : null;
+  if (purchase) {
+    const { program, start } = purchase;
+    const a = performance.now();
+    await solveWhole(program, {
+      start,
+      seconds,
+      clock: () => performance.now(),
+      tieBreaks: program.tieBreaks,
+    });
+    const b = performance.now();
+    await solveWholeWithHighs(program, seconds);
+    ownMs = b - a;
+    highsMs = performance.now() - b;
+  }
+  const near = (x: number, y: number) => Math.abs(x - y) <= 1e-5 * Math.max(1, Math.abs(y));
+  const agrees =
+    reference === undefined
+      ? false
+      : reference === null
+        ? status === "infeasible"
+        : status === "optimal"
+          ? near(total, reference)
+          : status === "stopped" &&
+            total >= reference - 1e-5 * total &&
+            total * (1 - gap) <= reference * (1 + 1e-5);
+  return { seed, status, total, gap, reference, agrees, shopMs, ownMs, highsMs };
+}
+
+function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.floor(sorted.length / 2)] ?? Number.NaN;
+}
+
+/** Runs many and prints what came of them; the exit code of the check. */
+export async function checkBags(
+  count: number,
+  seconds: number,
+  print: (line: string) => void,
+): Promise<number> {
+  await solveWholeWithHighs(
+    {
+      columns: [{ tag: { kind: "other", label: "x" }, cost: 1, upper: 9, integer: true }],
+      rows: [{ tag: { kind: "other", label: "r" }, index: [0], value: [2], lower: 3, upper: Infinity }],
+    },
+    1,
+  );
+  const tallies: Tally[] = [];
+  for (let seed = 1; seed <= count; seed++) {
+    const tally = await checkBag(seed, seconds);
+    tallies.push(tally);
+    if (!tally.agrees || tally.shopMs > seconds * 2000)
+      print(
+        `seed ${seed}: ${tally.status} ${tally.total}, gap ${tally.gap}; independent ${tally.reference}; ${tally.shopMs.toFixed(0)} ms`,
+      );
+  }
+  const of = (status: Tally["status"]) => tallies.filter((tally) => tally.status === status).length;
+  const finished = tallies.filter(({ reference }) => reference !== undefined);
+  const agreeing = tallies.filter(({ agrees }) => agrees).length;
+  const inTime = tallies.filter(({ shopMs }) => shopMs <= seconds * 2000).length;
+  const timed = tallies.filter(({ highsMs }) => highsMs > 0);
+  const own = timed.map(({ ownMs }) => ownMs);
+  const highs = timed.map(({ highsMs }) => highsMs);
+  print(`plans run: ${tallies.length}`);
+  print(
+    `proven purchases: ${of("optimal")}; no mix fits, proven: ${of("infeasible")}; gap stated: ${of("stopped")}; not verified: ${of("unverified")}`,
+  );
+  print(`independent solver finished: ${finished.length}; agreeing: ${agreeing}`);
+  print(`ended inside the time limit (${seconds} s, and as long again for what explains): ${inTime}`);
+  print(
+    `integer program, median: ${median(own).toFixed(1)} ms with ties settled; HiGHS alone, without ties: ${median(highs).toFixed(1)} ms`,
+  );
+  print(`longest: ${Math.max(...own).toFixed(0)} ms; HiGHS alone: ${Math.max(...highs).toFixed(0)} ms`);
+  return agreeing === finished.length && inTime === tallies.length && of("unverified") === 0 ? 0 : 1;
+}
