@@ -210,6 +210,34 @@ export interface Sensitivity {
   readonly notes: readonly string[];
 }
 
+/** What `solve --best-split` found; the solution is that of the best split. Shares are parts of 1. */
+export interface SplitFound {
+  /** The smallest share an application may have. */
+  readonly least: number;
+  /** Shares are multiples of this. */
+  readonly step: number;
+  readonly applications: readonly {
+    readonly name: string;
+    readonly share: number;
+    /** As the plan has it. */
+    readonly today: number;
+    /** In the next best split; null where there is none. */
+    readonly runnerUp: number | null;
+  }[];
+  /** Whether any split of the grid has a mix. */
+  readonly found: boolean;
+  /** Costs of the best, of the plan's own and of the next best split; null: no mix. */
+  readonly total: number | null;
+  readonly today: number | null;
+  readonly runnerUp: number | null;
+  /** How many splits the grid has. */
+  readonly splits: number;
+  /** Whether all of them were looked at or ruled out. */
+  readonly complete: boolean;
+  /** No split of the grid can cost less. */
+  readonly bound: number | null;
+}
+
 export interface Solution {
   readonly schema: "barrowmix.solution/1";
   readonly status: "optimal" | "infeasible";
@@ -243,6 +271,8 @@ export interface Solution {
   readonly simple?: { readonly freeCost: number };
   /** Absent where nothing can be said: no mix, or whole numbers in the program. */
   readonly sensitivity?: Sensitivity;
+  /** Only where a best split was asked for. */
+  readonly split?: SplitFound;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */
   readonly inputs: Plan;
 }

@@ -56,7 +56,7 @@ export function withShares(plan: Plan, shares: readonly number[]): Plan {
  * @param least the smallest share an application may have; taken up to the next step.
  */
 export function bestSplit(plan: Plan, least: number): BestSplit {
-  const search = new SplitSearch(plan, Math.ceil(least * SPLIT_STEPS - 1e-9));
+  const search = new SplitSearch(plan, Math.max(0, Math.ceil(least * SPLIT_STEPS - 1e-9)));
   return search.run(least);
 }
 

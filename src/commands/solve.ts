@@ -1,5 +1,6 @@
 /** `solve`: the least-cost mix of a plan. */
 import { ok, type Result } from "../problem.ts";
+import type { SplitFound } from "../solution.ts";
 import { type Command, type CommandOutput, EXIT } from "./command.ts";
 import { addPlanOptions, requestedPlan } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
@@ -10,6 +11,10 @@ export const command: Command = {
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
+    command.option(
+      "--best-split [least]",
+      "find the cheapest shares of the applications, each at least this",
+    );
     addPlanOptions(command);
     command.addHelpText(
       "after",
@@ -32,7 +37,16 @@ export const command: Command = {
     );
     if (!requested.ok) return requested;
     const { solvePlan } = await import("../blend.ts");
-    const solution = await solvePlan(requested.value.plan, () => shippedAmendments(context));
+    let { plan } = requested.value;
+    let split: SplitFound | undefined;
+    if (options.bestSplit !== undefined) {
+      const { bestSplitOf } = await import("./best-split.ts");
+      const found = await bestSplitOf(plan, options.bestSplit);
+      if (!found.ok) return found;
+      ({ plan, split } = found.value);
+    }
+    const solved = await solvePlan(plan, () => shippedAmendments(context));
+    const solution = split ? { ...solved, split } : solved;
     const infeasible = solution.status === "infeasible";
     return ok({
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,

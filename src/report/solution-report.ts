@@ -43,6 +43,7 @@ import {
   words,
 } from "./report.ts";
 import { sensitivitySections } from "./sensitivity-report.ts";
+import { splitSections } from "./split-report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */
 const TOLERANCE = 1e-6;
@@ -62,6 +63,7 @@ function optimalReport(solution: Solution): Report {
     summary: headline(view),
     sections: [
       ...mixSections(view),
+      ...splitSections(solution),
       batchSection(view),
       ...spreadSections(view),
       ...nutrientSections(view),
