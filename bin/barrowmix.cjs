@@ -9,7 +9,8 @@ const vm = require("node:vm");
 // A short run ends before optimised code pays: V8 begins to optimise after a few passes of a loop, on threads that then
 // compete with the run itself. Put off a little, that saves a fifth of the time and of the memory of a cold `solve`, and
 // long runs are optimised all the same. The flag is known to the V8 of Node 20; elsewhere the default stays.
-if (process.versions.v8.startsWith("11.3.")) require("node:v8").setFlagsFromString("--interrupt-budget=500000");
+if (process.versions.v8.startsWith("11.3."))
+  require("node:v8").setFlagsFromString("--interrupt-budget=2000000");
 
 /**
  * Loads the bundle, which the build has wrapped in a function as Node wraps a CommonJS file.

@@ -1,8 +1,9 @@
 /**
  * Builds `dist/`: the program as one file with its compiled code beside it, the library, and its types.
  *
- * - `barrowmix.cjs`: `src/cli.ts` with every dependency but `highs` (which finds its WebAssembly by its own path),
- *   loaded by `bin/barrowmix.cjs`; `barrowmix.cjs.cache`: what V8 compiled while it solved an example.
+ * - `barrowmix.cjs`: `src/cli.ts` with what it depends on, loaded by `bin/barrowmix.cjs`;
+ *   `barrowmix.cjs.cache`: what V8 compiled while it solved an example.
+ * - `schemas/`: the JSON Schema of each kind of file, for editors, as `barrowmix schema` prints it.
  * - `index.js`: `src/index.ts` as an ES module; packages are left to the host. `types/`: its declarations.
  */
 import { execFileSync } from "node:child_process";
@@ -16,13 +17,19 @@ const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const dist = path.join(root, "dist");
 const require = createRequire(import.meta.url);
 
-/** Modules that the bundle must not load at the start, and what stands in for them. */
+const fullStringWidth = JSON.stringify(require.resolve("string-width"));
+
+/** Modules that cost more at the start than this program has of them, and what stands in for them. */
 const STANDINS = {
   // commander runs subcommands in files of their own with it, javascript-lp-solver an outside solver; never here.
   "node:child_process": "module.exports = {};",
   child_process: "module.exports = {};",
   // chalk asks the terminal through it; this program decides about colour itself.
   "#supports-color": "export default { stdout: false, stderr: false };",
+  // cli-table3 colours borders with it; this program's tables have none.
+  "@colors/colors/safe": "module.exports = {};",
+  // The answer for plain ASCII, which is nearly all there is, without a pass of the regular expression of all emoji.
+  "string-width": `module.exports = (text) => (/^[ -~]*$/.test(text) ? text.length : require(${fullStringWidth})(text));`,
 };
 
 const standins = {
@@ -30,7 +37,10 @@ const standins = {
   setup(build) {
     const names = new RegExp(`^(${Object.keys(STANDINS).join("|")})$`);
     build.onResolve({ filter: names }, ({ path: name }) => ({ path: name, namespace: "standin" }));
-    build.onLoad({ filter: /.*/, namespace: "standin" }, ({ path: name }) => ({ contents: STANDINS[name] }));
+    build.onLoad({ filter: /.*/, namespace: "standin" }, ({ path: name }) => ({
+      contents: STANDINS[name],
+      resolveDir: root,
+    }));
   },
 };
 
@@ -53,7 +63,8 @@ async function bundle() {
     banner: { js: "(function (exports, require, module, __filename, __dirname) {" },
     footer: { js: "})" },
     legalComments: "none",
-    external: ["highs"],
+    // highs finds its WebAssembly by its own path; the prompts of `init` are larger than all the rest together.
+    external: ["highs", "@inquirer/prompts"],
     // A script compiled from a string has no loader of its own for import().
     supported: { "dynamic-import": false },
     plugins: [standins],
@@ -97,6 +108,19 @@ async function keepCompiledCode() {
   fs.writeFileSync(`${file}.cache`, script.createCachedData());
 }
 
+/** Writes what `schema` prints, so that editors find it without running the program. */
+async function writeSchemas() {
+  const { load } = require("../bin/barrowmix.cjs");
+  const { main, nodeWorld } = load(path.join(dist, "barrowmix.cjs")).exports;
+  const folder = path.join(dist, "schemas");
+  fs.mkdirSync(folder, { recursive: true });
+  for (const kind of ["plan", "amendments", "target", "mix", "cases", "credits"]) {
+    const file = path.join(folder, `${kind}.schema.json`);
+    const code = await main(["schema", kind, "--quiet", "--out", file], nodeWorld(root, () => false));
+    if (code !== 0) throw new Error(`no schema of ${kind} (exit ${code})`);
+  }
+}
+
 /** Declarations of `src/index.ts`, with `.js` in place of `.ts` in their imports. */
 function declareTypes() {
   const config = path.join(dist, "tsconfig.json");
@@ -129,4 +153,5 @@ function declareTypes() {
 fs.mkdirSync(dist, { recursive: true });
 await bundle();
 await keepCompiledCode();
+await writeSchemas();
 declareTypes();
