@@ -111,13 +111,11 @@ function measuresOf(solution: Solution, application: SolutionApplication): [stri
       units === "us" ? "Each foot of row" : "Each metre of row",
       both(perRowMeter.g * step, perRowMeter.mL === null ? null : perRowMeter.mL * step),
     ]);
-  if (coverage.plantsPerBatch !== null)
-    measures.push(["One batch feeds", `${howMany(coverage.plantsPerBatch)} plants`]);
-  if (coverage.rowMetersPerBatch !== null)
-    measures.push([
-      coverage.plantsPerBatch === null ? "One batch feeds" : "or",
-      `${length(coverage.rowMetersPerBatch, units)} of row`,
-    ]);
+  const feeds = [
+    ...(coverage.plantsPerBatch === null ? [] : [`${howMany(coverage.plantsPerBatch)} plants`]),
+    ...(coverage.rowMetersPerBatch === null ? [] : [`${length(coverage.rowMetersPerBatch, units)} of row`]),
+  ];
+  if (feeds.length > 0) measures.push(["One batch feeds", feeds.join(", ")]);
   if (application.litres !== null)
     measures.push(["One batch fills", volume(application.litres / batches.count, units)]);
   return measures;
@@ -169,7 +167,7 @@ function cardSection(solution: Solution, card: Card): Section {
   const table = tableOf(
     card.lines,
     [
-      words("Done", "done", () => "[ ]"),
+      words("Done", "done", () => "☐"),
       figures(
         "Weigh",
         `weight_${unit}`,
@@ -202,7 +200,7 @@ function cardSection(solution: Solution, card: Card): Section {
 
 function boxesText(count: number): string {
   if (count > MOST_BOXES) return `____ of ${count}`;
-  return Array.from({ length: count }, (_, k) => `[ ] ${k + 1}`).join("  ");
+  return Array.from({ length: count }, (_, k) => `☐ ${k + 1}`).join("  ");
 }
 
 function cautionSection(solution: Solution): Section[] {
@@ -244,12 +242,14 @@ td { padding: 0.055in 0.08in; border-bottom: 1.5px solid #b9b39f; vertical-align
 td.box { width: 0.5in; padding-left: 0; }
 .tick { display: inline-block; width: 0.3in; height: 0.3in; border: 3px solid var(--line); border-radius: 4px; vertical-align: middle; background: #fff; }
 td.weigh { font-size: 27pt; font-weight: 800; line-height: 1; white-space: nowrap; text-align: right; font-variant-numeric: tabular-nums; width: 1%; padding-right: 0.22in; }
-td.what { font-size: 16pt; font-weight: 600; line-height: 1.1; overflow-wrap: anywhere; }
-td.what i { display: inline-block; width: 0.16in; height: 0.16in; border: 1.5px solid var(--line); border-radius: 3px; margin-right: 0.09in; vertical-align: -1px; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
-td.loose { text-align: right; white-space: nowrap; font-size: 12pt; color: #3a4037; }
+td.what { font-size: 15.5pt; font-weight: 600; line-height: 1.1; }
+td.what div { display: flex; align-items: center; overflow-wrap: anywhere; }
+td.what i { flex: none; width: 0.16in; height: 0.16in; border: 1.5px solid var(--line); border-radius: 3px; margin-right: 0.11in; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+td.loose { text-align: right; white-space: nowrap; font-size: 11pt; width: 1%; color: #3a4037; }
+tr.heads td { font-size: 9.5pt; font-weight: 400; color: #4c5348; padding-top: 0; padding-bottom: 0; border-bottom: 0; }
 tr.whole td { border-bottom: 0; border-top: 3px solid var(--line); }
 .give { display: flex; flex-wrap: wrap; gap: 0.12in; margin: 0.06in 0 0; }
-.give div { flex: 1 1 1.5in; border: 2px solid var(--line); border-radius: 7px; padding: 0.07in 0.12in; background: #fff; }
+.give div { flex: 1 1 1.4in; border: 2px solid var(--line); border-radius: 7px; padding: 0.07in 0.12in; background: #fff; }
 .give span { display: block; font-size: 10pt; color: #4c5348; }
 .give b { font-size: 14.5pt; line-height: 1.15; }
 .made { display: flex; flex-wrap: wrap; align-items: center; gap: 0.08in 0.16in; margin: 0.08in 0 0; font-size: 12pt; }
@@ -261,6 +261,13 @@ tr.whole td { border-bottom: 0; border-top: 3px solid var(--line); }
 footer { display: flex; justify-content: space-between; gap: 1em; margin-top: 0.2in; font-size: 11pt; }
 footer .blank { flex: 1; border-bottom: 1.5px solid var(--line); min-width: 1in; margin-left: 0.08in; }
 footer span { display: flex; flex: 1; }
+@media screen and (max-width: 6in) {
+  article { margin: 0; padding: 0.2in; border-width: 0 0 3px; border-radius: 0; }
+  h1 { font-size: 19pt; }
+  td.weigh { font-size: 20pt; padding-right: 0.12in; }
+  td.what { font-size: 13pt; }
+  td.loose { white-space: normal; }
+}
 @page { size: auto; margin: 0.4in; }
 @media print {
   body { background: #fff; }
@@ -308,7 +315,7 @@ function articleOf(solution: Solution, card: Card): string {
     .join("");
   const rows = card.lines.map(
     (line, k) =>
-      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${scale(line.kg)}</td><td class="what"><i style="background:${fill(k)}"></i>${escapeHtml(line.name)}</td><td class="loose">${line.mL === null ? "" : escapeHtml(`${scoop(line.mL, units)} loose`)}</td></tr>`,
+      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${scale(line.kg)}</td><td class="what"><div><i style="background:${fill(k)}"></i><span>${escapeHtml(line.name)}</span></div></td><td class="loose">${line.mL === null ? "" : escapeHtml(scoop(line.mL, units))}</td></tr>`,
   );
   const { plants } = solution.inputs.bed;
   const bed = plants === undefined ? "" : `, ${counted(plants, "plant")}`;
@@ -316,7 +323,7 @@ function articleOf(solution: Solution, card: Card): string {
     "<article>",
     `<header><div><h1>${escapeHtml(solution.plan)}</h1><p class="when">${escapeHtml(titleOf(card))}</p><p class="small" style="margin:0">${escapeHtml(`${solution.inputs.targetName}${bed}`)}</p></div><div class="grade"><b>${escapeHtml(card.grade)}</b><span>N-P2O5-K2O, %</span></div></header>`,
     `<div class="bar" role="img" aria-label="${escapeHtml(`Shares by weight: ${card.lines.map((line) => `${line.name} ${percent(line.share)}`).join(", ")}`)}">${bar}</div>`,
-    "<table>",
+    '<table><tr class="heads"><td></td><td class="weigh">weigh</td><td></td><td class="loose">or, loose</td></tr>',
     ...rows,
     `<tr class="whole"><td class="box"></td><td class="weigh">${scale(card.kgEach)}</td><td class="what">in one batch</td><td class="loose"></td></tr>`,
     "</table>",

@@ -190,7 +190,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       };
     case "keep-off-plants":
       return {
-        text: `Keep ${listed(finding.applications)} off stems and leaves, and water in.`,
+        text: `Keep what is spread on growing plants (${listed(finding.applications)}) off stems and leaves, and water it in.`,
         source: PRACTICE,
         defersTo: LABEL,
       };
