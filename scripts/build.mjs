@@ -145,6 +145,9 @@ function declareTypes() {
     execFileSync(process.execPath, [path.join(root, "node_modules/typescript/bin/tsc"), "-p", config], {
       stdio: "inherit",
     });
+  } catch {
+    // The compiler has said what is wrong.
+    process.exitCode = 1;
   } finally {
     fs.rmSync(config, { force: true });
   }

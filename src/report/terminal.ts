@@ -173,28 +173,29 @@ const NO_BORDER = Object.fromEntries(
 
 function renderTable(table: Table, width: number, paint: Paint): string[] {
   const { gap, widths } = layOut(table, width);
-  const wrapped = (text: string, tone: Tone | undefined, i: number): string =>
-    wrap(text, widths[i]!)
-      .map((line) => paint(line, tone))
-      .join("\n");
-  const row = (cells: readonly Cell[], tone?: Tone): string[] =>
-    table.columns.map((_, i) => wrapped(cells[i]?.text ?? "", cells[i]?.tone ?? tone, i));
-  const rule = widths.map((w) => "-".repeat(w));
+  /** The lines of a row's cells, all of one height: cells stand at its top, headers at its bottom. */
+  const row = (cells: readonly Cell[], tone?: Tone, sink = false): string[][] => {
+    const wrapped = table.columns.map((_, i) =>
+      wrap(cells[i]?.text ?? "", widths[i]!).map((line) => paint(line, cells[i]?.tone ?? tone)),
+    );
+    const height = Math.max(...wrapped.map((lines) => lines.length));
+    return wrapped.map((lines) => {
+      const space = Array.from({ length: height - lines.length }, () => "");
+      return sink ? [...space, ...lines] : [...lines, ...space];
+    });
+  };
+  const rule = widths.map((w) => ["-".repeat(w)]);
+  const heads = table.columns.map((column): Cell => ({ text: column.head, tone: "strong" }));
+  const rows = [row(heads, undefined, true), rule, ...table.rows.map((cells) => row(cells))];
+  if (table.total) rows.push(rule, row(table.total, "strong"));
   const drawn = new CliTable3({
     chars: { ...NO_BORDER, middle: " ".repeat(gap) },
     colWidths: [...widths],
     colAligns: table.columns.map((column) => column.align),
     style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
   });
-  drawn.push(
-    table.columns.map((column, i) => ({
-      content: wrapped(column.head, "strong", i),
-      vAlign: "bottom" as const,
-    })),
-    rule,
-    ...table.rows.map((cells) => row(cells)),
-  );
-  if (table.total) drawn.push(rule, row(table.total, "strong"));
+  // One row of cells as tall as the table: the package takes long over each cell, and little over its lines.
+  drawn.push(table.columns.map((_, i) => rows.flatMap((lines) => lines[i]!).join("\n")));
   return drawn
     .toString()
     .split("\n")
