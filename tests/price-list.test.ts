@@ -193,7 +193,7 @@ describe("putting prices into a file", () => {
       "type-wrong a.yaml:3:14 `packs` of `b` is written in a way that prices cannot be put into",
     ]);
     expect(faults("id,size,price\na,1 kg,2")).toEqual([
-      "type-wrong a.yaml:2:14 `packs` of `a` is written in a way that prices cannot be put into",
+      "type-wrong a.yaml:2:17 `packs` of `a` is written in a way that prices cannot be put into",
     ]);
   });
 

@@ -175,11 +175,19 @@ export function kindOf(root: unknown): FileKind | null {
   if (has("bed", "applications", "recipe", "batch", "blend", "limits", "harvest")) return "plan";
   // A plan says where its amendments are, or holds them beside a target.
   if (has("amendments", "include"))
-    return has("target") || typeof root.amendments === "string" || Array.isArray(root.amendments)
+    return has("target") || typeof root.amendments === "string" || isListOfFiles(root.amendments)
       ? "plan"
       : "amendments";
   if (has("releases")) return "releases";
   return has("target") ? "target" : null;
+}
+
+/** Paths and shipped lists, as a plan names them; a list of amendments written out is a slip in an amendments file. */
+function isListOfFiles(value: unknown): boolean {
+  return (
+    Array.isArray(value) &&
+    value.some((item) => typeof item === "string" || (isRecord(item) && typeof item.recipe === "string"))
+  );
 }
 
 /** Kinds that may stand for another: a plan may be its amendments with the rest in flags; classes may be included. */
