@@ -108,6 +108,9 @@ const PIVOT = 1e-8;
 /** A stretch shorter than this share of the way is rounding. */
 const ROUNDING = 1e-11;
 
+/** Pivots on one point before another way is tried; more may be going round in circles. */
+const MOST_STILL_PIVOTS = 40;
+
 /** What one end of the parameter's walk looks like: the basis holds from `tau` to `next`. */
 interface Hold {
   readonly next: number;
@@ -123,6 +126,8 @@ export class Walker extends Simplex {
   private readonly baseUpper: Float64Array;
   private readonly rates: Float64Array;
   private home: Snapshot | null = null;
+  /** Reduced costs at home, once they have been asked for. */
+  private homeReduced: Float64Array | null = null;
   /** Another optimal point may exist: a resting variable could move at no cost. */
   private tied = false;
   /** Another basis may describe the same point: a basic variable stands on a bound. */
@@ -238,6 +243,10 @@ export class Walker extends Simplex {
    *   arithmetic did not hold up.
    */
   reach(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
+    if (move.kind === "cost") {
+      const found = this.reachCost(move, length);
+      if (found) return found;
+    }
     this.goHome();
     const size = this.slopeScale(move);
     let slope = move.kind === "cost" ? slopeOf(move, this.point(), []) : null;
@@ -249,14 +258,80 @@ export class Walker extends Simplex {
       slope ??= here;
       if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
       until = next;
-      // Where one basis alone describes the optimum, the next one has another slope for certain.
-      const alone =
-        first && this.pivots === before && !(move.kind === "bounds" ? this.tied : this.degenerate);
+      // Where one basis alone has these duals, the next one has another slope for certain.
+      const alone = first && move.kind === "bounds" && this.pivots === before && !this.tied;
       first = false;
       return !alone;
     });
     if (end === null) return null;
     return slope === null ? { slope: Infinity, until: 0 } : { slope, until: until * length };
+  }
+
+  /**
+   * The reach of costs, by pivots that do not move the point: the first pivot that would move it is where the point
+   * ceases to be optimal. Null where there are too many of them, or none can be taken safely.
+   */
+  private reachCost(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
+    this.goHome();
+    const { rates, total, n, position, lower, upper, x } = this;
+    rates.fill(0);
+    let slope = 0;
+    move.rate.forEach((rate, j) => {
+      if (rate === 0) return;
+      rates[j] = rate * length * this.columnScale[j]! * this.costScale;
+      slope += (rate * x[j]! * this.columnScale[j]!) / this.boundScale;
+    });
+    for (let turn = 0; turn < MOST_STILL_PIVOTS; turn++) {
+      const reduced: Float64Array = turn === 0 && this.homeReduced ? this.homeReduced : this.reducedHere();
+      if (turn === 0) this.homeReduced = reduced;
+      this.computeDuals(rates);
+      const still = this.y.every((value) => value === 0);
+      let next = Infinity;
+      let entering = -1;
+      const end = still ? n : total;
+      for (let j = 0; j < end; j++) {
+        if (position[j]! >= 0 || lower[j] === upper[j] || (still && rates[j] === 0)) continue;
+        const sign = x[j] === lower[j] ? 1 : -1;
+        const rate = sign * (still ? rates[j]! : this.reducedCost(j, rates));
+        if (rate >= -ZERO) continue;
+        const tau = Math.max(0, sign * reduced[j]!) / -rate;
+        if (tau < next) {
+          next = tau;
+          entering = j;
+        }
+      }
+      if (entering < 0) return { slope, until: Infinity };
+      this.column(entering, this.work);
+      const direction = x[entering] === lower[entering] ? 1 : -1;
+      let leaving = -1;
+      let size = PIVOT;
+      let onUpper = false;
+      for (let r = 0; r < this.m; r++) {
+        const speed = -direction * this.work[r]!;
+        if (Math.abs(speed) <= size) continue;
+        const j = this.basis[r]!;
+        const room = speed > 0 ? upper[j]! - x[j]! : x[j]! - lower[j]!;
+        if (room > AT_BOUND) continue;
+        leaving = r;
+        size = Math.abs(speed);
+        onUpper = speed > 0;
+      }
+      if (leaving < 0) return { slope, until: next * length };
+      const out = this.basis[leaving]!;
+      this.replace(leaving, entering, this.work);
+      x[out] = onUpper ? upper[out]! : lower[out]!;
+    }
+    return null;
+  }
+
+  /** Reduced costs of what could move, for the present costs. */
+  private reducedHere(): Float64Array {
+    const reduced = new Float64Array(this.total);
+    this.computeDuals(this.cost);
+    for (let j = 0; j < this.total; j++)
+      if (this.position[j]! < 0 && this.lower[j] !== this.upper[j])
+        reduced[j] = this.reducedCost(j, this.cost);
+    return reduced;
   }
 
   /**
