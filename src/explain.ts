@@ -43,7 +43,7 @@ export async function explainInfeasible(
   const { plan, program } = solved;
   const fault = solved.simplicity?.fault;
   if (fault) return { conflicts: [fault], leastRelaxation: [], remedies: [], closest: NO_MIX };
-  const sets = disjointConflicts(program, answer.elastic);
+  const sets = disjointConflicts(program, answer.elastic, needsAboveCaps(solved));
   const conflicts = sets.map((rows, k): Conflict => {
     const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));
     const kept = new Set(demandRows(program).filter((i) => !others.has(i)));
@@ -69,6 +69,18 @@ export async function explainInfeasible(
     remedies: await remedies(plan, tags, candidates),
     closest: closestMix(solved, answer),
   };
+}
+
+/** For each nutrient whose need is above its own cap on what is applied, the two rows: no choice of amendments helps. */
+function needsAboveCaps({ plan, program, season }: SolvedBlend): number[][] {
+  return plan.demands.flatMap(({ nutrient, minKg, appliedMaxKg }) => {
+    const credit = season.creditKg(nutrient, plan.seasonDays);
+    if (appliedMaxKg === null || minKg - credit <= appliedMaxKg) return [];
+    const rows = program.rows.flatMap(({ tag }, i) =>
+      (tag.kind === "season-min" || tag.kind === "applied-max") && tag.nutrient === nutrient ? [i] : [],
+    );
+    return [rows];
+  });
 }
 
 /** The bound of a demand after it has given way by so much. */
@@ -142,7 +154,7 @@ function closestText(
   capsKept: boolean,
 ): string {
   const kept = capsKept ? "keeps every cap and limit and falls short of a need" : "breaks some demands";
-  if (amendments.length === 0) return "The closest mix that keeps every cap and limit is none at all.";
+  if (amendments.length === 0) return "The closest mix is none at all.";
   const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
   const shown = (miss: GivingWay, value: number) =>
     value <= 0 ? "none" : miss.unit === "kg" ? weight(value, plan.units) : percent(value);

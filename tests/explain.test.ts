@@ -207,3 +207,65 @@ describe("small plans with answers in closed form", () => {
     expect(plain.warnings.map((warning) => warning.code)).not.toContain("need-suspect");
   });
 });
+
+describe("plans that contradict themselves", () => {
+  it("says first that a need is above its own cap", async () => {
+    const solution = await solvePlan(
+      plan(pellets, {
+        need: { per: "bed", N: "3 lb", P2O5: "2 lb" },
+        applied_max: { per: "bed", P2O5: "1 lb" },
+      }),
+    );
+    expect(solution.conflicts[0]!.text).toContain(
+      "needs 2.00 lb of P2O5 over the season and allows only 1.00 lb of it to be applied",
+    );
+  });
+
+  it("says so where a source is too slow for a cap", async () => {
+    const slow = { bone: { ...material("Bone meal", { P2O5: 15 }, 1), release: "slow" } };
+    const solution = await solvePlan(
+      plan(slow, { need: { per: "bed", P2O5: "1 lb" }, applied_max: { per: "bed", P2O5: "2 lb" } }),
+    );
+    expect(solution.conflicts[0]!.text).toContain("too little of what is applied becomes available in time");
+  });
+
+  it("says so where what is credited is too much already", async () => {
+    const solution = await solvePlan(
+      plan(
+        pellets,
+        { need: { per: "bed", N: { min: "1 lb", max: "2 lb" } } },
+        { credits: [{ from: "compost", per: "bed", N: "3 lb", day: -5 }] },
+      ),
+    );
+    expect(solution.conflicts[0]!.text).toContain("what the plan credits brings more than that already");
+  });
+
+  it("says so where nothing becomes available by the day it is needed", async () => {
+    const late = {
+      meal: { ...material("Late meal", { N: 10 }, 1), release: { points: { 40: "0%", 60: "50%" } } },
+    };
+    const solution = await solvePlan(
+      plan(
+        late,
+        { need: { per: "bed", N: "1 lb" }, uptake: { N: { 30: "20%", 100: "100%" } } },
+        {
+          applications: [
+            { name: "planting", day: 0 },
+            { name: "later", day: 30 },
+          ],
+        },
+      ),
+    );
+    expect(solution.conflicts[0]!.text).toContain(
+      "The plan needs 3.20 oz of N by day 30, and nothing of what brings N (Late meal) becomes available by then",
+    );
+  });
+
+  it("says so where the shed holds too little and nothing is for sale", async () => {
+    const shed = { meal: { name: "Old meal", analysis: { N: 10 }, stock: "5 lb", release: "at-once" } };
+    const solution = await solvePlan(plan(shed, { need: { per: "bed", N: "1 lb" } }));
+    expect(solution.conflicts[0]!.text).toContain("the shed holds too little and there is no price");
+    // 5 lb of 10 %: half a pound.
+    expect(solution.conflicts[0]!.relaxations![0]!.to / POUND).toBeCloseTo(0.5, 6);
+  });
+});

@@ -29,8 +29,12 @@ export function smallestConflict(program: Program, relaxation: Relaxation): numb
   const support = program.rows.flatMap((row, i) =>
     !isHard(row) && Math.abs(relaxation.y[i]! * size(program, i)) > 1e-9 * largest ? [i] : [],
   );
-  const all = demandRows(program);
-  const kept = new Set(conflicts(program, support) ? support : all);
+  return reduced(program, conflicts(program, support) ? support : demandRows(program));
+}
+
+/** A conflicting set without the rows that it can spare. */
+function reduced(program: Program, rows: readonly number[]): number[] {
+  const kept = new Set(rows);
   for (const candidate of [...kept].reverse()) {
     kept.delete(candidate);
     if (!conflicts(program, kept)) kept.add(candidate);
@@ -53,20 +57,27 @@ const MOST_CONFLICTS = 6;
 
 /**
  * Smallest conflicting sets that share no row, found one after the other until what is left can be kept (or six are
- * named). The first stands for the whole program; each is minimal by itself.
+ * named); each is minimal by itself.
+ * @param plainest sets to be looked at first, those that a person would see at once; they need not conflict.
  */
-export function disjointConflicts(program: Program, relaxation: Relaxation): number[][] {
-  const found: number[][] = [smallestConflict(program, relaxation)];
+export function disjointConflicts(
+  program: Program,
+  relaxation: Relaxation,
+  plainest: readonly (readonly number[])[] = [],
+): number[][] {
+  const found = plainest.flatMap((rows) => (conflicts(program, rows) ? [reduced(program, rows)] : []));
+  if (found.length === 0) found.push(smallestConflict(program, relaxation));
   const left = new Set(demandRows(program));
+  for (const set of found) for (const i of set) left.delete(i);
   while (found.length < MOST_CONFLICTS) {
-    for (const i of found.at(-1)!) left.delete(i);
     const kept = [...left];
     const rest = keepOnly(program, left);
     const relaxed = relax(rest);
     if (!relaxed || relaxed.total <= FEASIBLE) break;
     const position = demandRows(rest);
-    const conflict = smallestConflict(rest, relaxed);
-    found.push(conflict.map((i) => kept[position.indexOf(i)]!));
+    const conflict = smallestConflict(rest, relaxed).map((i) => kept[position.indexOf(i)]!);
+    found.push(conflict);
+    for (const i of conflict) left.delete(i);
   }
   return found;
 }

@@ -1,6 +1,6 @@
 /** The sections of a report that say why no mix fits and what would help. */
 import type { Solution } from "../solution.ts";
-import { listed, money, weight } from "./numbers.ts";
+import { money, weight } from "./numbers.ts";
 import {
   type Block,
   bullets,
@@ -86,7 +86,8 @@ function closestSections({ closest, units, currency }: Solution): Section[] {
             figures("In all", "weight_kg", (a) => a.kg, shown),
           ]),
         ),
-        paragraph(`It gives ${listed(falls)}, for ${money(closest.cost, currency)}.`),
+        paragraph(`For ${money(closest.cost, currency)} it gives`),
+        bullets(falls),
       ],
     },
   ];

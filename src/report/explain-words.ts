@@ -169,8 +169,14 @@ function missing(plan: Plan, tag: NutrientTag): string {
 function opposed(plan: Plan, floor: NutrientTag, cap: NutrientTag): string {
   const headline = `${floor.nutrient} cannot be met ${when(floor)} without ${above(plan, cap)}`;
   const sources = plan.amendments.filter((a) => brings(a, floor.nutrient));
-  if (floor.nutrient === cap.nutrient)
-    return `${headline}: what brings ${floor.nutrient} in time goes on to bring more than that.`;
+  if (floor.nutrient === cap.nutrient) {
+    if (cap.kind === "ahead-max") return `${headline}: what is needed later has to lie there by then.`;
+    if (cap.kind !== "applied-max")
+      return `${headline}: what brings ${floor.nutrient} in time goes on to bring more than that.`;
+    return statedBound(plan, floor) > statedBound(plan, cap)
+      ? `The plan needs ${weight(statedBound(plan, floor), plan.units)} of ${floor.nutrient} ${when(floor)} and allows only ${weight(statedBound(plan, cap), plan.units)} of it to be applied: no amendment can keep both.`
+      : `${headline}: too little of what is applied becomes available in time. Add a quicker source.`;
+  }
   const clean = sources.filter((a) => !brings(a, cap.nutrient));
   return clean.length === 0
     ? `${headline}: every source of ${floor.nutrient} in the choice brings ${cap.nutrient}. Add one without.`
