@@ -116,7 +116,10 @@ async function writeSchemas() {
   fs.mkdirSync(folder, { recursive: true });
   for (const kind of ["plan", "amendments", "target", "mix", "cases", "credits"]) {
     const file = path.join(folder, `${kind}.schema.json`);
-    const code = await main(["schema", kind, "--quiet", "--out", file], nodeWorld(root, () => false));
+    const code = await main(
+      ["schema", kind, "--quiet", "--out", file],
+      nodeWorld(root, () => false),
+    );
     if (code !== 0) throw new Error(`no schema of ${kind} (exit ${code})`);
   }
 }

@@ -25,6 +25,9 @@ const PLAN = join(CASES, "two-meals/plan.yaml");
 const ESCAPE = String.fromCharCode(27);
 const LB = 0.45359237;
 
+// Some of these start programs; on a busy machine that takes longer than the usual limit.
+vi.setConfig({ testTimeout: 60_000 });
+
 async function run(args: readonly string[], options: TestWorldOptions = {}) {
   const world = testWorld(options);
   const code = await main(args, world);
