@@ -192,6 +192,8 @@ function renderTable(table: Table, width: number, paint: Paint): string[] {
     chars: { ...NO_BORDER, middle: " ".repeat(gap) },
     colWidths: [...widths],
     colAligns: table.columns.map((column) => column.align),
+    // Nothing is ever cut off here; the package measures its mark all the same, and a plain one is measured sooner.
+    truncate: "~",
     style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
   });
   // One row of cells as tall as the table: the package takes long over each cell, and little over its lines.
