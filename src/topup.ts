@@ -97,7 +97,7 @@ export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
       after,
       findCautions({ ...after, demands: [], credits: [] }, layOutSeason(after), spread),
     ),
-    warnings: [...shared.warnings, ...field.warnings],
+    warnings: [...shared.warnings, ...shareWarnings(plan, kg), ...field.warnings],
   };
 }
 
@@ -153,6 +153,21 @@ function rainWarnings(plan: Plan, rain: Rain): Notice[] {
       text: "What the plan spreads on the day of the rain is taken to be spread after it.",
     });
   return warnings;
+}
+
+/** Limits on shares are of the season's blend; a dressing is no such blend. */
+function shareWarnings(plan: Plan, kg: readonly number[]): Notice[] {
+  const names = plan.amendments
+    .filter(({ id }, a) => kg[a]! > 0 && plan.limits.some((l) => l.id === id && l.maxShare !== undefined))
+    .map((amendment) => amendment.name);
+  return names.length === 0
+    ? []
+    : [
+        {
+          code: "share-limit-not-kept",
+          text: `The plan limits the share of ${names.join(", ")} in its blend; a dressing after rain is not held to that.`,
+        },
+      ];
 }
 
 /** kg of a nutrient that a dressing on one day has made available by another. */

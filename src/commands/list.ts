@@ -17,7 +17,7 @@ import {
 import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
 import { where } from "./plan-options.ts";
 
-const TOPICS = ["amendments", "crops", "releases", "units"] as const;
+const TOPICS = ["amendments", "crops", "releases", "units", "cautions"] as const;
 type Topic = (typeof TOPICS)[number];
 
 /** A list that has been searched: one value for each entry, and the report of them. */
@@ -31,6 +31,7 @@ const LISTS: Readonly<Record<Topic, (context: Context, search: string) => Promis
   crops: listCrops,
   releases: listReleases,
   units: listUnits,
+  cautions: listCautions,
 };
 
 export const command: Command = {
@@ -268,5 +269,38 @@ async function listUnits(_context: Context, search: string): Promise<Result<List
       spellings,
       source,
     }),
+  );
+}
+
+/** The thresholds that a plan may set under `thresholds`. */
+async function listCautions(context: Context, search: string): Promise<Result<Listing>> {
+  const { CAUTION_THRESHOLDS } = await import("../recipe/caution-thresholds.ts");
+  const { thresholdWords } = await import("../report/caution-words.ts");
+  const codes = Object.keys(CAUTION_THRESHOLDS) as (keyof typeof CAUTION_THRESHOLDS)[];
+  const entries = codes.map((code) => ({ code, ...CAUTION_THRESHOLDS[code] }));
+  const units = context.flags.units ?? "us";
+  const usual = (entry: (typeof entries)[number]) => thresholdWords(entry.value, entry.code, units);
+  return listing(
+    entries,
+    search,
+    {
+      one: "threshold",
+      many: "thresholds",
+      note: "A plan may set its own: `thresholds: {boron: 1 lb/acre}`. To be warned later than usual is allowed and said in the output. Sources are in --format csv and json.",
+    },
+    [
+      words("Threshold", "threshold", (entry) => entry.code),
+      words("Usual", "usual", usual),
+      words("Of what", "of_what", (entry) => entry.what),
+    ],
+    [
+      words("Threshold", "threshold", (entry) => entry.code),
+      words("Usual", "usual", usual),
+      figures("Value", "value_si", (entry) => entry.value, plainNumber),
+      words("Stricter", "stricter", (entry) => entry.stricter),
+      words("Of what", "of_what", (entry) => entry.what),
+      words("Source", "source", (entry) => entry.source),
+    ],
+    (entry) => ({ ...entry, usual: usual(entry) }),
   );
 }

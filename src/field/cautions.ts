@@ -192,7 +192,7 @@ function ammonia(scene: Scene): Finding[] {
   const perPlantKg =
     meals.reduce((sum, meal) => sum + kg[plan.amendments.indexOf(meal)]! * (meal.analysis.N ?? 0), 0) /
     plants;
-  const limit = thresholdOf(plan, "ammonia-per-plant");
+  const limit = thresholdOf(plan, "ammonia-injury");
   return above(perPlantKg, limit) ? [{ code: "ammonia-injury", amendments: meals, perPlantKg, limit }] : [];
 }
 
@@ -208,7 +208,7 @@ function salt(scene: Scene): Finding[] {
   const per = plants !== undefined ? "plant" : "area";
   const over = plants ?? areaM2;
   if (over === undefined) return [];
-  const limit = thresholdOf(plan, per === "plant" ? "salt-per-plant" : "salt-per-area");
+  const limit = thresholdOf(plan, per === "plant" ? "salt-at-planting" : "salt-at-planting-area");
   const load = sum / over;
   if (!above(load, limit)) return [];
   return [
@@ -288,7 +288,7 @@ function nitrogen(scene: Scene): Finding[] {
   }
   if (plan.bed.areaM2 !== undefined) {
     const rate = kg / plan.bed.areaM2;
-    const limit = thresholdOf(plan, "nitrogen-at-risk");
+    const limit = thresholdOf(plan, "heavy-rain");
     if (above(rate, limit)) found.push({ code: "heavy-rain", rate, day, limit });
   }
   return found;

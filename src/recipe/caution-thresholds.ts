@@ -35,7 +35,7 @@ export const CAUTION_THRESHOLDS = {
     what: "days from raw manure to the harvest of a crop that does not touch the soil",
     source: "7 CFR 205.203(c)(1)",
   },
-  "ammonia-per-plant": {
+  "ammonia-injury": {
     dimension: "mass",
     value: 0.003,
     stricter: "lower",
@@ -43,14 +43,14 @@ export const CAUTION_THRESHOLDS = {
     source:
       "Diaz-Perez et al. 2017, HortScience 52:138: little effect on tomato germination below about 3 g N of blood or feather meal per kg of potting mix, none germinated at about 14 g; taken for a planting hole that holds 1 kg of soil, a judgement",
   },
-  "salt-per-plant": {
+  "salt-at-planting": {
     dimension: "mass",
     value: 0.015,
     stricter: "lower",
     what: "salt per plant at planting, counted as sodium nitrate",
     source: `${PRACTICE}; the salt index (Rader, White and Whittaker 1943, Soil Sci. 55:201) ranks materials and sets no limit`,
   },
-  "salt-per-area": {
+  "salt-at-planting-area": {
     dimension: "rate",
     value: 0.05,
     stricter: "lower",
@@ -85,7 +85,7 @@ export const CAUTION_THRESHOLDS = {
     what: "nitrogen that is available and not yet taken up, as a share of the season's need",
     source: PRACTICE,
   },
-  "nitrogen-at-risk": {
+  "heavy-rain": {
     dimension: "rate",
     value: 50 * LB_PER_ACRE,
     stricter: "lower",

@@ -29,7 +29,8 @@ function names(amendments: readonly Amendment[]): string {
 
 const is = (amendments: readonly Amendment[]): string => (amendments.length === 1 ? "is" : "are");
 
-function threshold(value: number, code: ThresholdCode, plan: Plan): string {
+/** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
+export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
   switch (CAUTION_THRESHOLDS[code].dimension) {
     case "share":
       return percent(value);
@@ -38,7 +39,7 @@ function threshold(value: number, code: ThresholdCode, plan: Plan): string {
     case "mass":
       return grams(value * 1000);
     case "rate":
-      return rate(value, plan.units);
+      return rate(value, units);
   }
 }
 
@@ -90,7 +91,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
     case "ammonia-injury":
       return {
         text: `${names(finding.amendments)} at planting: ${grams(finding.perPlantKg * 1000)} of nitrogen per plant, above ${grams(finding.limit * 1000)}. In a planting hole such meals give off ammonia that kills seeds and young roots. Spread wide and dig in, a week or two ahead, or put part of it off.`,
-        source: sourceOf("ammonia-per-plant"),
+        source: sourceOf("ammonia-injury"),
         defersTo: LABEL,
       };
     case "salt-at-planting": {
@@ -100,7 +101,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       const not = uncounted.length > 0 ? ` Not counted, for want of a salt index: ${names(uncounted)}.` : "";
       return {
         text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from)}. Keep it off roots and seed rows, water in, or move part to a later application.${not}`,
-        source: sourceOf(per === "plant" ? "salt-per-plant" : "salt-per-area"),
+        source: sourceOf(per === "plant" ? "salt-at-planting" : "salt-at-planting-area"),
         defersTo: ADVICE,
       };
     }
@@ -131,7 +132,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
     case "heavy-rain":
       return {
         text: `Around ${day(finding.day)} about ${rate(finding.rate, units)} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix topup\` says what a rain may have taken.`,
-        source: sourceOf("nitrogen-at-risk"),
+        source: sourceOf("heavy-rain"),
         defersTo: "local codes on buffers and slopes",
       };
     case "phosphorus-above-need":
@@ -160,7 +161,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       };
     case "threshold-raised":
       return {
-        text: `This plan is warned later than usual: \`${finding.threshold}\` stands at ${threshold(finding.limit, finding.threshold, plan)}, the usual is ${threshold(finding.standard, finding.threshold, plan)} (${CAUTION_THRESHOLDS[finding.threshold].what}).`,
+        text: `This plan is warned later than usual: \`${finding.threshold}\` stands at ${thresholdWords(finding.limit, finding.threshold, units)}, the usual is ${thresholdWords(finding.standard, finding.threshold, units)} (${CAUTION_THRESHOLDS[finding.threshold].what}).`,
         source: sourceOf(finding.threshold),
         defersTo: ADVICE,
       };
