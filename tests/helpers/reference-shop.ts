@@ -126,7 +126,7 @@ export async function highsTotal(spec: ShopSpec, seconds = 30): Promise<number |
 
 /** The least total by GLPK; null where it says there is none, undefined where it does not finish. */
 export async function glpkTotal(spec: ShopSpec, seconds = 10): Promise<number | null | undefined> {
-  const { default: load } = await import("glpk.js");
+  const { default: load } = await import("glpk.js/node");
   const glpk = await load();
   const { cost, rows, upper, whole } = referenceShop(spec);
   const names = new Set([...cost.keys(), ...rows.flatMap(({ terms }) => terms.map(([, name]) => name))]);
