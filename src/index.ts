@@ -7,7 +7,10 @@
  * else console.error(formatProblems(loaded.problems));
  * ```
  */
+export { assayMix } from "./assay.ts";
 export { solvePlan, UnverifiedError } from "./blend.ts";
+export type { Assay, Comparison, SmallestChange } from "./field/assay.ts";
+export type { Rain, TopUp } from "./field/rain.ts";
 export type * from "./model.ts";
 export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
 export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
@@ -24,11 +27,15 @@ export {
   type PlanRequest,
   type Where,
 } from "./recipe/load.ts";
+export { assayReport } from "./report/assay-report.ts";
+export { cardHtml, cardReport } from "./report/card-report.ts";
 export { renderCsv } from "./report/csv.ts";
 export { renderHtml } from "./report/html.ts";
 export { renderMarkdown } from "./report/markdown.ts";
 export type { Block, Cell, Report, Section, Table, TableColumn } from "./report/report.ts";
 export { solutionReport } from "./report/solution-report.ts";
 export { renderTerminal, type TerminalOptions } from "./report/terminal.ts";
+export { topUpReport } from "./report/topup-report.ts";
 export type * from "./solution.ts";
+export { topUp } from "./topup.ts";
 export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";

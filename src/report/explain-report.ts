@@ -25,8 +25,9 @@ export function explainSections(solution: Solution): Section[] {
 function conflictSections({ conflicts }: Solution): Section[] {
   if (conflicts.length === 0) return [];
   const blocks = conflicts.flatMap(({ text, reason, demands, relaxations = [] }): Block[] => [
-    paragraph(reason ?? text, "strong"),
-    ...(reason === undefined && demands.length > 0 ? [bullets(demands)] : []),
+    ...(demands.length > 2
+      ? [paragraph("No mix of these amendments keeps all of these at once:", "strong"), bullets(demands)]
+      : [paragraph(reason ?? text, "strong")]),
     ...(relaxations.length === 0
       ? []
       : [
@@ -55,8 +56,9 @@ function relaxationSections({ conflicts, leastRelaxation = [] }: Solution): Sect
   ];
 }
 
-function remedySections({ conflicts, remedies }: Solution): Section[] {
-  if (remedies === undefined || conflicts.length === 0) return [];
+function remedySections({ leastRelaxation = [], remedies = [] }: Solution): Section[] {
+  // Without a demand that could give way, nothing that could be added was looked for either.
+  if (remedies.length === 0 && leastRelaxation.length === 0) return [];
   const blocks =
     remedies.length > 0
       ? [
