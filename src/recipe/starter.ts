@@ -58,6 +58,9 @@ export const USUAL_AMENDMENTS: readonly string[] = [
   "soybean-meal",
 ];
 
+/** Something for each of N, P and K, from which the example of a mix is made where it was chosen. */
+const EXAMPLE_MIX: readonly string[] = ["poultry-pellets", "feather-meal", "potassium-sulfate"];
+
 /** What is taken where nothing is said. */
 export const USUAL: Readonly<
   Record<"us" | "metric", { readonly batch: string; readonly temperature: string; readonly scale: string }>
@@ -115,19 +118,11 @@ export function applicationDays(count: number, seasonDays: number): readonly num
   return Array.from({ length: count }, (_, i) => Math.round((i * 0.6 * seasonDays) / count));
 }
 
-/** Whole percentages that add up to 100, the first ones larger. */
-export function equalShares(count: number): readonly number[] {
-  const base = Math.floor(100 / count);
-  const more = 100 - base * count;
-  return Array.from({ length: count }, (_, i) => base + (i < more ? 1 : 0));
-}
-
 function planText(answers: Answers, crop: CropFacts): string {
   const { units, area, plants } = answers;
   const days = applicationDays(answers.applications, crop.seasonDays);
-  const shares = equalShares(answers.applications);
   const applications = days.map(
-    (day, i) => `  - {name: ${i === 0 ? "planting" : `day ${day}`}, day: ${day}, share: ${shares[i]}%}`,
+    (day, i) => `  - {name: ${i === 0 ? "planting" : `day ${day}`}, day: ${day}}`,
   );
   const usual = crop.yield ?? (units === "us" ? "10 ton/acre" : "25 t/ha");
   const per = units === "us" ? "1000 sq ft" : "ha";
@@ -161,7 +156,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     `#   - {from: well, nitrate_n: 8 mg/L, water: ${units === "us" ? "12 in}" : "300 mm}"}`,
     `#   - {from: last year's clover, per: ${per}, N: ${credit}, release: medium}`,
     "",
-    "# When the blend is spread, in days from planting. The shares add up to 100%.",
+    "# When the blend is spread, in days from planting. The parts are equal, unless each says its share: `share: 40%`.",
     "applications:",
     ...applications,
     "",
@@ -197,7 +192,8 @@ function amendmentsText(answers: Answers, entries: ReadonlyMap<string, string>):
 
 function mixText(answers: Answers): string {
   const { units, plants, amendments } = answers;
-  const parts = amendments.slice(0, 3);
+  const known = EXAMPLE_MIX.filter((id) => amendments.includes(id));
+  const parts = known.length > 0 ? known : amendments.slice(0, 3);
   const whole = units === "us" ? 60 : 24;
   const unit = units === "us" ? "lb" : "kg";
   const each = whole / parts.length;
