@@ -54,7 +54,7 @@ export interface ShopOptions {
   readonly mostLeft?: MostLeft;
   /** Name or day: buy for this application alone. One plan only. */
   readonly application?: string;
-  /** For the whole purchase; what compares and explains takes no more than as long again. */
+  /** For the whole purchase; why there is none may take as long again. */
   readonly seconds?: number;
   /** Milliseconds, rising. */
   readonly clock?: () => number;
@@ -165,6 +165,8 @@ function applicationIndex(plan: Plan, wanted: string): number {
 const DEARER = [2, 20, 1000];
 /** Pack changes and comparisons are worth so many nodes each, no larger solver. */
 const SIDE_NODES = 2_000;
+/** Every search gets so much time at least. */
+const LEAST_SECONDS = 0.05;
 /** Most amendments whose pack size is looked at. */
 const MOST_CHANGES = 12;
 
@@ -179,7 +181,7 @@ class Shop {
   readonly suppliers: readonly Supplier[];
   private readonly plans: readonly Plan[];
   private readonly clock: () => number;
-  private readonly seconds: number;
+  private deadline: number;
 
   constructor(
     private readonly beds: readonly SolvedBed[],
@@ -189,7 +191,7 @@ class Shop {
     this.amendments = mergeAmendments(this.plans).amendments;
     this.suppliers = mergeSuppliers(this.plans).suppliers;
     this.clock = options.clock ?? (() => 0);
-    this.seconds = options.seconds ?? TIME_LIMIT;
+    this.deadline = this.clock() + (options.seconds ?? TIME_LIMIT) * 1000;
   }
 
   /** Everything for the season, in one purchase. */
@@ -239,6 +241,10 @@ class Shop {
     };
   }
 
+  private late(): boolean {
+    return this.clock() > this.deadline;
+  }
+
   private demands(): ShopDemands {
     const { budget, mostLeft } = this.options;
     return {
@@ -260,7 +266,7 @@ class Shop {
       const { program, start, cap } = this.prepare(beds, demands, times);
       const point = await solveWhole(program, {
         start: worstViolation(program, start).amount <= 1e-9 ? start : null,
-        seconds: this.seconds,
+        seconds: Math.max(LEAST_SECONDS, (this.deadline - this.clock()) / 1000),
         clock: this.clock,
         tieBreaks: program.tieBreaks,
         ...(side ? { nodes: SIDE_NODES, alone: true } : {}),
@@ -607,14 +613,14 @@ class Shop {
         },
       }),
     );
-    const other = new Shop(beds, { ...this.options });
+    const left = Math.max(LEAST_SECONDS, (this.deadline - this.clock()) / 1000);
+    const other = new Shop(beds, { ...this.options, seconds: left });
     const bag = await other.buy(beds, this.demands(), true);
     return "point" in bag && bag.point.status === "optimal" ? bag.point : null;
   }
 
   /** What one pack less, or packs of any size, would save; the largest saving first. */
   private async changes(bag: Bag, bought: Bought): Promise<PackChange[]> {
-    const deadline = this.clock() + this.seconds * 1000;
     const changes: PackChange[] = [];
     const total = bag.point.cost;
     const lines = this.amendments
@@ -623,7 +629,7 @@ class Shop {
       .slice(0, MOST_CHANGES);
     for (const { amendment, a } of lines) {
       for (const [k, pack] of amendment.packs.entries()) {
-        if (bought.counts[a]![k]! === 0 || this.clock() > deadline) continue;
+        if (bought.counts[a]![k]! === 0 || this.late()) continue;
         const counts = bought.counts.map((row, i) =>
           i === a ? row.map((n, c) => (c === k ? n - 1 : n)) : row,
         );
@@ -634,7 +640,7 @@ class Shop {
           changes.push({ id: amendment.id, kind: "fewer", sizeKg: pack.sizeKg, saves, shortfall });
       }
       const price = cheapestPricePerKg(amendment);
-      if (price === null || amendment.bulkPricePerKg === price || this.clock() > deadline) continue;
+      if (price === null || amendment.bulkPricePerKg === price || this.late()) continue;
       const offers = this.amendments.map((other) =>
         other.id === amendment.id ? { ...other, bulkPricePerKg: price } : other,
       );
@@ -765,6 +771,7 @@ class Shop {
       throw new UnverifiedError(
         "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
       );
+    this.deadline = this.clock() + (this.options.seconds ?? TIME_LIMIT) * 1000;
     const demands: string[] = [];
     const ways: string[] = [];
     if (budget !== undefined) {

@@ -45,6 +45,8 @@ export type WholeAnswer =
 
 /** Seconds for one purchase unless asked otherwise. */
 export const TIME_LIMIT = 10;
+/** Of the time, what the first search may use before the larger solver has its turn. */
+const OWN_SHARE = 0.4;
 const NODES = 15_000;
 const TIE_NODES = 3_000;
 export const OWN_ENGINE = "branch and bound";
@@ -54,7 +56,8 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
   const { start = null, clock = () => 0, seconds = TIME_LIMIT, nodes = NODES } = options;
   const deadline = clock() + seconds * 1000;
   const late = (): boolean => clock() >= deadline;
-  const own = branchAndBound(program, { nodes, stop: late }, start);
+  const half = options.alone ? deadline : deadline - (1 - OWN_SHARE) * seconds * 1000;
+  const own = branchAndBound(program, { nodes, stop: () => clock() >= half }, start);
   if (own.status === "finished") {
     if (!own.x) return { status: "infeasible", engine: OWN_ENGINE };
     const x = chooseAmongEquals(program, own.x, own.cost, options.tieBreaks ?? [], late);
