@@ -293,7 +293,7 @@ describe("cautions", () => {
         applications: [{ name: "spring", day: 5 }],
       },
     });
-    expect(caution!.text).toContain("leaves 70 days to the first harvest on day 75");
+    expect(caution!.text).toContain("spreading on day 5 (spring) leaves 70 days.");
     expect(caution!.text).toContain("harvest from day 125 on");
   });
 

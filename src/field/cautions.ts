@@ -18,10 +18,13 @@ export type Finding =
   | {
       readonly code: "raw-manure-interval";
       readonly amendment: Amendment;
-      readonly application: string;
-      readonly day: number;
+      /** Those too close to the harvest, earliest first. */
+      readonly applications: readonly {
+        readonly name: string;
+        readonly day: number;
+        readonly intervalDays: number;
+      }[];
       readonly firstHarvest: number;
-      readonly intervalDays: number;
       readonly touchesSoil: boolean;
       readonly limit: number;
     }
@@ -155,22 +158,13 @@ function rawManure({ plan, amounts, used }: Scene): Finding[] {
   const limit = thresholdOf(plan, harvest.touchesSoil ? "raw-manure-touching" : "raw-manure-clear");
   return raw.flatMap((amendment): Finding[] => {
     const a = plan.amendments.indexOf(amendment);
-    return plan.applications.flatMap((application, t): Finding[] => {
-      const intervalDays = harvest.firstDay - application.day;
-      if (!(amounts[a]![t]! > 0) || intervalDays >= limit) return [];
-      return [
-        {
-          code: "raw-manure-interval",
-          amendment,
-          application: application.name,
-          day: application.day,
-          firstHarvest: harvest.firstDay,
-          intervalDays,
-          touchesSoil: harvest.touchesSoil,
-          limit,
-        },
-      ];
-    });
+    const applications = plan.applications
+      .filter((_, t) => amounts[a]![t]! > 0)
+      .map(({ name, day }) => ({ name, day, intervalDays: harvest.firstDay - day }))
+      .filter(({ intervalDays }) => intervalDays < limit);
+    if (applications.length === 0) return [];
+    const { firstDay: firstHarvest, touchesSoil } = harvest;
+    return [{ code: "raw-manure-interval", amendment, applications, firstHarvest, touchesSoil, limit }];
   });
 }
 

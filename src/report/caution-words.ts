@@ -70,14 +70,15 @@ function wordsOf(plan: Plan, finding: Finding): Words {
   const kg = (value: number) => weight(value, units);
   switch (finding.code) {
     case "raw-manure-interval": {
-      const { amendment, application, firstHarvest, intervalDays, touchesSoil, limit } = finding;
-      const left =
-        intervalDays < 0
-          ? `comes ${plainNumber(-intervalDays)} days after`
-          : `leaves ${plainNumber(intervalDays)} days to`;
+      const { amendment, applications, firstHarvest, touchesSoil, limit } = finding;
+      const last = applications.at(-1)!;
+      const left = applications.map(
+        ({ name, day: spread, intervalDays }) =>
+          `on ${day(spread)} (${name}) ${intervalDays < 0 ? `comes ${plainNumber(-intervalDays)} days after it` : `leaves ${plainNumber(intervalDays)} days`}`,
+      );
       const which = touchesSoil ? "touches the soil" : "does not touch the soil";
       return {
-        text: `${amendment.name} is raw manure: spread on ${day(finding.day)} (${application}) it ${left} the first harvest on ${day(firstHarvest)}, and a crop that ${which} needs ${plainNumber(limit)}. Compost it, spread it earlier, or harvest from ${day(finding.day + limit)} on.`,
+        text: `${amendment.name} is raw manure, the first harvest is on ${day(firstHarvest)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(last.day + limit)} on.`,
         source: sourceOf(touchesSoil ? "raw-manure-touching" : "raw-manure-clear"),
         defersTo: `${CERTIFIER} and local food-safety rules`,
       };
