@@ -109,13 +109,13 @@ function headline(shopping: Shopping): Block[] {
     gap <= NOTHING
       ? "no other purchase of whole packs costs less in all"
       : `the cheapest possible purchase costs at most ${percent(gap)} less`;
+  const weighed =
+    shopping.application === null
+      ? "Sold by weight, the least-cost mix would be"
+      : `By weight, what ${shopping.application} takes would be`;
   const above =
     wholePacksCost > NOTHING * Math.max(1, goods)
-      ? [
-          paragraph(
-            `Sold by weight the least-cost mix would be ${asMoney(byWeight)}; whole packs add ${asMoney(wholePacksCost)} to that.`,
-          ),
-        ]
+      ? [paragraph(`${weighed} ${asMoney(byWeight)}; whole packs add ${asMoney(wholePacksCost)} to that.`)]
       : [];
   return [
     paragraph(`Buy ${what} for ${asMoney(total)} in all${parts}.`, "strong"),
@@ -191,7 +191,7 @@ function orderSections(shopping: Shopping): Section[] {
       { buy: cell("Goods"), price: numberCell(money(order.goods, currency), order.goods) },
     );
     return {
-      title: `From ${order.id === null ? "where no supplier is named" : order.id}`,
+      title: order.id === null ? "Where no supplier is named" : `From ${order.id}`,
       blocks: [tableBlock(table), ...deliveryLine(order, shopping)],
     };
   });
@@ -261,7 +261,8 @@ function leftSection(shopping: Shopping): Section[] {
     moreBatches >= 1
       ? `Together the leftovers make ${counted(moreBatches, "more batch", "more batches")} of this mix.`
       : "Together they make no whole batch more: something of the mix runs out first.";
-  return [{ title: "What is left over", blocks: [tableBlock(table), paragraph(together)] }];
+  const title = shopping.application === null ? "What is left over" : "What is left for later";
+  return [{ title, blocks: [tableBlock(table), paragraph(together)] }];
 }
 
 function costSection(shopping: Shopping): Section[] {
@@ -316,7 +317,7 @@ function tripSection({ trips, currency }: Shopping): Section[] {
   const verdict =
     more > NOTHING * Math.max(1, trips.inAll)
       ? `Everything at once costs ${asMoney(trips.atOnce)}: ${asMoney(more)} less than one application at a time.`
-      : `Everything at once costs ${asMoney(trips.atOnce)}: no less than one application at a time.`;
+      : "Everything at once costs the same.";
   return [
     {
       title: "One application at a time, leftovers carried along",
