@@ -245,6 +245,13 @@ function releaseSection(assay: Assay): Section {
   };
 }
 
+/** Weight over an area: per 1000 square feet, or per square metre. */
+function rateWords(kgPerM2: number, units: Assay["units"]): string {
+  return units === "us"
+    ? `${weight(kgPerM2 / fromSi(1, "1000 sq ft"), units)} per 1000 sq ft`
+    : `${grams(kgPerM2 * 1000)} per m2`;
+}
+
 function spreadSections(assay: Assay): Section[] {
   const { spread, perPlant, units } = assay;
   if (!spread) return [];
@@ -256,6 +263,7 @@ function spreadSections(assay: Assay): Section[] {
           `${grams(perPlant.g)}${perPlant.mL == null ? "" : ` (${scoop(perPlant.mL, units)} loose)`} per plant${each}${spread.plants === null ? "" : `, for ${counted(spread.plants, "plant")}`}.`,
         ]),
     `${weight(spread.eachTimeKg, units)} on the bed${each}: ${plainNumber(Number(spread.batchesEachTime.toPrecision(3)))} ${spread.batchesEachTime === 1 ? "batch" : "batches"} of ${weight(spread.batchKg, units)}.`,
+    ...(spread.areaM2 === null ? [] : [`${rateWords(spread.eachTimeKg / spread.areaM2, units)}${each}.`]),
     ...(spread.times > 1 ? [`${spread.times} times: ${weight(spread.totalKg, units)} in all.`] : []),
     ...(spread.plantsPerBatch === null
       ? []
@@ -381,7 +389,7 @@ function inTimeSections(assay: Assay): Section[] {
   return [{ title: "In time for the crop", blocks: [tableBlock(table)] }];
 }
 
-function changeSection(assay: Assay, { change, scaledBy }: Comparison): Section {
+function changeSection(assay: Assay, { change, scaledBy, cheapestCost }: Comparison): Section {
   const { units, currency, spread } = assay;
   const title = "The smallest change that would meet the plan";
   if (change.status === "none")
@@ -391,7 +399,9 @@ function changeSection(assay: Assay, { change, scaledBy }: Comparison): Section 
       title,
       blocks: [
         paragraph(
-          "None: no weights of these amendments meet the plan. `barrowmix solve` on the plan says why.",
+          cheapestCost === null
+            ? "None: no weights of these amendments meet the plan. `barrowmix solve` on the plan says why."
+            : "None: no weights of these amendments meet the plan as one recipe spread in this way.",
           "bad",
         ),
       ],
