@@ -9,13 +9,26 @@ import { solveWhole } from "../../src/program/whole.ts";
 import { loadPlan } from "../../src/recipe/load.ts";
 import { purchaseProgram, shopPlans } from "../../src/shop.ts";
 import { memoryReader } from "./files.ts";
+import { seeded } from "./random.ts";
 import { randomShopSpec, type ShopSpec, shopTree } from "./random-shop.ts";
-import { glpkTotal, highsTotal } from "./reference-shop.ts";
+import { type Further, glpkTotal, highsTotal } from "./reference-shop.ts";
 
 /** The plan of a seed, by way of a plan file. */
-export function planOf(seed: number): { plan: Plan; spec: ShopSpec } {
+export function planOf(seed: number, further: Further = {}): { plan: Plan; spec: ShopSpec } {
   const spec = randomShopSpec(seed);
-  const loaded = loadPlan(memoryReader({ "/beds/plan.yaml": JSON.stringify(shopTree(spec, seed)) }), {
+  const { most, leastKg } = further;
+  const tree = {
+    ...shopTree(spec, seed),
+    ...(most === undefined && leastKg === undefined
+      ? {}
+      : {
+          simple: {
+            ...(most === undefined ? {} : { most }),
+            ...(leastKg === undefined ? {} : { least: `${leastKg} kg` }),
+          },
+        }),
+  };
+  const loaded = loadPlan(memoryReader({ "/beds/plan.yaml": JSON.stringify(tree) }), {
     planFile: "plan.yaml",
     cwd: "/beds",
     recipesDir: "/recipes",
@@ -38,21 +51,35 @@ export interface Tally {
   highsMs: number;
 }
 
+/** Limits of few amendments, or on what is left over, drawn from the seed. */
+export function furtherOf(seed: number, kind: "simple" | "left"): Further {
+  const r = seeded(seed + 99);
+  if (kind === "left")
+    return { left: r.chance(0.4) ? { share: r.pick([0.05, 0.2, 0.4]) } : { kg: r.pick([0.2, 1, 3, 8]) } };
+  const most = r.whole(1, 5);
+  return r.chance(0.6) ? { most, leastKg: r.pick([0.05, 0.2, 0.5, 1.5]) } : { most };
+}
+
 /** Purchases of one plan, timed and compared. */
 export async function checkBag(
   seed: number,
   seconds: number,
   solver: "highs" | "glpk" = "highs",
   timed = true,
+  further: Further = {},
 ): Promise<Tally> {
-  const { plan, spec } = planOf(seed);
-  const reference = await (solver === "highs" ? highsTotal(spec, 60) : glpkTotal(spec, 10));
+  const { plan, spec } = planOf(seed, further);
+  const reference = await (solver === "highs" ? highsTotal(spec, 60, further) : glpkTotal(spec, 10));
   const begun = performance.now();
   let status: Tally["status"] = "unverified";
   let total = Number.NaN;
   let gap = Number.NaN;
   try {
-    const result = await shopPlans([plan], { seconds, clock: () => performance.now() });
+    const result = await shopPlans([plan], {
+      seconds,
+      clock: () => performance.now(),
+      ...(further.left ? { mostLeft: further.left } : {}),
+    });
     if (!result.ok) throw new Error(result.problems[0]!.message);
     ({ status, total, gap } = result.value);
   } catch (error) {
@@ -135,5 +162,21 @@ export async function checkBags(
     `integer program, median: ${median(own).toFixed(1)} ms with ties settled; HiGHS alone, without ties: ${median(highs).toFixed(1)} ms`,
   );
   print(`longest: ${Math.max(...own).toFixed(0)} ms; HiGHS alone: ${Math.max(...highs).toFixed(0)} ms`);
-  return agreeing === finished.length && inTime === tallies.length && of("unverified") === 0 ? 0 : 1;
+  let further = 0;
+  let alike = 0;
+  for (const kind of ["simple", "left"] as const)
+    for (let seed = 1; seed <= count / 5; seed++) {
+      const tally = await checkBag(seed, seconds, "highs", false, furtherOf(seed, kind));
+      if (tally.reference === undefined) continue;
+      further++;
+      if (tally.agrees) alike++;
+      else print(`seed ${seed}, ${kind}: ${tally.status} ${tally.total}; independent ${tally.reference}`);
+    }
+  print(`with few amendments, or little left over: ${further} run, agreeing: ${alike}`);
+  return agreeing === finished.length &&
+    alike === further &&
+    inTime === tallies.length &&
+    of("unverified") === 0
+    ? 0
+    : 1;
 }

@@ -19,11 +19,22 @@ export interface Reference {
   readonly whole: readonly string[];
 }
 
-/** No purchase worth looking at is dearer. */
+/** No purchase worth looking at is dearer, no blend heavier, no application of more batches. */
 const MONEY = 20_000;
+const KG = 5_000;
+const BATCHES = 400;
 
-/** The purchase of a spec as a model; `whole: false` lets packs be cut. */
-export function referenceShop(spec: ShopSpec): Reference {
+/** What a purchase may have to keep to besides. */
+export interface Further {
+  /** Amendments in a blend at most, kg of each in a batch at least. */
+  readonly most?: number;
+  readonly leastKg?: number;
+  /** Left of what is bought of any amendment at most: kg, or a share. */
+  readonly left?: { readonly kg: number } | { readonly share: number };
+}
+
+/** The purchase of a spec as a model. */
+export function referenceShop(spec: ShopSpec, further: Further = {}): Reference {
   const mix = parse(referenceText(spec));
   const cost = new Map<string, number>();
   const rows = [...mix.rows];
@@ -69,6 +80,72 @@ export function referenceShop(spec: ShopSpec): Reference {
       rhs: 0,
     });
   });
+  const binary = (name: string): string => {
+    whole.push(name);
+    upper.set(name, 1);
+    return name;
+  };
+  const { left, most, leastKg } = further;
+  if (left)
+    spec.amendments.forEach((a, i) => {
+      const buys = binary(`buys_${i}`);
+      const bought: [number, string][] = a.packs.map((pack, k) => [pack.kg, `pack_${i}_${k}`]);
+      if (a.bulkPerKg !== null) bought.push([1, `loose_${i}`]);
+      const [kept, free] = "kg" in left ? [1, left.kg] : [1 - left.share, 0];
+      rows.push({ terms: [...bought, [-KG, buys]], sense: "<=", rhs: 0 });
+      rows.push({
+        terms: [
+          ...bought.map(([v, name]): [number, string] => [v * kept, name]),
+          ...spec.applications.map((_, t): [number, string] => [-1, `x_${i}_${t}`]),
+          [KG, buys],
+        ],
+        sense: "<=",
+        rhs: free - a.stockKg + KG,
+      });
+    });
+  if (most === undefined && leastKg === undefined) return { cost, rows, upper, whole };
+  const times = spec.applications.map((_, t) => t);
+  (spec.blend === "one" ? [times] : times.map((t) => [t])).forEach((group, b) => {
+    const uses = spec.amendments.map((_, i) => binary(`uses_${i}_${b}`));
+    if (most !== undefined)
+      rows.push({ terms: uses.map((name) => [1, name] as const), sense: "<=", rhs: most });
+    for (const t of group) {
+      spec.amendments.forEach((_, i) => {
+        rows.push({
+          terms: [
+            [1, `x_${i}_${t}`],
+            [-KG, uses[i]!],
+          ],
+          sense: "<=",
+          rhs: 0,
+        });
+      });
+      if (leastKg === undefined) continue;
+      const batches = `batches_${t}`;
+      whole.push(batches);
+      upper.set(batches, BATCHES);
+      rows.push({ terms: [[1, batches]], sense: ">=", rhs: 1 });
+      rows.push({
+        terms: [
+          ...spec.amendments.map((_, i): [number, string] => [1, `x_${i}_${t}`]),
+          [-spec.batchKg, batches],
+        ],
+        sense: "<=",
+        rhs: 0,
+      });
+      spec.amendments.forEach((_, i) => {
+        rows.push({
+          terms: [
+            [1, `x_${i}_${t}`],
+            [-leastKg, batches],
+            [-leastKg * BATCHES, uses[i]!],
+          ],
+          sense: ">=",
+          rhs: -leastKg * BATCHES,
+        });
+      });
+    }
+  });
   return { cost, rows, upper, whole };
 }
 
@@ -110,9 +187,13 @@ export function referenceLp({ cost, rows, upper, whole }: Reference): string {
 }
 
 /** The least total by HiGHS; null where it says there is none, undefined where it does not finish. */
-export async function highsTotal(spec: ShopSpec, seconds = 30): Promise<number | null | undefined> {
+export async function highsTotal(
+  spec: ShopSpec,
+  seconds = 30,
+  further: Further = {},
+): Promise<number | null | undefined> {
   const solver = await highs();
-  const answer = solver.solve(referenceLp(referenceShop(spec)), {
+  const answer = solver.solve(referenceLp(referenceShop(spec, further)), {
     output_flag: false,
     time_limit: seconds,
     mip_rel_gap: 1e-8,
