@@ -195,9 +195,39 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
       place: { file: list.file, line: 1, column: 1 },
     });
   const present = new Set(amendments.map(({ id }) => id));
+  const lost = plan.limits.filter(({ id }) => !present.has(id));
+  notes.push(...lost.map(({ id }) => `The limits on ${id} fall away with it.`));
   return ok({
     plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
     notes,
     unlisted: listedOnly ? [] : unlisted.map(({ id }) => id),
   });
+}
+
+/** The plan with every offer of several price lists together, so that each amendment comes from where it is cheapest. */
+export function cheapestOf(plan: Plan, lists: readonly ChangedPlan[]): ChangedPlan {
+  const offersOf = (id: string): Amendment[] =>
+    lists.flatMap((list) => list.plan.amendments.filter((amendment) => amendment.id === id));
+  const amendments = plan.amendments.flatMap((amendment): Amendment[] => {
+    const offers = offersOf(amendment.id);
+    if (offers.length === 0) return [];
+    const bulk = offers.flatMap(({ bulkPricePerKg }) => bulkPricePerKg ?? []);
+    const { bulkPricePerKg: _, ...rest } = amendment;
+    const packs = offers.flatMap((offer) => offer.packs);
+    const distinct = packs.filter(
+      (pack, i) => packs.findIndex((p) => p.sizeKg === pack.sizeKg && p.price === pack.price) === i,
+    );
+    return [{ ...rest, packs: distinct, ...(bulk.length > 0 ? { bulkPricePerKg: Math.min(...bulk) } : {}) }];
+  });
+  const present = new Set(amendments.map(({ id }) => id));
+  const unlisted = amendments.filter((amendment) => {
+    const own = plan.amendments.find(({ id }) => id === amendment.id)!;
+    const dear = lists.some((list) => list.unlisted?.includes(amendment.id));
+    return dear && cheapestPricePerKg(amendment) === cheapestPricePerKg(own);
+  });
+  return {
+    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
+    notes: [],
+    unlisted: unlisted.map(({ id }) => id),
+  };
 }

@@ -25,6 +25,7 @@ import type { Program } from "./program/program.ts";
 import { FEASIBLE, relax, solveProgram } from "./program/solve.ts";
 import { type Check, checkAnswer, isProven } from "./program/verify.ts";
 import { handleName, rowName } from "./report/price-words.ts";
+import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "./report/sweep.ts";
 import { layOutSeason } from "./season/season.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
@@ -39,82 +40,6 @@ export interface SweepRequest {
   readonly steps: number;
   /** What was asked for, in a sentence that shows how it was understood. */
   readonly understood: string;
-}
-
-export interface Amount {
-  readonly id: string;
-  readonly kg: number;
-}
-
-/** The least cost at one value. */
-export interface SweepPoint {
-  readonly value: number;
-  readonly status: "optimal" | "infeasible";
-  /** Null where no mix is feasible. */
-  readonly total: number | null;
-  /** What is used, by id. */
-  readonly amendments: readonly Amount[];
-}
-
-/** A value at which the mix changes. */
-export interface Breakpoint {
-  readonly value: number;
-  readonly total: number;
-  /** Ids that are in the mix above the value and not below it. */
-  readonly entered: readonly string[];
-  /** Ids that are in the mix below the value and not above it. */
-  readonly left: readonly string[];
-  /** Demands that begin or cease to bind on the way up. */
-  readonly binds: readonly string[];
-  readonly frees: readonly string[];
-}
-
-/** A stretch between breakpoints: cost and amounts run straight from one end to the other. */
-export interface SweepSegment {
-  readonly from: number;
-  readonly to: number;
-  readonly totalFrom: number;
-  readonly totalTo: number;
-  /** Change of cost per unit of the value. */
-  readonly slope: number;
-  readonly amendmentsFrom: readonly Amount[];
-  readonly amendmentsTo: readonly Amount[];
-  /** Demands that bind. */
-  readonly binding: readonly string[];
-}
-
-/** The answer of `sweep`, and its JSON. */
-export interface Sweep {
-  readonly schema: "barrowmix.sweep/1";
-  readonly plan: string;
-  readonly currency: string;
-  readonly units: "us" | "metric";
-  /** `price feather-meal`, `need N`, `cap P2O5`. */
-  readonly what: string;
-  /** The same in words. */
-  readonly name: string;
-  /** Of every value: money per kg, or kg for the whole bed. */
-  readonly unit: string;
-  /** What was asked for, in a sentence. */
-  readonly understood: string;
-  /** What the plan itself says, in the same unit; null where it says nothing. */
-  readonly today: number | null;
-  /** Where any mix is feasible; null: nowhere in the range. */
-  readonly feasible: { readonly from: number; readonly to: number } | null;
-  /** Demands that cannot all be kept at the lower and at the upper end of the range; empty where a mix fits there. */
-  readonly conflicts: { readonly from: readonly string[]; readonly to: readonly string[] };
-  readonly points: readonly SweepPoint[];
-  readonly breakpoints: readonly Breakpoint[];
-  readonly segments: readonly SweepSegment[];
-  readonly verification: {
-    readonly points: number;
-    /** How many were solved afresh. */
-    readonly solved: number;
-    readonly maxViolation: number;
-    readonly maxGap: number;
-  };
-  /** Names of the ids in the mixes. */
-  readonly names: Readonly<Record<string, string>>;
 }
 
 /** Amounts below this share of the largest are none. */

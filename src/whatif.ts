@@ -1,9 +1,10 @@
 /** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
 import { solvePlan } from "./blend.ts";
 import type { Plan } from "./model.ts";
+import type { ComparedBase, ComparedCase, Comparison } from "./report/comparison.ts";
 import { listed } from "./report/numbers.ts";
 import { demandName } from "./report/price-words.ts";
-import type { DemandSensitivity, Sensitivity, Solution } from "./solution.ts";
+import type { Solution } from "./solution.ts";
 
 /** A named change that has been made. */
 export interface WhatIfCase {
@@ -13,54 +14,6 @@ export interface WhatIfCase {
   readonly notes: readonly string[];
   /** Ids that keep the plan's own prices because a price list does not name them. */
   readonly unlisted?: readonly string[];
-}
-
-export interface ComparedAmount {
-  readonly id: string;
-  readonly kg: number;
-}
-
-/** A demand that binds, and what it costs at the margin. */
-export interface BindingDemand extends DemandSensitivity {
-  /** In words. */
-  readonly name: string;
-}
-
-export interface ComparedBase {
-  /** Null where the plan itself has no mix. */
-  readonly total: number | null;
-  readonly perPlant: number | null;
-  readonly amendments: readonly ComparedAmount[];
-  /** Demands whose number matters for the cost. */
-  readonly binding: readonly BindingDemand[];
-  /** Null where nothing can be said: no mix, or whole numbers in the program. */
-  readonly sensitivity: Sensitivity | null;
-}
-
-export interface ComparedCase extends ComparedBase {
-  readonly name: string;
-  readonly status: "optimal" | "infeasible";
-  /** Cost less that of the base; null where either has no mix. */
-  readonly difference: number | null;
-  /** Ids in this mix and not in the base's. */
-  readonly entered: readonly string[];
-  /** Ids in the base's mix and not in this one. */
-  readonly left: readonly string[];
-  /** Why there is no mix; null where there is one. */
-  readonly reason: string | null;
-  readonly notes: readonly string[];
-}
-
-/** The answer of `whatif`, and its JSON. */
-export interface Comparison {
-  readonly schema: "barrowmix.comparison/1";
-  readonly plan: string;
-  readonly currency: string;
-  readonly units: "us" | "metric";
-  readonly base: ComparedBase;
-  readonly cases: readonly ComparedCase[];
-  /** Of every id in any of the mixes. */
-  readonly names: Readonly<Record<string, string>>;
 }
 
 /** A comparison, with the solution of the plan as it is. */

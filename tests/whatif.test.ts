@@ -8,7 +8,7 @@ import type { Plan } from "../src/model.ts";
 import { formatProblems } from "../src/problem.ts";
 import { cheapestPricePerKg } from "../src/program/build.ts";
 import { readPriceList } from "../src/recipe/price-list.ts";
-import type { Comparison } from "../src/whatif.ts";
+import type { Comparison } from "../src/report/comparison.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { ROOT, testWorld } from "./helpers/world.ts";
 
@@ -115,8 +115,13 @@ describe("whatif", () => {
       "/test/b.csv": "id,size,price\r\nfeather-meal,50 lb,60\r\nlangbeinite,50 lb,20\r\n",
     };
     const { cases } = await comparison(["--compare", "a.csv", "b.csv"], files);
-    expect(cases.map(({ name }) => name)).toEqual(["a", "b", "cheapest of all lists"]);
+    expect(cases.map(({ name }) => name)).toEqual(["a", "b", "cheapest of all"]);
     expect(cases[2]!.total!).toBeLessThan(Math.min(cases[0]!.total!, cases[1]!.total!));
+    // A list that lacks the litter leaves it at the plan's price, which a dearer offer elsewhere does not change.
+    const dear = { ...files, "/test/b.csv": `${files["/test/b.csv"]}turkey-litter-pellets,50 lb,90\r\n` };
+    const again = (await comparison(["--compare", "a.csv", "b.csv"], dear)).cases[2]!;
+    expect(again.total).toBeCloseTo(cases[2]!.total!, 9);
+    expect(again.notes.join(" ")).toContain("turkey-litter-pellets");
   });
 
   it("prints one case a line for scripts, and a row each as CSV", async () => {

@@ -3,19 +3,11 @@ import { resolve } from "node:path";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
-import type { PlanRequest } from "../recipe/load.ts";
+import type { FileReader, PlanRequest } from "../recipe/load.ts";
 import type { SweepRequest } from "../sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
-import {
-  type Command,
-  type CommandOutput,
-  type Context,
-  EXIT,
-  type Options,
-  textOption,
-  UsageError,
-} from "./command.ts";
-import { addPlanOptions, planRequest } from "./plan-options.ts";
+import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
+import { addPlanOptions, filesOf, planRequest } from "./plan-options.ts";
 
 const DEFAULT_STEPS = 20;
 const MOST_STEPS = 1_000_000;
@@ -50,10 +42,11 @@ export const command: Command = {
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
     const { loadPlan } = await import("../recipe/load.ts");
-    const loaded = loadPlan(context.world.files, request);
+    const files = filesOf(context);
+    const loaded = loadPlan(files, request);
     if (!loaded.ok) return loaded;
     const { plan } = loaded.value;
-    const sweep = await sweepRequest(plan, request, options, context);
+    const sweep = await sweepRequest(plan, request, options, files);
     if (!sweep.ok) return sweep;
     const { sweepPlan } = await import("../sweep.ts");
     const found = await sweepPlan(plan, sweep.value);
@@ -74,7 +67,7 @@ async function sweepRequest(
   plan: Plan,
   request: PlanRequest,
   options: Options,
-  context: Context,
+  files: FileReader,
 ): Promise<Result<SweepRequest>> {
   const named = (["price", "need", "cap"] as const).filter((flag) => textOption(options, flag) !== undefined);
   const [flag] = named;
@@ -93,7 +86,7 @@ async function sweepRequest(
   const ends =
     flag === "price"
       ? priceEnds(plan, what, from, to)
-      : await amountEnds(plan, request, context, { flag, what, from, to });
+      : await amountEnds(plan, request, files, { flag, what, from, to });
   if (!ends.ok) return ends;
   if (!(ends.value.from < ends.value.to))
     throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
@@ -163,7 +156,7 @@ interface AmountFlags {
 async function amountEnds(
   plan: Plan,
   request: PlanRequest,
-  context: Context,
+  files: FileReader,
   { flag, what, from, to }: AmountFlags,
 ): Promise<Result<Ends>> {
   const form = readNutrient(what);
@@ -196,7 +189,7 @@ async function amountEnds(
       problems.push({ code: mass.code, message: `--${name}: ${mass.message}`, hint: mass.hint });
       return 0;
     }
-    const each = await kgPerKg(request, context, flag, form.nutrient);
+    const each = await kgPerKg(request, files, flag, form.nutrient);
     counted = each === null ? "for the whole bed" : "as the target counts it";
     return mass.value * (each ?? 1) * form.factor;
   };
@@ -221,7 +214,7 @@ async function amountEnds(
  */
 async function kgPerKg(
   request: PlanRequest,
-  context: Context,
+  files: FileReader,
   flag: "need" | "cap",
   nutrient: Nutrient,
 ): Promise<number | null> {
@@ -231,7 +224,7 @@ async function kgPerKg(
     const field = flag === "need" ? "need" : "applied_max";
     const value = flag === "need" ? { min: "1 kg" } : "1 kg";
     const override = { path: ["target", field, name], value, flag: `--${flag}` };
-    const loaded = loadPlan(context.world.files, {
+    const loaded = loadPlan(files, {
       ...request,
       overrides: [...(request.overrides ?? []), override],
     });

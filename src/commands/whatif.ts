@@ -3,7 +3,7 @@ import { basename, resolve } from "node:path";
 import type { ChangedPlan } from "../changes.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
-import type { PlanRequest } from "../recipe/load.ts";
+import type { FileReader, PlanRequest } from "../recipe/load.ts";
 import type { WhatIfCase } from "../whatif.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
@@ -17,7 +17,7 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
-import { addPlanOptions, planRequest, where } from "./plan-options.ts";
+import { addPlanOptions, filesOf, planRequest, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "whatif",
@@ -57,12 +57,13 @@ export const command: Command = {
       context,
     );
     const { loadPlan } = await import("../recipe/load.ts");
-    const loaded = loadPlan(context.world.files, request);
+    const files = filesOf(context);
+    const loaded = loadPlan(files, request);
     const asked = await askedCases(options, context);
     if (!loaded.ok || !asked.ok)
       return fail(...(loaded.ok ? [] : loaded.problems), ...(asked.ok ? [] : asked.problems));
-    const { plan, files } = loaded.value;
-    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, context)));
+    const { plan } = loaded.value;
+    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, files)));
     const lists = await listCases(plan, options, context);
     const problems = [...cases, lists].flatMap((result) => (result.ok ? [] : result.problems));
     if (problems.length > 0 || !lists.ok) return fail(...problems);
@@ -71,7 +72,11 @@ export const command: Command = {
       throw new UsageError(
         "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
       );
-    return compare(plan, all, [...files.map((file) => resolve(context.world.cwd, file))]);
+    return compare(
+      plan,
+      all,
+      loaded.value.files.map((file) => resolve(context.world.cwd, file)),
+    );
   },
 };
 
@@ -88,16 +93,9 @@ async function compare(
     json: comparison,
     lines: comparison.cases,
     report: async () => (await import("../report/whatif-report.ts")).whatIfReport(comparison, base),
-    remarks: [
-      ...(infeasible ? ["The plan itself has no mix; `barrowmix solve` says why."] : []),
-      ...reasons(comparison.cases),
-    ],
+    remarks: infeasible ? ["The plan itself has no mix; `barrowmix solve` says why."] : [],
     inputs,
   });
-}
-
-function reasons(cases: readonly { readonly name: string; readonly reason: string | null }[]): string[] {
-  return cases.flatMap(({ name, reason }) => (reason === null ? [] : [`${name}: ${reason}`]));
 }
 
 /** The cases that the flags and the cases file ask for. */
@@ -131,7 +129,7 @@ async function made(
   one: FlaggedCase,
   plan: Plan,
   request: PlanRequest,
-  context: Context,
+  files: FileReader,
 ): Promise<Result<WhatIfCase>> {
   const { loadPlan } = await import("../recipe/load.ts");
   const { changePlan } = await import("../changes.ts");
@@ -144,7 +142,7 @@ async function made(
   });
   let start = plan;
   if (one.set.length > 0 || one.with.length > 0) {
-    const loaded = loadPlan(context.world.files, {
+    const loaded = loadPlan(files, {
       ...request,
       overrides: [...(request.overrides ?? []), ...one.set],
       extraAmendments: one.with,
@@ -160,14 +158,13 @@ async function made(
 async function listCases(plan: Plan, options: Options, context: Context): Promise<Result<WhatIfCase[]>> {
   const paths = textsOption(options, "compare");
   if (paths.length === 0) return ok([]);
-  const [{ applyPriceList }, { readPriceList }] = await Promise.all([
+  const [{ applyPriceList, cheapestOf }, { readPriceList }] = await Promise.all([
     import("../changes.ts"),
     import("../recipe/price-list.ts"),
   ]);
   const listedOnly = options.listedOnly === true;
   const problems: Problem[] = [];
   const cases: WhatIfCase[] = [];
-  const rows: Parameters<typeof applyPriceList>[1]["rows"][number][] = [];
   for (const file of paths) {
     const text = context.world.files.read(resolve(context.world.cwd, file));
     const read =
@@ -182,15 +179,11 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
       problems.push(...read.problems);
       continue;
     }
-    rows.push(...read.value);
     const applied: Result<ChangedPlan> = applyPriceList(plan, { file, rows: read.value }, listedOnly);
     if (applied.ok) cases.push({ name: basename(file).replace(/\.csv$/i, ""), ...applied.value });
     else problems.push(...applied.problems);
   }
   if (problems.length > 0) return fail(...problems);
-  if (cases.length > 1) {
-    const all = applyPriceList(plan, { file: paths.join(", "), rows }, listedOnly);
-    if (all.ok) cases.push({ name: "cheapest of all lists", ...all.value });
-  }
+  if (cases.length > 1) cases.push({ name: "cheapest of all", ...cheapestOf(plan, cases) });
   return ok(cases);
 }

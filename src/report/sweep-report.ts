@@ -1,5 +1,5 @@
 /** A sweep as a report: a chart of the cost, where the mix changes, and the mix on each stretch between. */
-import type { Amount, Sweep, SweepSegment } from "../sweep.ts";
+
 import { fromSi } from "../units.ts";
 import { drawChart } from "./chart.ts";
 import { csvWeight, listed, money, plainNumber, weight, weightBeside } from "./numbers.ts";
@@ -17,6 +17,7 @@ import {
   tableOf,
   words,
 } from "./report.ts";
+import type { Amount, Sweep, SweepSegment } from "./sweep.ts";
 
 /** Stretches that fit side by side on 80 columns. */
 const ABREAST = 3;

@@ -1,7 +1,7 @@
 /** A comparison as a report: cost by case, the mixes side by side, what binds, and what the base says about prices. */
 import type { Solution } from "../solution.ts";
 import { fromSi } from "../units.ts";
-import type { ComparedBase, ComparedCase, Comparison } from "../whatif.ts";
+import type { ComparedBase, ComparedCase, Comparison } from "./comparison.ts";
 import { csvWeight, listed, money, percent, weight } from "./numbers.ts";
 import {
   type Block,
@@ -63,7 +63,7 @@ function summaryOf({ base, cases, currency }: Comparison): Block[] {
   );
   const texts = [`As planned the mix costs ${money(base.total, currency)}.`];
   if (best && priced.length > 1)
-    texts.push(`The cheapest case is ${best.name}, ${money(best.total!, currency)}.`);
+    texts.push(`The least of the cases costs ${money(best.total!, currency)}: ${best.name}.`);
   return [paragraph(texts.join(" "))];
 }
 

@@ -1,0 +1,36 @@
+/**
+ * The example scripts as a user would run them, by the shell and with the built program, against what they are said to
+ * print. `npm run build && npx vitest run tests/examples.test.ts -u` writes `expected/` anew, to be read in review.
+ */
+import { spawnSync } from "node:child_process";
+import { readdirSync } from "node:fs";
+import { join } from "node:path";
+import { describe, expect, it } from "vitest";
+import { ROOT } from "./helpers/world.ts";
+
+const FOLDER = join(ROOT, "examples/scripts");
+const scripts = readdirSync(FOLDER).filter((name) => name.endsWith(".sh"));
+
+describe("example scripts", () => {
+  it("are there, each with what it prints", () => {
+    expect(scripts.length).toBeGreaterThanOrEqual(6);
+    expect(readdirSync(join(FOLDER, "expected")).sort()).toEqual(
+      scripts.map((name) => name.replace(/\.sh$/, ".txt")).sort(),
+    );
+  });
+
+  it.each(scripts)(
+    "%s",
+    async (name) => {
+      const { status, stdout, stderr } = spawnSync("sh", [join(FOLDER, name)], {
+        encoding: "utf8",
+        env: { ...process.env, BARROWMIX: `${process.execPath} ${join(ROOT, "bin/barrowmix.cjs")}` },
+      });
+      expect(stderr).toBe("");
+      expect(status).toBe(0);
+      await expect(stdout).toMatchFileSnapshot(join(FOLDER, "expected", name.replace(/\.sh$/, ".txt")));
+      for (const line of stdout.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
+    },
+    30_000,
+  );
+});
