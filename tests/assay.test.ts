@@ -9,7 +9,8 @@ import { assayReport } from "../src/report/assay-report.ts";
 import { renderTerminal } from "../src/report/terminal.ts";
 import { memoryReader } from "./helpers/files.ts";
 import { loadTree } from "./helpers/load-tree.ts";
-import { randomSpec, toTree } from "./helpers/random-plan.ts";
+import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";
+import { highs, referenceText } from "./helpers/reference-model.ts";
 
 const POUND = 0.45359237;
 
@@ -351,6 +352,52 @@ describe("a mix against a plan", () => {
       if (!again.ok) throw new Error(formatProblems(again.problems));
       expect(again.value.against!.misses, `plan ${seed}`).toEqual([]);
     }
+  });
+});
+
+/**
+ * The least weight to add and take away, by HiGHS on the model that is written apart from the project: the same
+ * rows, and for each amendment what it gains and loses against the mix.
+ */
+async function referenceChange(spec: Spec, mixKg: readonly number[]): Promise<number | null> {
+  const text = referenceText(spec);
+  const rows = mixKg.map((kg, i) => {
+    const spread = spec.applications.map((_, t) => `+ 1 x_${i}_${t}`).join(" ");
+    return ` change_${i}: ${spread} - 1 more_${i} + 1 less_${i} = ${kg}`;
+  });
+  const goal = mixKg.map((_, i) => `+ 1 more_${i} + 1 less_${i}`).join(" ");
+  const changed = text
+    .replace(/Minimize\n.*\n/, `Minimize\n weight: ${goal}\n`)
+    .replace("\nBounds\n", `\n${rows.join("\n")}\nBounds\n`);
+  const answer = (await highs()).solve(changed, { output_flag: false });
+  if (answer.Status === "Infeasible") return null;
+  if (answer.Status !== "Optimal") throw new Error(answer.Status);
+  return answer.ObjectiveValue;
+}
+
+describe("the smallest change against a separately written model solved by HiGHS", () => {
+  it("moves the same weight on 40 random plans", async () => {
+    const seen = { none: 0, found: 0, impossible: 0 };
+    for (let seed = 1300; seed < 1340; seed++) {
+      const spec = { ...randomSpec(seed), blend: "one" as const };
+      const plan = loadTree(toTree(spec, seed));
+      const mixKg = spec.amendments.map((_, i) => (i < 3 ? 4 + 9 * i : 0));
+      const portions = plan.amendments.map((amendment) => ({
+        amendment,
+        kg: mixKg[spec.amendments.findIndex((a) => a.id === amendment.id)]!,
+      }));
+      const mix = { name: "Three", currency: "USD", units: plan.units, portions };
+      const result = await assayMix(mix, plan);
+      if (!result.ok) throw new Error(formatProblems(result.problems));
+      const { change } = result.value.against!;
+      seen[change.status]++;
+      const expected = await referenceChange(spec, mixKg);
+      expect(change.status === "impossible", `plan ${seed}`).toBe(expected === null);
+      if (expected !== null)
+        expect(Math.abs(change.kg - expected), `plan ${seed}`).toBeLessThan(1e-5 * Math.max(1, expected));
+    }
+    expect(seen.found).toBeGreaterThan(10);
+    expect(seen.impossible).toBeGreaterThan(0);
   });
 });
 
