@@ -156,6 +156,27 @@ describe("a target that begins from a shipped recipe", () => {
     ]);
   });
 
+  it("takes what a grower writes as it stands, whatever the yield goal", () => {
+    const cap = planOf(
+      `${HA}target: {recipe: tomato, yield: 30 t/ha, applied_max: {per: ha, P2O5: 60 kg}}\n`,
+    );
+    expect(cap.demands.map((d) => d.appliedMaxKg)).toEqual([null, 60, null]);
+    expect(minKg(cap, "N")).toBeCloseTo(2.75 * 30, 9);
+    const need = planOf(`${HA}target: {recipe: tomato, yield: 30 t/ha, need: {per: ha, N: 90 kg}}\n`);
+    expect(minKg(need, "N")).toBeCloseTo(90, 12);
+    const uptake = planOf(
+      `${HA}target: {recipe: tomato, yield: 30 t/ha, uptake_per_yield: {per: t, N: 2 kg}}\n`,
+    );
+    expect(uptake.demands.map((d) => [d.nutrient, d.minKg])).toEqual([
+      ["N", expect.closeTo(60, 9)],
+      ["P2O5", 0],
+    ]);
+    const flag = planOf(`${HA}recipe: tomato\nyield: 30 t/ha\n`, {
+      "target.applied_max": "{per: ha, P2O5: 60 kg}",
+    });
+    expect(flag.demands[1]!.appliedMaxKg).toBe(60);
+  });
+
   it("reports a fault where it stands", () => {
     expect(problemsOf(`${HA}target:\n  recipe: tomato\n  season: 100\n`)[0]).toMatch(/^unit-missing 6:11 /);
     expect(problemsOf(`${HA}target:\n  recipe: tomatoe\n  season: 100 days\n`)[0]).toMatch(
@@ -537,5 +558,59 @@ describe("the shipped list of credits", () => {
   it.each(Object.keys(list.credit_sources))("%s can be used", (material) => {
     const plan = planOf(`${HA}recipe: tomato\ncredits: [{from: x, material: ${material}, spread: 5 t/ha}]\n`);
     expect(plan.credits.length).toBeGreaterThan(0);
+  });
+});
+
+describe("the examples in recipes/README.md", () => {
+  const text = readFileSync(`${recipesDir}/README.md`, "utf8");
+  const blocks = [...text.matchAll(/```yaml\n([\s\S]*?)```/g)].map((m) => m[1]!);
+  const block = (start: string): string => {
+    const found = blocks.filter((b) => b.startsWith(start));
+    expect(found).toHaveLength(1);
+    return found[0]!;
+  };
+
+  it("soil_test gives what its notes say", () => {
+    const plan = planOf(`${SHELF}bed: {area: 1000 sq ft}\nrecipe: tomato\n${block("soil_test:")}`);
+    expect(minKg(plan, "N")).toBeCloseTo(3 * LB, 12);
+    // 200 lb/acre at medium and 100 lb/acre at optimum (60 ppm): Mid-Atlantic table, from memory.
+    expect(minKg(plan, "K2O")).toBeCloseTo((200 * LB) / 43.56, 9);
+    expect(minKg(plan, "P2O5")).toBeCloseTo((100 * LB) / 43.56, 9);
+    expect(plan.warnings.map((w) => w.code)).toEqual(Array(3).fill("soil-test-need"));
+  });
+
+  it("credits load, each with something to give", () => {
+    const plan = planOf(`${SHELF}bed: {area: 1000 sq ft}\nrecipe: tomato\n${block("credits:")}`);
+    expect(new Set(plan.credits.map((c) => c.from)).size).toBe(7);
+    for (const credit of plan.credits)
+      expect(
+        Object.values(credit.contentKg).reduce((a, b) => a + b, 0),
+        credit.from,
+      ).toBeGreaterThan(0);
+  });
+
+  it("a target begins from a shipped recipe", () => {
+    const plan = planOf(`${HA}target: mine.yaml\n`, {}, { "/farm/mine.yaml": block("recipe:") });
+    expect(plan.targetName).toBe("Tomatoes behind the barn");
+    expect(minKg(plan, "N")).toBeCloseTo(2.75 * 35, 9);
+    expect(plan.demands[1]!.appliedMaxKg).toBe(60);
+  });
+
+  it("the table of ratings is that of the tomato recipe", () => {
+    const rows = [...text.matchAll(/^\| (Olsen|ammonium-acetate|DTPA|Mehlich-3) (\w+), ppm \| (.*?) \|/gm)];
+    expect(rows).toHaveLength(5);
+    const recipe = readFileSync(`${recipesDir}/crops/tomato.yaml`, "utf8");
+    const tables = (
+      parse(recipe) as {
+        soil_test_ratings: {
+          methods: { nutrient: string; method: string; ratings: { low: { below?: number; to?: number } } }[];
+        };
+      }
+    ).soil_test_ratings.methods;
+    for (const [, method, nutrient, low] of rows) {
+      const { below, to } = tables.find((t) => t.method === method!.toLowerCase() && t.nutrient === nutrient)!
+        .ratings.low;
+      expect(low).toBe(below === undefined ? `to ${to}` : `below ${below}`);
+    }
   });
 });

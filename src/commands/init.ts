@@ -293,7 +293,12 @@ async function answersOf(
     String(USUAL_APPLICATIONS),
     wholeNumber(MOST_APPLICATIONS),
   );
-  const batch = await ask(byFlag.batch, "What does a batch in the barrow or mixer weigh?", usual.batch, size);
+  const batch = await ask(
+    byFlag.batch,
+    "How much does the barrow or mixer hold, by weight or volume?",
+    usual.batch,
+    size,
+  );
   const amendments =
     chosen ??
     (asker

@@ -281,9 +281,8 @@ function readTargetOf(
       ? readTarget(loading, withOverrides(file, others), [], {
           ...outside,
           ...(goal ? { goal } : {}),
-          shipped:
-            file.path.startsWith(loading.where.recipesDir) &&
-            !others.some((p) => p.path[0] === "applied_max"),
+          shipped: file.path.startsWith(loading.where.recipesDir),
+          own: others.map((p) => String(p.path[0])).filter((key) => key === "applied_max"),
         })
       : undefined;
   if (wasGiven("recipe")) {

@@ -42,6 +42,8 @@ export interface Target {
   readonly soilTest?: SoilTestAt;
   /** Whether `applied_max` is a shipped recipe's own. */
   readonly capsShipped: boolean;
+  /** Keys that stand for the yield goal as they are. */
+  readonly own: readonly string[];
 }
 
 /** What is said about a target outside it. */
@@ -50,8 +52,10 @@ export interface Outside {
   readonly goal?: At;
   /** Where a soil test is given; it takes the place of the target's own. */
   readonly soilTest?: At;
-  /** The target is a shipped recipe as it stands. */
+  /** The target is a shipped recipe, or begins from one. */
   readonly shipped?: boolean;
+  /** Keys that the grower has put in place of a recipe's own. They stand for the yield goal as they are. */
+  readonly own?: readonly string[];
 }
 
 /** A target that begins from a shipped recipe: its own keys stand above the recipe's, each as a whole. */
@@ -61,6 +65,8 @@ function onRecipe(recipe: Tree, own: Tree, path: Path): Tree {
   const keys = Object.keys(above).filter((key) => key !== "recipe" && key !== "yield");
   const root: Record<string, unknown> = Object.assign(Object.create(null), recipe.root);
   for (const key of keys) root[key] = above[key];
+  // A grower's own uptake makes the need; the recipe's was made from another.
+  if (keys.includes("uptake_per_yield") && !keys.includes("need")) delete root.need;
   return {
     file: own.file,
     path: own.path,
@@ -90,7 +96,8 @@ export function readTarget(
     return readTarget(loading, onRecipe(recipe, tree, path), [], {
       ...outside,
       ...(goal ? { goal } : {}),
-      shipped: !Object.hasOwn(written, "applied_max"),
+      shipped: true,
+      own: [...(outside.own ?? []), ...Object.keys(written)],
     });
   }
   const fields = readMap(
@@ -112,6 +119,7 @@ export function readTarget(
   if (!Object.hasOwn(raw, "uptake_per_yield") && soilTest?.test.recommends === undefined)
     missing("need", "for instance `need: {per: 1000 sq ft, N: {min: 3 lb}}`");
   const goal = readGoal(loading, outside);
+  const own = outside.own ?? [];
   checkYield(loading, fields, raw, tree, path, outside);
   checkNeed(loading, fields, tree, path);
   if (season !== undefined) checkUptake(loading, fields, season, tree, path);
@@ -124,7 +132,8 @@ export function readTarget(
     path,
     ...(goal ? { goal } : {}),
     ...(soilTest ? { soilTest } : {}),
-    capsShipped: outside.shipped === true,
+    capsShipped: outside.shipped === true && !own.includes("applied_max"),
+    own,
   };
 }
 
@@ -307,9 +316,10 @@ function askedOf(
   units: "us" | "metric",
 ): { readonly needs: Map<Nutrient, Need>; readonly caps: Partial<Record<Nutrient, number>> } {
   const { fields, tree, path, goal } = target;
-  const own = fields.yield;
+  const stated = fields.yield;
   // Without a yield of its own, the need has been refused already.
-  const times = goal && own !== undefined ? goal.rateKgPerM2 / own : 1;
+  const times = goal && stated !== undefined ? goal.rateKgPerM2 / stated : 1;
+  const timesOf = (key: string): number => (target.own.includes(key) ? 1 : times);
   const needs = new Map<Nutrient, Need>();
   for (const e of fields.need?.nutrients ?? []) {
     const amount = (part: Range["min"]): number | undefined =>
@@ -326,13 +336,14 @@ function askedOf(
         `\`max\` of ${e.name} is below its \`min\``,
         "the most is at least the least",
       );
-    needs.set(e.nutrient, { minKg: minKg * times, maxKg: maxKg === null ? null : maxKg * times });
+    const grown = timesOf("need");
+    needs.set(e.nutrient, { minKg: minKg * grown, maxKg: maxKg === null ? null : maxKg * grown });
   }
   const caps = bedAmounts(loading, fields.applied_max, at) as Partial<Record<Nutrient, number>>;
-  for (const nutrient of Object.keys(caps) as Nutrient[]) caps[nutrient]! *= times;
+  for (const nutrient of Object.keys(caps) as Nutrient[]) caps[nutrient]! *= timesOf("applied_max");
 
   const perYield = fields.uptake_per_yield;
-  const yieldKgPerM2 = goal?.rateKgPerM2 ?? own;
+  const yieldKgPerM2 = goal?.rateKgPerM2 ?? stated;
   if (perYield && yieldKgPerM2 !== undefined) {
     const differing: string[] = [];
     for (const [nutrient, { rate, name }] of uptakeAt(perYield, yieldKgPerM2)) {
@@ -350,7 +361,8 @@ function askedOf(
         `The target's \`need\` is not its \`uptake_per_yield\` times its \`yield\` (${differing.join(", ")}). The need counts as written; take it out to have it worked out, or give the yield goal in the plan.`,
       );
   }
-  if (goal && own !== undefined && Math.abs(times - 1) > 1e-9) {
+  const scaled = ["need", "applied_max"].some((key) => timesOf(key) !== 1);
+  if (goal && stated !== undefined && scaled && Math.abs(times - 1) > 1e-9) {
     const yieldText = (rate: number): string =>
       units === "us"
         ? `${Number(fromSi(rate, "ton/acre").toPrecision(3))} ton/acre`
@@ -362,7 +374,7 @@ function askedOf(
     warn(
       loading,
       "yield-goal",
-      `Need and caps are counted for a yield of ${yieldText(goal.rateKgPerM2)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(own)}.${far}`,
+      `Need and caps are counted for a yield of ${yieldText(goal.rateKgPerM2)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(stated)}.${far}`,
     );
   }
   return { needs, caps };
