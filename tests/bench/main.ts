@@ -2,8 +2,9 @@
 import { cold } from "./cold.ts";
 import { large } from "./large.ts";
 import type { Benchmark, Figure } from "./measure.ts";
+import { sweep } from "./sweep.ts";
 
-const BENCHMARKS: readonly Benchmark[] = [cold, large];
+const BENCHMARKS: readonly Benchmark[] = [cold, large, sweep];
 
 function verdict({ value, goal }: Figure): string {
   if (!goal) return "";
