@@ -5,8 +5,7 @@
 import { amountsOf, type SolvedBlend, solveBlend, tieBreaks } from "./blend.ts";
 import { deliver } from "./field/delivery.ts";
 import type { Amendment, Plan } from "./model.ts";
-import type { Nutrient } from "./nutrients.ts";
-import { cheapestPricePerKg } from "./program/build.ts";
+import { buildProgram, cheapestPricePerKg } from "./program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "./program/explain.ts";
 import type { Row, RowTag } from "./program/program.ts";
 import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "./program/solve.ts";
@@ -20,6 +19,7 @@ import {
 } from "./report/explain-words.ts";
 import { listed, money, percent, weight } from "./report/numbers.ts";
 import { demandWords } from "./report/words.ts";
+import { layOutSeason } from "./season/season.ts";
 import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./solution.ts";
 
 /** Deviations below this part of a demand are arithmetic. */
@@ -62,11 +62,10 @@ export async function explainInfeasible(
       relaxations,
     };
   });
-  const tags = sets.map((set) => set.map((i) => program.rows[i]!.tag));
   return {
     conflicts,
     leastRelaxation: leastRelaxation(solved, answer),
-    remedies: await remedies(plan, tags, candidates),
+    remedies: await remedies(solved, answer, candidates),
     closest: closestMix(solved, answer),
   };
 }
@@ -189,31 +188,50 @@ function isSalty({ analysis }: Amendment): boolean {
   return ballast >= 0.1 && (analysis.N ?? 0) + (analysis.K2O ?? 0) > 0;
 }
 
-const FLOORS_OF_NUTRIENTS = (tags: readonly RowTag[]): Nutrient[] =>
-  tags.flatMap((tag) => (isFloor(tag) && "nutrient" in tag ? [tag.nutrient] : []));
+/**
+ * Candidates whose column lowers the least total giving way. Only these can mend a plan by themselves: the duals of
+ * the relaxed program price every column there could be.
+ */
+function helpful(
+  { plan }: SolvedBlend,
+  { elastic }: ProvenInfeasible,
+  candidates: readonly Amendment[],
+): Amendment[] {
+  const wider = planWith(plan, candidates);
+  const { rows, use } = buildProgram(wider, layOutSeason(wider));
+  const gain = new Map<number, number>();
+  const size = new Map<number, number>();
+  rows.forEach((row, i) => {
+    const y = elastic.y[i] ?? 0;
+    if (y === 0) return;
+    row.index.forEach((j, k) => {
+      const term = y * row.value[k]!;
+      gain.set(j, (gain.get(j) ?? 0) + term);
+      size.set(j, (size.get(j) ?? 0) + Math.abs(term));
+    });
+  });
+  return candidates.filter((candidate) => {
+    const a = wider.amendments.findIndex((amendment) => amendment.id === candidate.id);
+    return use[a]!.some((j) => (gain.get(j) ?? 0) > 1e-9 * (size.get(j) ?? 0));
+  });
+}
 
 /** Single additions that make the plan work, cheapest first; failing those, a smallest group that does. */
 async function remedies(
-  plan: Plan,
-  conflicts: readonly (readonly RowTag[])[],
+  solved: SolvedBlend,
+  answer: ProvenInfeasible,
   candidates: readonly Amendment[],
 ): Promise<Remedy[]> {
+  const { plan } = solved;
   const useful = suitable(plan, candidates);
-  const wanted = conflicts.map(FLOORS_OF_NUTRIENTS).filter((nutrients) => nutrients.length > 0);
-  const brings = (a: Amendment, nutrients: readonly Nutrient[]) =>
-    nutrients.some((nutrient) => (a.analysis[nutrient] ?? 0) > 0);
-  const single = useful.filter((a) => wanted.every((nutrients) => brings(a, nutrients)));
   const found: Remedy[] = [];
-  for (const amendment of single) {
+  for (const amendment of helpful(solved, answer, useful)) {
     const cost = await costWith(plan, [amendment]);
     if (cost !== null) found.push(remedy(plan, [amendment], cost));
   }
   found.sort((a, b) => a.cost - b.cost || (a.add[0]!.id < b.add[0]!.id ? -1 : 1));
   if (found.length > 0) return found.slice(0, MOST_REMEDIES);
-  const group = await smallestGroup(
-    plan,
-    useful.filter((a) => wanted.some((nutrients) => brings(a, nutrients))),
-  );
+  const group = await smallestGroup(plan, useful);
   return group ? [remedy(plan, group.add, group.cost)] : [];
 }
 

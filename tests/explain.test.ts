@@ -102,6 +102,60 @@ describe("infeasible plans, each explanation held against a separately written m
   });
 });
 
+describe("what could be added, held against HiGHS", () => {
+  it("is the cheapest single addition of all, or a group of which none can be spared", async () => {
+    const seen = { single: 0, group: 0, none: 0 };
+    let plans = 0;
+    for (let seed = 20_000; plans < 25; seed++) {
+      const spec = randomSpec(seed);
+      const plan = loadTree(toTree(spec, seed));
+      const others = randomSpec(seed + 500_000).amendments.map((a, i) => ({
+        ...a,
+        id: `other-${i}`,
+        stockKg: 0,
+      }));
+      const shelf = loadTree(toTree({ ...spec, amendments: others, limits: {} }, seed)).amendments;
+      const solution = await solvePlan(plan, () => shelf);
+      if (solution.status !== "infeasible") continue;
+      plans++;
+      const costWith = (ids: readonly string[]) =>
+        referenceCost({
+          ...spec,
+          amendments: [...spec.amendments, ...others.filter((a) => ids.includes(a.id))],
+        });
+      const singles: { id: string; cost: number }[] = [];
+      for (const { id } of others) {
+        const cost = await costWith([id]);
+        if (cost !== null) singles.push({ id, cost });
+      }
+      singles.sort((a, b) => a.cost - b.cost);
+      const remedies = solution.remedies!;
+      if (singles.length > 0) {
+        seen.single++;
+        expect(
+          remedies[0]!.add.map((a) => a.id),
+          `plan ${seed}`,
+        ).toEqual([singles[0]!.id]);
+        expect(remedies).toHaveLength(Math.min(3, singles.length));
+        remedies.forEach(({ cost }, k) => {
+          expect(Math.abs(cost - singles[k]!.cost)).toBeLessThan(1e-5 * Math.max(1, cost));
+        });
+      } else if (remedies.length > 0) {
+        seen.group++;
+        const ids = remedies[0]!.add.map((a) => a.id);
+        const cost = await costWith(ids);
+        expect(cost, `plan ${seed}`).not.toBeNull();
+        expect(Math.abs(cost! - remedies[0]!.cost)).toBeLessThan(1e-5 * Math.max(1, cost!));
+        for (const id of ids) expect(await costWith(ids.filter((other) => other !== id))).toBeNull();
+      } else {
+        seen.none++;
+        expect(await costWith(others.map((a) => a.id)), `plan ${seed}`).toBeNull();
+      }
+    }
+    expect(seen.single).toBeGreaterThan(5);
+  }, 60_000);
+});
+
 /** A plan for a bed of 1000 sq ft with amounts for the whole bed. */
 function plan(amendments: Record<string, unknown>, target: Record<string, unknown>, more = {}) {
   return loadTree({
