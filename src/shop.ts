@@ -338,11 +338,15 @@ class Shop {
     need: readonly number[],
   ): { oneBlendKg: number; inAllKg: number }[] {
     const whole = 1000 * Math.max(1e-3, sum(need));
+    const byRows = this.mostByRows(beds);
     return this.amendments.map((amendment, a) => {
       const price = cheapestPricePerKg(amendment);
       const byMoney = price === null ? 0 : price > 0 ? spent / price : Infinity;
       const atHand = Math.min(whole, amendment.stockKg + byMoney);
-      const blends = this.mostByRows(beds, amendment.id);
+      const blends = beds.flatMap(({ plan, program }, p) => {
+        const i = plan.amendments.findIndex(({ id }) => id === amendment.id);
+        return i < 0 ? [] : program.use[i]!.map((j) => byRows[p]![j]!);
+      });
       const fixed = beds.length === 0 ? need[a]! : 0;
       return {
         oneBlendKg: Math.min(atHand, Math.max(0, ...blends)) * (1 + 1e-9),
@@ -351,22 +355,18 @@ class Shop {
     });
   }
 
-  /** The most that each blend of each bed takes of an amendment by one upper limit alone. */
-  private mostByRows(beds: readonly SolvedBed[], id: string): number[] {
-    return beds.flatMap((bed) => {
+  /** By bed and column: the most that one upper limit alone allows. */
+  private mostByRows(beds: readonly SolvedBed[]): number[][] {
+    return beds.map((bed) => {
       const program = bed.simplicity?.free ?? bed.program;
-      const i = bed.plan.amendments.findIndex((amendment) => amendment.id === id);
-      if (i < 0) return [];
-      return program.use[i]!.map((j) => {
-        let most = Infinity;
-        for (const row of program.rows) {
-          const k = row.index.indexOf(j);
-          if (k < 0 || !Number.isFinite(row.upper) || row.tag.kind === "stock") continue;
-          if (row.value[k]! > 0 && row.value.every((v) => v >= 0))
-            most = Math.min(most, Math.max(0, row.upper) / row.value[k]!);
-        }
-        return most;
-      });
+      const most = program.columns.map(() => Infinity);
+      for (const row of program.rows) {
+        if (!Number.isFinite(row.upper) || row.tag.kind === "stock" || row.value.some((v) => v < 0)) continue;
+        row.index.forEach((j, k) => {
+          if (row.value[k]! > 0) most[j] = Math.min(most[j]!, Math.max(0, row.upper) / row.value[k]!);
+        });
+      }
+      return most;
     });
   }
 

@@ -67,12 +67,13 @@ function infeasibleReport(shopping: Shopping, title: string): Report {
     title,
     summary: [paragraph("There is no purchase that does what the plan asks.", "bad")],
     sections: [
-      ...shopping.conflicts.map(
-        ({ text, demands }): Section => ({
-          title: "What cannot hold together",
-          blocks: [paragraph(text), ...(demands.length > 1 ? [bullets(demands)] : [])],
-        }),
-      ),
+      {
+        title: "What cannot hold together",
+        blocks: shopping.conflicts.flatMap(({ text, demands }) => [
+          paragraph(text),
+          ...(demands.length > 1 ? [bullets(demands)] : []),
+        ]),
+      },
       ...noticeSections(shopping),
     ],
     csv: fullTableOf(
