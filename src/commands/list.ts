@@ -41,7 +41,7 @@ export const command: Command = {
 
   configure(command) {
     command.argument("<what>", listed(TOPICS).replace(" and ", " or "));
-    command.option("--search <text>", "only the entries with this text in them");
+    command.option("--search <text>", "only the entries with these words in them");
   },
 
   async run([what], options, context): Promise<Result<CommandOutput>> {
@@ -71,9 +71,14 @@ function listing<T>(
   whole: readonly ColumnOf<T>[],
   json: (entry: T) => unknown,
 ): Result<Listing> {
-  const wanted = search.toLowerCase();
-  const texts = (entry: T) => [...shown, ...whole].map((column) => column.fill(entry)?.text ?? "");
-  const kept = entries.filter((entry) => texts(entry).some((text) => text.toLowerCase().includes(wanted)));
+  // Every word must be found, each in whatever column.
+  const wanted = search.toLowerCase().split(/\s+/);
+  const textOf = (entry: T) =>
+    [...shown, ...whole].map((column) => column.fill(entry)?.text.toLowerCase() ?? "").join("\n");
+  const kept = entries.filter((entry) => {
+    const text = textOf(entry);
+    return wanted.every((word) => text.includes(word));
+  });
   const found = search === "" ? "" : ` with "${search}"`;
   return ok({
     items: kept.map(json),
@@ -141,6 +146,7 @@ interface Crop {
   readonly yield: string | null;
   /** As written: `per`, and an amount or a range for each nutrient. */
   readonly need: Readonly<Record<string, unknown>>;
+  readonly source: string | null;
 }
 
 async function listCrops(context: Context, search: string): Promise<Result<Listing>> {
@@ -155,12 +161,14 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     const { name, seasonDays, tree } = loaded.value.target;
     const need = valueAt(tree.root, ["need"]);
     const harvest = valueAt(tree.root, ["yield"]);
+    const source = valueAt(tree.root, ["source"]);
     crops.push({
       recipe: file.slice(0, -".yaml".length),
       crop: name,
       seasonDays,
       yield: typeof harvest === "string" ? harvest : null,
       need: isRecord(need) ? need : {},
+      source: typeof source === "string" ? source.trim() : null,
     });
   }
   const amount = (value: unknown): string => {
@@ -189,7 +197,7 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
       note: "Use one with --recipe or `target: {recipe: name}`. Each file names its sources.",
     },
     columns,
-    columns,
+    [...columns, words("Source", "source", (c) => c.source)],
     (crop) => crop,
   );
 }
