@@ -1,6 +1,7 @@
 /** From a yield goal, a soil test and what else feeds the crop to what a plan asks for. */
 import { readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
+import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { solvePlan } from "../src/blend.ts";
@@ -381,6 +382,112 @@ soil_test_ratings:
   ])("refuses a table of ratings such as %s", (ratings, code) => {
     const target = `{target: X, season: 90 days, need: {per: ha, N: 1 kg}, soil_test_ratings: {methods: [{nutrient: P, method: olsen, ratings: ${ratings}}]}}`;
     expect(problemsOf(`${HA}target: ${target}\n`).map((text) => text.split(" ")[0])).toEqual([code]);
+  });
+});
+
+describe("a target that has only what the laboratory says", () => {
+  it("needs no need of its own, wherever the soil test stands", () => {
+    const recommends = "soil_test: {recommends: {per: plant, N: 12 g, K2O: 20 g}}";
+    const bed = `${SHELF}bed: {plants: 100}\n`;
+    for (const yaml of [
+      `${bed}target: {target: X, season: 90 days}\n${recommends}\n`,
+      `${bed}target:\n  target: X\n  season: 90 days\n  ${recommends}\n`,
+    ]) {
+      const plan = planOf(yaml);
+      expect(plan.demands.map((d) => [d.nutrient, d.minKg])).toEqual([
+        ["N", expect.closeTo(1.2, 12)],
+        ["K2O", expect.closeTo(2, 12)],
+      ]);
+      expect(warningsOf(plan, "soil-test-need")[0]).toMatch(/^N need 1\.2 kg|^N need 2\.65 lb for the bed/);
+    }
+    expect(problemsOf(`${bed}target: {target: X, season: 90 days}\nsoil_test: {rating: {P: low}}\n`)).toEqual(
+      ["key-missing 3:1 the target has no `need`"],
+    );
+  });
+
+  it("has a plan's soil test above the target's own", () => {
+    const plan = planOf(
+      `${HA}target: {recipe: tomato, soil_test: {recommends: {per: ha, N: 1 kg}}}\nsoil_test: {recommends: {per: ha, N: 2 kg}}\n`,
+    );
+    expect(minKg(plan, "N")).toBe(2);
+    expect(warningsOf(plan, "soil-test-twice")).toHaveLength(1);
+  });
+
+  it("may ask for none", () => {
+    const plan = planOf(`${HA}recipe: tomato\nsoil_test: {recommends: {per: ha, N: 0 kg}}\n`);
+    expect(minKg(plan, "N")).toBe(0);
+    expect(plan.warnings.map((w) => w.code)).toEqual(["soil-test-need"]);
+  });
+});
+
+describe("whatever stands under the new keys", () => {
+  it("is read or refused with a remedy, and never thrown at", () => {
+    const words = [
+      "P",
+      "K2O",
+      "rating",
+      "recommends",
+      "method",
+      "per",
+      "low",
+      "1 lb",
+      "12 ppm",
+      "bed",
+      "olsen",
+      "spread",
+    ];
+    const more = [
+      "from",
+      "nitrate_n",
+      "water",
+      "8 mg/L",
+      "12 in",
+      "organic_matter",
+      "3%",
+      "until",
+      "ratings",
+      "methods",
+    ];
+    const word = fc.constantFrom(
+      ...words,
+      ...more,
+      "25 t/ha",
+      "nutrient",
+      "t",
+      "min",
+      "max",
+      "analysis",
+      "N",
+    );
+    const { value } = fc.letrec<{ value: unknown }>((tie) => ({
+      value: fc.oneof(
+        { maxDepth: 4 },
+        word,
+        fc.integer({ min: -5, max: 500 }),
+        fc.constant(null),
+        fc.array(tie("value"), { maxLength: 3 }),
+        fc.dictionary(word, tie("value"), { maxKeys: 4 }),
+      ),
+    }));
+    const keys = ["yield", "soil_test", "credits", "soil_test_ratings", "uptake_per_yield"] as const;
+    fc.assert(
+      fc.property(fc.constantFrom(...keys), fc.boolean(), value, (key, inside, given) => {
+        const target = { target: "X", season: "90 days", need: { per: "ha", N: "1 kg" } };
+        const tree = {
+          amendments: { meal: { analysis: { N: 13 }, stock: "1 kg" } },
+          bed: { area: "1 ha" },
+          target:
+            inside || key.includes("_per_") || key.endsWith("ratings") ? { ...target, [key]: given } : target,
+          ...(inside ? {} : { [key]: given }),
+        };
+        const loaded = load(JSON.stringify(tree));
+        for (const problem of loaded.ok ? [] : loaded.problems) {
+          expect(problem.hint, problem.message).toMatch(/\S/);
+          expect(problem.message).not.toMatch(/undefined|\[object|NaN/);
+        }
+      }),
+      { seed: 20_260_102, numRuns: 400 },
+    );
   });
 });
 

@@ -413,8 +413,9 @@ export function demandsOf(
   const other =
     fields.uptake && "other" in fields.uptake ? (fields.uptake.other as Points | undefined) : undefined;
 
+  // A soil test that asks for none has said so itself.
   for (const [nutrient, e] of own)
-    if ((need.get(nutrient)?.minKg ?? 0) === 0)
+    if ((need.get(nutrient)?.minKg ?? 0) === 0 && target.soilTest === undefined)
       warn(
         loading,
         "uptake-unused",
