@@ -174,7 +174,7 @@ function headline({ solution, money, weight }: View): Block[] {
       : `The least-cost mix costs ${money(cost.total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
   const proven =
     verification.gap <= TOLERANCE
-      ? "no other mix of these amendments costs less"
+      ? `no other mix ${solution.simple ? "within the limits of `simple`" : "of these amendments"} costs less`
       : `the cheapest possible mix costs at most ${percent(verification.gap)} less`;
   return [
     paragraph(price, "strong"),
