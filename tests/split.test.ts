@@ -1,10 +1,14 @@
+import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { solveBlend } from "../src/blend.ts";
+import { main } from "../src/cli.ts";
 import { bestSplitOf } from "../src/commands/best-split.ts";
 import type { Plan } from "../src/model.ts";
+import type { Solution } from "../src/solution.ts";
 import { bestSplit, withShares } from "../src/split.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, toTree } from "./helpers/random-plan.ts";
+import { ROOT, testWorld } from "./helpers/world.ts";
 
 const STEPS = 20;
 
@@ -110,6 +114,26 @@ describe("the best split of the applications", () => {
     });
     expect(bestSplit(plan, 0).best).toEqual({ shares: [0, 1], total: expect.closeTo(15, 9) });
     expect(bestSplit(plan, 0.05).best!.total).toBeCloseTo(150, 9);
+  });
+
+  it("is what solve --best-split prints, and the mix is that of the best split", async () => {
+    const world = testWorld();
+    const plan = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
+    expect(await main(["solve", plan, "--best-split", "10%", "--json"], world)).toBe(0);
+    const solution = JSON.parse(world.written.stdout) as Solution;
+    const split = solution.split!;
+    expect(split).toMatchObject({ least: 0.1, step: 0.05, splits: 120, complete: true, found: true });
+    expect(split.total).toBeCloseTo(solution.cost.total, 9);
+    expect(solution.inputs.applications.map(({ share }) => share)).toEqual(
+      split.applications.map(({ share }) => share),
+    );
+    const shares = split.applications.map(({ share }) => `${100 * share}%`);
+    const again = testWorld();
+    const sets = shares.flatMap((share, t) => ["--set", `applications.${t}.share=${share}`]);
+    await main(["solve", plan, ...sets, "--json"], again);
+    expect((JSON.parse(again.written.stdout) as Solution).cost.total).toBeCloseTo(split.total!, 9);
+    expect(split.total!).toBeLessThan(split.today!);
+    expect(split.runnerUp!).toBeGreaterThan(split.total!);
   });
 
   it.each([

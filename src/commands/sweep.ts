@@ -10,7 +10,7 @@ import { type Command, type CommandOutput, EXIT, type Options, textOption, Usage
 import { addPlanOptions, filesOf, planRequest } from "./plan-options.ts";
 
 const DEFAULT_STEPS = 20;
-const MOST_STEPS = 1_000_000;
+const MOST_STEPS = 100_000;
 
 export const command: Command = {
   name: "sweep",
@@ -90,14 +90,16 @@ async function sweepRequest(
   if (!ends.ok) return ends;
   if (!(ends.value.from < ends.value.to))
     throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
-  return ok({ ...ends.value, steps });
+  // Whole numbers of amendments and least weights have no straight stretches to follow.
+  const simple = plan.simple ? " The plan's `simple` is left aside here." : "";
+  return ok({ ...ends.value, understood: `${ends.value.understood}${simple}`, steps });
 }
 
 function stepsOf(text: string | undefined): number {
   if (text === undefined) return DEFAULT_STEPS;
   const steps = Number(text.replaceAll(",", ""));
   if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > MOST_STEPS)
-    throw new UsageError(`--steps ${text}: this takes a whole number from 1 to 1,000,000`);
+    throw new UsageError(`--steps ${text}: this takes a whole number from 1 to 100,000`);
   return steps;
 }
 

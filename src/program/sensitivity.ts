@@ -10,6 +10,7 @@ import type { AmendmentSensitivity, DemandSensitivity, Sensitivity, StockSensiti
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { demandHandles, type Handle, moveOf, numberOf, priceColumns } from "./moves.ts";
 import { type Move, Walker } from "./parametric.ts";
+import { checkAnswer, isProven } from "./verify.ts";
 
 /** Slopes nearer than this, relative to the larger, are the same. */
 const SAME = 1e-6;
@@ -27,7 +28,7 @@ export function analyse(
   tieBreaks: readonly (readonly number[])[],
 ): Omit<Sensitivity, "notes"> | null {
   const walker = new Walker(program, tieBreaks);
-  if (!walker.settle(x)) return null;
+  if (!walker.settle(x) || !isProven(checkAnswer(program, walker.point(), walker.duals()))) return null;
   try {
     const demands = demandHandles(plan).flatMap(
       (handle) => demandWorth(plan, program, walker, handle, x) ?? [],
