@@ -66,36 +66,40 @@ function checkReport(report: Report): void {
 }
 
 describe("every shipped crop", () => {
-  it.each(crops)("%s", async (crop) => {
-    const plan = planFor(crop, crop.length * 101 + crop.charCodeAt(1));
-    const solution = await solvePlan(plan, shippedAmendments);
-    checkReport(solutionReport(solution));
-    if (solution.status === "infeasible") {
-      expect(solution.conflicts.length).toBeGreaterThan(0);
-      expect(solution.closest!.misses.length).toBeGreaterThan(0);
-    } else {
-      expect(cardHtml(solution)).not.toMatch(/NaN|undefined|Infinity/);
-      expect(renderMarkdown(cardReport(solution))).not.toMatch(/NaN|undefined|Infinity/);
-      const after = await topUp(plan, {
-        day: 25,
-        rainM: 0.1,
-        evaporationM: 0,
-        soilWater: 0.2,
-        depthM: 0.4,
-        mixedToM: 0.1,
-      });
-      checkReport(topUpReport(after!, plan.scaleKg));
-      if (after!.status !== "short")
-        for (const point of after!.checkpoints)
-          expect(point.withKg).toBeGreaterThan(point.needKg * (1 - 2e-6));
-    }
-    const portions = plan.amendments.slice(0, 3).map((amendment, i) => ({ amendment, kg: 3 + 4 * i }));
-    const mix = { name: "Three bags", currency: plan.currency, units: plan.units, portions };
-    const assay = await assayMix(mix, plan);
-    if (!assay.ok) throw new Error(formatProblems(assay.problems));
-    checkReport(assayReport(assay.value));
-    // A mix is one recipe; a plan may need another for each application.
-    if (solution.status === "optimal" && plan.blend === "one")
-      expect(assay.value.against!.change.status).not.toBe("impossible");
-  });
+  it.each(crops)(
+    "%s",
+    async (crop) => {
+      const plan = planFor(crop, crop.length * 101 + crop.charCodeAt(1));
+      const solution = await solvePlan(plan, shippedAmendments);
+      checkReport(solutionReport(solution));
+      if (solution.status === "infeasible") {
+        expect(solution.conflicts.length).toBeGreaterThan(0);
+        expect(solution.closest!.misses.length).toBeGreaterThan(0);
+      } else {
+        expect(cardHtml(solution)).not.toMatch(/NaN|undefined|Infinity/);
+        expect(renderMarkdown(cardReport(solution))).not.toMatch(/NaN|undefined|Infinity/);
+        const after = await topUp(plan, {
+          day: 25,
+          rainM: 0.1,
+          evaporationM: 0,
+          soilWater: 0.2,
+          depthM: 0.4,
+          mixedToM: 0.1,
+        });
+        checkReport(topUpReport(after!, plan.scaleKg));
+        if (after!.status !== "short")
+          for (const point of after!.checkpoints)
+            expect(point.withKg).toBeGreaterThan(point.needKg * (1 - 2e-6));
+      }
+      const portions = plan.amendments.slice(0, 3).map((amendment, i) => ({ amendment, kg: 3 + 4 * i }));
+      const mix = { name: "Three bags", currency: plan.currency, units: plan.units, portions };
+      const assay = await assayMix(mix, plan);
+      if (!assay.ok) throw new Error(formatProblems(assay.problems));
+      checkReport(assayReport(assay.value));
+      // A mix is one recipe; a plan may need another for each application.
+      if (solution.status === "optimal" && plan.blend === "one")
+        expect(assay.value.against!.change.status).not.toBe("impossible");
+    },
+    60_000,
+  );
 });

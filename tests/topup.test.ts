@@ -192,5 +192,5 @@ describe("random plans after a rain", () => {
       for (const line of text.split("\n")) expect(line.length).toBeLessThanOrEqual(80);
     }
     expect(seen.found).toBeGreaterThan(5);
-  });
+  }, 60_000);
 });

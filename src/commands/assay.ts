@@ -1,24 +1,29 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
 import { resolve } from "node:path";
 import { ok, type Result } from "../problem.ts";
+import type { FileReader } from "../recipe/load.ts";
 import type { Override } from "../recipe/source.ts";
 import {
   type Command,
   type CommandOutput,
+  type Context,
   EXIT,
   type Options,
   repeated,
   textOption,
   textsOption,
 } from "./command.ts";
-import { where } from "./plan-options.ts";
+import { STDIN, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "assay",
   describe: "analyse the mix you make today",
 
   configure(command) {
-    command.argument("<mix>", "a mix file: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`");
+    command.argument(
+      "<mix>",
+      "a mix file: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
+    );
     command.option("--against <plan>", "hold the mix against a plan: delivery, cost, smallest change");
     command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
     command.option("--plants <count>", "over how many plants the mix is spread");
@@ -38,8 +43,8 @@ export const command: Command = {
 
   async run([mixFile], options, context): Promise<Result<CommandOutput>> {
     const { loadMix, loadPlan } = await import("../recipe/load.ts");
-    const { files } = context.world;
     const at = where(context);
+    const files = withStdin(context);
     const units = context.flags.units;
     const loaded = loadMix(files, String(mixFile), {
       ...at,
@@ -61,7 +66,9 @@ export const command: Command = {
     const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
     if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
     const { assayMix } = await import("../assay.ts");
-    const assay = await assayMix(loaded.value.mix, plan?.value.plan);
+    const { mix: given } = loaded.value;
+    const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
+    const assay = await assayMix(mix, plan?.value.plan);
     if (!assay.ok) return assay;
     const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
     const read = [...loaded.value.files, ...(plan?.value.files ?? [])];
@@ -74,6 +81,15 @@ export const command: Command = {
     });
   },
 };
+
+/** The files of the world, with `-` for standard input. */
+function withStdin({ world }: Context): FileReader {
+  const stdin = resolve(world.cwd, STDIN);
+  return {
+    read: (path) => (path === stdin ? world.stdin.read() : world.files.read(path)),
+    list: (folder) => world.files.list(folder),
+  };
+}
 
 function spreadOverrides(options: Options): Override[] {
   const overrides: Override[] = [];

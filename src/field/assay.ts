@@ -37,7 +37,10 @@ export interface Composition {
   readonly nutrients: readonly AssayNutrient[];
   /** By weight at the cheapest price of each; null where one has no price. */
   readonly cost: number | null;
-  /** Mean by weight over what has an index, and what share of the weight that is; null where nothing has one. */
+  /**
+   * Mean by weight, what has no index counted as 0, and what share of the weight has one: below 1 the value is a least.
+   * Null where nothing has one.
+   */
   readonly saltIndex: { readonly value: number; readonly knownShare: number } | null;
   readonly parts: readonly {
     readonly amendment: Amendment;
@@ -86,7 +89,7 @@ export function analyse(mix: Mix): Composition {
     densityKgPerL: litres === null || litres === 0 ? null : kg / litres,
     nutrients: NUTRIENTS.flatMap((nutrient) => assayNutrient(parts, nutrient, kg)),
     cost,
-    saltIndex: knownKg > 0 ? { value: saltSum / knownKg, knownShare: knownKg / kg } : null,
+    saltIndex: knownKg > 0 ? { value: saltSum / kg, knownShare: knownKg / kg } : null,
     parts: parts.sort((a, b) => b.kg - a.kg || (a.amendment.id < b.amendment.id ? -1 : 1)),
   };
 }

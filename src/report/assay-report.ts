@@ -72,7 +72,9 @@ function headline(assay: Assay): Block[] {
     ...(saltIndex === null
       ? []
       : [
-          `Salt index ${decimal(saltIndex.value, 1)} (sodium nitrate is 100)${saltIndex.knownShare < 1 - TOLERANCE ? `, of the ${percent(saltIndex.knownShare)} of the weight whose index is known` : ""}.`,
+          saltIndex.knownShare < 1 - TOLERANCE
+            ? `Salt index ${decimal(saltIndex.value, 1)} or more (sodium nitrate is 100); ${percent(saltIndex.knownShare)} of the weight has a known index.`
+            : `Salt index ${decimal(saltIndex.value, 1)} (sodium nitrate is 100).`,
         ]),
   ];
   return [bullets(items), ...(assay.against ? [againstLine(assay.against, currency)] : [])];

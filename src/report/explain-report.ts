@@ -15,11 +15,20 @@ import {
 /** What cannot hold together, what would be enough, what could be added, and the closest mix. */
 export function explainSections(solution: Solution): Section[] {
   return [
+    ...unitSections(solution),
     ...conflictSections(solution),
     ...relaxationSections(solution),
     ...remedySections(solution),
     ...closestSections(solution),
   ];
+}
+
+/** A slip of unit is the likeliest reason of all, so it comes first. */
+function unitSections({ warnings }: Solution): Section[] {
+  const suspect = warnings.filter((warning) => warning.code === "need-suspect");
+  return suspect.length === 0
+    ? []
+    : [{ title: "Check the units first", blocks: [bullets(suspect.map((warning) => warning.text))] }];
 }
 
 function conflictSections({ conflicts }: Solution): Section[] {
