@@ -46,6 +46,8 @@ export class BoundedTableau {
   private readonly place: Int32Array;
   private readonly candidates: Int32Array;
   private readonly ratio: Float64Array;
+  private readonly filled: Int32Array;
+  private readonly flips: Int32Array;
   private sinceRebuild = 0;
   private infeasibleRow = -1;
 
@@ -88,6 +90,8 @@ export class BoundedTableau {
     this.place = new Int32Array(n + m);
     this.candidates = new Int32Array(n);
     this.ratio = new Float64Array(n);
+    this.filled = new Int32Array(n);
+    this.flips = new Int32Array(n);
     this.startFromRows();
   }
 
@@ -248,7 +252,8 @@ export class BoundedTableau {
     if (count === 0) return false;
     let need = Math.abs(goal - value[leaving]!);
     let entering = -1;
-    const flips: number[] = [];
+    const { flips } = this;
+    let flipped = 0;
     while (count > 0) {
       let best = 0;
       for (let k = 1; k < count; k++) {
@@ -272,12 +277,13 @@ export class BoundedTableau {
         break;
       }
       need -= reach;
-      flips.push(p);
+      flips[flipped++] = p;
       candidates[best] = candidates[--count]!;
     }
     // Even with every candidate at its far bound the row stays violated.
     if (entering < 0) return false;
-    for (const p of flips) {
+    for (let k = 0; k < flipped; k++) {
+      const p = flips[k]!;
       const j = nonbasic[p]!;
       const target = value[j] === lower[j] ? upper[j]! : lower[j]!;
       const change = target - value[j]!;
@@ -299,13 +305,13 @@ export class BoundedTableau {
     const { n, m, table } = this;
     const base = r * n;
     const inverse = 1 / table[base + q]!;
-    const filled: number[] = [];
+    const { filled } = this;
+    let count = 0;
     for (let p = 0; p < n; p++) {
       const a = table[base + p]!;
-      if (a === 0) continue;
-      if (p === q) continue;
+      if (a === 0 || p === q) continue;
       table[base + p] = -a * inverse;
-      filled.push(p);
+      filled[count++] = p;
     }
     table[base + q] = inverse;
     for (let i = 0; i < m; i++) {
@@ -313,16 +319,18 @@ export class BoundedTableau {
       const row = i * n;
       const factor = table[row + q]!;
       if (factor === 0) continue;
-      for (let k = 0; k < filled.length; k++) {
+      for (let k = 0; k < count; k++) {
         const p = filled[k]!;
         const sum = table[row + p]! + factor * table[base + p]!;
         table[row + p] = sum < 1e-14 && sum > -1e-14 ? 0 : sum;
       }
       table[row + q] = factor * inverse;
     }
-    for (const costs of [this.plain, this.reduced]) {
+    for (let which = 0; which < 2; which++) {
+      const costs = which === 0 ? this.plain : this.reduced;
       const factor = costs[q]!;
-      if (factor !== 0) for (const p of filled) costs[p]! += factor * table[base + p]!;
+      if (factor !== 0)
+        for (let k = 0; k < count; k++) costs[filled[k]!]! += factor * table[base + filled[k]!]!;
       costs[q] = factor * inverse;
     }
     const out = this.basic[r]!;

@@ -122,6 +122,9 @@ class Search {
   private readonly lower: Float64Array;
   private readonly upper: Float64Array;
   private readonly reduced: Float64Array;
+  /** Bounds of the node being entered. */
+  private readonly low: Float64Array;
+  private readonly high: Float64Array;
   private readonly gain: [Float64Array, Float64Array];
   private readonly seen: [Int32Array, Int32Array];
   private rootReduced: Float64Array | null = null;
@@ -149,6 +152,8 @@ class Search {
       column.integer ? Math.floor(column.upper + 1e-9) : column.upper,
     );
     this.reduced = new Float64Array(n);
+    this.low = new Float64Array(n);
+    this.high = new Float64Array(n);
     this.gain = [new Float64Array(n), new Float64Array(n)];
     this.seen = [new Int32Array(n), new Int32Array(n)];
     if (start) this.accept(start);
@@ -193,9 +198,7 @@ class Search {
   }
 
   private enter(node: Node): boolean {
-    const { tableau, whole } = this;
-    const low = new Float64Array(tableau.n);
-    const high = new Float64Array(tableau.n);
+    const { tableau, whole, low, high } = this;
     for (const j of whole) {
       low[j] = this.lower[j]!;
       high[j] = this.upper[j]!;
