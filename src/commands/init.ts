@@ -38,9 +38,9 @@ export const command: Command = {
       "after",
       [
         "",
-        "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing that",
-        "is there already is overwritten. Where there is nobody to ask, --crop and --area must",
-        "be given:",
+        "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing",
+        "that is there already is overwritten. Where there is nobody to ask, --crop and",
+        "--area must be given:",
         '  barrowmix init garden --crop tomato --area "1500 sq ft" --plants 240 --yes',
       ].join("\n"),
     );

@@ -24,10 +24,7 @@ export const command: Command = {
 
   configure(command) {
     command.argument("<action>", "import");
-    command.argument(
-      "<list>",
-      "a CSV file with the columns id, size, price and perhaps supplier; - reads it",
-    );
+    command.argument("<list>", "a CSV file: id, size, price and perhaps supplier; - reads standard input");
     command.option("--into <file>", "the amendments file to change");
     command.option("--dry-run", "show what would change and write nothing");
     command.addHelpText(
