@@ -151,6 +151,23 @@ describe("sweep, the command", () => {
     expect(code).toBe(2);
   });
 
+  it("asks for a rate where a soil test sets the need", async () => {
+    const plan = `
+plan: Tested soil
+amendments: {meal: {analysis: {N: 10}, bulk: {price: 1, per: kg}, release: at-once}}
+target: {target: Crop, season: 90 days, need: {per: ha, N: 90 kg}}
+soil_test: {recommends: {per: ha, N: 60 kg}}
+bed: {area: 100 m2}
+`;
+    const refused = await run(["-", "--need", "N", "--from", "50 kg", "--to", "70 kg"], plan);
+    expect(refused.code).toBe(2);
+    expect(refused.stderr).toContain("say it per area");
+    const rate = await run(["-", "--need", "N", "--from", "50 kg/ha", "--to", "70 kg/ha", "--json"], plan);
+    const found = JSON.parse(rate.stdout) as Sweep;
+    expect(ends(found)).toEqual([expect.closeTo(0.5, 12), expect.closeTo(0.7, 12)]);
+    expect(found.today).toBeCloseTo(0.6, 12);
+  });
+
   it("asks for the area where a rate needs it", async () => {
     const plan = `
 plan: Pots

@@ -192,6 +192,14 @@ async function amountEnds(
       return 0;
     }
     const each = await kgPerKg(request, files, flag, form.nutrient);
+    if (each === "fixed") {
+      problems.push({
+        code: "unit-kind",
+        message: `--${name} ${text}: the plan works its ${flag} of ${form.nutrient} out from a soil test, so that a weight alone says too little`,
+        hint: "say it per area, for instance `3 lb/1000 sq ft`",
+      });
+      return 0;
+    }
     counted = each === null ? "for the whole bed" : "as the target counts it";
     return mass.value * (each ?? 1) * form.factor;
   };
@@ -212,28 +220,30 @@ async function amountEnds(
 
 /**
  * What one kg of a nutrient, written in the target, comes to in the whole bed: found by writing it there. Null where the
- * target does not say what such amounts are counted per.
+ * target does not say what such amounts are counted per; `fixed` where something else, such as a soil test, sets them.
  */
 async function kgPerKg(
   request: PlanRequest,
   files: FileReader,
   flag: "need" | "cap",
   nutrient: Nutrient,
-): Promise<number | null> {
+): Promise<number | null | "fixed"> {
   const { loadPlan } = await import("../recipe/load.ts");
+  const field = flag === "need" ? "need" : "applied_max";
+  const written = (name: string, amount: string): number | null => {
+    const value = flag === "need" ? { min: amount } : amount;
+    const override = { path: ["target", field, name], value, flag: `--${flag}` };
+    const loaded = loadPlan(files, { ...request, overrides: [...(request.overrides ?? []), override] });
+    if (!loaded.ok) return null;
+    const demand = loaded.value.plan.demands.find((d) => d.nutrient === nutrient);
+    return (flag === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
+  };
   // The target may name the nutrient in another form, and must not name it twice.
   for (const name of NUTRIENT_NAMES.filter((n) => readNutrient(n)?.nutrient === nutrient)) {
-    const field = flag === "need" ? "need" : "applied_max";
-    const value = flag === "need" ? { min: "1 kg" } : "1 kg";
-    const override = { path: ["target", field, name], value, flag: `--${flag}` };
-    const loaded = loadPlan(files, {
-      ...request,
-      overrides: [...(request.overrides ?? []), override],
-    });
-    if (!loaded.ok) continue;
-    const demand = loaded.value.plan.demands.find((d) => d.nutrient === nutrient);
-    const kg = flag === "need" ? demand?.minKg : demand?.appliedMaxKg;
-    if (kg !== undefined && kg !== null && kg > 0) return kg / readNutrient(name)!.factor;
+    const one = written(name, "1 kg");
+    const two = written(name, "2 kg");
+    if (one === null || two === null) continue;
+    return one > 0 && Math.abs(two - 2 * one) <= 1e-9 * two ? one / readNutrient(name)!.factor : "fixed";
   }
   return null;
 }
