@@ -9,6 +9,7 @@
  */
 export { assayMix } from "./assay.ts";
 export { solvePlan, UnverifiedError } from "./blend.ts";
+export { type ChangedPlan, changePlan, type PlanChange } from "./changes.ts";
 export type { Assay, Comparison, SmallestChange } from "./field/assay.ts";
 export type { Rain, TopUp } from "./field/rain.ts";
 export type * from "./field/shopping.ts";
@@ -30,15 +31,22 @@ export {
 } from "./recipe/load.ts";
 export { assayReport } from "./report/assay-report.ts";
 export { cardHtml, cardReport } from "./report/card-report.ts";
+export type { ComparedBase, ComparedCase, Comparison as PlanComparison } from "./report/comparison.ts";
 export { renderCsv } from "./report/csv.ts";
 export { renderHtml } from "./report/html.ts";
 export { renderMarkdown } from "./report/markdown.ts";
 export type { Block, Cell, Report, Section, Table, TableColumn } from "./report/report.ts";
 export { shopList, shopReport } from "./report/shop-report.ts";
 export { solutionReport } from "./report/solution-report.ts";
+export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./report/sweep.ts";
+export { sweepReport } from "./report/sweep-report.ts";
 export { renderTerminal, type TerminalOptions } from "./report/terminal.ts";
 export { topUpReport } from "./report/topup-report.ts";
+export { whatIfReport } from "./report/whatif-report.ts";
 export { type ShopOptions, shopPlans } from "./shop.ts";
 export type * from "./solution.ts";
+export { type BestSplit, bestSplit, withShares } from "./split.ts";
+export { type SweepRequest, sweepPlan } from "./sweep.ts";
 export { topUp } from "./topup.ts";
 export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";
+export { comparePlans, type WhatIfCase } from "./whatif.ts";
