@@ -204,9 +204,12 @@ class Shop {
     const byWeight = await this.byWeight();
     const counts = mixes.map((amounts, p) => batchCounts(this.plans[p]!, amounts));
     const batches = counts.flat().reduce((sum, count) => sum + count, 0);
+    const frame = this.frame(bag, trimmed, usedKg, batches, byWeight);
     return {
-      ...this.frame(bag, trimmed, usedKg, batches, byWeight),
+      ...frame,
       changes: await this.changes(bag, trimmed),
+      trips: this.beds.length === 1 && !this.late() ? await this.trips(mixes[0]!, frame.total) : null,
+      warnings: [...frame.warnings, ...this.roundedAbove(mixes, trimmed)],
       ...described(mixes.map((amounts, p) => this.layOut(p, amounts))),
       cautions: this.beds.flatMap(({ plan, season }, p) =>
         cautionNotices(plan, findCautions(plan, season, mixes[p]!)),
@@ -548,6 +551,23 @@ class Shop {
     };
   }
 
+  /** What the batches, rounded to the scale, take beyond what there is. */
+  private roundedAbove(mixes: readonly Amounts[], bought: Bought): Notice[] {
+    const rounded = this.usedKg(mixes.map((amounts, p) => layOutBatches(this.plans[p]!, amounts).rounded));
+    return this.amendments.flatMap((amendment, a): Notice[] => {
+      const kg = amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!);
+      const above = rounded[a]! - kg;
+      // Loose weight is bought as the scale shows it.
+      if (above <= 1e-6 * kg || bought.bulkKg[a]! > 0) return [];
+      return [
+        {
+          code: "rounding-above-packs",
+          text: `Rounded to the scale, the batches take ${weight(above, this.plans[0]!.units)} more ${amendment.name} than there is: put that much less into the last one.`,
+        },
+      ];
+    });
+  }
+
   private warnings(point: WholePoint): Notice[] {
     const notices = this.plans.flatMap((plan) => [...plan.warnings, ...leftOutWarnings(plan)]);
     if (point.status === "stopped")
@@ -739,6 +759,7 @@ class Shop {
   private async trips(amounts: Amounts, atOnce: number): Promise<TripComparison | null> {
     const bed = this.beds[0]!;
     const { plan } = bed;
+    if (plan.applications.length < 2) return null;
     let stock = this.amendments.map((amendment) => amendment.stockKg);
     const byApplication: { name: string; total: number }[] = [];
     for (const [t, application] of plan.applications.entries()) {
@@ -796,7 +817,13 @@ class Shop {
     }
     const why = `No purchase of whole packs keeps to ${demands.join(" and ")}`;
     const text = ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`;
-    return { ...emptyShopping(this.plans), budget: budget ?? null, conflicts: [{ text, demands }] };
+    const shopping = emptyShopping(this.plans);
+    return {
+      ...shopping,
+      budget: budget ?? null,
+      verification: { ...shopping.verification, engine: answer.engine },
+      conflicts: [{ text, demands }],
+    };
   }
 }
 

@@ -507,11 +507,29 @@ describe("several plans and single applications", () => {
       );
     }
     const { trips } = byName;
+    expect(season.trips).toEqual(trips);
     expect(trips!.atOnce).toBeCloseTo(season.total, 9);
     expect(trips!.byApplication).toHaveLength(3);
     expect(trips!.inAll).toBeGreaterThanOrEqual(trips!.atOnce - 1e-9);
     const wrong = await shopPlans([plan], { application: "frost" });
     expect(wrong.ok).toBe(false);
+  });
+});
+
+describe("rounding to the scale", () => {
+  it("warns where the batches then take more than there is", async () => {
+    // 100 kg in three batches are 33.33 kg each, on this scale 33.5 kg: 100.5 kg in all.
+    const plan = small(
+      "  meal: {name: Meal, analysis: {N: 10}, packs: [{size: 50 kg, price: 45}]}",
+      "batch: {size: 40 kg}\nscale: 0.5 kg",
+    );
+    const shopping = await shop(plan);
+    expect(shopping.purchases[0]).toMatchObject({ boughtKg: 100, leftKg: 0 });
+    expect(shopping.warnings.find(({ code }) => code === "rounding-above-packs")?.text).toContain(
+      "500 g more Meal",
+    );
+    const finer = await shop({ ...plan, scaleKg: 0.001 });
+    expect(finer.warnings).toEqual([]);
   });
 });
 

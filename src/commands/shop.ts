@@ -20,7 +20,7 @@ import { addPlanOptions, planOverrides, requestedPlan, STDIN, where } from "./pl
 export const command: Command = {
   name: "shop",
   describe: "choose the whole packs to buy for a plan",
-  formats: ["list"],
+  formats: ["list", "html"],
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads a plan, or what `solve --json` printed");
@@ -34,7 +34,7 @@ export const command: Command = {
       "after",
       [
         "",
-        "--format list prints one item a line, to take along.",
+        "--format list prints one item a line, to take along; --format html a page to print.",
         "",
         "Examples:",
         "  barrowmix shop plan.yaml --format list",

@@ -108,8 +108,8 @@ function headline(shopping: Shopping): Block[] {
   const parts = delivery > 0 ? `: ${asMoney(goods)} of goods and ${asMoney(delivery)} for delivery` : "";
   const proven =
     gap <= NOTHING
-      ? "no other purchase of whole packs costs less in all"
-      : `the cheapest possible purchase costs at most ${percent(gap)} less`;
+      ? "no other purchase of whole packs costs less in all (proven gap 0%)"
+      : `the cheapest possible purchase costs at most ${percent(gap)} less (proven gap)`;
   const weighed =
     shopping.application === null
       ? "Sold by weight, the least-cost mix would be"
@@ -303,10 +303,23 @@ function finerWords(shopping: Shopping): string | null {
   return `The pack size of ${nameOf(shopping, finer.id)} costs most: bought by weight at its best price, or shared with a neighbour, the purchase would cost ${money(finer.saves, shopping.currency)} less.`;
 }
 
-function tripSection({ trips, currency }: Shopping): Section[] {
-  if (!trips) return [];
+function tripSection({ trips, currency, application }: Shopping): Section[] {
+  if (!trips || trips.atOnce === 0) return [];
   const asMoney = (amount: number) => money(amount, currency);
   const more = trips.inAll - trips.atOnce;
+  if (application === null)
+    return [
+      {
+        title: "One application at a time",
+        blocks: [
+          paragraph(
+            more > NOTHING * Math.max(1, trips.inAll)
+              ? `Bought before each application for that one alone, leftovers carried along, the same mix costs ${asMoney(trips.inAll)}: ${asMoney(more)} more.`
+              : `Bought before each application for that one alone, leftovers carried along, the same mix costs no more: ${listed(trips.byApplication.map(({ name, total }) => `${asMoney(total)} for ${name}`))}.`,
+          ),
+        ],
+      },
+    ];
   const table = tableOf(
     trips.byApplication,
     [
