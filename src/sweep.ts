@@ -156,6 +156,8 @@ function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
   return (handle.kind === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
 }
 
+const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; nothing is printed.";
+
 /** The trace from the lowest feasible value on, its stretches counted from `from` of the sweep. */
 function traceRange(
   { program, move, ties }: SweepProgram,
@@ -164,9 +166,10 @@ function traceRange(
   if (!(range.to > range.from)) return null;
   const start = range.from > 0 ? movedProgram(program, move, range.from) : program;
   const walker = new Walker(start, ties);
-  if (!walker.settle()) return null;
-  const trace = walker.trace(move, range.to - range.from);
-  if (!trace) return null;
+  if (!walker.settle()) throw new UnverifiedError(BREAKPOINTS_LOST);
+  const length = range.to - range.from;
+  const trace = walker.trace(move, length);
+  if (!trace || trace.end < length * (1 - EDGE)) throw new UnverifiedError(BREAKPOINTS_LOST);
   return {
     end: trace.end + range.from,
     stretches: trace.stretches.map((s) => ({
