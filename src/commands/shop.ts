@@ -34,7 +34,8 @@ export const command: Command = {
       "after",
       [
         "",
-        "--format list prints one item a line, to take along; --format html a page to print.",
+        "--format list prints one item a line, to take along;",
+        "--format html makes a page to print.",
         "",
         "Examples:",
         "  barrowmix shop plan.yaml --format list",
