@@ -225,8 +225,12 @@ export function infeasibleFixture(): Solution {
     cautions: [],
     conflicts: [
       {
-        text: "N cannot be met by day 45 without P2O5 above 4 lb: every N source in the file brings P.",
-        demands: ["at least 1.8 lb of N available by day 45", "at most 4 lb of P2O5 applied"],
+        text: "N cannot be met by day 45 without P2O5 above 4 lb or more feather meal.",
+        demands: [
+          "at least 1.8 lb of N available by day 45",
+          "at most 4 lb of P2O5 applied",
+          "at most 30% of Feather meal in the blend",
+        ],
       },
     ],
   };
