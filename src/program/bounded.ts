@@ -3,9 +3,9 @@
  * variables change, the basis stays, and a few pivots restore it.
  *
  * Every row i of the program becomes a variable s_i = a_i.x with the row's bounds; basic variables are written in
- * terms of nonbasic ones that rest at a bound. The dual simplex for bounded variables follows Chvatal, Linear
- * Programming (1983), chapter 10; the ratio test passes over variables that can go from one bound to the other
- * (Maros 2003, Computational Techniques of the Simplex Method, chapter 10).
+ * terms of nonbasic ones that rest at a bound (the dual simplex for bounded variables; Chvatal, Linear Programming,
+ * 1983). The ratio test passes over variables that can go from one bound to the other (the long-step rule; Maros,
+ * Computational Techniques of the Simplex Method, 2003).
  *
  * What it says is not believed: `provenBound` and `provenInfeasible` recompute their claim from the program's rows.
  */
