@@ -9,7 +9,22 @@ import module from "javascript-lp-solver";
 import type { Engine, Outcome, Program } from "./program.ts";
 
 /** The package's types describe its CommonJS form; its default export is the solver itself. */
-const solver = module as unknown as { Solve(model: object): Record<string, unknown> };
+const solver = module as unknown as {
+  Solve(model: object): Record<string, unknown>;
+  Tableau: { prototype: { pivot(row: number, column: number): void } };
+};
+
+/** The solver went round in circles. */
+class Circling extends Error {}
+
+let pivotsLeft = Number.POSITIVE_INFINITY;
+const pivot = solver.Tableau.prototype.pivot;
+// Its first phase may pivot in a circle for ever on a program that has an optimum, and has no limit of its own.
+solver.Tableau.prototype.pivot = function counted(row, column) {
+  pivotsLeft--;
+  if (pivotsLeft < 0) throw new Circling();
+  pivot.call(this, row, column);
+};
 
 interface Bounds {
   min?: number;
@@ -48,12 +63,15 @@ function solve(program: Program): Outcome {
       variables[`x${j}`]![`r${i}`] = row.value[k]! * factors[i]!;
     });
   }
-  const answer = solver.Solve({
-    optimize: "cost",
-    opType: "min",
-    constraints,
-    variables,
-  });
+  // Ordinary programs take less than three pivots for each row and column.
+  pivotsLeft = 1000 + 40 * (program.rows.length + program.columns.length);
+  let answer: Record<string, unknown>;
+  try {
+    answer = solver.Solve({ optimize: "cost", opType: "min", constraints, variables });
+  } catch (error) {
+    if (error instanceof Circling) return { status: "failed", reason: "it went round in circles" };
+    throw error;
+  }
   if (answer.feasible !== true) return { status: "infeasible" };
   if (answer.bounded === false) return { status: "unbounded" };
   const x = program.columns.map((_, j) => {

@@ -101,12 +101,33 @@ export function dualBound(program: Program, y: readonly number[], cost: number):
       continue;
     }
     if (d > -1e-12 * size[j]!) continue;
-    const column = program.columns[j]!;
-    const most = Math.min(column.upper, column.cost > 0 ? cost / column.cost : Infinity);
+    const most = mostOf(program, j, cost);
     if (most === Infinity) return -Infinity;
     bound += d * most;
   }
   return bound;
+}
+
+/** The largest amount a column can have in a mix no dearer than `cost`; Infinity where nothing says so. */
+function mostOf(program: Program, j: number, cost: number): number {
+  const byCost = (k: number): number => {
+    const column = program.columns[k]!;
+    return Math.min(column.upper, column.cost > 0 ? Math.max(0, cost) / column.cost : Infinity);
+  };
+  let most = byCost(j);
+  if (most < Infinity) return most;
+  // What costs nothing may still be held by a row, as stock is: what is used, less what is bought, is at most the stock.
+  for (const row of program.rows) {
+    if (!Number.isFinite(row.upper)) continue;
+    const own = row.index.indexOf(j);
+    if (own < 0 || !(row.value[own]! > 0)) continue;
+    let room = row.upper;
+    row.index.forEach((k, at) => {
+      if (row.value[at]! < 0) room -= row.value[at]! * byCost(k);
+    });
+    most = Math.min(most, room / row.value[own]!);
+  }
+  return most;
 }
 
 /** Recomputes an answer from its amounts and duals alone. */
