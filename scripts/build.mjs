@@ -17,6 +17,7 @@ const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const dist = path.join(root, "dist");
 const require = createRequire(import.meta.url);
 
+const fullYaml = JSON.stringify(require.resolve("yaml"));
 const fullStringWidth = JSON.stringify(require.resolve("string-width"));
 
 /** Modules that cost more at the start than this program has of them, and what stands in for them. */
@@ -26,6 +27,12 @@ const STANDINS = {
   child_process: "module.exports = {};",
   // chalk asks the terminal through it; this program decides about colour itself.
   "#supports-color": "export default { stdout: false, stderr: false };",
+  // Places and faults in files are asked of it, and most runs have none to ask about.
+  yaml: `module.exports = {
+    ${["isAlias", "isMap", "isScalar", "isSeq", "parseDocument"]
+      .map((name) => `get ${name}() { return require(${fullYaml}).${name}; },`)
+      .join(" ")}
+  };`,
   // cli-table3 colours borders with it; this program's tables have none.
   "@colors/colors/safe": "module.exports = {};",
   // The answer for plain ASCII, which is nearly all there is, without a pass of the regular expression of all emoji.
