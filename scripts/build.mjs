@@ -1,8 +1,8 @@
 /**
  * Builds `dist/`: the program as one file with its compiled code beside it, the library, and its types.
  *
- * - `barrowmix.cjs`: `src/cli.ts` with what it depends on, loaded by `bin/barrowmix.cjs`;
- *   `barrowmix.cjs.cache`: what V8 compiled while it solved an example.
+ * - `barrowmix.cjs`: `src/cli.ts` with what it depends on, loaded by `bin/barrowmix.cjs`; `solve.cjs`, `shop.cjs`: the
+ *   same for one command; `*.cjs.cache`: what V8 compiled while that command ran on an example.
  * - `schemas/`: the JSON Schema of each kind of file, for editors, as `barrowmix schema` prints it.
  * - `index.js`: `src/index.ts` as an ES module; packages are left to the host. `types/`: its declarations.
  */
@@ -60,6 +60,23 @@ const standins = {
   },
 };
 
+/** Commands with a bundle of their own, which leaves out all other commands: the rest of the program need not be read. */
+const OWN_BUNDLES = ["solve", "shop"];
+
+/** Every command but one as an empty module; it is never asked for there. */
+const without = (command) => ({
+  name: "one-command",
+  setup(build) {
+    build.onResolve({ filter: /^\.\/commands\/[a-z-]+\.ts$/ }, ({ path: name, importer, kind }) => {
+      const isCommand = kind === "dynamic-import" && importer.endsWith("cli.ts");
+      return isCommand && name !== `./commands/${command}.ts`
+        ? { path: name, namespace: "left-out" }
+        : undefined;
+    });
+    build.onLoad({ filter: /.*/, namespace: "left-out" }, () => ({ contents: "" }));
+  },
+});
+
 async function bundle() {
   const shared = {
     absWorkingDir: root,
@@ -68,10 +85,10 @@ async function bundle() {
     target: "node20",
     logLevel: "warning",
   };
-  await build({
+  const program = (name, plugins) => ({
     ...shared,
     entryPoints: ["src/cli.ts"],
-    outfile: path.join(dist, "barrowmix.cjs"),
+    outfile: path.join(dist, `${name}.cjs`),
     format: "cjs",
     minifyWhitespace: true,
     minifySyntax: true,
@@ -85,8 +102,10 @@ async function bundle() {
     external: ["highs", "@inquirer/prompts"],
     // A script compiled from a string has no loader of its own for import().
     supported: { "dynamic-import": false },
-    plugins: [standins],
+    plugins: [standins, ...plugins],
   });
+  await build(program("barrowmix", []));
+  for (const command of OWN_BUNDLES) await build(program(command, [without(command)]));
   await build({
     ...shared,
     entryPoints: ["src/index.ts"],
@@ -96,10 +115,10 @@ async function bundle() {
   });
 }
 
-/** Solves an example in this process, so that V8 has compiled what a run needs, and keeps what it compiled. */
-async function keepCompiledCode() {
+/** Runs a command on an example in this process, so that V8 has compiled what a run needs, and keeps what it compiled. */
+async function keepCompiledCode(bundle, command) {
   const { load } = require("../bin/barrowmix.cjs");
-  const file = path.join(dist, "barrowmix.cjs");
+  const file = path.join(dist, `${bundle}.cjs`);
   fs.rmSync(`${file}.cache`, { force: true });
   const { exports: program, script } = load(file);
   const plan = fs
@@ -121,8 +140,8 @@ async function keepCompiledCode() {
       },
     },
   };
-  const code = await program.main(["solve", plan], world);
-  if (code !== 0) throw new Error(`the example does not solve (exit ${code}): ${failed}`);
+  const code = await program.main([command, plan], world);
+  if (code !== 0) throw new Error(`the example does not ${command} (exit ${code}): ${failed}`);
   fs.writeFileSync(`${file}.cache`, script.createCachedData());
 }
 
@@ -176,6 +195,7 @@ function declareTypes() {
 
 fs.mkdirSync(dist, { recursive: true });
 await bundle();
-await keepCompiledCode();
+await keepCompiledCode("barrowmix", "solve");
+for (const command of OWN_BUNDLES) await keepCompiledCode(command, command);
 await writeSchemas();
 declareTypes();
