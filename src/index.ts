@@ -7,12 +7,19 @@
  * else console.error(formatProblems(loaded.problems));
  * ```
  */
-export { assayMix } from "./assay.ts";
-export { solvePlan, UnverifiedError } from "./blend.ts";
-export { type ChangedPlan, changePlan, type PlanChange } from "./changes.ts";
+
 export type { Assay, Comparison, SmallestChange } from "./field/assay.ts";
 export type { Rain, TopUp } from "./field/rain.ts";
 export type * from "./field/shopping.ts";
+export { assayMix } from "./flow/assay.ts";
+export { solvePlan } from "./flow/blend.ts";
+export { type ChangedPlan, changePlan, type PlanChange } from "./flow/changes.ts";
+export { UnverifiedError } from "./flow/continuous.ts";
+export { type ShopOptions, shopPlans } from "./flow/shop.ts";
+export { type BestSplit, bestSplit, withShares } from "./flow/split.ts";
+export { type SweepRequest, sweepPlan } from "./flow/sweep.ts";
+export { topUp } from "./flow/topup.ts";
+export { comparePlans, type WhatIfCase } from "./flow/whatif.ts";
 export type * from "./model.ts";
 export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
 export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
@@ -43,10 +50,5 @@ export { sweepReport } from "./report/sweep-report.ts";
 export { renderTerminal, type TerminalOptions } from "./report/terminal.ts";
 export { topUpReport } from "./report/topup-report.ts";
 export { whatIfReport } from "./report/whatif-report.ts";
-export { type ShopOptions, shopPlans } from "./shop.ts";
 export type * from "./solution.ts";
-export { type BestSplit, bestSplit, withShares } from "./split.ts";
-export { type SweepRequest, sweepPlan } from "./sweep.ts";
-export { topUp } from "./topup.ts";
 export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";
-export { comparePlans, type WhatIfCase } from "./whatif.ts";

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { assayMix } from "../src/assay.ts";
-import { solvePlan } from "../src/blend.ts";
 import type { Assay } from "../src/field/assay.ts";
+import { assayMix } from "../src/flow/assay.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import type { Plan } from "../src/model.ts";
 import { formatProblems } from "../src/problem.ts";
 import { loadMix } from "../src/recipe/load.ts";

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import { cardHtml, cardReport } from "../src/report/card-report.ts";
 import { renderMarkdown } from "../src/report/markdown.ts";
 import { loadTree } from "./helpers/load-tree.ts";

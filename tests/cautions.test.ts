@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
 import { findCautions } from "../src/field/cautions.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import { CAUTION_THRESHOLDS } from "../src/recipe/caution-thresholds.ts";
 import { cautionNotices } from "../src/report/caution-words.ts";
 import { layOutSeason } from "../src/season/season.ts";

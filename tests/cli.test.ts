@@ -46,7 +46,7 @@ beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), "barrowmix-test-"));
 });
 afterEach(() => {
-  vi.doUnmock("../src/blend.ts");
+  vi.doUnmock("../src/flow/blend.ts");
   rmSync(folder, { recursive: true, force: true });
 });
 
@@ -190,13 +190,10 @@ describe("exit codes", () => {
   });
 
   it("4: an answer that cannot be verified is not printed", async () => {
-    vi.doMock("../src/blend.ts", async (original) => {
-      const real = await original<typeof import("../src/blend.ts")>();
-      return {
-        ...real,
-        solvePlan: () => Promise.reject(new real.UnverifiedError("The answer could not be verified.")),
-      };
-    });
+    const { UnverifiedError } = await import("../src/flow/continuous.ts");
+    vi.doMock("../src/flow/blend.ts", () => ({
+      solvePlan: () => Promise.reject(new UnverifiedError("The answer could not be verified.")),
+    }));
     const { code, stdout, stderr } = await run(["solve", PLAN]);
     expect([code, stdout, stderr]).toEqual([4, "", "barrowmix: The answer could not be verified.\n"]);
   });
@@ -282,7 +279,7 @@ describe("--out", () => {
     writeFileSync(join(folder, "old.txt"), "from last year\n");
     const bad = await run(["solve", join(CASES, "bad-plan/plan.yaml"), "--out", "old.txt"], { cwd: folder });
     expect(bad.code).toBe(2);
-    vi.doMock("../src/blend.ts", () => ({ solvePlan: () => Promise.reject(new Error("no luck")) }));
+    vi.doMock("../src/flow/blend.ts", () => ({ solvePlan: () => Promise.reject(new Error("no luck")) }));
     const unlucky = await run(["solve", PLAN, "--out", "old.txt"], { cwd: folder });
     expect(unlucky.code).toBe(1);
     expect(readFileSync(join(folder, "old.txt"), "utf8")).toBe("from last year\n");

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import type { RowTag } from "../src/program/program.ts";
 import type { DemandTag, Solution } from "../src/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";

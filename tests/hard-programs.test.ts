@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
-import { solveBlend } from "../src/blend.ts";
+import { solveBlend } from "../src/flow/solve-blend.ts";
+import { sweepPlan } from "../src/flow/sweep.ts";
 import { continuousEngine } from "../src/program/engine-continuous.ts";
 import { dualBound } from "../src/program/verify.ts";
-import { sweepPlan } from "../src/sweep.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, toTree } from "./helpers/random-plan.ts";
 import { referenceCost } from "./helpers/reference-model.ts";

@@ -3,10 +3,10 @@ import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSy
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
 import { main } from "../src/cli.ts";
 import type { Asker, Choice } from "../src/commands/ask.ts";
 import { initWith } from "../src/commands/init.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import { formatProblems } from "../src/problem.ts";
 import { checkFiles, loadPlan } from "../src/recipe/load.ts";
 import {

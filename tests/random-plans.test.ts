@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import type { Solution } from "../src/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";

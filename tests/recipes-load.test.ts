@@ -3,7 +3,7 @@ import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import type { ReleaseCurve } from "../src/model.ts";
 import {
   checkFiles,

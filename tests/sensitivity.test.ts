@@ -1,5 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { solveBlend, solvePlan, tieBreaks } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
+import { tieBreaks } from "../src/flow/continuous.ts";
+import { solveBlend } from "../src/flow/solve-blend.ts";
 import type { Plan } from "../src/model.ts";
 import { analyse } from "../src/program/sensitivity.ts";
 import type { AmendmentSensitivity, DemandSensitivity } from "../src/solution.ts";

@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import { loadPlan, parseFlagValue } from "../src/recipe/load.ts";
 import { diskReader } from "./helpers/files.ts";
 import { ROOT } from "./helpers/world.ts";

@@ -1,14 +1,14 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it, vi } from "vitest";
-import { solvePlan } from "../src/blend.ts";
 import type { Shopping } from "../src/field/shopping.ts";
+import { solvePlan } from "../src/flow/blend.ts";
+import { type ShopOptions, shopPlans } from "../src/flow/shop.ts";
 import type { Plan } from "../src/model.ts";
 import { loadPlan, type Override } from "../src/recipe/load.ts";
 import { renderCsv } from "../src/report/csv.ts";
 import { shopList, shopReport } from "../src/report/shop-report.ts";
 import { renderTerminal } from "../src/report/terminal.ts";
-import { type ShopOptions, shopPlans } from "../src/shop.ts";
 import { checkBag, furtherOf, planOf } from "./helpers/check-bags.ts";
 import { diskReader, memoryReader } from "./helpers/files.ts";
 import type { SpecCurve } from "./helpers/random-plan.ts";

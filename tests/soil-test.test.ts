@@ -4,7 +4,7 @@ import { fileURLToPath } from "node:url";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import type { Credit, Plan } from "../src/model.ts";
 import { formatProblems, type Problem } from "../src/problem.ts";
 import { checkFiles, loadPlan, parseFlagValue } from "../src/recipe/load.ts";

@@ -1,11 +1,11 @@
 import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
-import { solveBlend } from "../src/blend.ts";
 import { main } from "../src/cli.ts";
 import { bestSplitOf } from "../src/commands/best-split.ts";
+import { solveBlend } from "../src/flow/solve-blend.ts";
+import { bestSplit, withShares } from "../src/flow/split.ts";
 import type { Plan } from "../src/model.ts";
 import type { Solution } from "../src/solution.ts";
-import { bestSplit, withShares } from "../src/split.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, toTree } from "./helpers/random-plan.ts";
 import { ROOT, testWorld } from "./helpers/world.ts";

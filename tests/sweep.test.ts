@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
-import { type SweepRequest, sweepPlan } from "../src/sweep.ts";
+import { solvePlan } from "../src/flow/blend.ts";
+import { type SweepRequest, sweepPlan } from "../src/flow/sweep.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";
 import { referenceCost } from "./helpers/reference-model.ts";

@@ -1,9 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
 import { drainageOf, leachedFraction, type Rain, type TopUp } from "../src/field/rain.ts";
+import { solvePlan } from "../src/flow/blend.ts";
+import { topUp } from "../src/flow/topup.ts";
 import { renderTerminal } from "../src/report/terminal.ts";
 import { topUpReport } from "../src/report/topup-report.ts";
-import { topUp } from "../src/topup.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, toTree } from "./helpers/random-plan.ts";
 

@@ -1,9 +1,9 @@
 import { resolve } from "node:path";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { applyPriceList, changePlan } from "../src/changes.ts";
 import { main } from "../src/cli.ts";
 import { caseOf, parseCase, shellWords } from "../src/commands/case-flags.ts";
+import { applyPriceList, changePlan } from "../src/flow/changes.ts";
 import type { Plan } from "../src/model.ts";
 import { formatProblems } from "../src/problem.ts";
 import { cheapestPricePerKg } from "../src/program/build.ts";

@@ -1,6 +1,6 @@
 /** Published and closed-form examples, from file to weights, through the same door as a grower's plan. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../src/blend.ts";
+import { solvePlan } from "../src/flow/blend.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 
 const LB = 0.45359237;

@@ -65,7 +65,7 @@ export const command: Command = {
           });
     const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
     if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
-    const { assayMix } = await import("../assay.ts");
+    const { assayMix } = await import("../flow/assay.ts");
     const { mix: given } = loaded.value;
     const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
     const assay = await assayMix(mix, plan?.value.plan);

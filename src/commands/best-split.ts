@@ -45,7 +45,7 @@ export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<Sp
       `${count} applications of at least ${Number((least * 100).toPrecision(6))}% each are more than the whole`,
       `at most ${Math.floor(20 / count) * 5}% is possible in steps of 5%`,
     );
-  const { bestSplit, withShares } = await import("../split.ts");
+  const { bestSplit, withShares } = await import("../flow/split.ts");
   const found = bestSplit(plan, least);
   const shares = found.best?.shares ?? found.today.shares;
   return ok({

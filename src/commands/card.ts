@@ -33,7 +33,7 @@ export const command: Command = {
     );
     if (!requested.ok) return requested;
     const { plan, files } = requested.value;
-    const { solvePlan } = await import("../blend.ts");
+    const { solvePlan } = await import("../flow/blend.ts");
     const solution = await solvePlan(plan);
     if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, files, context));
     return ok({

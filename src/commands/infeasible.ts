@@ -1,5 +1,5 @@
 /** What a command that needs a mix says where a plan has none: the same as `solve`, with the same exit code. */
-import { solvePlan } from "../blend.ts";
+import { solvePlan } from "../flow/blend.ts";
 import type { Plan } from "../model.ts";
 import { type CommandOutput, type Context, EXIT } from "./command.ts";
 import { shippedAmendments } from "./shipped.ts";

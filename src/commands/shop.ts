@@ -1,8 +1,8 @@
 /** `shop`: whole packs to buy at least total money, for one plan or several. */
 import { resolve } from "node:path";
+import type { ShopOptions } from "../flow/shop.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
-import type { ShopOptions } from "../shop.ts";
 import { parseQuantity } from "../units.ts";
 import {
   type Command,
@@ -53,7 +53,7 @@ export const command: Command = {
     const requested = await plansOf(planFile, options, context);
     if (!requested.ok) return requested;
     const { plans, files } = requested.value;
-    const { shopPlans } = await import("../shop.ts");
+    const { shopPlans } = await import("../flow/shop.ts");
     const result = await shopPlans(plans, settings);
     if (!result.ok) return result;
     const shopping = result.value;

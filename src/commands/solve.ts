@@ -36,7 +36,7 @@ export const command: Command = {
       context,
     );
     if (!requested.ok) return requested;
-    const { solvePlan } = await import("../blend.ts");
+    const { solvePlan } = await import("../flow/blend.ts");
     let { plan } = requested.value;
     let split: SplitFound | undefined;
     if (options.bestSplit !== undefined) {

@@ -1,10 +1,10 @@
 /** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
 import { resolve } from "node:path";
+import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import type { FileReader, PlanRequest } from "../recipe/load.ts";
-import type { SweepRequest } from "../sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { addPlanOptions, filesOf, planRequest } from "./plan-options.ts";
@@ -48,7 +48,7 @@ export const command: Command = {
     const { plan } = loaded.value;
     const sweep = await sweepRequest(plan, request, options, files);
     if (!sweep.ok) return sweep;
-    const { sweepPlan } = await import("../sweep.ts");
+    const { sweepPlan } = await import("../flow/sweep.ts");
     const found = await sweepPlan(plan, sweep.value);
     const nowhere = found.feasible === null;
     return ok({

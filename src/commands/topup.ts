@@ -50,7 +50,7 @@ export const command: Command = {
       throw new UsageError(
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
-    const { topUp } = await import("../topup.ts");
+    const { topUp } = await import("../flow/topup.ts");
     const found = await topUp(plan, rain);
     if (found === null) return ok(await infeasibleOutput(plan, files, context));
     return ok({

@@ -1,10 +1,10 @@
 /** `whatif`: the same plan under changes, compared. */
 import { basename, resolve } from "node:path";
-import type { ChangedPlan } from "../changes.ts";
+import type { ChangedPlan } from "../flow/changes.ts";
+import type { WhatIfCase } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
 import type { FileReader, PlanRequest } from "../recipe/load.ts";
-import type { WhatIfCase } from "../whatif.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -85,7 +85,7 @@ async function compare(
   cases: readonly WhatIfCase[],
   inputs: readonly string[],
 ): Promise<Result<CommandOutput>> {
-  const { comparePlans } = await import("../whatif.ts");
+  const { comparePlans } = await import("../flow/whatif.ts");
   const { comparison, base } = await comparePlans(plan, cases);
   const infeasible = base.status === "infeasible";
   return ok({
@@ -132,7 +132,7 @@ async function made(
   files: FileReader,
 ): Promise<Result<WhatIfCase>> {
   const { loadPlan } = await import("../recipe/load.ts");
-  const { changePlan } = await import("../changes.ts");
+  const { changePlan } = await import("../flow/changes.ts");
   const named = (problem: Problem): Problem => ({
     ...problem,
     message:
@@ -159,7 +159,7 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
   const paths = textsOption(options, "compare");
   if (paths.length === 0) return ok([]);
   const [{ applyPriceList, cheapestOf }, { readPriceList }] = await Promise.all([
-    import("../changes.ts"),
+    import("../flow/changes.ts"),
     import("../recipe/price-list.ts"),
   ]);
   const listedOnly = options.listedOnly === true;

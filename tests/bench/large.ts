@@ -2,7 +2,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { solveBlend } from "../../src/blend.ts";
+import { solveBlend } from "../../src/flow/solve-blend.ts";
 import { highsEngine } from "../../src/program/engine-highs.ts";
 import { costOf } from "../../src/program/verify.ts";
 import { loadTree } from "../helpers/load-tree.ts";

@@ -2,13 +2,13 @@
  * A plan that no mix can meet, explained: what cannot be kept together, what would have to give way and by how much,
  * what could be added, and how near a mix can come.
  */
-import { amountsOf, type SolvedBlend, solveBlend, tieBreaks } from "./blend.ts";
-import { deliver } from "./field/delivery.ts";
-import type { Amendment, Plan } from "./model.ts";
-import { buildProgram, cheapestPricePerKg } from "./program/build.ts";
-import { demandRows, disjointConflicts, leastGivingWay } from "./program/explain.ts";
-import type { Row, RowTag } from "./program/program.ts";
-import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "./program/solve.ts";
+
+import { deliver } from "../field/delivery.ts";
+import type { Amendment, Plan } from "../model.ts";
+import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
+import type { Row, RowTag } from "../program/program.ts";
+import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "../program/solve.ts";
 import {
   conflictReason,
   givingWay,
@@ -16,11 +16,13 @@ import {
   isShare,
   statedBound,
   waysText,
-} from "./report/explain-words.ts";
-import { listed, money, percent, weight } from "./report/numbers.ts";
-import { demandWords } from "./report/words.ts";
-import { layOutSeason } from "./season/season.ts";
-import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "./solution.ts";
+} from "../report/explain-words.ts";
+import { listed, money, percent, weight } from "../report/numbers.ts";
+import { demandWords } from "../report/words.ts";
+import { layOutSeason } from "../season/season.ts";
+import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "../solution.ts";
+import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
+import { solveBlend } from "./solve-blend.ts";
 
 /** Deviations below this part of a demand are arithmetic. */
 const NOTHING = 1e-7;

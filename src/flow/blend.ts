@@ -1,77 +1,26 @@
 /** The main job as one flow: a checked plan to a proven least-cost blend, its batches, measures and purchases. */
 
-import { layOutBatches } from "./field/batches.ts";
-import { findCautions } from "./field/cautions.ts";
-import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
-import { purchaseFor } from "./field/packs.ts";
-import type { Amendment, Plan } from "./model.ts";
-import type { Nutrient } from "./nutrients.ts";
-import type { Notice } from "./problem.ts";
-import { type BlendProgram, buildProgram, cheapestPricePerKg } from "./program/build.ts";
-import { analyse } from "./program/sensitivity.ts";
-import { type Proven, type ProvenInfeasible, solveProgram } from "./program/solve.ts";
-import { MAX_VIOLATION } from "./program/verify.ts";
-import { cautionNotices } from "./report/caution-words.ts";
-import { counted, money, weight } from "./report/numbers.ts";
-import { sensitivityNotes } from "./report/price-words.ts";
-import { suspectNeeds } from "./report/suspect.ts";
-import { demandWords } from "./report/words.ts";
-import { interpolateFromZero } from "./season/curve.ts";
-import { layOutSeason, type Season } from "./season/season.ts";
-import type { Simplicity } from "./simple.ts";
-import type { Sensitivity, Solution, SolutionNutrient } from "./solution.ts";
-
-/** An answer could not be verified: exit 4, never a printed plan. */
-export class UnverifiedError extends Error {
-  override readonly name = "UnverifiedError";
-}
-
-/** A solved plan with the parts that further commands work on. */
-export interface SolvedBlend {
-  readonly plan: Plan;
-  readonly season: Season;
-  readonly program: BlendProgram;
-  readonly answer: Proven | ProvenInfeasible;
-  /** Where the plan asks for few amendments that can be weighed. */
-  readonly simplicity?: Simplicity;
-}
-
-/** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */
-export function tieBreaks(program: BlendProgram): number[][] {
-  const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
-  const order = program.columns.map(() => 0);
-  program.use.forEach((columns, a) => {
-    columns.forEach((j, b) => {
-      order[j] = a + b / (columns.length + 1);
-    });
-  });
-  return [weight, order];
-}
-
-/**
- * Solves the continuous blend of a plan and proves the answer.
- * @throws UnverifiedError where no engine's answer stands up.
- */
-export async function solveBlend(plan: Plan): Promise<SolvedBlend> {
-  const season = layOutSeason(plan);
-  const program = buildProgram(plan, season);
-  const answer = await solveProgram(program, tieBreaks(program));
-  if (answer.status === "unverified")
-    throw new UnverifiedError(`The answer could not be verified (${answer.reason}); no mix is printed.`);
-  const solved = { plan, season, program, answer };
-  return plan.simple && answer.status === "optimal"
-    ? (await import("./simple.ts")).solveSimple(solved, answer)
-    : solved;
-}
-
-/** kg by amendment and application from a point of the program. */
-export function amountsOf(plan: Plan, program: BlendProgram, x: readonly number[]): Amounts {
-  return plan.amendments.map((_, a) =>
-    plan.applications.map((application, t) =>
-      plan.blend === "one" ? x[program.use[a]![0]!]! * application.share : x[program.use[a]![t]!]!,
-    ),
-  );
-}
+import { layOutBatches } from "../field/batches.ts";
+import { findCautions } from "../field/cautions.ts";
+import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
+import { purchaseFor } from "../field/packs.ts";
+import type { Amendment, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Notice } from "../problem.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import { analyse } from "../program/sensitivity.ts";
+import type { Proven, ProvenInfeasible } from "../program/solve.ts";
+import { MAX_VIOLATION } from "../program/verify.ts";
+import { cautionNotices } from "../report/caution-words.ts";
+import { counted, money, weight } from "../report/numbers.ts";
+import { sensitivityNotes } from "../report/price-words.ts";
+import { suspectNeeds } from "../report/suspect.ts";
+import { demandWords } from "../report/words.ts";
+import { interpolateFromZero } from "../season/curve.ts";
+import type { Season } from "../season/season.ts";
+import type { Sensitivity, Solution, SolutionNutrient } from "../solution.ts";
+import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { solveBlend } from "./solve-blend.ts";
 
 /**
  * The least-cost mix of a plan, laid out for the field, or why there is none.

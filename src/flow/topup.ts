@@ -2,20 +2,22 @@
  * After a heavy rain: how much available nitrogen may have gone below the roots, what the rest of the season then
  * lacks, and the cheapest dressing of the plan's own amendments that replaces it.
  */
-import { amountsOf, solveBlend, UnverifiedError } from "./blend.ts";
-import { layOutBatches } from "./field/batches.ts";
-import { findCautions } from "./field/cautions.ts";
-import { type Amounts, appliedKg, suppliedKg } from "./field/delivery.ts";
-import { drainageOf, leachedFraction, type Rain, SOIL_WATER_DOUBT, type TopUp } from "./field/rain.ts";
-import type { Plan } from "./model.ts";
-import type { Nutrient } from "./nutrients.ts";
-import type { Notice } from "./problem.ts";
-import { cheapestPricePerKg } from "./program/build.ts";
-import type { Column, Program, Row, RowTag } from "./program/program.ts";
-import { relax, rowScale, solveProgram } from "./program/solve.ts";
-import { cautionNotices } from "./report/caution-words.ts";
-import { layOutSeason, type Season, takenUpKg } from "./season/season.ts";
-import type { Verification } from "./solution.ts";
+
+import { layOutBatches } from "../field/batches.ts";
+import { findCautions } from "../field/cautions.ts";
+import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
+import { drainageOf, leachedFraction, type Rain, SOIL_WATER_DOUBT, type TopUp } from "../field/rain.ts";
+import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Notice } from "../problem.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import type { Column, Program, Row, RowTag } from "../program/program.ts";
+import { relax, rowScale, solveProgram } from "../program/solve.ts";
+import { cautionNotices } from "../report/caution-words.ts";
+import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
+import type { Verification } from "../solution.ts";
+import { amountsOf, UnverifiedError } from "./continuous.ts";
+import { solveBlend } from "./solve-blend.ts";
 
 /**
  * What a rain may have taken from a plan, and what would replace it.

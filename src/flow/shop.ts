@@ -1,17 +1,9 @@
 /** Buying as one flow: checked plans to the whole packs that cost least in all, and the mixes that they allow. */
-import {
-  amountsOf,
-  leftOutWarnings,
-  roundingOf,
-  type SolvedBlend,
-  solveBlend,
-  solvePlan,
-  UnverifiedError,
-} from "./blend.ts";
-import { batchCounts, layOutBatches } from "./field/batches.ts";
-import { findCautions } from "./field/cautions.ts";
-import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
-import { cheapestPacks } from "./field/packs.ts";
+
+import { batchCounts, layOutBatches } from "../field/batches.ts";
+import { findCautions } from "../field/cautions.ts";
+import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
+import { cheapestPacks } from "../field/packs.ts";
 import {
   type Bought,
   boughtKg,
@@ -22,12 +14,12 @@ import {
   type ShoppingMix,
   type TripComparison,
   totalOf,
-} from "./field/shopping.ts";
-import type { Amendment, Plan, Supplier } from "./model.ts";
-import { fail, type Notice, ok, type Problem, type Result } from "./problem.ts";
-import { cheapestPricePerKg } from "./program/build.ts";
-import { Draft, type Entry } from "./program/draft.ts";
-import type { Program, Row } from "./program/program.ts";
+} from "../field/shopping.ts";
+import type { Amendment, Plan, Supplier } from "../model.ts";
+import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import { Draft, type Entry } from "../program/draft.ts";
+import type { Program, Row } from "../program/program.ts";
 import {
   type Bed,
   buildShopProgram,
@@ -36,17 +28,20 @@ import {
   mergeSuppliers,
   type ShopDemands,
   type ShopProgram,
-} from "./program/shop-program.ts";
-import { reachOf } from "./program/simple.ts";
-import { Simplex } from "./program/simplex.ts";
-import { type Proven, solveProgram } from "./program/solve.ts";
-import { MAX_VIOLATION, worstViolation } from "./program/verify.ts";
-import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "./program/whole.ts";
-import { cautionNotices } from "./report/caution-words.ts";
-import { money, percent, weight } from "./report/numbers.ts";
-import { demandWords } from "./report/words.ts";
-import { takenUpKg } from "./season/season.ts";
+} from "../program/shop-program.ts";
+import { reachOf } from "../program/simple.ts";
+import { Simplex } from "../program/simplex.ts";
+import { type Proven, solveProgram } from "../program/solve.ts";
+import { MAX_VIOLATION, worstViolation } from "../program/verify.ts";
+import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "../program/whole.ts";
+import { cautionNotices } from "../report/caution-words.ts";
+import { money, percent, weight } from "../report/numbers.ts";
+import { demandWords } from "../report/words.ts";
+import { takenUpKg } from "../season/season.ts";
+import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
+import { amountsOf, type SolvedBlend, UnverifiedError } from "./continuous.ts";
 import { isSimple } from "./simple.ts";
+import { solveBlend } from "./solve-blend.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */

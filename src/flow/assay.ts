@@ -2,7 +2,7 @@
  * The mix a grower already makes: what it contains, and, held against a plan, what it delivers in time, what it costs
  * above the cheapest mix, and the smallest change that would make it meet the plan.
  */
-import { amountsOf, solveBlend, tieBreaks, UnverifiedError } from "./blend.ts";
+
 import {
   type Assay,
   analyse,
@@ -14,22 +14,24 @@ import {
   layOutSpread,
   type SmallestChange,
   type SpreadPlan,
-} from "./field/assay.ts";
-import { findCautions } from "./field/cautions.ts";
-import { type Amounts, deliver, findMisses } from "./field/delivery.ts";
-import type { Amendment, Application, Limit, Plan } from "./model.ts";
-import { fail, type Notice, ok, type Result } from "./problem.ts";
-import { buildProgram, cheapestPricePerKg } from "./program/build.ts";
-import type { Column, Program, Row } from "./program/program.ts";
-import { solveProgram } from "./program/solve.ts";
-import { MAX_VIOLATION } from "./program/verify.ts";
-import type { Mix } from "./recipe/mix.ts";
-import { cautionNotices } from "./report/caution-words.ts";
-import { isFloor, isShare } from "./report/explain-words.ts";
-import { plainNumber } from "./report/numbers.ts";
-import { demandWords } from "./report/words.ts";
-import { layOutSeason, type Season } from "./season/season.ts";
-import type { SolutionNutrient } from "./solution.ts";
+} from "../field/assay.ts";
+import { findCautions } from "../field/cautions.ts";
+import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
+import type { Amendment, Application, Limit, Plan } from "../model.ts";
+import { fail, type Notice, ok, type Result } from "../problem.ts";
+import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import type { Column, Program, Row } from "../program/program.ts";
+import { solveProgram } from "../program/solve.ts";
+import { MAX_VIOLATION } from "../program/verify.ts";
+import type { Mix } from "../recipe/mix.ts";
+import { cautionNotices } from "../report/caution-words.ts";
+import { isFloor, isShare } from "../report/explain-words.ts";
+import { plainNumber } from "../report/numbers.ts";
+import { demandWords } from "../report/words.ts";
+import { layOutSeason, type Season } from "../season/season.ts";
+import type { SolutionNutrient } from "../solution.ts";
+import { amountsOf, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { solveBlend } from "./solve-blend.ts";
 
 /**
  * Assays a mix, by itself or against a plan.

@@ -5,12 +5,12 @@
  * A partly chosen split is bounded from below by the program in which every amendment may split the rest of itself as it
  * likes. The bound is taken from duals and proves itself; the split that wins is solved and proven like any plan.
  */
-import type { Plan } from "./model.ts";
-import { type BlendProgram, buildProgram } from "./program/build.ts";
-import type { Column, Program, Row } from "./program/program.ts";
-import { Simplex } from "./program/simplex.ts";
-import { dualBound } from "./program/verify.ts";
-import { layOutSeason } from "./season/season.ts";
+import type { Plan } from "../model.ts";
+import { type BlendProgram, buildProgram } from "../program/build.ts";
+import type { Column, Program, Row } from "../program/program.ts";
+import { Simplex } from "../program/simplex.ts";
+import { dualBound } from "../program/verify.ts";
+import { layOutSeason } from "../season/season.ts";
 
 /** Steps of the grid: 20 of 5 percent each. */
 export const SPLIT_STEPS = 20;

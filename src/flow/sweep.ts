@@ -5,12 +5,12 @@
  * of them one basis stays optimal. Each point asked for is then proven by itself, from its amounts and duals alone,
  * which takes far less than solving it; a point whose proof does not stand up is solved afresh.
  */
-import { tieBreaks, UnverifiedError } from "./blend.ts";
-import type { Demand, Plan } from "./model.ts";
-import { NUTRIENTS, type Nutrient } from "./nutrients.ts";
-import { type BlendProgram, buildProgram } from "./program/build.ts";
-import { smallestConflict } from "./program/explain.ts";
-import { moveOf } from "./program/moves.ts";
+
+import type { Demand, Plan } from "../model.ts";
+import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { type BlendProgram, buildProgram } from "../program/build.ts";
+import { smallestConflict } from "../program/explain.ts";
+import { moveOf } from "../program/moves.ts";
 import {
   feasibleRange,
   type Move,
@@ -20,13 +20,14 @@ import {
   slopeOf,
   type Trace,
   Walker,
-} from "./program/parametric.ts";
-import type { Program } from "./program/program.ts";
-import { FEASIBLE, relax, solveProgram } from "./program/solve.ts";
-import { type Check, checkAnswer, isProven } from "./program/verify.ts";
-import { handleName, rowName } from "./report/price-words.ts";
-import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "./report/sweep.ts";
-import { layOutSeason } from "./season/season.ts";
+} from "../program/parametric.ts";
+import type { Program } from "../program/program.ts";
+import { FEASIBLE, relax, solveProgram } from "../program/solve.ts";
+import { type Check, checkAnswer, isProven } from "../program/verify.ts";
+import { handleName, rowName } from "../report/price-words.ts";
+import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "../report/sweep.ts";
+import { layOutSeason } from "../season/season.ts";
+import { tieBreaks, UnverifiedError } from "./continuous.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {

@@ -1,25 +1,14 @@
 /** The least-cost mix with few amendments, none too small to weigh: an integer program round the continuous one. */
-import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./blend.ts";
-import { batchCounts } from "./field/batches.ts";
-import type { Amounts } from "./field/delivery.ts";
-import type { Plan } from "./model.ts";
-import type { BlendProgram } from "./program/build.ts";
-import { reachOf, simpleProgram } from "./program/simple.ts";
-import { type Proven, relax, solveProgram } from "./program/solve.ts";
-import { holdWhole, solveWhole, type WholePoint } from "./program/whole.ts";
-import { counted, weight } from "./report/numbers.ts";
-import type { Conflict } from "./solution.ts";
 
-/** What the limits of `simple` come to. */
-export interface Simplicity {
-  /** What the mix costs without them. */
-  readonly freeCost: number;
-  readonly gap: number;
-  /** The program without them; the blend's own program holds the choices that were made. */
-  readonly free: BlendProgram;
-  /** Why no mix keeps them, where none does; what else is in the answer then means nothing. */
-  readonly fault?: Conflict;
-}
+import { batchCounts } from "../field/batches.ts";
+import type { Amounts } from "../field/delivery.ts";
+import type { Plan } from "../model.ts";
+import { reachOf, simpleProgram } from "../program/simple.ts";
+import { type Proven, relax, solveProgram } from "../program/solve.ts";
+import { holdWhole, solveWhole, type WholePoint } from "../program/whole.ts";
+import { counted, weight } from "../report/numbers.ts";
+import type { Conflict } from "../solution.ts";
+import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
 const DEARER = [3, 30, 3000];

@@ -1,0 +1,67 @@
+/** A plan's continuous blend, solved and proven; what every flow begins with. */
+import type { Amounts } from "../field/delivery.ts";
+import type { Plan } from "../model.ts";
+import { type BlendProgram, buildProgram } from "../program/build.ts";
+import { type Proven, type ProvenInfeasible, solveProgram } from "../program/solve.ts";
+import { layOutSeason, type Season } from "../season/season.ts";
+import type { Conflict } from "../solution.ts";
+
+/** An answer could not be verified: exit 4, never a printed plan. */
+export class UnverifiedError extends Error {
+  override readonly name = "UnverifiedError";
+}
+
+/** What the limits of `simple` come to. */
+export interface Simplicity {
+  /** What the mix costs without them. */
+  readonly freeCost: number;
+  readonly gap: number;
+  /** The program without them; the blend's own program holds the choices that were made. */
+  readonly free: BlendProgram;
+  /** Why no mix keeps them, where none does; what else is in the answer then means nothing. */
+  readonly fault?: Conflict;
+}
+
+/** A solved plan with the parts that further commands work on. */
+export interface SolvedBlend {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly program: BlendProgram;
+  readonly answer: Proven | ProvenInfeasible;
+  /** Where the plan asks for few amendments that can be weighed. */
+  readonly simplicity?: Simplicity;
+}
+
+/** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */
+export function tieBreaks(program: BlendProgram): number[][] {
+  const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
+  const order = program.columns.map(() => 0);
+  program.use.forEach((columns, a) => {
+    columns.forEach((j, b) => {
+      order[j] = a + b / (columns.length + 1);
+    });
+  });
+  return [weight, order];
+}
+
+/**
+ * Solves the blend of a plan without its `simple`, and proves the answer.
+ * @throws UnverifiedError where no engine's answer stands up.
+ */
+export async function solveFreely(plan: Plan): Promise<SolvedBlend> {
+  const season = layOutSeason(plan);
+  const program = buildProgram(plan, season);
+  const answer = await solveProgram(program, tieBreaks(program));
+  if (answer.status === "unverified")
+    throw new UnverifiedError(`The answer could not be verified (${answer.reason}); no mix is printed.`);
+  return { plan, season, program, answer };
+}
+
+/** kg by amendment and application from a point of the program. */
+export function amountsOf(plan: Plan, program: BlendProgram, x: readonly number[]): Amounts {
+  return plan.amendments.map((_, a) =>
+    plan.applications.map((application, t) =>
+      plan.blend === "one" ? x[program.use[a]![0]!]! * application.share : x[program.use[a]![t]!]!,
+    ),
+  );
+}
