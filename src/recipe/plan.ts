@@ -142,7 +142,7 @@ export function readPlan(
   if (loading.problems.length > 0 || target === undefined) return undefined;
   const soil = fields.soil_temperature as number | Points | undefined;
   return {
-    name: fields.plan ?? (tree.path === "" ? "plan" : basename(tree.path).replace(/\.ya?ml$/i, "")),
+    name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
     currency: fields.currency ?? "USD",
     units,
     amendments: choice.amendments,
