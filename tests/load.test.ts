@@ -465,7 +465,7 @@ describe("overrides", () => {
       ],
     });
     expect(result.ok && result.value.plan).toMatchObject({
-      name: "plan",
+      name: "Any fruit",
       bed: { plants: 240 },
       batch: { kg: 60 * LB },
     });

@@ -584,12 +584,14 @@ export const amendmentShape = lazy(() => ({
   name: label("a name"),
   analysis: analysis(),
   packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
-  bulk: read(
-    map(
-      { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
-      "a map such as `{price: 0.12, per: lb}`",
+  bulk: later(() =>
+    read(
+      map(
+        { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
+        "a map such as `{price: 0.12, per: lb}`",
+      ),
+      (input): number => input.price / input.per,
     ),
-    (input): number => input.price / input.per,
   ),
   supplier: label("the id of a supplier"),
   release: releaseSchema(),
@@ -598,13 +600,13 @@ export const amendmentShape = lazy(() => ({
   organic: choice(ORGANIC_WORDS),
   kind: choice(MATERIAL_KINDS),
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
-  cce: share({ most: { value: 2.5, text: "`250%`" } }),
+  cce: later(() => share({ most: { value: 2.5, text: "`250%`" } })),
   ...remarks(),
 }));
 
 /** The top of an amendments file. */
 export const amendmentsFileShape = lazy(() => ({
-  include: paths(),
+  include: later(paths),
   amendments: later(() =>
     z.record(z.string(), map(optional(amendmentShape()), "a map of fields"), {
       error: "a map from id to amendment",
@@ -977,7 +979,7 @@ export const targetShape = lazy(() => ({
         : { other: (input as { other: Points }).other }),
     }),
   ),
-  yield: quantity("rate", { positive: true }),
+  yield: later(() => quantity("rate", { positive: true })),
   uptake_per_yield: later(perYield),
   removal_per_yield: later(perYield),
   soil_test: later(soilTestSchema),
@@ -1404,7 +1406,7 @@ export const planShape = lazy(() => ({
     }),
   ),
   recipe: label("the name of a shipped recipe"),
-  yield: quantity("rate", { positive: true }),
+  yield: later(() => quantity("rate", { positive: true })),
   soil_test: later(soilTestSchema),
   bed: bed(),
   soil_temperature: z.union(
@@ -1439,23 +1441,27 @@ export const planShape = lazy(() => ({
   batch: batch(),
   scale: quantity("mass", { positive: true }),
   limits: later(() => z.record(z.string(), limitSchema(), { error: "a map from id to limits" })),
-  only: ids(),
-  exclude: ids(),
-  simple: map(
-    {
-      most: z.optional(number("a number of amendments", { least: 1, whole: true })),
-      least: z.optional(quantity("mass")),
-      ...optional(remarks()),
-    },
-    "a map such as `{most: 5, least: 1 lb}`",
+  only: later(ids),
+  exclude: later(ids),
+  simple: later(() =>
+    map(
+      {
+        most: z.optional(number("a number of amendments", { least: 1, whole: true })),
+        least: z.optional(quantity("mass")),
+        ...optional(remarks()),
+      },
+      "a map such as `{most: 5, least: 1 lb}`",
+    ),
   ),
-  require: choice(["organic-listed"]),
+  require: later(() => choice(["organic-listed"])),
   suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
-  harvest: map(
-    { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },
-    "a map such as `{first: day 75, touches_soil: false}`",
+  harvest: later(() =>
+    map(
+      { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },
+      "a map such as `{first: day 75, touches_soil: false}`",
+    ),
   ),
-  thresholds: thresholds(),
+  thresholds: later(thresholds),
   ...remarks(),
 }));
 

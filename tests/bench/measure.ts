@@ -36,15 +36,15 @@ export interface ProcessRun {
   readonly code: number | null;
 }
 
-/** Runs Node once with the given arguments, from start to exit. */
-export function runNode(args: readonly string[], cwd: string): Promise<ProcessRun> {
+/** Runs Node once with the given arguments, from start to exit; watching the memory costs the run some time. */
+export function runNode(args: readonly string[], cwd: string, memory = false): Promise<ProcessRun> {
   return new Promise((resolve, reject) => {
     const begun = performance.now();
     let peakKb: number | null = null;
     const child = spawn(process.execPath, args, { cwd, stdio: ["ignore", "pipe", "inherit"] });
     const chunks: Buffer[] = [];
     child.stdout.on("data", (chunk: Buffer) => chunks.push(chunk));
-    const watch = setInterval(() => {
+    const look = () => {
       try {
         const status = readFileSync(`/proc/${child.pid}/status`, "utf8");
         const high = /VmHWM:\s+(\d+) kB/.exec(status);
@@ -52,7 +52,8 @@ export function runNode(args: readonly string[], cwd: string): Promise<ProcessRu
       } catch {
         // Gone, or a system without /proc.
       }
-    }, 2);
+    };
+    const watch = memory ? setInterval(look, 2) : undefined;
     child.on("error", reject);
     child.on("close", (code) => {
       clearInterval(watch);
@@ -69,10 +70,14 @@ export async function alternate(
   cwd: string,
 ): Promise<{ ms: number; peakKb: number | null }[]> {
   const runs: ProcessRun[][] = commands.map(() => []);
+  const watched: ProcessRun[][] = commands.map(() => []);
   for (let round = 0; round < rounds; round++)
-    for (const [k, args] of commands.entries()) runs[k]!.push(await runNode(args, cwd));
-  return runs.map((list) => {
-    const peaks = list.flatMap((run) => (run.peakKb === null ? [] : [run.peakKb]));
+    for (const [k, args] of commands.entries()) {
+      runs[k]!.push(await runNode(args, cwd));
+      if (round < 5) watched[k]!.push(await runNode(args, cwd, true));
+    }
+  return runs.map((list, k) => {
+    const peaks = watched[k]!.flatMap((run) => (run.peakKb === null ? [] : [run.peakKb]));
     return { ms: median(list.map((run) => run.ms)), peakKb: peaks.length > 0 ? median(peaks) : null };
   });
 }
