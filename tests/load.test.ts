@@ -22,7 +22,7 @@ import { jsonSchema } from "../src/recipe/schema.ts";
 import { parseTree } from "../src/recipe/source.ts";
 import { memoryReader } from "./helpers/files.ts";
 
-const WHERE = { cwd: "/farm", recipesDir: "/shipped" };
+const WHERE = { cwd: "/garden", recipesDir: "/shipped" };
 
 // NIST SP 811 and Handbook 44 once more, typed here and not taken from the program.
 const LB = 0.45359237;
@@ -96,9 +96,9 @@ suppliers: {farm-store: {delivery: 35, free_over: 250}}
 harvest: {first: day 75, touches_soil: no}
 `;
 const FILES = {
-  "/farm/amendments.yaml": AMENDMENTS,
-  "/farm/target.yaml": TARGET,
-  "/farm/plan.yaml": PLAN,
+  "/garden/amendments.yaml": AMENDMENTS,
+  "/garden/target.yaml": TARGET,
+  "/garden/plan.yaml": PLAN,
   "/shipped/crops/pepper.yaml": TARGET.replace("Any fruit", "Pepper"),
   "/shipped/amendments/meals.yaml": "amendments: {soy-meal: {analysis: {N: 7}, stock: 3 lb}}",
 };
@@ -118,7 +118,7 @@ function loaded(changes: Readonly<Record<string, string>> = {}, request: Partial
   return result.value.plan;
 }
 const withPlan = (from: string | RegExp, to: string): Record<string, string> => ({
-  "/farm/plan.yaml": PLAN.replace(from, to),
+  "/garden/plan.yaml": PLAN.replace(from, to),
 });
 const over = (path: string, value: unknown, flag = `--set ${path}`): Override => ({
   path: parsePath(path)!,
@@ -240,7 +240,7 @@ describe("a whole plan", () => {
 describe("what is left unsaid", () => {
   const SMALL = "amendments: amendments.yaml\ntarget: target.yaml\nbed: {area: 100 m2}\n";
   it("has the defaults that the formats promise", () => {
-    const plan = loaded({ "/farm/plan.yaml": SMALL });
+    const plan = loaded({ "/garden/plan.yaml": SMALL });
     expect(plan).toMatchObject({
       name: "plan",
       units: "us",
@@ -253,11 +253,11 @@ describe("what is left unsaid", () => {
     expect(plan.scaleKg).toBeCloseTo(0.01 * LB, 12);
     expect(plan.batch).toBeUndefined();
     expect(plan.soilTemperatureC).toBeUndefined();
-    expect(loaded({ "/farm/plan.yaml": `${SMALL}units: metric\n` }).scaleKg).toBe(0.005);
+    expect(loaded({ "/garden/plan.yaml": `${SMALL}units: metric\n` }).scaleKg).toBe(0.005);
   });
   it("divides equally where no application has a share", () => {
     const plan = loaded({
-      "/farm/plan.yaml": `${SMALL}applications: [{day: 20}, {day: 0}, {day: 40}]\n`,
+      "/garden/plan.yaml": `${SMALL}applications: [{day: 20}, {day: 0}, {day: 40}]\n`,
     });
     expect(plan.applications.map((a) => [a.name, a.day])).toEqual([
       ["day 0", 0],
@@ -267,12 +267,12 @@ describe("what is left unsaid", () => {
     for (const a of plan.applications) expect(a.share).toBeCloseTo(1 / 3, 15);
   });
   it("takes maps and lists that stand empty for absent", () => {
-    const plan = loaded({ "/farm/plan.yaml": `${SMALL}limits:\ncredits:\nonly:\nexclude:\nsuppliers:\n` });
+    const plan = loaded({ "/garden/plan.yaml": `${SMALL}limits:\ncredits:\nonly:\nexclude:\nsuppliers:\n` });
     expect(plan.limits).toEqual([]);
     expect(plan.amendments).toHaveLength(3);
   });
   it("takes a harvest that says nothing of soil for one that touches it", () => {
-    expect(loaded({ "/farm/plan.yaml": `${SMALL}harvest: {first: 70}\n` }).harvest).toEqual({
+    expect(loaded({ "/garden/plan.yaml": `${SMALL}harvest: {first: 70}\n` }).harvest).toEqual({
       firstDay: 70,
       touchesSoil: true,
     });
@@ -288,15 +288,15 @@ describe("warnings", () => {
     const meal = "amendments: {meal: {analysis: {N: 9}, kind: plant, stock: 90 lb}}";
     const changes = {
       ...withPlan("amendments: amendments.yaml", "amendments: [amendments.yaml, meal.yaml]"),
-      "/farm/meal.yaml": meal,
+      "/garden/meal.yaml": meal,
     };
     expect(codes(loaded(changes))).toEqual(["release-assumed"]);
     expect(codes(loaded(changes, { overrides: [over("exclude", "meal")] }))).toEqual([]);
-    expect(codes(loaded({ ...changes, "/farm/meal.yaml": meal.replace("plant", "mineral") }))).toEqual([]);
+    expect(codes(loaded({ ...changes, "/garden/meal.yaml": meal.replace("plant", "mineral") }))).toEqual([]);
   });
   // Urea holds 2 x 14.007 / 60.056 = 46.65 percent nitrogen.
   it("doubts more nitrogen than urea holds", () => {
-    const rich = (n: number) => ({ "/farm/amendments.yaml": AMENDMENTS.replace("N: 13", `N: ${n}`) });
+    const rich = (n: number) => ({ "/garden/amendments.yaml": AMENDMENTS.replace("N: 13", `N: ${n}`) });
     expect(codes(loaded(rich(46.5)))).toEqual([]);
     expect(codes(loaded(rich(60)))).toEqual(["analysis-high"]);
   });
@@ -309,7 +309,7 @@ describe("warnings", () => {
     ).toEqual(["not-in-one-blend"]);
   });
   it("says when a curve has nothing to do, stops early, or is missing", () => {
-    const target = (from: string, to: string) => ({ "/farm/target.yaml": TARGET.replace(from, to) });
+    const target = (from: string, to: string) => ({ "/garden/target.yaml": TARGET.replace(from, to) });
     expect(codes(loaded(target("  N: {30", "  K: {120: 100%}\n  N: {30")))).toEqual(["uptake-unused"]);
     expect(codes(loaded(target("120: 100%", "120: 96%")))).toEqual(["uptake-incomplete"]);
     expect(
@@ -325,7 +325,7 @@ describe("amendments from several files", () => {
         "amendments: amendments.yaml",
         "amendments: [amendments.yaml, prices/new.yaml, {pellets: {stock: 5 lb}}]",
       ),
-      "/farm/prices/new.yaml":
+      "/garden/prices/new.yaml":
         "amendments: {feather-meal: {analysis: {N: 12}, packs: [{size: 40 lb, price: 30}]}}",
     });
     const feather = plan.amendments.find((a) => a.id === "feather-meal")!;
@@ -336,9 +336,9 @@ describe("amendments from several files", () => {
   });
   it("reads included files first, each path relative to its own file", () => {
     const plan = loaded({
-      "/farm/amendments.yaml": `include: [lists/all.yaml]\n${AMENDMENTS.replace("amendments:", "amendments:")}`,
-      "/farm/lists/all.yaml": "include: more.yaml\namendments: {dust: {stock: 4 lb}}",
-      "/farm/lists/more.yaml":
+      "/garden/amendments.yaml": `include: [lists/all.yaml]\n${AMENDMENTS.replace("amendments:", "amendments:")}`,
+      "/garden/lists/all.yaml": "include: more.yaml\namendments: {dust: {stock: 4 lb}}",
+      "/garden/lists/more.yaml":
         "amendments: {dust: {stock: 9 lb, density: 1 kg/L}, feather-meal: {name: Old name, salt_index: 4}}",
     });
     const dust = plan.amendments.find((a) => a.id === "dust")!;
@@ -351,10 +351,10 @@ describe("amendments from several files", () => {
   });
   it("reads a file once that is included along two ways", () => {
     const plan = loaded({
-      "/farm/amendments.yaml": `include: [a.yaml, b.yaml]\n${AMENDMENTS}`,
-      "/farm/a.yaml": "include: [c.yaml]\namendments: {}",
-      "/farm/b.yaml": "include: [c.yaml]\namendments: {}",
-      "/farm/c.yaml": "amendments: {dust: {stock: 1 kg}}",
+      "/garden/amendments.yaml": `include: [a.yaml, b.yaml]\n${AMENDMENTS}`,
+      "/garden/a.yaml": "include: [c.yaml]\namendments: {}",
+      "/garden/b.yaml": "include: [c.yaml]\namendments: {}",
+      "/garden/c.yaml": "amendments: {dust: {stock: 1 kg}}",
     });
     expect(plan.amendments.find((a) => a.id === "dust")!.stockKg).toBe(1);
   });
@@ -368,14 +368,14 @@ describe("amendments from several files", () => {
   });
   it("lays further files over the plan's", () => {
     const plan = loaded(
-      { "/farm/extra.yaml": "amendments: {dust: {bulk: {price: 5, per: 50 lb}}}" },
+      { "/garden/extra.yaml": "amendments: {dust: {bulk: {price: 5, per: 50 lb}}}" },
       { extraAmendments: ["extra.yaml"] },
     );
     expect(plan.amendments.find((a) => a.id === "dust")!.bulkPricePerKg).toBeCloseTo(0.1 / LB, 12);
   });
   it("redefines classes, in an amendments file and above it in a plan", () => {
     const own = "releases: {slow: {at_once: 10%}, local: {later: 50%, half_life: 3 weeks}}\n";
-    const fromFile = loaded({ "/farm/amendments.yaml": own + AMENDMENTS });
+    const fromFile = loaded({ "/garden/amendments.yaml": own + AMENDMENTS });
     const feather = (plan: Plan) =>
       plan.amendments.find((a) => a.id === "feather-meal")!.release.byNutrient.N;
     expect(feather(fromFile)).toEqual({
@@ -383,8 +383,8 @@ describe("amendments from several files", () => {
       curve: { kind: "pool", atOnce: 0.1, later: 0, halfLifeDays: 1, q10: 2, referenceC: 25 },
     });
     const fromPlan = loaded({
-      "/farm/amendments.yaml": (own + AMENDMENTS).replace("release: {N: slow", "release: {N: local"),
-      "/farm/plan.yaml": `${PLAN}releases: {local: {later: 60%, half_life: 4 weeks}}\n`,
+      "/garden/amendments.yaml": (own + AMENDMENTS).replace("release: {N: slow", "release: {N: local"),
+      "/garden/plan.yaml": `${PLAN}releases: {local: {later: 60%, half_life: 4 weeks}}\n`,
     });
     expect(feather(fromPlan)).toMatchObject({ label: "local", curve: { later: 0.6, halfLifeDays: 28 } });
   });
@@ -414,7 +414,7 @@ describe("targets", () => {
 
   it("use the other curve for what is needed and not named", () => {
     const plan = loaded({
-      "/farm/target.yaml": TARGET.replace("uptake:\n", "uptake:\n  other: {0: 5%, 120: 100%}\n"),
+      "/garden/target.yaml": TARGET.replace("uptake:\n", "uptake:\n  other: {0: 5%, 120: 100%}\n"),
     });
     expect(plan.demands[1]?.uptake).toEqual([
       [0, 0.05],
@@ -455,7 +455,7 @@ describe("overrides", () => {
   it("make a plan where there is no file, with paths from the working folder", () => {
     const result = loadPlan(farm(), {
       ...WHERE,
-      cwd: "/farm/deep",
+      cwd: "/garden/deep",
       overrides: [
         { path: ["amendments"], value: ["../amendments.yaml"], flag: "--amendments" },
         { path: ["target"], value: "../target.yaml", flag: "--target" },
@@ -473,7 +473,7 @@ describe("overrides", () => {
   });
   it("resolve paths in a plan from the plan, and in a flag from the working folder", () => {
     const elsewhere = {
-      "/farm/beds/plan.yaml": PLAN.replace("amendments.yaml", "../amendments.yaml").replace(
+      "/garden/beds/plan.yaml": PLAN.replace("amendments.yaml", "../amendments.yaml").replace(
         "target.yaml",
         "../target.yaml",
       ),
@@ -547,7 +547,7 @@ describe("overrides", () => {
     if (!result.ok) expect(result.problems.map((p) => p.code)).toEqual(["key-missing", "key-missing"]);
   });
   it("leave the given tree as it was", () => {
-    const { tree } = parseTree(PLAN, "plan.yaml", "/farm/plan.yaml");
+    const { tree } = parseTree(PLAN, "plan.yaml", "/garden/plan.yaml");
     const before = JSON.stringify(tree.root);
     loaded({}, { overrides: [over("bed.area", "1 acre"), over("applications.0.day", 3)] });
     expect(JSON.stringify(tree.root)).toBe(before);
@@ -567,7 +567,7 @@ describe("overrides", () => {
 });
 
 describe("mixes", () => {
-  const mix = (text: string) => loadMix(farm({ "/farm/mix.yaml": text }), "mix.yaml", WHERE);
+  const mix = (text: string) => loadMix(farm({ "/garden/mix.yaml": text }), "mix.yaml", WHERE);
   it("weighs volumes by their density", () => {
     const result = mix(
       "mix: {pellets: 40 lb, feather-meal: 2 quarts}\namendments: amendments.yaml\nspread: {plants: 180, per_plant: 0.5 cup, times: 3}\n",
@@ -606,7 +606,7 @@ describe("cases", () => {
   it("reads changes to a plan", () => {
     const result = loadCases(
       farm({
-        "/farm/beds/cases.yaml":
+        "/garden/beds/cases.yaml":
           "cases:\n  dear: {price: {bone-meal: +15%, pellets: 0.30/lb}}\n  poor: {without: [pellets], with: extra.yaml, set: {batch.size: 80 lb}}\n",
       }),
       "beds/cases.yaml",
@@ -622,7 +622,7 @@ describe("cases", () => {
     expect(poor).toMatchObject({
       name: "poor",
       without: ["pellets"],
-      with: ["/farm/beds/extra.yaml"],
+      with: ["/garden/beds/extra.yaml"],
       set: [{ path: ["batch", "size"], value: "80 lb" }],
     });
   });
@@ -631,10 +631,10 @@ describe("cases", () => {
 describe("checking files", () => {
   it("tells the kinds apart by their keys", () => {
     const io = farm({
-      "/farm/mix.yaml": "mix: {pellets: 1 lb}\namendments: amendments.yaml\n",
-      "/farm/cases.yaml": "cases: {a: {without: [pellets]}}\n",
-      "/farm/classes.yaml": "releases: {local: {at_once: 5%}}\n",
-      "/farm/nameless.yaml": PLAN.replace(/plan: .*\n/, ""),
+      "/garden/mix.yaml": "mix: {pellets: 1 lb}\namendments: amendments.yaml\n",
+      "/garden/cases.yaml": "cases: {a: {without: [pellets]}}\n",
+      "/garden/classes.yaml": "releases: {local: {at_once: 5%}}\n",
+      "/garden/nameless.yaml": PLAN.replace(/plan: .*\n/, ""),
     });
     const files = ["plan", "nameless", "mix", "cases", "amendments", "target", "classes"].map(
       (f) => `${f}.yaml`,
@@ -671,8 +671,8 @@ describe("checking files", () => {
   });
   it("reads CRLF line ends and a byte order mark", () => {
     const windows = `\uFEFF${PLAN.replaceAll("\n", "\r\n")}`;
-    expect(loaded({ "/farm/plan.yaml": windows })).toEqual(loaded());
-    const result = load({ "/farm/plan.yaml": windows.replace("0.25 lb", "0.25 lbb") });
+    expect(loaded({ "/garden/plan.yaml": windows })).toEqual(loaded());
+    const result = load({ "/garden/plan.yaml": windows.replace("0.25 lb", "0.25 lbb") });
     if (result.ok) throw new Error("the slip was not seen");
     expect(result.problems[0]?.place).toMatchObject({
       line: PLAN.split("\n").findIndex((l) => l.startsWith("scale")) + 1,
@@ -719,7 +719,7 @@ describe("properties", { timeout: 120_000 }, () => {
         spellings.forEach(([from, others], i) => {
           text = text.replace(from, others[picks[i]!]!);
         });
-        expectClose(loaded({ "/farm/plan.yaml": text }), base);
+        expectClose(loaded({ "/garden/plan.yaml": text }), base);
       }),
       { ...SEEDED, numRuns: 40 },
     );
@@ -732,7 +732,7 @@ describe("properties", { timeout: 120_000 }, () => {
         const raw = parseYaml(PLAN) as Record<string, unknown>;
         fc.pre(keys.length === Object.keys(raw).length);
         const shuffled = Object.fromEntries(keys.map((k) => [k, raw[k]]));
-        expect(loaded({ "/farm/plan.yaml": stringify(shuffled) })).toEqual(base);
+        expect(loaded({ "/garden/plan.yaml": stringify(shuffled) })).toEqual(base);
       }),
       { ...SEEDED, numRuns: 30 },
     );
@@ -795,7 +795,7 @@ describe("properties", { timeout: 120_000 }, () => {
   it("never throws, whatever the text", () => {
     fc.assert(
       fc.property(fc.string({ maxLength: 200, unit: "binary" }), (text) =>
-        expectAnswers({ "/farm/plan.yaml": text }),
+        expectAnswers({ "/garden/plan.yaml": text }),
       ),
       { ...SEEDED, numRuns: 300 },
     );
@@ -803,9 +803,9 @@ describe("properties", { timeout: 120_000 }, () => {
 
   it("never throws, whatever is done to a sound file", () => {
     const file = fc.constantFrom(
-      "/farm/plan.yaml",
-      "/farm/amendments.yaml",
-      "/farm/target.yaml",
+      "/garden/plan.yaml",
+      "/garden/amendments.yaml",
+      "/garden/target.yaml",
     ) as fc.Arbitrary<keyof typeof FILES>;
     const edit = fc.record({
       at: fc.nat(10_000),
@@ -905,9 +905,9 @@ describe("properties", { timeout: 120_000 }, () => {
       ),
     );
     const kinds = [
-      ["/farm/plan.yaml", PLAN],
-      ["/farm/amendments.yaml", AMENDMENTS],
-      ["/farm/target.yaml", TARGET],
+      ["/garden/plan.yaml", PLAN],
+      ["/garden/amendments.yaml", AMENDMENTS],
+      ["/garden/target.yaml", TARGET],
     ] as const;
     fc.assert(
       fc.property(
@@ -943,7 +943,7 @@ function expectAnswers(changes: Readonly<Record<string, string>>): void {
       expect(p.hint ?? "", p.message).toMatch(/\S/);
       expect(p.message).not.toMatch(/undefined|\[object|NaN\b(?!`)/);
       if (!p.place) continue;
-      const text = files[`/farm/${p.place.file}`];
+      const text = files[`/garden/${p.place.file}`];
       if (text === undefined) continue;
       const line = text.split(/\r?\n/)[p.place.line - 1];
       expect(line, `${p.message}: line ${p.place.line}`).toBeDefined();

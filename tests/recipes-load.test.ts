@@ -17,7 +17,7 @@ import {
 import { RELEASE_CLASSES, type ReleaseClassName } from "../src/recipe/release-classes.ts";
 
 const recipesDir = fileURLToPath(new URL("../recipes", import.meta.url));
-const cwd = "/farm";
+const cwd = "/garden";
 const where = { cwd, recipesDir };
 const disk = (files: Readonly<Record<string, string>> = {}): FileReader => ({
   read: (path) =>
@@ -59,13 +59,13 @@ describe("the examples in recipes/README.md", () => {
     return found[0]!;
   };
   const files = {
-    "/farm/amendments.yaml": block(/^include:/),
-    "/farm/neighbours-list.yaml": "amendments: {}\n",
-    "/farm/my-prices.yaml": block(/^# my-prices\.yaml/),
-    "/farm/my-target.yaml": block(/^target: /),
-    "/farm/plan.yaml": block(/^plan: /),
-    "/farm/mix.yaml": block(/^mix: /),
-    "/farm/yield.yaml": `target: A crop\nseason: 90 days\nneed: {per: ha, N: 165 kg}\n${block(/^yield: /)}`,
+    "/garden/amendments.yaml": block(/^include:/),
+    "/garden/neighbours-list.yaml": "amendments: {}\n",
+    "/garden/my-prices.yaml": block(/^# my-prices\.yaml/),
+    "/garden/my-target.yaml": block(/^target: /),
+    "/garden/plan.yaml": block(/^plan: /),
+    "/garden/mix.yaml": block(/^mix: /),
+    "/garden/yield.yaml": `target: A crop\nseason: 90 days\nneed: {per: ha, N: 165 kg}\n${block(/^yield: /)}`,
   };
   const io = disk(files);
 
@@ -95,7 +95,7 @@ describe("the examples in recipes/README.md", () => {
     expect(lines.length).toBeGreaterThanOrEqual(5);
     for (const line of lines) {
       const text = `amendments:\n  x:\n    name: X\n    analysis: {N: 5}\n    stock: 1 kg\n    ${line}\n`;
-      const result = loadAmendments(disk({ "/farm/x.yaml": text }), "x.yaml", where);
+      const result = loadAmendments(disk({ "/garden/x.yaml": text }), "x.yaml", where);
       expect(result.ok ? [] : result.problems).toEqual([]);
     }
   });

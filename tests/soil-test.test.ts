@@ -12,7 +12,7 @@ import { ratingOf } from "../src/recipe/soil-test.ts";
 import { diskReader, memoryReader } from "./helpers/files.ts";
 
 const recipesDir = fileURLToPath(new URL("../recipes", import.meta.url));
-const where = { cwd: "/farm", recipesDir };
+const where = { cwd: "/garden", recipesDir };
 
 // NIST SP 811, Appendix B, and Handbook 44, Appendix C, typed here and not taken from the program.
 const LB = 0.45359237;
@@ -28,7 +28,7 @@ function load(
   flags: Readonly<Record<string, string>> = {},
   files: Record<string, string> = {},
 ) {
-  const memory = memoryReader({ "/farm/plan.yaml": yaml, ...files });
+  const memory = memoryReader({ "/garden/plan.yaml": yaml, ...files });
   return loadPlan(
     { read: (path) => memory.read(path) ?? diskReader.read(path), list: (f) => diskReader.list!(f) },
     {
@@ -80,7 +80,7 @@ describe("a yield goal", () => {
         planOf(
           `${HA}target: mine.yaml\n`,
           {},
-          { "/farm/mine.yaml": `target: Mine\nrecipe: ${crop}\nyield: ${t} t/ha\n` },
+          { "/garden/mine.yaml": `target: Mine\nrecipe: ${crop}\nyield: ${t} t/ha\n` },
         ),
         planOf(`${HA}recipe: ${crop}\n`, { yield: `${t} t/ha` }),
         planOf(`${HA}recipe: ${crop}\n`, { "target.yield": `${t} t/ha` }),
@@ -189,7 +189,7 @@ describe("a target that begins from a shipped recipe", () => {
   });
 
   it("is told apart from a plan by check", () => {
-    const io = memoryReader({ "/farm/mine.yaml": "target: Mine\nrecipe: tomato\nyield: 25 t/ha\n" });
+    const io = memoryReader({ "/garden/mine.yaml": "target: Mine\nrecipe: tomato\nyield: 25 t/ha\n" });
     const reader = { ...io, read: (path: string) => io.read(path) ?? diskReader.read(path) };
     expect(checkFiles(reader, ["mine.yaml"], where)[0]).toMatchObject({ kind: "target", problems: [] });
   });
@@ -364,7 +364,7 @@ soil_test_ratings:
       planOf(
         `${HA}target: leek.yaml\nsoil_test: {method: Olsen, P: ${ppm} ppm}\n`,
         {},
-        { "/farm/leek.yaml": target },
+        { "/garden/leek.yaml": target },
       ).demands.find((d) => d.nutrient === "P2O5")!;
     expect(at(14.99).minKg).toBeCloseTo(40 * P2O5, 9);
     expect(at(25)).toMatchObject({
@@ -697,7 +697,7 @@ describe("the examples in recipes/README.md", () => {
   });
 
   it("a target begins from a shipped recipe", () => {
-    const plan = planOf(`${HA}target: mine.yaml\n`, {}, { "/farm/mine.yaml": block("recipe:") });
+    const plan = planOf(`${HA}target: mine.yaml\n`, {}, { "/garden/mine.yaml": block("recipe:") });
     expect(plan.targetName).toBe("Tomatoes behind the barn");
     expect(minKg(plan, "N")).toBeCloseTo(2.75 * 35, 9);
     expect(plan.demands[1]!.appliedMaxKg).toBe(60);

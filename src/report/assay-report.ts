@@ -1,6 +1,5 @@
 /** The assay of a mix as a report: its label, what is in it and how fast, what each plant gets, and the plan beside it. */
 import type { Assay, Comparison } from "../field/assay.ts";
-import type { Notice } from "../problem.ts";
 import type { SolutionNutrient } from "../solution.ts";
 import { fromSi } from "../units.ts";
 import {
@@ -27,6 +26,7 @@ import {
   cell,
   figures,
   fullTableOf,
+  noticeSections,
   numberCell,
   paragraph,
   type Report,
@@ -432,12 +432,6 @@ function changeSection(assay: Assay, { change, scaledBy, cheapestCost }: Compari
       ),
     ],
   };
-}
-
-function noticeSections(title: string, notices: readonly Notice[]): Section[] {
-  return notices.length === 0
-    ? []
-    : [{ title, blocks: [bullets(notices.map((notice) => `${notice.text} [${notice.code}]`))] }];
 }
 
 function contentCsv(assay: Assay): Table {

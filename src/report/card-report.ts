@@ -15,6 +15,7 @@ import {
   length,
   listed,
   percent,
+  rowStepM,
   scaleWeight,
   scoop,
   volume,
@@ -34,7 +35,6 @@ import {
   words,
 } from "./report.ts";
 
-const METRES_PER_FOOT = 0.3048;
 /** More boxes than this in a row are counted, not drawn. */
 const MOST_BOXES = 24;
 /** What a card leaves to the plan: remarks on buying and selling are of no use at the mixer. */
@@ -101,7 +101,7 @@ function cautionsOf(solution: Solution): Notice[] {
 function measuresOf(solution: Solution, application: SolutionApplication): [string, string][] {
   const { units } = solution;
   const { perPlant, perRowMeter, coverage, batches } = application;
-  const step = units === "us" ? METRES_PER_FOOT : 1;
+  const step = rowStepM(units);
   const both = (g: number, mL: number | null) =>
     mL === null ? grams(g) : `${scoop(mL, units)} (${grams(g)})`;
   const measures: [string, string][] = [];

@@ -4,7 +4,7 @@
  * Nothing above zero is ever shown as zero, and no number is shown in scientific notation. The text is the same
  * on every machine: no locale is asked.
  */
-import { fromSi } from "../units.ts";
+import { fromSi, toSi } from "../units.ts";
 
 export type UnitSystem = "us" | "metric";
 
@@ -288,6 +288,11 @@ export function volume(litres: number, units: UnitSystem): string {
 export function length(m: number, units: UnitSystem): string {
   const value = units === "us" ? fromSi(m, "ft") : m;
   return `${significant(value, Math.abs(value) >= 99.95 ? 0 : 1)} ${units === "us" ? "ft" : "m"}`;
+}
+
+/** The length of row that rates are given for: a foot or a metre, in m. */
+export function rowStepM(units: UnitSystem): number {
+  return units === "us" ? toSi(1, "ft") : 1;
 }
 
 /** An area: square feet, acres from half an acre; square metres, hectares from half a hectare. */

@@ -2,6 +2,7 @@
  * A report is data: sections of paragraphs, lists and tables with typed cells. Commands make it, renderers
  * (terminal, CSV, Markdown, HTML) turn it into text; digits and unit names are chosen in `numbers.ts` alone.
  */
+import type { Notice } from "../problem.ts";
 
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
@@ -135,4 +136,11 @@ export function drawing(lines: readonly string[]): Block {
 export function tablesOf(report: Report): Table[] {
   const blocks = [...(report.summary ?? []), ...report.sections.flatMap((section) => section.blocks)];
   return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
+}
+
+/** Cautions or warnings as a section of their own; none where there are none. */
+export function noticeSections(title: string, notices: readonly Notice[]): Section[] {
+  return notices.length === 0
+    ? []
+    : [{ title, blocks: [bullets(notices.map((notice) => `${notice.text} [${notice.code}]`))] }];
 }

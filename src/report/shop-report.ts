@@ -3,8 +3,7 @@
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../field/shopping.ts";
-import type { Notice } from "../problem.ts";
-import type { SolutionApplication } from "../solution.ts";
+import { batchBlocks } from "./batch-tables.ts";
 import {
   bagWeight,
   counted,
@@ -15,8 +14,6 @@ import {
   money,
   percent,
   pricePerWeight,
-  scaleWeight,
-  scoop,
   weight,
 } from "./numbers.ts";
 import {
@@ -25,6 +22,7 @@ import {
   cell,
   figures,
   fullTableOf,
+  noticeSections,
   numberCell,
   paragraph,
   type Report,
@@ -56,7 +54,8 @@ export function shopReport(shopping: Shopping): Report {
       ...[...(shopping.mix ? [shopping.mix] : []), ...shopping.also].flatMap((mix) =>
         mixSections(shopping, mix),
       ),
-      ...noticeSections(shopping),
+      ...noticeSections("Cautions", shopping.cautions),
+      ...noticeSections("Warnings", shopping.warnings),
     ],
     csv: shopCsv(shopping),
   };
@@ -74,7 +73,8 @@ function infeasibleReport(shopping: Shopping, title: string): Report {
           ...(demands.length > 1 ? [bullets(demands)] : []),
         ]),
       },
-      ...noticeSections(shopping),
+      ...noticeSections("Cautions", shopping.cautions),
+      ...noticeSections("Warnings", shopping.warnings),
     ],
     csv: fullTableOf(
       shopping.conflicts.flatMap(({ text, demands }) => demands.map((demand) => ({ text, demand }))),
@@ -365,88 +365,14 @@ function mixSections(shopping: Shopping, mix: ShoppingMix): Section[] {
     { title: `${named}The mix on these packs`, blocks: [tableBlock(whole), ...needLine(mix)] },
     {
       title: `${named}What to weigh into each batch`,
-      blocks: alike(fed) ? oneKind(shopping, mix, fed) : manyKinds(shopping, mix, fed),
+      blocks: batchBlocks({
+        applications: mix.applications,
+        amendments: order,
+        scaleKg: mix.rounding.scaleKg,
+        units,
+      }),
     },
   ];
-}
-
-/** Whether every application is weighed alike. */
-function alike(applications: readonly SolutionApplication[]): boolean {
-  const key = ({ batches }: SolutionApplication) =>
-    batches.weights.map(({ id, kg }) => `${id} ${kg.toPrecision(9)}`).join(";");
-  return new Set(applications.map(key)).size === 1;
-}
-
-function batchesOf({ batches }: SolutionApplication): string {
-  return counted(batches.count, "batch", "batches");
-}
-
-function oneKind(shopping: Shopping, mix: ShoppingMix, fed: readonly SolutionApplication[]): Block[] {
-  const { units } = shopping;
-  const { unit, of } = csvWeight(units);
-  const { kgEach, weights } = fed[0]!.batches;
-  const scale = (kg: number) => scaleWeight(kg, mix.rounding.scaleKg, units);
-  const table = tableOf(
-    weights,
-    [
-      words("Amendment", "amendment", (w) => mix.amendments.find((a) => a.id === w.id)?.name ?? w.id),
-      figures(
-        "Into each batch",
-        `weight_${unit}`,
-        (w) => of(w.kg),
-        (_, w) => scale(w.kg),
-      ),
-      figures(
-        "or, loose",
-        "volume_ml",
-        (w) => w.mL,
-        (mL) => scoop(mL, units),
-      ),
-    ],
-    { amendment: cell("One batch weighs"), [`weight_${unit}`]: numberCell(scale(kgEach), of(kgEach)) },
-  );
-  const counts = fed.map((application) => `${batchesOf(application)} for ${application.name}`);
-  return [paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`), tableBlock(table)];
-}
-
-/** Columns of batch weights that fit beside the names on 80 columns. */
-const BATCH_COLUMNS = 4;
-
-function manyKinds(shopping: Shopping, mix: ShoppingMix, fed: readonly SolutionApplication[]): Block[] {
-  const { units } = shopping;
-  const { unit, of } = csvWeight(units);
-  const scale = (kg: number) => scaleWeight(kg, mix.rounding.scaleKg, units);
-  const order = [...mix.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
-  const blocks: Block[] = [];
-  for (let from = 0; from < fed.length; from += BATCH_COLUMNS) {
-    const shown = fed.slice(from, from + BATCH_COLUMNS);
-    const kgIn = (application: SolutionApplication, id: string) =>
-      application.batches.weights.find((w) => w.id === id)?.kg ?? 0;
-    const heading = (i: number) => `batch_${from + i + 1}_${unit}`;
-    const table = tableOf(
-      order.filter(({ id }) => shown.some((application) => kgIn(application, id) > 0)),
-      [
-        words("Amendment", "amendment", (a) => a.name),
-        ...shown.map((application, i) =>
-          figures<(typeof order)[number]>(
-            `${application.name}, ${batchesOf(application)}`,
-            heading(i),
-            ({ id }) => of(kgIn(application, id)),
-            (kg, { id }) => (kg > 0 ? scale(kgIn(application, id)) : "none"),
-          ),
-        ),
-      ],
-      Object.fromEntries([
-        ["amendment", cell("One batch weighs")],
-        ...shown.map((application, i) => {
-          const { kgEach } = application.batches;
-          return [heading(i), numberCell(scale(kgEach), of(kgEach))] as const;
-        }),
-      ]),
-    );
-    blocks.push(tableBlock(table));
-  }
-  return blocks;
 }
 
 function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
@@ -465,14 +391,6 @@ function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
       `It meets the need of ${listed(needed.map((n) => n.nutrient))}, on every day that is checked.${surplus}${missed}`,
     ),
   ];
-}
-
-function noticeSections({ cautions, warnings }: Shopping): Section[] {
-  const section = (title: string, notices: readonly Notice[]): Section[] =>
-    notices.length === 0
-      ? []
-      : [{ title, blocks: [bullets(notices.map(({ text, code }) => `${text} [${code}]`))] }];
-  return [...section("Cautions", cautions), ...section("Warnings", warnings)];
 }
 
 /**

@@ -2,8 +2,8 @@
  * The answer of `solve` as a report: what it costs, what to weigh, how much goes where, what the crop gets of it,
  * what to buy, and what to mind; or, where no mix fits, why.
  */
-import type { Notice } from "../problem.ts";
 import type { Purchase, Solution, SolutionApplication, SolutionNutrient } from "../solution.ts";
+import { batchBlocks } from "./batch-tables.ts";
 import { explainSections } from "./explain-report.ts";
 import {
   BLANK,
@@ -14,11 +14,11 @@ import {
   grams,
   howMany,
   length,
-  listed,
   money,
   percent,
   plainNumber,
   pricePerWeight,
+  rowStepM,
   scaleWeight,
   scoop,
   volume,
@@ -33,6 +33,7 @@ import {
   cell,
   figures,
   fullTableOf,
+  noticeSections,
   numberCell,
   paragraph,
   type Report,
@@ -47,9 +48,6 @@ import { splitSections } from "./split-report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */
 const TOLERANCE = 1e-6;
-/** Columns of batch weights that fit beside the names on 80 columns. */
-const BATCH_COLUMNS = 4;
-const METRES_PER_FOOT = 0.3048;
 
 /** The report of a solution, in the units and the currency that it carries. */
 export function solutionReport(solution: Solution): Report {
@@ -64,13 +62,22 @@ function optimalReport(solution: Solution): Report {
     sections: [
       ...mixSections(view),
       ...splitSections(solution),
-      batchSection(view),
+      {
+        title: "What to weigh into each batch",
+        blocks: batchBlocks({
+          applications: solution.applications,
+          amendments: view.order.map((id) => ({ id, name: view.name(id) })),
+          scaleKg: solution.rounding.scaleKg,
+          units: solution.units,
+        }),
+      },
       ...spreadSections(view),
       ...nutrientSections(view),
       ...purchaseSections(view),
       ...(solution.sensitivity ? sensitivitySections(solution) : worthSections(view)),
       roundingSection(view),
-      ...noticeSections(solution),
+      ...noticeSections("Cautions", solution.cautions),
+      ...noticeSections("Warnings", solution.warnings),
     ],
     csv: batchCsv(view),
   };
@@ -88,7 +95,11 @@ function infeasibleReport(solution: Solution): Report {
         "bad",
       ),
     ],
-    sections: [...explainSections(solution), ...noticeSections(solution)],
+    sections: [
+      ...explainSections(solution),
+      ...noticeSections("Cautions", solution.cautions),
+      ...noticeSections("Warnings", solution.warnings),
+    ],
     csv: fullTableOf(rows, [
       words("Conflict", "conflict", (r) => r.text),
       words("Demand", "demand", (r) => r.demand),
@@ -155,10 +166,6 @@ function sum(values: readonly number[]): number {
   return values.reduce((total, value) => total + value, 0);
 }
 
-function batches(count: number): string {
-  return counted(count, "batch", "batches");
-}
-
 function headline({ solution, money, weight }: View): Block[] {
   const { cost, verification, inputs } = solution;
   const plants = inputs.bed.plants;
@@ -213,87 +220,12 @@ function mixSections(view: View): Section[] {
   return [{ title: "The mix, for the whole season", blocks: [tableBlock(table)] }];
 }
 
-/** Applications whose batches are weighed alike, in order of their first. */
-function batchKinds(applications: readonly SolutionApplication[]): SolutionApplication[][] {
-  const kinds = new Map<string, SolutionApplication[]>();
-  for (const application of applications) {
-    const key = application.batches.weights
-      .map(({ id, kg }) => `${id}=${kg.toPrecision(9)}`)
-      .sort()
-      .join(";");
-    const kind = kinds.get(key);
-    if (kind) kind.push(application);
-    else kinds.set(key, [application]);
-  }
-  return [...kinds.values()];
-}
-
-function batchSection(view: View): Section {
-  const { solution, fed } = view;
-  const kinds = batchKinds(fed);
-  const blocks: Block[] = [];
-  if (kinds.length === 1) blocks.push(...oneBatchTable(view, kinds[0]!));
-  else
-    for (let from = 0; from < kinds.length; from += BATCH_COLUMNS)
-      blocks.push(batchTable(view, kinds.slice(from, from + BATCH_COLUMNS)));
-  const none = solution.applications.filter((a) => a.batches.count === 0);
-  if (none.length > 0) blocks.push(paragraph(`Nothing is needed for ${listed(none.map((a) => a.name))}.`));
-  return { title: "What to weigh into each batch", blocks };
-}
-
-function oneBatchTable(view: View, kind: readonly SolutionApplication[]): Block[] {
-  const { name, order, inUnit, scale, scoop, weightUnit } = view;
-  const { weights, kgEach } = kind[0]!.batches;
-  const heading = `weight_${weightUnit}`;
-  const table = tableOf(
-    order.flatMap((id) => weights.filter((w) => w.id === id)),
-    [
-      words("Amendment", "amendment", (w) => name(w.id)),
-      masses(view, "Into each batch", "weight", (w) => w.kg, scale),
-      figures("or, loose", "volume_ml", (w) => w.mL, scoop),
-    ],
-    { amendment: cell("One batch weighs"), [heading]: numberCell(scale(kgEach), inUnit(kgEach)) },
-  );
-  const counts = kind.map((a) => `${batches(a.batches.count)} for ${a.name}`);
-  return [paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`), tableBlock(table)];
-}
-
-function batchTable(view: View, kinds: readonly SolutionApplication[][]): Block {
-  const { name, order, inUnit, scale, weightUnit } = view;
-  const weightOf = (kind: readonly SolutionApplication[], id: string) =>
-    kind[0]!.batches.weights.find((w) => w.id === id)?.kg ?? 0;
-  const heading = (i: number) => `batch_${i + 1}_${weightUnit}`;
-  return tableBlock(
-    tableOf(
-      order.filter((id) => kinds.some((kind) => weightOf(kind, id) > 0)),
-      [
-        words("Amendment", "amendment", name),
-        ...kinds.map((kind, i) =>
-          figures<string>(
-            listed(kind.map((a) => `${a.name}, ${batches(a.batches.count)}`)),
-            heading(i),
-            (id) => inUnit(weightOf(kind, id)),
-            (kg, id) => (kg > 0 ? scale(weightOf(kind, id)) : "none"),
-          ),
-        ),
-      ],
-      Object.fromEntries([
-        ["amendment", cell("One batch weighs")],
-        ...kinds.map((kind, i): [string, Cell] => {
-          const kg = kind[0]!.batches.kgEach;
-          return [heading(i), numberCell(scale(kg), inUnit(kg))];
-        }),
-      ]),
-    ),
-  );
-}
-
 /** What a plant and a length of row get, and how far a batch goes. */
 function spreadSections(view: View): Section[] {
   const { solution, fed, scoop } = view;
   if (fed.length === 0) return [];
   const us = solution.units === "us";
-  const step = us ? METRES_PER_FOOT : 1;
+  const step = rowStepM(solution.units);
   const along = (perMetre: number | null) => (perMetre === null ? null : perMetre * step);
   const one = us ? "foot" : "metre";
   const give = tableOf(fed, [
@@ -462,12 +394,6 @@ function roundingSection({ solution }: View): Section {
     title: `After rounding the weights to ${scaleWeight(scaleKg, scaleKg, solution.units)}`,
     blocks: [bullets(items)],
   };
-}
-
-function noticeSections(solution: Solution): Section[] {
-  const section = (title: string, notices: readonly Notice[]): Section[] =>
-    notices.length === 0 ? [] : [{ title, blocks: [bullets(notices.map((n) => `${n.text} [${n.code}]`))] }];
-  return [...section("Cautions", solution.cautions), ...section("Warnings", solution.warnings)];
 }
 
 /** One row for each amendment of each application. */

@@ -21,6 +21,7 @@ import {
   cell,
   figures,
   fullTableOf,
+  noticeSections,
   numberCell,
   paragraph,
   type Report,
@@ -202,10 +203,4 @@ function doubtSection({ nitrogen, rain, units }: TopUp): Section {
       ),
     ],
   };
-}
-
-function noticeSections(title: string, notices: TopUp["warnings"]): Section[] {
-  return notices.length === 0
-    ? []
-    : [{ title, blocks: [bullets(notices.map((notice) => `${notice.text} [${notice.code}]`))] }];
 }
