@@ -63,7 +63,7 @@ const standins = {
 /** Commands with a bundle of their own, which leaves out all other commands: the rest of the program need not be read. */
 const OWN_BUNDLES = ["solve", "shop"];
 
-/** Every command but one as an empty module; it is never asked for there. */
+/** Every command but one as a module without a command. */
 const without = (command) => ({
   name: "one-command",
   setup(build) {
@@ -73,7 +73,9 @@ const without = (command) => ({
         ? { path: name, namespace: "left-out" }
         : undefined;
     });
-    build.onLoad({ filter: /.*/, namespace: "left-out" }, () => ({ contents: "" }));
+    build.onLoad({ filter: /.*/, namespace: "left-out" }, () => ({
+      contents: "export const command = undefined;",
+    }));
   },
 });
 
@@ -193,7 +195,8 @@ function declareTypes() {
   }
 }
 
-fs.mkdirSync(dist, { recursive: true });
+fs.rmSync(dist, { recursive: true, force: true });
+fs.mkdirSync(dist);
 await bundle();
 await keepCompiledCode("barrowmix", "solve");
 for (const command of OWN_BUNDLES) await keepCompiledCode(command, command);
