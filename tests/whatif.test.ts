@@ -236,6 +236,15 @@ describe("the words of a case", () => {
     const { price } = caseOf("x", { price: ["a==38.50/50 lb"], without: [], with: [], set: [] });
     expect(price.a).toEqual({ kind: "price", pricePerKg: expect.closeTo(38.5 / 22.6796185, 9) });
   });
+
+  it("loses no id, whatever it is called", async () => {
+    for (const id of ["__proto__", "constructor", "toString"]) {
+      const { code, stdout, stderr } = await run(["whatif", DEMO, "--price", `${id}=+10%`]);
+      expect(code, id).toBe(2);
+      expect(stdout).toBe("");
+      expect(stderr).toContain(`the plan has no amendment \`${id}\``);
+    }
+  });
 });
 
 describe("changes of a plan", () => {

@@ -89,7 +89,7 @@ export function parseCase(text: string): FlaggedCase {
  * @throws UsageError for a value that cannot be read.
  */
 export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
-  const price: Record<string, PriceChange> = {};
+  const price = new Map<string, PriceChange>();
   for (const text of flags.price) {
     const at = text.indexOf("=");
     const id = text.slice(0, Math.max(0, at)).trim();
@@ -97,10 +97,10 @@ export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase 
       throw new UsageError(
         `${where}--price ${text}: write an id, \`=\` and the change, for instance --price bone-meal=+10% or bone-meal=1.20/lb`,
       );
-    if (Object.hasOwn(price, id)) throw new UsageError(`${where}--price names \`${id}\` twice`);
+    if (price.has(id)) throw new UsageError(`${where}--price names \`${id}\` twice`);
     const read = parsePriceChange(text.slice(at + 1).replace(/^=/, ""));
     if (!read.ok) throw new UsageError(`${where}--price ${text}: ${read.message}; ${read.hint}`);
-    price[id] = read.value;
+    price.set(id, read.value);
   }
   const set = flags.set.map((text): Override => {
     const at = text.indexOf("=");
@@ -113,5 +113,5 @@ export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase 
     return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
   });
   const without = flags.without.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
-  return { name, price, without, with: flags.with, set };
+  return { name, price: Object.fromEntries(price), without, with: flags.with, set };
 }

@@ -1611,10 +1611,26 @@ export function readValue<T extends Schema>(
   path: Path,
   out: Problem[],
 ): z.output<T> | undefined {
-  const result = z.safeParse(schema, valueAt(tree.root, path));
-  if (result.success) return result.data;
-  problemsOf(result.error.issues, tree, path, out);
-  return undefined;
+  const value = valueAt(tree.root, path);
+  const result = z.safeParse(schema, value);
+  if (!result.success) {
+    problemsOf(result.error.issues, tree, path, out);
+    return undefined;
+  }
+  // zod leaves this one key out of a map with free keys without a word, and what stands under it would be lost.
+  const lost = pathsTo("__proto__", value, path);
+  for (const at of lost)
+    out.push(
+      problemAt(tree, at, "key-unknown", "`__proto__` cannot be a key here", "use another name", "key"),
+    );
+  return lost.length === 0 ? result.data : undefined;
+}
+
+/** Where a key stands in a value, at any depth. */
+function pathsTo(key: string, value: unknown, at: Path): readonly Path[] {
+  if (Array.isArray(value)) return value.flatMap((item, i) => pathsTo(key, item, [...at, i]));
+  if (!isRecord(value)) return [];
+  return Object.keys(value).flatMap((k) => (k === key ? [[...at, k]] : pathsTo(key, value[k], [...at, k])));
 }
 
 /**
