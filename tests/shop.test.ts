@@ -331,7 +331,10 @@ describe("what is for sale", () => {
       "  meal: {name: Meal, analysis: {N: 10}, packs: [{size: 5 kg, price: 6}]}",
       "credits: [{from: clover, per: bed, N: 20 kg}]",
     );
-    expect(await shop(plan)).toMatchObject({ status: "optimal", total: 0, purchases: [] });
+    const shopping = await shop(plan);
+    expect(shopping).toMatchObject({ status: "optimal", total: 0, purchases: [] });
+    // The shed is empty: it is the clover that feeds.
+    expect(shopList(shopping)).toBe("Nothing to buy: what feeds the crop already is enough.\n");
   });
 
   it("tops packs up loose where that is cheaper", async () => {

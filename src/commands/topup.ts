@@ -33,7 +33,7 @@ export const command: Command = {
     addPlanOptions(command);
     command.addHelpText(
       "after",
-      "\nSand holds about 12%, loam 25%, clay 40% of water at field capacity (common practice,\nno source).",
+      "\nSand holds about 12%, loam 25%, clay 40% of water at field capacity (common\npractice, no source).",
     );
   },
 

@@ -39,8 +39,8 @@ export const command: Command = {
       "after",
       [
         "",
-        "--price, --without, --with and --set beside each other make one case. `all` stands",
-        "for every amendment that has a price.",
+        "--price, --without, --with and --set beside each other make one case. `all`",
+        "stands for every amendment that has a price.",
         "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
         "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
         "    --case 'no meal: --without feather-meal'",

@@ -126,7 +126,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       };
     case "nitrogen-ahead":
       return {
-        text: `Nitrogen far ahead of the crop: around ${day(finding.day)} ${kg(finding.aheadKg)} lies available and not taken up, ${percent(finding.share)} of the season's need (above ${percent(finding.limit)}). Split it over more applications, or use slower sources.`,
+        text: `Nitrogen far ahead of the crop: around ${day(finding.day)}, ${kg(finding.aheadKg)} lies available and not taken up, ${percent(finding.share)} of the season's need (above ${percent(finding.limit)}). Split it over more applications, or use slower sources.`,
         source: sourceOf("nitrogen-ahead"),
         defersTo: ADVICE,
       };
@@ -169,7 +169,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
     case "organic-prohibited":
       return {
         text: `Prohibited on certified organic land: ${names(finding.amendments)}.`,
-        source: "7 CFR 205.105",
+        source: "7 CFR 205.105; from memory",
         defersTo: CERTIFIER,
       };
     case "organic-restricted":
@@ -181,7 +181,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
     case "organic-unknown":
       return {
         text: `Organic status not known: ${names(finding.amendments)}. If you are certified, ask your certifier before you buy.`,
-        source: "7 CFR 205.105",
+        source: "7 CFR 205.105; from memory",
         defersTo: CERTIFIER,
       };
     case "manure-process":

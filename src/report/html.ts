@@ -8,10 +8,11 @@ body { font: 11pt/1.4 system-ui, sans-serif; color: #111; background: #fff; max-
 h1 { font-size: 1.5em; margin: 0 0 0.5em; }
 h2 { font-size: 1.15em; margin: 1.4em 0 0.4em; border-bottom: 1px solid #999; }
 table { border-collapse: collapse; margin: 0.6em 0; width: 100%; }
-th, td { padding: 0.25em 0.6em; text-align: left; vertical-align: top; border-bottom: 1px solid #ccc; overflow-wrap: anywhere; }
+th, td { padding: 0.25em 0.6em; text-align: left; vertical-align: top; border-bottom: 1px solid #ccc; overflow-wrap: break-word; }
 th { border-bottom: 2px solid #333; vertical-align: bottom; }
 tfoot td { border-top: 2px solid #333; border-bottom: 0; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+th.number { white-space: normal; }
 .strong, .bad { font-weight: bold; }
 .bad { color: #a00; }
 .good { color: #060; }

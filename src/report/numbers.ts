@@ -309,9 +309,10 @@ export function percent(fraction: number): string {
   return `${significant(fraction * 100, 1, 0.01)}%`;
 }
 
-/** How many of something that a batch lasts for: whole from 10 up, else one decimal. */
+/** How many of something that a batch lasts for: whole from 10 up and where it is whole anyway, else one decimal. */
 export function howMany(count: number): string {
-  return significant(count, count >= 9.95 ? 0 : 1);
+  const whole = Math.abs(count - Math.round(count)) < 1e-9;
+  return significant(count, whole || count >= 9.95 ? 0 : 1);
 }
 
 /** A day counted from planting, negative before it. */

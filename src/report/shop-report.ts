@@ -94,11 +94,18 @@ function isBought(line: ShoppingLine): boolean {
   return line.packs.length > 0 || line.bulkKg > 0;
 }
 
+/** Why a purchase is empty. */
+function whyNothing(purchases: readonly ShoppingLine[]): string {
+  return purchases.some((line) => line.usedKg > 0)
+    ? "the shed holds enough"
+    : "what feeds the crop already is enough";
+}
+
 function headline(shopping: Shopping): Block[] {
   const { purchases, currency, total, goods, delivery, gap, byWeight, wholePacksCost } = shopping;
   const asMoney = (amount: number) => money(amount, currency);
   if (!purchases.some(isBought))
-    return [paragraph("Nothing needs to be bought: the shed holds enough.", "strong")];
+    return [paragraph(`Nothing needs to be bought: ${whyNothing(purchases)}.`, "strong")];
   const packs = packsIn(purchases);
   const loose = purchases.filter((line) => line.bulkKg > 0).length;
   const what = [
@@ -430,7 +437,7 @@ export function shopList(shopping: Shopping): string {
       lines.push(`[ ] ${packWords(item, units)} ${item.line.name}, ${asMoney(item.cost)}${named}`);
     if (order.delivery > 0) lines.push(`[ ] delivery, ${asMoney(order.delivery)}${named}`);
   }
-  if (lines.length === 0) lines.push("Nothing to buy: the shed holds enough.");
+  if (lines.length === 0) lines.push(`Nothing to buy: ${whyNothing(shopping.purchases)}.`);
   else lines.push(`In all ${asMoney(shopping.total)}`);
   return `${lines.join("\n")}\n`;
 }

@@ -3,7 +3,7 @@ import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { fromSi, toSi } from "../units.ts";
-import { grams, plainNumber, weight } from "./numbers.ts";
+import { decimal, grams, plainNumber, weight } from "./numbers.ts";
 
 /**
  * Season needs that no vegetable crop has, lb/acre: several times the largest removals and recommendations in print
@@ -28,6 +28,9 @@ const BEYOND_REASON_LB_PER_ACRE: Readonly<Partial<Record<Nutrient, number>>> = {
 /** A vegetable plant has at most about this much ground; used where a bed gives plants and no area. */
 const GROUND_PER_PLANT_M2 = 2;
 
+/** `261,000`, `39.1`. */
+const grouped = (value: number): string => (value >= 1000 ? decimal(value, 0) : plainNumber(value));
+
 /** A warning for each need beyond reason; the plan is solved all the same. */
 export function suspectNeeds(plan: Plan): Notice[] {
   const { areaM2, plants } = plan.bed;
@@ -41,7 +44,7 @@ export function suspectNeeds(plan: Plan): Notice[] {
     const figures = (kgPerM2: number, digits: number): string =>
       areaM2 === undefined
         ? grams(kgPerM2 * GROUND_PER_PLANT_M2 * 1000)
-        : plainNumber(Number(fromSi(kgPerM2, unit).toPrecision(digits)));
+        : grouped(Number(fromSi(kgPerM2, unit).toPrecision(digits)));
     const per = areaM2 === undefined ? " per plant" : ` ${unit}`;
     return [
       {

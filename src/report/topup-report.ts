@@ -100,7 +100,7 @@ function lossSection({ rain, nitrogen, units }: TopUp): Section {
     blocks: [
       bullets([
         `${depth(rain.rainM, units)} of rain${rain.evaporationM > 0 ? ` less ${depth(rain.evaporationM, units)} of evaporation` : ""}: ${depth(rain.drainageM, units)} drains through.${nitrogen.lostShare > 0 ? ` Of ${where}, ${percent(nitrogen.lostShare)} goes below ${depth(rain.depthM, units)}.` : ""}`,
-        `By ${day(rain.day)} ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
+        `By ${day(rain.day)}, ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
         `${kg(nitrogen.notReleasedKg)} more is applied and not released yet. Rain does not carry that away.`,
       ]),
     ],

@@ -214,6 +214,7 @@ describe("everything else", () => {
     expect(length(60, "metric")).toBe("60.0 m");
     expect(howMany(240)).toBe("240");
     expect(howMany(2.5)).toBe("2.5");
+    expect(howMany(4)).toBe("4");
     expect(counted(1, "batch", "batches")).toBe("1 batch");
     expect(counted(1200, "plant")).toBe("1,200 plants");
     expect(listed(["a", "b", "c"])).toBe("a, b and c");

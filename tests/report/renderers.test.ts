@@ -5,7 +5,7 @@ import { describe, expect, it } from "vitest";
 import { renderCsv } from "../../src/report/csv.ts";
 import { renderHtml } from "../../src/report/html.ts";
 import { renderMarkdown } from "../../src/report/markdown.ts";
-import { type Report, tablesOf } from "../../src/report/report.ts";
+import { type Report, tableBlock, tableOf, tablesOf, words } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import { renderTerminal, wrap } from "../../src/report/terminal.ts";
 import type { Solution } from "../../src/solution.ts";
@@ -188,6 +188,23 @@ describe("on a screen", () => {
     expect(coloured).toContain(`${esc}[32mok${esc}[39m`);
     const stripped = coloured.split(esc).map((part, i) => (i === 0 ? part : part.replace(/^\[\d+m/, "")));
     expect(stripped.join("")).toBe(plain);
+  });
+
+  it("breaks no id, which is there to be copied, while a text beside it can be wrapped", () => {
+    const id = "manganese-sulfate-monohydrate";
+    const name = "Manganese sulfate monohydrate, in small sacks, from the store beside the old mill";
+    const table = tableOf(
+      [{ id, name }],
+      [
+        words("Id", "id", (r) => r.id),
+        words("Name", "name", (r) => r.name),
+        words("Note", "note", (r) => r.name),
+      ],
+    );
+    const report = { title: "List", sections: [{ title: "All", blocks: [tableBlock(table)] }] };
+    const lines = renderTerminal({ ...report, csv: table }, { width: 60, colour: false }).split("\n");
+    expect(lines.some((line) => line.includes(id))).toBe(true);
+    for (const line of lines) expect(columns(line)).toBeLessThanOrEqual(60);
   });
 
   it("lets no name steer the terminal", () => {
