@@ -2,6 +2,8 @@ import { describe, expect, it } from "vitest";
 import { solvePlan } from "../src/flow/blend.ts";
 import { cardHtml, cardReport } from "../src/report/card-report.ts";
 import { renderMarkdown } from "../src/report/markdown.ts";
+import { solutionReport } from "../src/report/solution-report.ts";
+import { renderTerminal } from "../src/report/terminal.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { testWorld } from "./helpers/world.ts";
 
@@ -44,6 +46,18 @@ describe("the batch card", () => {
     expect(html).toContain("later, day 40: make 1 batch");
     // Of 27 lb: 1.5 lb N is 5.6 %, 1 lb K2O is 3.7 %.
     expect(html).toContain("<b>5.6-0-3.7</b>");
+  });
+
+  it("says what each 100 sq ft gets where the bed has neither plants nor rows", async () => {
+    const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
+    // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
+    expect(cardHtml(solution)).toContain("<b>14 1/2 cups, 4.50 lb</b>");
+    expect(cardHtml(solution)).toContain("<b>600 sq ft</b>");
+    const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
+    expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
+    expect(text).toMatch(/planting +0 +4\.50 lb +14 1\/2 cups/);
+    expect(text).toMatch(/Ground it feeds\n.*\n.* 600 sq ft/);
+    expect(text).not.toContain("Say how many plants");
   });
 
   it("is a card for each recipe where they differ, in the order they are needed", async () => {

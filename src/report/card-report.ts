@@ -7,6 +7,8 @@ import type { Solution, SolutionApplication } from "../solution.ts";
 
 import { escapeHtml } from "./html.ts";
 import {
+  area,
+  areaStepM2,
   counted,
   csvWeight,
   day,
@@ -19,6 +21,7 @@ import {
   scaleWeight,
   scoop,
   volume,
+  weight,
 } from "./numbers.ts";
 import {
   type Block,
@@ -111,9 +114,20 @@ function measuresOf(solution: Solution, application: SolutionApplication): [stri
       units === "us" ? "Each foot of row" : "Each metre of row",
       both(perRowMeter.g * step, perRowMeter.mL === null ? null : perRowMeter.mL * step),
     ]);
+  const { areaM2 } = solution.inputs.bed;
+  const byArea = areaM2 !== undefined && perPlant.g === null && perRowMeter.g === null;
+  if (byArea) {
+    const share = areaStepM2(units) / areaM2;
+    const loose = application.litres === null ? "" : `${scoop(application.litres * 1000 * share, units)}, `;
+    measures.push([
+      units === "us" ? "Each 100 sq ft" : "Each square metre",
+      `${loose}${weight(application.kg * share, units)}`,
+    ]);
+  }
   const feeds = [
     ...(coverage.plantsPerBatch === null ? [] : [`${howMany(coverage.plantsPerBatch)} plants`]),
     ...(coverage.rowMetersPerBatch === null ? [] : [`${length(coverage.rowMetersPerBatch, units)} of row`]),
+    ...(byArea ? [area(areaM2 / batches.count, units)] : []),
   ];
   if (feeds.length > 0) measures.push(["One batch feeds", feeds.join(", ")]);
   if (application.litres !== null)

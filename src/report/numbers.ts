@@ -295,6 +295,11 @@ export function rowStepM(units: UnitSystem): number {
   return units === "us" ? toSi(1, "ft") : 1;
 }
 
+/** The area that rates by the area are given for: 100 square feet or a square metre, in m2. */
+export function areaStepM2(units: UnitSystem): number {
+  return units === "us" ? toSi(1, "100 sq ft") : 1;
+}
+
 /** An area: square feet, acres from half an acre; square metres, hectares from half a hectare. */
 export function area(m2: number, units: UnitSystem): string {
   const [small, large] = units === "us" ? (["sq ft", "acre"] as const) : (["m2", "ha"] as const);

@@ -6,6 +6,8 @@ import type { Purchase, Solution, SolutionApplication, SolutionNutrient } from "
 import { batchBlocks } from "./batch-tables.ts";
 import { explainSections } from "./explain-report.ts";
 import {
+  area,
+  areaStepM2,
   BLANK,
   bagWeight,
   counted,
@@ -228,6 +230,12 @@ function spreadSections(view: View): Section[] {
   const step = rowStepM(solution.units);
   const along = (perMetre: number | null) => (perMetre === null ? null : perMetre * step);
   const one = us ? "foot" : "metre";
+  const { areaM2 } = solution.inputs.bed;
+  /** A bed without plants and rows is fed by its area. */
+  const byArea = areaM2 !== undefined && fed.every((a) => a.perPlant.g === null && a.perRowMeter.g === null);
+  const ground = us ? "100 sq ft" : "square metre";
+  const onGround = (whole: number | null) =>
+    !byArea || whole === null ? null : (whole / areaM2) * areaStepM2(solution.units);
   const give = tableOf(fed, [
     words("Application", "application", (a) => a.name),
     figures("Day", "day", (a) => a.day, plainNumber),
@@ -235,6 +243,13 @@ function spreadSections(view: View): Section[] {
     figures("or, loose", "per_plant_ml", (a) => a.perPlant.mL, scoop),
     figures(`Each ${one} of row`, `per_row_${one}_g`, (a) => along(a.perRowMeter.g), grams),
     figures("or, loose", `per_row_${one}_ml`, (a) => along(a.perRowMeter.mL), scoop),
+    figures(
+      `Each ${ground}`,
+      us ? "per_100_sq_ft_kg" : "per_m2_kg",
+      (a) => onGround(a.kg),
+      (kg) => weight(kg, solution.units),
+    ),
+    figures("or, loose", us ? "per_100_sq_ft_ml" : "per_m2_ml", (a) => onGround(millilitres(a)), scoop),
   ]);
   const lasts = tableOf(fed, [
     words("Application", "application", (a) => a.name),
@@ -253,12 +268,18 @@ function spreadSections(view: View): Section[] {
       (a) => a.coverage.rowMetersPerBatch,
       (m) => length(m, solution.units),
     ),
+    figures(
+      "Ground it feeds",
+      "m2_per_batch",
+      (a) => (byArea ? areaM2 / a.batches.count : null),
+      (m2) => area(m2, solution.units),
+    ),
   ]);
   const unknown =
     give.columns.length === 2
       ? [
           paragraph(
-            "Say how many plants or how much row the bed has, and this will say what each of them gets.",
+            "Say how many plants, how much row or how much ground the bed has, and this will say what each of them gets.",
           ),
         ]
       : [];
@@ -266,6 +287,11 @@ function spreadSections(view: View): Section[] {
     { title: "How much to give", blocks: [tableBlock(give), ...unknown] },
     { title: "How far one batch goes", blocks: [tableBlock(lasts)] },
   ];
+}
+
+/** The loose volume of an application, mL. */
+function millilitres({ litres }: SolutionApplication): number | null {
+  return litres === null ? null : litres * 1000;
 }
 
 /** The season's balance of each nutrient, and the need on the days before its end. */
