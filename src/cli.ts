@@ -109,6 +109,10 @@ function report(error: unknown, world: World): ExitCode {
     say(`barrowmix: ${error.message}\n`);
     return EXIT.badInput;
   }
+  if (hasCode(error, "ENOSPC")) {
+    say("barrowmix: there is no room left on the disk; what is written is not whole.\n");
+    return EXIT.unexpected;
+  }
   const message = error instanceof Error ? error.message : String(error);
   if (error instanceof Error && error.name === "UnverifiedError") {
     say(`barrowmix: ${message}\n`);
@@ -199,19 +203,36 @@ async function perform(
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
   try {
-    const result = await command.run(args, options, { world, flags, commands: COMMANDS });
+    const context = { world: out === null ? world : sparing(world, out), flags, commands: COMMANDS };
+    const result = await command.run(args, options, context);
     if (!result.ok) {
       world.stderr.write(formatProblems(result.problems));
       return EXIT.badInput;
     }
     const output = result.value;
-    if (out !== null && output.inputs?.includes(out))
-      throw new UsageError(`--out ${String(options.out)} would overwrite a file that was read; name another`);
     await write(output, flags, file, options, world);
     return output.exitCode;
   } finally {
     file?.discard();
   }
+}
+
+/** The world, in which the file that the output goes to cannot be read: it would be overwritten. */
+function sparing(world: World, out: string): World {
+  const { files } = world;
+  const target = files.real(out);
+  return {
+    ...world,
+    files: {
+      ...files,
+      read(path) {
+        const text = files.read(path);
+        if (text !== null && files.real(path) === target)
+          throw new UsageError(`--out ${out} would overwrite a file that is read; name another`);
+        return text;
+      },
+    },
+  };
 }
 
 async function write(

@@ -317,8 +317,36 @@ describe("--out", () => {
     cpSync(PLAN, join(folder, "plan.yaml"));
     const { code, stderr } = await run(["solve", "plan.yaml", "--out", "plan.yaml"], { cwd: folder });
     expect(code).toBe(2);
-    expect(stderr).toContain("would overwrite a file that was read");
+    expect(stderr).toContain("would overwrite a file that is read");
     expect(readFileSync(join(folder, "plan.yaml"), "utf8")).toBe(readFileSync(PLAN, "utf8"));
+  });
+
+  it.each([
+    ["a link to it", "link.yaml", ["solve", "plan.yaml"]],
+    ["the plan that is checked", "plan.yaml", ["check", "plan.yaml"]],
+    ["a file that the plan names", "amendments.yaml", ["check", "plan.yaml"]],
+    ["the cases", "cases.yaml", ["whatif", "plan.yaml", "--cases", "cases.yaml"]],
+    ["a price list", "list.csv", ["whatif", "plan.yaml", "--compare", "list.csv"]],
+    ["further amendments", "more.yaml", ["whatif", "plan.yaml", "--case", "more: --with more.yaml"]],
+    ["prices to put in", "list.csv", ["prices", "import", "list.csv", "--into", "amendments.yaml"]],
+    ["where prices go", "amendments.yaml", ["prices", "import", "list.csv", "--into", "amendments.yaml"]],
+  ])("nor %s, whatever the command", async (_, out, args) => {
+    cpSync(join(ROOT, "examples/brassica-terraces"), folder, { recursive: true });
+    symlinkSync(join(folder, "plan.yaml"), join(folder, "link.yaml"));
+    writeFileSync(join(folder, "cases.yaml"), "cases: {dear: {price: {feather-meal: +10%}}}\n");
+    writeFileSync(join(folder, "list.csv"), "id,size,price\nfeather-meal,50 lb,61\n");
+    writeFileSync(join(folder, "more.yaml"), "amendments: {feather-meal: {stock: 5 lb}}\n");
+    const texts = () =>
+      readdirSync(folder)
+        .filter((name) => statSync(join(folder, name)).isFile())
+        .map((name) => [name, readFileSync(join(folder, name), "utf8")]);
+    const before = texts();
+    const { code, stdout, stderr } = await run([...args, "--out", out], { cwd: folder });
+    expect([code, stdout]).toEqual([2, ""]);
+    expect(stderr).toContain("would overwrite a file that is read");
+    expect(texts()).toEqual(before);
+    // Elsewhere the same call is a good one.
+    expect((await run([...args, "--out", "new.txt"], { cwd: folder })).code).toBe(0);
   });
 
   it("writes into a device and does not replace it", async () => {

@@ -1,19 +1,16 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
-import { resolve } from "node:path";
 import { ok, type Result } from "../problem.ts";
-import type { FileReader } from "../recipe/load.ts";
 import type { Override } from "../recipe/source.ts";
 import {
   type Command,
   type CommandOutput,
-  type Context,
   EXIT,
   type Options,
   repeated,
   textOption,
   textsOption,
 } from "./command.ts";
-import { STDIN, where } from "./plan-options.ts";
+import { filesOf, STDIN, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "assay",
@@ -44,7 +41,7 @@ export const command: Command = {
   async run([mixFile], options, context): Promise<Result<CommandOutput>> {
     const { loadMix, loadPlan } = await import("../recipe/load.ts");
     const at = where(context);
-    const files = withStdin(context);
+    const files = filesOf(context);
     const units = context.flags.units;
     const loaded = loadMix(files, String(mixFile), {
       ...at,
@@ -71,25 +68,14 @@ export const command: Command = {
     const assay = await assayMix(mix, plan?.value.plan);
     if (!assay.ok) return assay;
     const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
-    const read = [...loaded.value.files, ...(plan?.value.files ?? [])];
     return ok({
       exitCode: EXIT.done,
       json: value,
       report: async () => (await import("../report/assay-report.ts")).assayReport(value),
       remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
-      inputs: read.map((file) => resolve(context.world.cwd, file)),
     });
   },
 };
-
-/** The files of the world, with `-` for standard input. */
-function withStdin({ world }: Context): FileReader {
-  const stdin = resolve(world.cwd, STDIN);
-  return {
-    read: (path) => (path === stdin ? world.stdin.read() : world.files.read(path)),
-    list: (folder) => world.files.list(folder),
-  };
-}
 
 function spreadOverrides(options: Options): Override[] {
   const overrides: Override[] = [];

@@ -32,16 +32,15 @@ export const command: Command = {
       context,
     );
     if (!requested.ok) return requested;
-    const { plan, files } = requested.value;
+    const plan = requested.value;
     const { solvePlan } = await import("../flow/blend.ts");
     const solution = await solvePlan(plan);
-    if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, files, context));
+    if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
     return ok({
       exitCode: EXIT.done,
       json: solution,
       report: async () => (await import("../report/card-report.ts")).cardReport(solution),
       html: async () => (await import("../report/card-report.ts")).cardHtml(solution),
-      inputs: files,
     });
   },
 };

@@ -59,8 +59,6 @@ export interface CommandOutput {
   readonly problems?: readonly Problem[];
   /** Remarks for stderr where the format has no room for them (csv, ndjson, text); silent with `--quiet`. */
   readonly remarks?: readonly string[];
-  /** Absolute paths of the files that were read; `--out` may not name one of them. */
-  readonly inputs?: readonly string[];
 }
 
 /** The part of the command line's builder that commands use to say what they take. */

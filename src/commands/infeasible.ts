@@ -5,17 +5,12 @@ import { type CommandOutput, type Context, EXIT } from "./command.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 /** The explanation of an infeasible plan as the output of a command. */
-export async function infeasibleOutput(
-  plan: Plan,
-  files: readonly string[],
-  context: Context,
-): Promise<CommandOutput> {
+export async function infeasibleOutput(plan: Plan, context: Context): Promise<CommandOutput> {
   const solution = await solvePlan(plan, () => shippedAmendments(context));
   return {
     exitCode: EXIT.infeasible,
     json: solution,
     report: async () => (await import("../report/solution-report.ts")).solutionReport(solution),
     remarks: ["No mix of these amendments meets every demand of the plan."],
-    inputs: files,
   };
 }

@@ -114,6 +114,13 @@ const files: Files = {
       return [];
     }
   },
+  real(path) {
+    try {
+      return fs.realpathSync.native(path);
+    } catch {
+      return path;
+    }
+  },
   create: (path) => worded(path, () => begin(path)),
   makeFolder: (path) =>
     worded(path, () => {
@@ -137,6 +144,7 @@ function worded<T>(path: string, attempt: () => T): T {
       EROFS: "that disk cannot be written to",
       ENOSPC: "there is no room left on the disk",
       ENAMETOOLONG: "the name is too long",
+      ELOOP: "it is a link that leads round in a circle",
     };
     const code = codeOf(error) ?? "";
     throw new FileError(

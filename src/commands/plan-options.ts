@@ -114,12 +114,6 @@ function batchOf(value: string): unknown {
   return parseQuantity(value, "volume").ok ? { volume: value } : { size: value };
 }
 
-/** A checked plan and the files it came from, absolute. */
-export interface RequestedPlan {
-  readonly plan: Plan;
-  readonly files: readonly string[];
-}
-
 /**
  * What to load for the arguments of a command: a plan file, `-` for standard input, or flags alone.
  * @throws UsageError where nothing at all says a plan.
@@ -146,13 +140,11 @@ export async function requestedPlan(
   planFile: string | undefined,
   options: Options,
   context: Context,
-): Promise<Result<RequestedPlan>> {
+): Promise<Result<Plan>> {
   const request = await planRequest(planFile, options, context);
   const { loadPlan } = await import("../recipe/load.ts");
   const loaded = loadPlan(filesOf(context), request);
-  if (!loaded.ok) return loaded;
-  const files = loaded.value.files.map((file) => resolve(context.world.cwd, file));
-  return ok({ plan: loaded.value.plan, files });
+  return loaded.ok ? ok(loaded.value.plan) : loaded;
 }
 
 /** The files of the world, among which `-` is standard input, read once. */

@@ -101,7 +101,6 @@ export const command: Command = {
       },
       report: () => pricesReport(into, changes, { dryRun, written }),
       remarks: written ? [`Changed ${into}.`] : [],
-      inputs: [listPath, intoPath],
     });
   },
 };

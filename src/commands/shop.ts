@@ -1,5 +1,4 @@
 /** `shop`: whole packs to buy at least total money, for one plan or several. */
-import { resolve } from "node:path";
 import type { ShopOptions } from "../flow/shop.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
@@ -52,9 +51,8 @@ export const command: Command = {
     const settings = shopOptions(options);
     const requested = await plansOf(planFile, options, context);
     if (!requested.ok) return requested;
-    const { plans, files } = requested.value;
     const { shopPlans } = await import("../flow/shop.ts");
-    const result = await shopPlans(plans, settings);
+    const result = await shopPlans(requested.value, settings);
     if (!result.ok) return result;
     const shopping = result.value;
     const infeasible = shopping.status === "infeasible";
@@ -67,7 +65,6 @@ export const command: Command = {
         ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
         ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
       ],
-      inputs: files,
     });
   },
 };
@@ -112,20 +109,14 @@ function secondsOf(text: string): number {
   return Number(value);
 }
 
-interface RequestedPlans {
-  readonly plans: readonly [Plan, ...Plan[]];
-  readonly files: readonly string[];
-}
-
 async function plansOf(
   planFile: unknown,
   options: Options,
   context: Context,
-): Promise<Result<RequestedPlans>> {
+): Promise<Result<readonly [Plan, ...Plan[]]>> {
   const first = await firstPlan(typeof planFile === "string" ? planFile : undefined, options, context);
   const problems: Problem[] = first.ok ? [] : [...first.problems];
   const plans: Plan[] = [];
-  const files = first.ok ? [...first.value.files] : [];
   for (const file of textsOption(options, "also")) {
     const { loadPlan } = await import("../recipe/load.ts");
     const loaded = loadPlan(context.world.files, {
@@ -140,17 +131,16 @@ async function plansOf(
       continue;
     }
     plans.push(loaded.value.plan);
-    files.push(...loaded.value.files.map((name) => resolve(context.world.cwd, name)));
   }
   if (!first.ok || problems.length > 0) return fail(...problems);
-  return ok({ plans: [first.value.plan, ...plans], files });
+  return ok([first.value, ...plans]);
 }
 
 async function firstPlan(
   planFile: string | undefined,
   options: Options,
   context: Context,
-): Promise<Result<{ plan: Plan; files: readonly string[] }>> {
+): Promise<Result<Plan>> {
   if (planFile !== STDIN) return requestedPlan(planFile, options, context);
   const text = context.world.stdin.read();
   const piped = readPiped(text);
@@ -169,7 +159,7 @@ async function firstPlan(
       `${flag} changes the plan, and what comes through the pipe is solved already; give it to \`solve\`, or name the plan file here`,
     );
   const { units } = context.flags;
-  return ok({ plan: units ? { ...piped.value, units } : piped.value, files: [] });
+  return ok(units ? { ...piped.value, units } : piped.value);
 }
 
 /** A plan in JSON has one of these, what `solve` prints has none. */

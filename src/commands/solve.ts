@@ -37,7 +37,7 @@ export const command: Command = {
     );
     if (!requested.ok) return requested;
     const { solvePlan } = await import("../flow/blend.ts");
-    let { plan } = requested.value;
+    let plan = requested.value;
     let split: SplitFound | undefined;
     if (options.bestSplit !== undefined) {
       const { bestSplitOf } = await import("./best-split.ts");
@@ -56,7 +56,6 @@ export const command: Command = {
         ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
         ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),
       ],
-      inputs: requested.value.files,
     });
   },
 };

@@ -1,5 +1,4 @@
 /** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
-import { resolve } from "node:path";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
@@ -57,7 +56,6 @@ export const command: Command = {
       lines: found.points.map((point) => ({ what: found.what, unit: found.unit, ...point })),
       report: async () => (await import("../report/sweep-report.ts")).sweepReport(found),
       remarks: [found.understood, ...(nowhere ? ["No mix fits anywhere in this range."] : [])],
-      inputs: loaded.value.files.map((file) => resolve(context.world.cwd, file)),
     });
   },
 };

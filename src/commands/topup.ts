@@ -45,20 +45,19 @@ export const command: Command = {
       context,
     );
     if (!requested.ok) return requested;
-    const { plan, files } = requested.value;
+    const plan = requested.value;
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
       throw new UsageError(
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
     const { topUp } = await import("../flow/topup.ts");
     const found = await topUp(plan, rain);
-    if (found === null) return ok(await infeasibleOutput(plan, files, context));
+    if (found === null) return ok(await infeasibleOutput(plan, context));
     return ok({
       exitCode: EXIT.done,
       json: found,
       report: async () => (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg),
       remarks: [...found.cautions, ...found.warnings].map((notice) => `${notice.text} [${notice.code}]`),
-      inputs: files,
     });
   },
 };

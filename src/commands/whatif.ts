@@ -72,19 +72,11 @@ export const command: Command = {
       throw new UsageError(
         "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
       );
-    return compare(
-      plan,
-      all,
-      loaded.value.files.map((file) => resolve(context.world.cwd, file)),
-    );
+    return compare(plan, all);
   },
 };
 
-async function compare(
-  plan: Plan,
-  cases: readonly WhatIfCase[],
-  inputs: readonly string[],
-): Promise<Result<CommandOutput>> {
+async function compare(plan: Plan, cases: readonly WhatIfCase[]): Promise<Result<CommandOutput>> {
   const { comparePlans } = await import("../flow/whatif.ts");
   const { comparison, base } = await comparePlans(plan, cases);
   const infeasible = base.status === "infeasible";
@@ -94,7 +86,6 @@ async function compare(
     lines: comparison.cases,
     report: async () => (await import("../report/whatif-report.ts")).whatIfReport(comparison, base),
     remarks: infeasible ? ["The plan itself has no mix; `barrowmix solve` says why."] : [],
-    inputs,
   });
 }
 

@@ -22,6 +22,8 @@ export interface Files {
   read(path: string): string | null;
   /** Names in a folder, sorted; empty where there is none. */
   list(folder: string): readonly string[];
+  /** The path that a file has once links are followed; the path as it is where there is none. */
+  real(path: string): string;
   /**
    * Begins a file, at once, so that a path that cannot be written fails before any long work.
    * @throws FileError saying why not.
