@@ -48,10 +48,29 @@ describe("the batch card", () => {
     expect(html).toContain("<b>5.6-0-3.7</b>");
   });
 
+  it("says which amendments the scale rounds away, since their line is missing", async () => {
+    // 4 lb of the salt in ten batches is 0.4 lb in each: nothing on a scale of a pound.
+    const solution = await solvePlan(loadTree(tree({ scale: "1 lb", batch: { size: "6 lb" } })));
+    const html = cardHtml(solution);
+    expect(html).toContain("Potash | salt rounds to nothing in planting");
+    expect(renderMarkdown(cardReport(solution))).toContain("rounds to nothing in planting");
+  });
+
+  it("names an application once that is called by its day", async () => {
+    const applications = [
+      { name: "planting", day: 0, share: "50%" },
+      { name: "day 40", day: 40, share: "50%" },
+    ];
+    const html = cardHtml(await solvePlan(loadTree(tree({ applications }))));
+    expect(html).toContain("planting, day 0: make 1 batch");
+    expect(html).toContain("day 40: make 1 batch");
+    expect(html).not.toContain("day 40, day 40");
+  });
+
   it("says what each 100 sq ft gets where the bed has neither plants nor rows", async () => {
     const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
     // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
-    expect(cardHtml(solution)).toContain("<b>14 1/2 cups, 4.50 lb</b>");
+    expect(cardHtml(solution)).toContain("<b>14 1/2 cups (4.50 lb)</b>");
     expect(cardHtml(solution)).toContain("<b>600 sq ft</b>");
     const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
     expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);

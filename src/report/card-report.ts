@@ -96,8 +96,12 @@ function cardsOf(solution: Solution): Card[] {
   });
 }
 
+/** What to mind while mixing. First what the card cannot show: amendments that the scale rounds away. */
 function cautionsOf(solution: Solution): Notice[] {
-  return solution.cautions.filter((caution) => !NOT_ON_CARDS.has(caution.code));
+  return [
+    ...solution.warnings.filter((warning) => warning.code === "rounds-to-nothing"),
+    ...solution.cautions.filter((caution) => !NOT_ON_CARDS.has(caution.code)),
+  ];
 }
 
 /** How far a batch goes and what each plant and each foot gets, as a label and its amount. */
@@ -118,10 +122,10 @@ function measuresOf(solution: Solution, application: SolutionApplication): [stri
   const byArea = areaM2 !== undefined && perPlant.g === null && perRowMeter.g === null;
   if (byArea) {
     const share = areaStepM2(units) / areaM2;
-    const loose = application.litres === null ? "" : `${scoop(application.litres * 1000 * share, units)}, `;
+    const heavy = weight(application.kg * share, units);
     measures.push([
       units === "us" ? "Each 100 sq ft" : "Each square metre",
-      `${loose}${weight(application.kg * share, units)}`,
+      application.litres === null ? heavy : `${scoop(application.litres * 1000 * share, units)} (${heavy})`,
     ]);
   }
   const feeds = [
@@ -136,7 +140,11 @@ function measuresOf(solution: Solution, application: SolutionApplication): [stri
 }
 
 const batchWord = (count: number) => counted(count, "batch", "batches");
-const whenWords = (application: SolutionApplication) => `${application.name}, ${day(application.day)}`;
+/** `planting, day 0`; of an application that is called by its day, the day alone. */
+const whenWords = (application: SolutionApplication) =>
+  application.name === day(application.day)
+    ? application.name
+    : `${application.name}, ${day(application.day)}`;
 
 /** The cards as a report: for Markdown, and for the other formats. */
 export function cardReport(solution: Solution): Report {
