@@ -128,6 +128,9 @@ export interface Remedy {
   readonly text: string;
 }
 
+/** A demand that a mix does not keep; a number of amendments is a `count`. */
+export type Miss = Omit<GivingWay, "unit"> & { readonly unit: GivingWay["unit"] | "count" };
+
 /** The mix that comes nearest to an infeasible plan. It is not an answer to the plan. */
 export interface ClosestMix {
   readonly text: string;
@@ -135,7 +138,7 @@ export interface ClosestMix {
   readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
   readonly cost: number;
   /** What it does not keep; `to` is what it does instead. */
-  readonly misses: readonly GivingWay[];
+  readonly misses: readonly Miss[];
 }
 
 /** What could do harm, where that is written, and with whom the last word lies. */

@@ -322,4 +322,43 @@ describe("plans that contradict themselves", () => {
     // 5 lb of 10 %: half a pound.
     expect(solution.conflicts[0]!.relaxations![0]!.to / POUND).toBeCloseTo(0.5, 6);
   });
+
+  describe("a plan simpler than any mix", () => {
+    // Each brings one nutrient alone at 10 %, so a pound of each takes 10 lb of each of the three: 10 + 20 + 30 in money.
+    const three = {
+      n: material("Nitrate", { N: 10 }, 1),
+      p: material("Phosphate", { P2O5: 10 }, 2),
+      s: material("Potash", { K2O: 10 }, 3),
+    };
+    const need = { per: "bed", N: "1 lb", P2O5: "1 lb", K2O: { min: "1 lb", max: "1.5 lb" } };
+    const pounds = ({ closest }: Solution) =>
+      closest!.amendments.map(({ id, kg }) => [id, Math.round((kg / POUND) * 1e6) / 1e6]);
+
+    it("shows the mix of the fewest amendments as the closest", async () => {
+      const solution = await solvePlan(plan(three, { need }, { simple: { most: 2 } }));
+      expect(solution.status).toBe("infeasible");
+      expect(solution.amendments).toEqual([]);
+      expect(pounds(solution)).toEqual([
+        ["n", 10],
+        ["p", 10],
+        ["s", 10],
+      ]);
+      expect(solution.closest!.cost).toBeCloseTo(60, 6);
+      expect(solution.closest!.misses).toMatchObject([{ unit: "count", from: 2, to: 3 }]);
+      expect(solution.closest!.text).toContain("no answer to the plan");
+      expect(solution.closest!.text).toContain("3 amendments instead of at most 2 amendments in a blend");
+    });
+
+    it("shows the mix of smaller weights where the weights are the reason", async () => {
+      // At most 15 lb of potash fits under its cap of 1.5 lb, so 20 lb in the one batch cannot be.
+      const solution = await solvePlan(plan(three, { need }, { simple: { least: "20 lb" } }));
+      expect(solution.status).toBe("infeasible");
+      expect(pounds(solution).map(([, lb]) => lb)).toEqual([10, 10, 10]);
+      const [miss, ...others] = solution.closest!.misses;
+      expect(others).toEqual([]);
+      expect(miss!.unit).toBe("kg");
+      expect(miss!.from / POUND).toBeCloseTo(20, 6);
+      expect(miss!.to / POUND).toBeCloseTo(10, 6);
+    });
+  });
 });

@@ -20,6 +20,8 @@ export interface Simplicity {
   readonly free: BlendProgram;
   /** Why no mix keeps them, where none does; what else is in the answer then means nothing. */
   readonly fault?: Conflict;
+  /** With `fault`: the mix that comes nearest, the cheapest with the fewest amendments or with smaller weights. */
+  readonly nearest?: { readonly amounts: Amounts; readonly cost: number };
 }
 
 /** A solved plan with the parts that further commands work on. */

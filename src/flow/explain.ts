@@ -3,7 +3,8 @@
  * what could be added, and how near a mix can come.
  */
 
-import { deliver } from "../field/delivery.ts";
+import { batchCounts } from "../field/batches.ts";
+import { type Amounts, deliver } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
@@ -17,10 +18,10 @@ import {
   statedBound,
   waysText,
 } from "../report/explain-words.ts";
-import { listed, money, percent, weight } from "../report/numbers.ts";
+import { counted, listed, money, percent, weight } from "../report/numbers.ts";
 import { demandWords } from "../report/words.ts";
 import { layOutSeason } from "../season/season.ts";
-import type { ClosestMix, Conflict, GivingWay, Remedy, Solution } from "../solution.ts";
+import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../solution.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -43,8 +44,14 @@ export async function explainInfeasible(
   candidates: readonly Amendment[] = [],
 ): Promise<Explanation> {
   const { plan, program } = solved;
-  const fault = solved.simplicity?.fault;
-  if (fault) return { conflicts: [fault], leastRelaxation: [], remedies: [], closest: NO_MIX };
+  const { fault, nearest } = solved.simplicity ?? {};
+  if (fault)
+    return {
+      conflicts: [fault],
+      leastRelaxation: [],
+      remedies: [],
+      closest: nearest ? closestToSimple(solved, nearest.amounts, nearest.cost) : NO_MIX,
+    };
   const sets = disjointConflicts(program, answer.elastic, needsAboveCaps(solved));
   const conflicts = sets.map((rows, k): Conflict => {
     const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));
@@ -134,13 +141,11 @@ function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
   const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;
   const misses = givenWay(solved, relaxation);
   const amounts = amountsOf(plan, program, relaxation.x);
-  const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
-  const whole = kg.reduce((sum, value) => sum + value, 0);
-  const amendments = plan.amendments
-    .map((amendment, a) => ({ id: amendment.id, name: amendment.name, kg: kg[a]! }))
-    .filter((used) => used.kg > NOTHING * whole);
+  const amendments = usedOf(plan, amounts);
+  const kept =
+    keptCaps !== null ? "keeps every cap and limit and falls short of a need" : "breaks some demands";
   return {
-    text: closestText(plan, amendments, misses, keptCaps !== null),
+    text: closestText(plan, amendments, misses, kept),
     amendments,
     nutrients: deliver(plan, season, amounts),
     cost: program.columns.reduce((sum, column, j) => sum + column.cost * relaxation.x[j]!, 0),
@@ -148,17 +153,65 @@ function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
   };
 }
 
+/** The mix nearest to a plan that asks for fewer amendments, or more of each, than any mix has. */
+function closestToSimple({ plan, season }: SolvedBlend, amounts: Amounts, cost: number): ClosestMix {
+  const { most = Infinity, leastKg = 0 } = plan.simple ?? {};
+  const counts = batchCounts(plan, amounts);
+  const weights = plan.applications.map((_, t) =>
+    amounts.flatMap((row) => (row[t]! > 0 ? [row[t]! / Math.max(1, counts[t]!)] : [])),
+  );
+  const longest = Math.max(...weights.map((each) => each.length));
+  const smallest = Math.min(...weights.flat());
+  const misses: Miss[] = [];
+  if (longest > most)
+    misses.push({
+      demand: `at most ${counted(most, "amendment")} in a blend`,
+      tag: { kind: "simple-most" },
+      unit: "count",
+      from: most,
+      to: longest,
+      text: `allow ${counted(longest, "amendment")} in a blend (now ${most})`,
+    });
+  if (smallest < leastKg * (1 - 1e-6))
+    misses.push({
+      demand: `at least ${weight(leastKg, plan.units)} of each amendment in a batch`,
+      tag: { kind: "simple-least" },
+      unit: "kg",
+      from: leastKg,
+      to: smallest,
+      text: `allow ${weight(smallest, plan.units)} of an amendment in a batch (now ${weight(leastKg, plan.units)})`,
+    });
+  const amendments = usedOf(plan, amounts);
+  return {
+    text: closestText(plan, amendments, misses, "meets every need and is not as simple as the plan asks"),
+    amendments,
+    nutrients: deliver(plan, season, amounts),
+    cost,
+    misses,
+  };
+}
+
+/** What amounts use of each amendment in all, without the traces that arithmetic leaves. */
+function usedOf(plan: Plan, amounts: Amounts): ClosestMix["amendments"] {
+  const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
+  const whole = kg.reduce((sum, value) => sum + value, 0);
+  return plan.amendments
+    .map((amendment, a) => ({ id: amendment.id, name: amendment.name, kg: kg[a]! }))
+    .filter((used) => used.kg > NOTHING * whole);
+}
+
 function closestText(
   plan: Plan,
   amendments: ClosestMix["amendments"],
-  misses: readonly GivingWay[],
-  capsKept: boolean,
+  misses: readonly Miss[],
+  kept: string,
 ): string {
-  const kept = capsKept ? "keeps every cap and limit and falls short of a need" : "breaks some demands";
   if (amendments.length === 0) return "The closest mix is none at all.";
   const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
-  const shown = (miss: GivingWay, value: number) =>
-    value <= 0 ? "none" : miss.unit === "kg" ? weight(value, plan.units) : percent(value);
+  const shown = ({ unit }: Miss, value: number) => {
+    if (unit === "count") return counted(value, "amendment");
+    return value <= 0 ? "none" : unit === "kg" ? weight(value, plan.units) : percent(value);
+  };
   const where = misses.map((miss) => `${shown(miss, miss.to)} instead of ${miss.demand}`);
   return `The closest mix ${kept}; it is no answer to the plan. ${listed(parts)} would give ${listed(where)}.`;
 }

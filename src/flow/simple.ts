@@ -8,7 +8,7 @@ import { type Proven, relax, solveProgram } from "../program/solve.ts";
 import { holdWhole, solveWhole, type WholePoint } from "../program/whole.ts";
 import { counted, weight } from "../report/numbers.ts";
 import type { Conflict } from "../solution.ts";
-import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
 const DEARER = [3, 30, 3000];
@@ -39,14 +39,13 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     return {
       ...free,
       answer: { status: "infeasible", engine: answer.engine, elastic },
-      simplicity: { freeCost, gap: 0, free: program, fault: await faultOf(free, answer) },
+      simplicity: { freeCost, gap: 0, free: program, ...(await faultOf(free, answer)) },
     };
   }
-  const { point, held } = found;
-  const blend = { ...program, ...held };
-  const again = await solveProgram(blend, tieBreaks(blend));
-  if (again.status !== "optimal" || !isSimple(plan, amountsOf(plan, blend, again.x)))
-    throw new UnverifiedError("The simple mix could not be verified; no mix is printed.");
+  const { point } = found;
+  const held = await proven(free, found, plan.simple ?? {});
+  if (held === null) throw new UnverifiedError("The simple mix could not be verified; no mix is printed.");
+  const { blend, again } = held;
   const { cost } = again.check;
   const gap = Math.max(0, cost - point.bound) / Math.max(1, Math.abs(cost));
   return {
@@ -55,6 +54,19 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     answer: { ...again, engine: point.engine, check: { ...again.check, dualBound: point.bound, gap } },
     simplicity: { freeCost, gap, free: program },
   };
+}
+
+/** The mix of a choice of amendments, solved again and held against the limits it was found under; null where it does not hold up. */
+async function proven(
+  { plan, program }: SolvedBlend,
+  { held }: Found,
+  limits: NonNullable<Plan["simple"]>,
+): Promise<{ readonly blend: SolvedBlend["program"]; readonly again: Proven } | null> {
+  const blend = { ...program, ...held };
+  const again = await solveProgram(blend, tieBreaks(blend));
+  const holds =
+    again.status === "optimal" && isSimple({ ...plan, simple: limits }, amountsOf(plan, blend, again.x));
+  return holds ? { blend, again } : null;
 }
 
 interface Found {
@@ -86,8 +98,11 @@ async function cheapest(
   return null;
 }
 
-/** Why no mix is simple enough, with the fewest amendments that would do. */
-async function faultOf(free: SolvedBlend, answer: Proven): Promise<Conflict> {
+/** Why no mix is simple enough, with the fewest amendments that would do, and the mix that comes nearest. */
+async function faultOf(
+  free: SolvedBlend,
+  answer: Proven,
+): Promise<{ readonly fault: Conflict; readonly nearest: NonNullable<Simplicity["nearest"]> }> {
   const { plan, program } = free;
   const { most, leastKg } = plan.simple ?? {};
   const demands = [
@@ -97,14 +112,29 @@ async function faultOf(free: SolvedBlend, answer: Proven): Promise<Conflict> {
       : [`at least ${weight(leastKg, plan.units)} of each amendment in a batch`]),
   ];
   const ways: string[] = [];
+  let nearest: Simplicity["nearest"];
+  const consider = async (limits: NonNullable<Plan["simple"]>): Promise<boolean> => {
+    const found = await cheapest(free, answer, limits);
+    if (found === null) return false;
+    if (nearest === undefined) {
+      const held = await proven(free, found, limits);
+      if (held) nearest = { amounts: amountsOf(plan, held.blend, held.again.x), cost: held.again.check.cost };
+    }
+    return true;
+  };
   if (most !== undefined) {
     const fewest = await fewestAmendments();
-    if (fewest !== null) ways.push(`allow ${counted(fewest, "amendment")}`);
+    if (fewest !== null) {
+      ways.push(`allow ${counted(fewest, "amendment")}`);
+      await consider({ most: fewest, ...(leastKg === undefined ? {} : { leastKg }) });
+    }
   }
-  if (leastKg !== undefined && (await cheapest(free, answer, most === undefined ? {} : { most })) !== null)
+  if (leastKg !== undefined && (await consider(most === undefined ? {} : { most })))
     ways.push("allow smaller weights in a batch, or make larger batches");
+  nearest ??= { amounts: amountsOf(plan, program, answer.x), cost: answer.check.cost };
   const text = `Mixes meet the plan, but none with ${demands.join(" and ")}.`;
-  return { text: ways.length > 0 ? `${text} To make it possible, ${ways.join("; or ")}.` : text, demands };
+  const said = ways.length > 0 ? `${text} To make it possible, ${ways.join("; or ")}.` : text;
+  return { fault: { text: said, demands }, nearest };
 
   async function fewestAmendments(): Promise<number | null> {
     const freeKg = program.use.flat().reduce((sum, j) => sum + answer.x[j]!, 0);

@@ -1,6 +1,6 @@
 /** The sections of a report that say why no mix fits and what would help. */
-import type { Solution } from "../solution.ts";
-import { money, weight } from "./numbers.ts";
+import type { Miss, Solution } from "../solution.ts";
+import { counted, money, weight } from "./numbers.ts";
 import {
   type Block,
   bullets,
@@ -83,8 +83,10 @@ function remedySections({ leastRelaxation = [], remedies = [] }: Solution): Sect
 function closestSections({ closest, units, currency }: Solution): Section[] {
   if (closest === undefined || closest.amendments.length === 0) return [];
   const shown = (kg: number) => weight(kg, units);
-  const amount = (value: number, unit: "kg" | "share") =>
-    value <= 0 ? "none" : unit === "kg" ? shown(value) : `${(value * 100).toFixed(1)}%`;
+  const amount = (value: number, unit: Miss["unit"]) => {
+    if (unit === "count") return counted(value, "amendment");
+    return value <= 0 ? "none" : unit === "kg" ? shown(value) : `${(value * 100).toFixed(1)}%`;
+  };
   const falls = closest.misses.map(({ demand, to, unit }) => `${amount(to, unit)} instead of ${demand}`);
   return [
     {
