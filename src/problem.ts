@@ -70,13 +70,25 @@ export function formatProblems(problems: readonly Problem[]): string {
     const lines = [`${where}${p.message} [${p.code}]`];
     if (p.place && p.excerpt !== undefined) {
       const number = String(p.place.line);
-      const before = p.excerpt.slice(0, p.place.column - 1).replace(/[^\t]/g, " ");
-      lines.push(`  ${number} | ${p.excerpt}`, `  ${" ".repeat(number.length)} | ${before}^`);
+      const { text, column } = around(p.excerpt, p.place.column);
+      const before = text.slice(0, column - 1).replace(/[^\t]/g, " ");
+      lines.push(`  ${number} | ${text}`, `  ${" ".repeat(number.length)} | ${before}^`);
     }
     if (p.hint) lines.push(`  ${p.hint}`);
     return lines.join("\n");
   });
   return blocks.length === 0 ? "" : `${blocks.join("\n")}\n`;
+}
+
+/** Signs of a line that are shown; a longer line is cut on both sides of its column. */
+const LONGEST_EXCERPT = 200;
+
+function around(line: string, column: number): { readonly text: string; readonly column: number } {
+  if (line.length <= LONGEST_EXCERPT) return { text: line, column };
+  const from = Math.max(0, Math.min(column - 1 - LONGEST_EXCERPT / 2, line.length - LONGEST_EXCERPT));
+  const to = from + LONGEST_EXCERPT;
+  const [ahead, after] = [from > 0 ? "..." : "", to < line.length ? "..." : ""];
+  return { text: `${ahead}${line.slice(from, to)}${after}`, column: column - from + ahead.length };
 }
 
 /**

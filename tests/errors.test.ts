@@ -45,6 +45,20 @@ if (process.env.UPDATE_ERRORS === "1") {
     }
 }
 
+describe("a line too long for a screen", () => {
+  it.each([1, 50, 5000, 9999])("is cut around column %d, with the caret under the same sign", (column) => {
+    // Unlike its neighbours wherever it is cut.
+    const line = Array.from({ length: 10_000 }, (_, i) => String.fromCharCode(97 + ((i * i) % 23))).join("");
+    const place = { file: "x.yaml", line: 7, column };
+    const text = formatProblems([{ code: "x", message: "wrong", place, excerpt: line }]);
+    const [, shown, caret] = text.split("\n");
+    expect(shown!.length).toBeLessThan(220);
+    const at = caret!.indexOf("^");
+    expect(shown!.slice(at, at + 2)).toBe(line.slice(column - 1, column + 1));
+    expect(shown!.includes(" | ...")).toBe(column > 101);
+  });
+});
+
 describe("the gallery of bad input", () => {
   it("is large", () => {
     expect(FILES.length).toBeGreaterThanOrEqual(45);

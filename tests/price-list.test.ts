@@ -44,6 +44,11 @@ amendments:
 `;
 
 describe("reading a list", () => {
+  it("says what is wrong with each row of a list of any length", () => {
+    const result = readPriceList(`id,size,price\n${"meal,50 lb,dear\n".repeat(150_000)}`, "long.csv");
+    expect(result.ok ? 0 : result.problems.length).toBe(150_000);
+  });
+
   it("takes columns in any order, quotes, CRLF, a byte order mark and semicolons", () => {
     const wanted = [{ id: "feather-meal", price: 41.5, priceText: "41.50", supplier: "farm-store" }];
     const lists = [

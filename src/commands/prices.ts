@@ -1,6 +1,6 @@
 /** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
 import { resolve } from "node:path";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { nearest, ok, type Problem, type Result } from "../problem.ts";
 import type { FileReader } from "../recipe/load.ts";
 import type { PriceChange } from "../recipe/price-list.ts";
 import { counted, decimal, plainNumber } from "../report/numbers.ts";
@@ -63,7 +63,7 @@ export const command: Command = {
       ...(listText === null ? [unreadable(String(list))] : []),
       ...(yaml === null ? [unreadable(into)] : []),
     ];
-    if (listText === null || yaml === null) return fail(...absent);
+    if (listText === null || yaml === null) return { ok: false, problems: absent };
 
     const { putPrices, readPriceList } = await import("../recipe/price-list.ts");
     const { amendmentIds, checkFiles } = await import("../recipe/load.ts");
@@ -83,7 +83,7 @@ export const command: Command = {
     };
     const before = new Set(seen(yaml).map((problem) => `${problem.code} ${problem.message}`));
     const caused = seen(priced.value.text).filter((p) => !before.has(`${p.code} ${p.message}`));
-    if (caused.length > 0) return fail(...caused);
+    if (caused.length > 0) return { ok: false, problems: caused };
 
     const { text, changes } = priced.value;
     const differs = text !== yaml;

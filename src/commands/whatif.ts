@@ -61,12 +61,12 @@ export const command: Command = {
     const loaded = loadPlan(files, request);
     const asked = await askedCases(options, context);
     if (!loaded.ok || !asked.ok)
-      return fail(...(loaded.ok ? [] : loaded.problems), ...(asked.ok ? [] : asked.problems));
+      return { ok: false, problems: [loaded, asked].flatMap((r) => (r.ok ? [] : r.problems)) };
     const { plan } = loaded.value;
     const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, files)));
     const lists = await listCases(plan, options, context);
     const problems = [...cases, lists].flatMap((result) => (result.ok ? [] : result.problems));
-    if (problems.length > 0 || !lists.ok) return fail(...problems);
+    if (problems.length > 0 || !lists.ok) return { ok: false, problems };
     const all = [...cases.flatMap((one) => (one.ok ? [one.value] : [])), ...lists.value];
     if (all.length === 0)
       throw new UsageError(
@@ -138,7 +138,7 @@ async function made(
       overrides: [...(request.overrides ?? []), ...one.set],
       extraAmendments: one.with,
     });
-    if (!loaded.ok) return fail(...loaded.problems.map(named));
+    if (!loaded.ok) return { ok: false, problems: loaded.problems.map(named) };
     start = loaded.value.plan;
   }
   const changed = changePlan(start, one, one.name);
@@ -167,14 +167,14 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
           })
         : readPriceList(text, file);
     if (!read.ok) {
-      problems.push(...read.problems);
+      for (const problem of read.problems) problems.push(problem);
       continue;
     }
     const applied: Result<ChangedPlan> = applyPriceList(plan, { file, rows: read.value }, listedOnly);
     if (applied.ok) cases.push({ name: basename(file).replace(/\.csv$/i, ""), ...applied.value });
-    else problems.push(...applied.problems);
+    else for (const problem of applied.problems) problems.push(problem);
   }
-  if (problems.length > 0) return fail(...problems);
+  if (problems.length > 0) return { ok: false, problems };
   if (cases.length > 1) cases.push({ name: "cheapest of all", ...cheapestOf(plan, cases) });
   return ok(cases);
 }

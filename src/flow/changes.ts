@@ -78,7 +78,7 @@ export function changePlan(plan: Plan, change: PlanChange, name: string): Result
       message: `${name}: no amendment is left to choose from`,
       hint: "leave some of them in",
     });
-  if (problems.length > 0) return fail(...problems);
+  if (problems.length > 0) return { ok: false, problems };
   return ok({
     plan: {
       ...plan,
@@ -173,7 +173,7 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
         price: row.price,
       });
   }
-  if (problems.length > 0) return fail(...problems);
+  if (problems.length > 0) return { ok: false, problems };
   const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
   const kept = unlisted.filter((a) => (listedOnly ? a.stockKg > 0 : true));
   const shed = kept.filter((a) => listedOnly && a.stockKg > 0).map(({ id }) => id);

@@ -96,7 +96,7 @@ export function openFile(
     return undefined;
   }
   const { tree, problems, broken } = parseTree(text, shown, path);
-  loading.problems.push(...problems);
+  for (const problem of problems) loading.problems.push(problem);
   const empty = !broken && (tree.root === null || tree.root === undefined);
   if (empty)
     complain(

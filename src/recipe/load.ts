@@ -5,7 +5,7 @@
  */
 import { resolve } from "node:path";
 import type { Amendment, Plan, ReleaseCurve } from "../model.ts";
-import { fail, type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
+import { type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
 import { Classes, readAmendmentsFile, resolveEntry } from "./amendments.ts";
 import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -56,7 +56,7 @@ export interface LoadedPlan {
 /** Wraps up a run: the value, or everything that was wrong, each thing once. */
 function finish<T>(loading: Loading, value: T | undefined): Result<T> {
   const problems = distinct(loading.problems);
-  if (problems.length > 0 || value === undefined) return fail(...problems);
+  if (problems.length > 0 || value === undefined) return { ok: false, problems };
   return ok(value);
 }
 

@@ -123,7 +123,7 @@ export function readPriceList(content: string, file: string): Result<readonly Pr
   const start: Cell = { text: "", line: 1, column: 1 };
   if (unclosed) {
     complain("csv-quote", unclosed, "a quote is opened here and never closed", 'end the cell with `"`');
-    return fail(...problems);
+    return { ok: false, problems };
   }
   const header = rows[0];
   if (header === undefined) {
@@ -133,7 +133,7 @@ export function readPriceList(content: string, file: string): Result<readonly Pr
       "this list holds nothing",
       "a first row `id,size,price`, then a row a price",
     );
-    return fail(...problems);
+    return { ok: false, problems };
   }
   const places = new Map<Column, number>();
   for (const [i, cell] of header.entries()) {
@@ -160,7 +160,7 @@ export function readPriceList(content: string, file: string): Result<readonly Pr
       `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
       "it reads `id,size,price`, perhaps with `supplier`",
     );
-  if (problems.length > 0) return fail(...problems);
+  if (problems.length > 0) return { ok: false, problems };
 
   const read: PriceRow[] = [];
   for (const row of rows.slice(1)) {
@@ -251,7 +251,7 @@ export function readPriceList(content: string, file: string): Result<readonly Pr
   }
   if (read.length === 0 && problems.length === 0)
     complain("file-empty", start, "this list has a first row and no prices", "one row a price below it");
-  return problems.length > 0 ? fail(...problems) : ok(read);
+  return problems.length > 0 ? { ok: false, problems } : ok(read);
 }
 
 function offerOf(
@@ -327,7 +327,7 @@ export function putPrices(
   list: { readonly file: string; readonly text: string },
 ): Result<Priced> {
   const { tree, problems, broken } = parseTree(yaml, file, file);
-  if (broken || problems.length > 0) return fail(...problems);
+  if (broken || problems.length > 0) return { ok: false, problems };
   const document = parseDocument(yaml, { keepSourceTokens: true, logLevel: "error" });
   const editor = new Editor(yaml, tree);
   const top = document.contents;
@@ -356,7 +356,7 @@ export function putPrices(
       excerpt: excerpts[row.line - 1] ?? "",
     });
   }
-  if (faults.length > 0) return fail(...faults);
+  if (faults.length > 0) return { ok: false, problems: faults };
 
   const changes: PriceChange[] = [];
   const fresh: (readonly [string, readonly PriceRow[]])[] = [];
@@ -378,8 +378,8 @@ export function putPrices(
         ),
       );
   }
-  faults.push(...editor.problems);
-  if (faults.length > 0) return fail(...faults);
+  for (const problem of editor.problems) faults.push(problem);
+  if (faults.length > 0) return { ok: false, problems: faults };
   if (fresh.length > 0) editor.addEntries(top, entries, fresh);
   return ok({ text: editor.text(), changes });
 }

@@ -192,9 +192,13 @@ export function parseTree(
   for (const fault of [...document.errors, ...document.warnings]) {
     const at = placeOf(fault.pos[0]);
     broken = true;
+    if (fault.code === "RESOURCE_EXHAUSTION") {
+      problems.push(overgrown(at, new Overgrown("deep")));
+      continue;
+    }
     const words = fault.message.startsWith("Flow") ? NOT_CLOSED : PLAIN_WORDS[fault.code];
     problems.push({
-      code: (fault.code === "RESOURCE_EXHAUSTION" ? "yaml-limits" : "yaml-syntax") satisfies ProblemCode,
+      code: "yaml-syntax" satisfies ProblemCode,
       message: words?.[0] ?? fault.message.split("\n")[0] ?? "",
       hint: words?.[1] ?? "this is not YAML as it stands",
       ...at,
@@ -344,8 +348,8 @@ function overgrown(at: { place: Place; excerpt: string }, error: unknown): Probl
     code: "yaml-limits" satisfies ProblemCode,
     message: deep
       ? `this file is nested more than ${DEEPEST} levels deep`
-      : "this file repeats itself beyond reason through aliases (`*name`)",
-    hint: "write it out flat",
+      : `this file holds more than ${MOST_VALUES} values, counting what aliases (\`*name\`) repeat`,
+    hint: deep ? "write it out flat" : "divide it into several files, and write it out without aliases",
     ...at,
   };
 }
