@@ -67,6 +67,13 @@ function taken(flag: string, read: Quantity): number {
   return read.value;
 }
 
+/** A quantity; of a length, the hint speaks of rain and roots and not of rows. */
+function parse(text: string, dimension: Dimension): Quantity {
+  const read = parseQuantity(text, dimension);
+  if (read.ok || dimension !== "length") return read;
+  return { ...read, hint: "write a depth with its unit, for instance `4 in` or `100 mm`" };
+}
+
 function needed(options: Options, name: string, flag: string, example: string): string {
   const text = textOption(options, name);
   if (text === undefined) throw new UsageError(`topup needs ${flag}, for instance ${flag} ${example}`);
@@ -75,11 +82,11 @@ function needed(options: Options, name: string, flag: string, example: string): 
 
 function rainOf(options: Options): Rain {
   const quantity = (name: string, flag: string, dimension: Dimension, fallback: string): number =>
-    taken(flag, parseQuantity(textOption(options, name) ?? fallback, dimension));
+    taken(flag, parse(textOption(options, name) ?? fallback, dimension));
   const rainText = needed(options, "rain", "--rain", '"4 in"');
   const dayText = needed(options, "on", "--on", "30");
   const rain: Rain = {
-    rainM: taken("--rain", parseQuantity(rainText, "length")),
+    rainM: taken("--rain", parse(rainText, "length")),
     day: taken("--on", parseDay(dayText)),
     soilWater: quantity("soilWater", "--soil-water", "share", DEFAULTS.soilWater),
     depthM: quantity("depth", "--depth", "length", DEFAULTS.depth),
