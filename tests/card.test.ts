@@ -54,6 +54,12 @@ describe("the batch card", () => {
     const html = cardHtml(solution);
     expect(html).toContain("Potash | salt rounds to nothing in planting");
     expect(renderMarkdown(cardReport(solution))).toContain("rounds to nothing in planting");
+    // Nor is the verdict on the exact weights left to stand alone.
+    const headline = (s: typeof solution) => JSON.stringify(solutionReport(s).summary);
+    expect(headline(solution)).toContain(
+      "Rounded to 1 lb this no longer holds: K2O falls 100.0% below its need",
+    );
+    expect(headline(await solvePlan(loadTree(tree())))).not.toContain("Rounded to");
   });
 
   it("names an application once that is called by its day", async () => {

@@ -50,6 +50,8 @@ import { splitSections } from "./split-report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */
 const TOLERANCE = 1e-6;
+/** A miss by rounding from which on it is said at the top of the answer; a judgement. */
+const COARSE = 0.05;
 
 /** The report of a solution, in the units and the currency that it carries. */
 export function solutionReport(solution: Solution): Report {
@@ -192,6 +194,20 @@ function headline({ solution, money, weight }: View): Block[] {
         `The mix weighs ${weight(kg)}, in ${counted(solution.applications.length, "application")}.`,
     ),
     paragraph(`Verified: every demand was worked out again from these weights and holds; ${proven}.`, "good"),
+    ...coarseScale(solution),
+  ];
+}
+
+/** A word at the top where what is weighed is far from what was verified. */
+function coarseScale({ rounding, units }: Solution): Block[] {
+  const { nutrient, fraction } = rounding.worstShortfall;
+  if (nutrient === null || fraction <= COARSE) return [];
+  const scale = scaleWeight(rounding.scaleKg, rounding.scaleKg, units);
+  return [
+    paragraph(
+      `Rounded to ${scale} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`,
+      "bad",
+    ),
   ];
 }
 
