@@ -7,7 +7,6 @@ import { renderJson } from "./render.ts";
 
 /** The kinds of file that have a schema. Kept here so that help needs no validator. */
 export const SCHEMA_KINDS = ["plan", "amendments", "target", "mix", "cases", "credits"] as const;
-export type SchemaKind = (typeof SCHEMA_KINDS)[number];
 
 export const command: Command = {
   name: "schema",

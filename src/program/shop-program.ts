@@ -3,7 +3,7 @@
  * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
  */
 import type { Amendment, Plan, Supplier } from "../model.ts";
-import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
+import type { BlendProgram } from "./build.ts";
 import { Draft, type Entry } from "./draft.ts";
 import type { Program, RowTag } from "./program.ts";
 import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
@@ -265,12 +265,4 @@ function addMostLeft(
     draft.row(tag, [...bought, [buys, -largest]], -Infinity, 0);
     draft.row(tag, [...entries, [buys, stock - kg]], -Infinity, 0);
   });
-}
-
-/** Money for kg beyond the stock at the cheapest price by weight; null where more is used than can be had. */
-export function costByWeight(amendment: Amendment, usedKg: number): number | null {
-  const beyond = usedKg - amendment.stockKg;
-  if (beyond <= usedKg * 1e-9) return 0;
-  const price = cheapestPricePerKg(amendment);
-  return price === null ? null : beyond * price;
 }

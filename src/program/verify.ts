@@ -20,15 +20,6 @@ export interface Check {
   readonly worstRow: number;
 }
 
-/** Value of every row at a point. */
-export function rowValues(program: Program, x: readonly number[]): number[] {
-  return program.rows.map((row) => {
-    let sum = 0;
-    for (let k = 0; k < row.index.length; k++) sum += row.value[k]! * x[row.index[k]!]!;
-    return sum;
-  });
-}
-
 /** What a point costs. */
 export function costOf(program: Program, x: readonly number[]): number {
   let sum = 0;

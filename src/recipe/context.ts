@@ -20,6 +20,7 @@ export interface Where {
   readonly recipesDir: string;
 }
 
+/** One loading of files, with what has come to light in it so far. */
 export interface Loading {
   readonly io: FileReader;
   readonly where: Where;
@@ -29,6 +30,7 @@ export interface Loading {
   readonly trees: Map<string, Tree | undefined>;
 }
 
+/** A loading that has read nothing yet. */
 export function startLoading(io: FileReader, where: Where): Loading {
   return { io, where, problems: [], warnings: [], trees: new Map() };
 }
@@ -65,6 +67,7 @@ export function complain(
   loading.problems.push(problemAt(tree, path, code, message, hint, at));
 }
 
+/** Adds a warning. */
 export function warn(loading: Loading, code: string, text: string): void {
   if (!loading.warnings.some((w) => w.code === code && w.text === text))
     loading.warnings.push({ code, text });

@@ -1537,9 +1537,10 @@ export const casesShape = lazy(() => ({
 
 // ---------------------------------------------------------------------------------------------------------------- reading
 
-/** A schema for a whole file, for JSON Schema. */
+/** The kinds of files that have a schema. */
 export const FILE_KINDS = ["plan", "amendments", "target", "mix", "cases", "credits"] as const;
 export type FileKind = (typeof FILE_KINDS)[number];
+/** A schema for a whole file, for JSON Schema. */
 export function fileSchema(kind: FileKind): Schema {
   const shapes: Readonly<Record<FileKind, () => Shape>> = {
     amendments: amendmentsFileShape,
