@@ -1622,7 +1622,7 @@ export function readValue<T extends Schema>(
   const lost = pathsTo("__proto__", value, path);
   for (const at of lost)
     out.push(
-      problemAt(tree, at, "key-unknown", "`__proto__` cannot be a key here", "use another name", "key"),
+      problemAt(tree, at, "id-malformed", "`__proto__` cannot be a key here", "use another name", "key"),
     );
   return lost.length === 0 ? result.data : undefined;
 }
