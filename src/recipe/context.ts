@@ -90,7 +90,11 @@ export function openFile(
     const folder = loading.io.list?.(dirname(path)) ?? [];
     const near = nearest(basename(path), folder);
     const message = `the file \`${shown}\` is not there or cannot be read`;
-    const hint = near === undefined ? "check the name and the folder" : `did you mean \`${near}\`?`;
+    // What bears the very name and cannot be read is a folder, or not the reader's to read.
+    const hint =
+      near === undefined || near === basename(path)
+        ? "check the name and the folder"
+        : `did you mean \`${near}\`?`;
     loading.problems.push(
       asked
         ? problemAt(asked.tree, asked.path, "file-unreadable", message, hint)

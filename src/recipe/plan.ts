@@ -513,7 +513,9 @@ function choose(
       [key],
       "choice-empty",
       `no amendment is left to make a blend from${reasons === "" ? "" : ` (${reasons})`}`,
-      "widen the choice: every amendment in it needs a pack, a bulk price or stock",
+      leftOut.some((l) => l.why === "not listed organic")
+        ? "nothing that ships is called listed: write `organic: listed` into your own amendments file where your certifier says so"
+        : "widen the choice: every amendment in it needs a pack, a bulk price or stock",
       "key",
     );
   }

@@ -9,7 +9,7 @@ import {
 } from "../recipe/caution-thresholds.ts";
 import type { Caution } from "../solution.ts";
 import { fromSi } from "../units.ts";
-import { day, grams, listed, percent, plainNumber, weight } from "./numbers.ts";
+import { day, grams, grouped, listed, percent, plainNumber, weight } from "./numbers.ts";
 
 const CERTIFIER = "your certifier";
 const LABEL = "the label of the bag and local codes";
@@ -19,7 +19,7 @@ const PRACTICE = "common practice, no source";
 /** Three significant digits: no rate in the field is known better. */
 function rate(kgPerM2: number, units: Plan["units"]): string {
   const unit = units === "us" ? "lb/acre" : "kg/ha";
-  return `${plainNumber(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
+  return `${grouped(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
 }
 
 function names(amendments: readonly Amendment[]): string {

@@ -35,6 +35,11 @@ export function plainNumber(value: number): string {
   return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
 }
 
+/** A number that is rounded already, with commas between thousands: `2,270`, `39.1`. */
+export function grouped(value: number): string {
+  return Math.abs(value) >= 1000 ? decimal(value, 0) : plainNumber(value);
+}
+
 /**
  * A small number, so that it keeps two significant digits: 0.034, 0.0012. Below `least` it reads `<0.001`.
  * @param decimals used where they show two significant digits anyway.

@@ -3,7 +3,7 @@ import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { fromSi, toSi } from "../units.ts";
-import { decimal, grams, plainNumber, weight } from "./numbers.ts";
+import { grams, grouped, weight } from "./numbers.ts";
 
 /**
  * Season needs that no vegetable crop has, lb/acre: several times the largest removals and recommendations in print
@@ -27,9 +27,6 @@ const BEYOND_REASON_LB_PER_ACRE: Readonly<Partial<Record<Nutrient, number>>> = {
 
 /** A vegetable plant has at most about this much ground; used where a bed gives plants and no area. */
 const GROUND_PER_PLANT_M2 = 2;
-
-/** `261,000`, `39.1`. */
-const grouped = (value: number): string => (value >= 1000 ? decimal(value, 0) : plainNumber(value));
 
 /** A warning for each need beyond reason; the plan is solved all the same. */
 export function suspectNeeds(plan: Plan): Notice[] {

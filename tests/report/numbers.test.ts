@@ -7,6 +7,7 @@ import {
   counted,
   decimal,
   grams,
+  grouped,
   howMany,
   length,
   listed,
@@ -215,6 +216,8 @@ describe("everything else", () => {
     expect(howMany(240)).toBe("240");
     expect(howMany(2.5)).toBe("2.5");
     expect(howMany(4)).toBe("4");
+    expect(grouped(2270)).toBe("2,270");
+    expect(grouped(39.1)).toBe("39.1");
     expect(counted(1, "batch", "batches")).toBe("1 batch");
     expect(counted(1200, "plant")).toBe("1,200 plants");
     expect(listed(["a", "b", "c"])).toBe("a, b and c");
