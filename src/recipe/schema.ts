@@ -181,7 +181,11 @@ const text = (expected: string) => read(z.string({ error: expected }), (t) => t.
 const massPer = (expected: string) =>
   read(written(expected), (input, ctx): number => {
     const lone = parseQuantity(`1 ${input}`, "mass", { positive: true });
-    return taken(lone.ok ? lone : parseQuantity(input, "mass", { positive: true }), ctx);
+    if (lone.ok) return taken(lone, ctx);
+    const shown = String(input).trim();
+    if (!/^\p{L}/u.test(shown)) return taken(parseQuantity(input, "mass", { positive: true }), ctx);
+    // A unit by itself is not a number that went wrong: what is wrong is that it is no weight.
+    return taken({ ...lone, message: lone.message.replace(`\`1 ${shown}\``, () => `\`${shown}\``) }, ctx);
   });
 /** A name: text, or a bare number that stands for text. */
 const label = (expected: string) =>
