@@ -373,6 +373,18 @@ describe("what is for sale", () => {
     expect(dearer.suppliers[0]!.freeFrom).toBeCloseTo(110, 9);
   });
 
+  it("buys more loose than is used where that makes delivery free", async () => {
+    const offers = "  meal: {name: Meal, analysis: {N: 10}, bulk: {price: 1, per: kg}, supplier: farm}";
+    const shopping = await shop(small(offers, "suppliers: {farm: {delivery: 60, free_over: 113}}"));
+    // 100 kg and delivery: 160; 113 kg: 113, and 13 kg stay.
+    expect(shopping.total).toBeCloseTo(113, 6);
+    expect(shopping.delivery).toBe(0);
+    expect(shopping.purchases[0]!.boughtKg).toBeCloseTo(113, 6);
+    const dearer = await shop(small(offers, "suppliers: {farm: {delivery: 60, free_over: 200}}"));
+    expect(dearer.total).toBeCloseTo(160, 6);
+    expect(dearer.purchases[0]!.boughtKg).toBeCloseTo(100, 6);
+  });
+
   it("orders from one supplier where two deliveries cost more", async () => {
     const plan = small(
       [

@@ -482,13 +482,32 @@ class Shop {
     return used;
   }
 
-  /** What is sold loose is bought to the gram: no more than the mixes take beyond packs and stock. */
+  /**
+   * What is sold loose is bought to the gram: no more than the mixes take beyond packs and stock. More than that stays
+   * bought only where it takes an order over the value from which delivery is free, and so saves money.
+   */
   private trim(bought: Bought, usedKg: readonly number[]): Bought {
     const bulkKg = this.amendments.map((amendment, a) => {
       const inPacks = boughtKg(amendment, bought.counts[a]!, 0) + amendment.stockKg;
       return Math.min(bought.bulkKg[a]!, Math.max(0, usedKg[a]! - inPacks));
     });
-    return { counts: bought.counts, bulkKg };
+    const trimmed = { counts: bought.counts, bulkKg };
+    const costs = (of: Bought) =>
+      new Map(
+        ordersOf(this.amendments, this.suppliers, of).map((order) => [
+          order.id,
+          order.goods + order.delivery,
+        ]),
+      );
+    const before = costs(bought);
+    const dearer = new Set<string | null>();
+    for (const [id, cost] of costs(trimmed)) if (cost > (before.get(id) ?? Infinity)) dearer.add(id);
+    return {
+      counts: bought.counts,
+      bulkKg: bulkKg.map((kg, a) =>
+        dearer.has(this.amendments[a]!.supplier ?? null) ? bought.bulkKg[a]! : kg,
+      ),
+    };
   }
 
   /** The parts that every purchase has, recomputed from counts alone and held against what the search says. */
