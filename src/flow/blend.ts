@@ -8,6 +8,8 @@ import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
+import { moveOf } from "../program/moves.ts";
+import { slopeOf } from "../program/parametric.ts";
 import { analyse } from "../program/sensitivity.ts";
 import type { Proven, ProvenInfeasible } from "../program/solve.ts";
 import { MAX_VIOLATION } from "../program/verify.ts";
@@ -16,9 +18,8 @@ import { counted, money, weight } from "../report/numbers.ts";
 import { sensitivityNotes } from "../report/price-words.ts";
 import { suspectNeeds } from "../report/suspect.ts";
 import { demandWords } from "../report/words.ts";
-import { interpolateFromZero } from "../season/curve.ts";
 import type { Season } from "../season/season.ts";
-import type { Sensitivity, Solution, SolutionNutrient } from "../solution.ts";
+import type { Sensitivity, Solution } from "../solution.ts";
 import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -74,7 +75,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     nutrients: deliver(plan, season, amounts).map((nutrient) => ({
       ...nutrient,
       shadowPricePerKg:
-        needSlope(sensitivity, nutrient.nutrient) ?? shadowPricePerKg(solved, answer, nutrient),
+        needSlope(sensitivity, nutrient.nutrient) ?? dualSlope(solved, answer, nutrient.nutrient),
     })),
     applications: field.applications,
     purchases: used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
@@ -116,28 +117,9 @@ function needSlope(sensitivity: Sensitivity | undefined, nutrient: Nutrient): nu
   return need ? (need.costOfMore ?? undefined) : 0;
 }
 
-/**
- * Change of cost per further kg of a nutrient's season need: the duals of the rows that need stands in, each times
- * how fast its bound rises with the need.
- */
-function shadowPricePerKg(
-  solved: SolvedBlend,
-  answer: Proven,
-  nutrient: Omit<SolutionNutrient, "shadowPricePerKg">,
-): number {
-  const demand = solved.plan.demands.find((d) => d.nutrient === nutrient.nutrient);
-  if (!demand) return 0;
-  const takenUp = (day: number): number => (demand.uptake ? interpolateFromZero(demand.uptake, day) : 1);
-  let sum = 0;
-  solved.program.rows.forEach((row, i) => {
-    const { tag } = row;
-    const y = answer.y[i]!;
-    if (y === 0) return;
-    if (tag.kind === "season-min" && tag.nutrient === nutrient.nutrient) sum += y;
-    if ((tag.kind === "in-time" || tag.kind === "ahead-max") && tag.nutrient === nutrient.nutrient)
-      sum += y * takenUp(tag.day);
-  });
-  return sum;
+/** Change of cost per further kg of a nutrient's season need, by the duals of the rows that the need stands in. */
+function dualSlope({ plan, program }: SolvedBlend, answer: Proven, nutrient: Nutrient): number {
+  return slopeOf(moveOf(plan, program, { kind: "need", nutrient }), [], answer.y);
 }
 
 const FLOORS: ReadonlySet<string> = new Set(["in-time", "season-min"]);

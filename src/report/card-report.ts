@@ -5,7 +5,7 @@
 import type { Notice } from "../problem.ts";
 import type { Solution, SolutionApplication } from "../solution.ts";
 
-import { escapeHtml } from "./html.ts";
+import { escapeHtml, htmlPage } from "./html.ts";
 import {
   area,
   areaStepM2,
@@ -308,21 +308,7 @@ export function cardHtml(solution: Solution): string {
           `<article><header><h1>${escapeHtml(solution.plan)}</h1></header><p>Nothing is to be mixed: the needs are met without it.</p></article>`,
         ]
       : cards.map((card) => articleOf(solution, card));
-  return [
-    "<!doctype html>",
-    '<html lang="en">',
-    "<head>",
-    '<meta charset="utf-8">',
-    '<meta name="viewport" content="width=device-width, initial-scale=1">',
-    `<title>${escapeHtml(`Batch card: ${solution.plan}`)}</title>`,
-    `<style>\n${CARD_STYLE}\n</style>`,
-    "</head>",
-    "<body>",
-    ...articles,
-    "</body>",
-    "</html>",
-    "",
-  ].join("\n");
+  return htmlPage(`Batch card: ${solution.plan}`, CARD_STYLE, articles);
 }
 
 function articleOf(solution: Solution, card: Card): string {

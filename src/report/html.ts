@@ -32,17 +32,25 @@ export function renderHtml(report: Report): string {
     parts.push("<section>", `<h2>${escapeHtml(section.title)}</h2>`);
     parts.push(...section.blocks.map(renderBlock), "</section>");
   }
+  return htmlPage(report.title, STYLE, parts);
+}
+
+/**
+ * A whole page with its style inside it.
+ * @param title plain text; `body` is HTML, escaped already.
+ */
+export function htmlPage(title: string, style: string, body: readonly string[]): string {
   return [
     "<!doctype html>",
     '<html lang="en">',
     "<head>",
     '<meta charset="utf-8">',
     '<meta name="viewport" content="width=device-width, initial-scale=1">',
-    `<title>${escapeHtml(report.title)}</title>`,
-    `<style>\n${STYLE}\n</style>`,
+    `<title>${escapeHtml(title)}</title>`,
+    `<style>\n${style}\n</style>`,
     "</head>",
     "<body>",
-    ...parts,
+    ...body,
     "</body>",
     "</html>",
     "",
