@@ -10,7 +10,7 @@ const root = new URL("../", import.meta.url);
 /** The classes, straight from the source that the program uses. */
 async function releaseClasses() {
   const built = buildSync({
-    entryPoints: [fileURLToPath(new URL("src/recipe/release-classes.ts", root))],
+    entryPoints: [fileURLToPath(new URL("src/files/release-classes.ts", root))],
     bundle: true,
     write: false,
     format: "esm",

@@ -21,7 +21,7 @@ import {
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { FileError, type PendingFile, type World } from "./commands/world.ts";
 import { formatProblems, nearest } from "./problem.ts";
-import { listed } from "./report/numbers.ts";
+import { listed } from "./words/numbers.ts";
 
 export { nodeWorld } from "./commands/node-world.ts";
 

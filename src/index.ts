@@ -8,21 +8,6 @@
  * ```
  */
 
-export type { Assay, Comparison, SmallestChange } from "./field/assay.ts";
-export type { Rain, TopUp } from "./field/rain.ts";
-export type * from "./field/shopping.ts";
-export { assayMix } from "./flow/assay.ts";
-export { solvePlan } from "./flow/blend.ts";
-export { type ChangedPlan, changePlan, type PlanChange } from "./flow/changes.ts";
-export { UnverifiedError } from "./flow/continuous.ts";
-export { type ShopOptions, shopPlans } from "./flow/shop.ts";
-export { type BestSplit, bestSplit, withShares } from "./flow/split.ts";
-export { type SweepRequest, sweepPlan } from "./flow/sweep.ts";
-export { topUp } from "./flow/topup.ts";
-export { comparePlans, type WhatIfCase } from "./flow/whatif.ts";
-export type * from "./model.ts";
-export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
-export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
 export {
   type Checked,
   checkFiles,
@@ -35,20 +20,35 @@ export {
   type Override,
   type PlanRequest,
   type Where,
-} from "./recipe/load.ts";
+} from "./files/load.ts";
+export { assayMix } from "./flow/assay.ts";
+export { solvePlan } from "./flow/blend.ts";
+export { type ChangedPlan, changePlan, type PlanChange } from "./flow/changes.ts";
+export { UnverifiedError } from "./flow/continuous.ts";
+export { type ShopOptions, shopPlans } from "./flow/shop.ts";
+export { type BestSplit, bestSplit, withShares } from "./flow/split.ts";
+export { type SweepRequest, sweepPlan } from "./flow/sweep.ts";
+export { topUp } from "./flow/topup.ts";
+export { comparePlans, type WhatIfCase } from "./flow/whatif.ts";
+export type * from "./model.ts";
+export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
+export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
+export { renderCsv } from "./render/csv.ts";
+export { renderHtml } from "./render/html.ts";
+export { renderMarkdown } from "./render/markdown.ts";
+export { renderTerminal, type TerminalOptions } from "./render/terminal.ts";
 export { assayReport } from "./report/assay-report.ts";
 export { cardHtml, cardReport } from "./report/card-report.ts";
-export type { ComparedBase, ComparedCase, Comparison as PlanComparison } from "./report/comparison.ts";
-export { renderCsv } from "./report/csv.ts";
-export { renderHtml } from "./report/html.ts";
-export { renderMarkdown } from "./report/markdown.ts";
 export type { Block, Cell, Report, Section, Table, TableColumn } from "./report/report.ts";
 export { shopList, shopReport } from "./report/shop-report.ts";
 export { solutionReport } from "./report/solution-report.ts";
-export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./report/sweep.ts";
 export { sweepReport } from "./report/sweep-report.ts";
-export { renderTerminal, type TerminalOptions } from "./report/terminal.ts";
 export { topUpReport } from "./report/topup-report.ts";
 export { whatIfReport } from "./report/whatif-report.ts";
-export type * from "./solution.ts";
+export type { AgainstPlan, Assay, SmallestChange } from "./results/assay.ts";
+export type { ComparedBase, ComparedCase, Comparison as PlanComparison } from "./results/comparison.ts";
+export type * from "./results/shopping.ts";
+export type * from "./results/solution.ts";
+export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./results/sweep.ts";
+export type { Rain, TopUp } from "./results/topup.ts";
 export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";

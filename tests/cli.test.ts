@@ -17,7 +17,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
 import { main } from "../src/cli.ts";
-import type { Solution } from "../src/solution.ts";
+import type { Solution } from "../src/results/solution.ts";
 import { ROOT, type TestWorldOptions, testWorld } from "./helpers/world.ts";
 
 const CASES = join(ROOT, "tests/cases");

@@ -9,9 +9,9 @@
 import { readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
+import { PROBLEM_CODES } from "../src/files/codes.ts";
+import { checkFiles } from "../src/files/load.ts";
 import { formatProblems, type Problem } from "../src/problem.ts";
-import { PROBLEM_CODES } from "../src/recipe/codes.ts";
-import { checkFiles } from "../src/recipe/load.ts";
 import { diskReader } from "./helpers/files.ts";
 
 const FOLDER = join(import.meta.dirname, "errors");
@@ -87,7 +87,7 @@ describe("the gallery of bad input", () => {
   });
 
   it("knows every code that the source names", () => {
-    const room = join(import.meta.dirname, "..", "src", "recipe");
+    const room = join(import.meta.dirname, "..", "src", "files");
     const named = new Set<string>();
     for (const file of readdirSync(room)) {
       const source = readFileSync(join(room, file), "utf8");

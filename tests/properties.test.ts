@@ -1,7 +1,7 @@
 /** What must hold for any plan, tried on seeded random ones. */
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../src/flow/blend.ts";
-import type { Solution } from "../src/solution.ts";
+import type { Solution } from "../src/results/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../src/flow/blend.ts";
-import type { Solution } from "../src/solution.ts";
+import type { Solution } from "../src/results/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "./helpers/random-plan.ts";
 import { available, referenceCost } from "./helpers/reference-model.ts";

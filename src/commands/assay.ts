@@ -1,6 +1,7 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
+
+import type { Override } from "../files/source.ts";
 import { ok, type Result } from "../problem.ts";
-import type { Override } from "../recipe/source.ts";
 import {
   type Command,
   type CommandOutput,
@@ -39,7 +40,7 @@ export const command: Command = {
   },
 
   async run([mixFile], options, context): Promise<Result<CommandOutput>> {
-    const { loadMix, loadPlan } = await import("../recipe/load.ts");
+    const { loadMix, loadPlan } = await import("../files/load.ts");
     const at = where(context);
     const files = filesOf(context);
     const units = context.flags.units;

@@ -1,7 +1,7 @@
 /** The flag `--best-split` of `solve`: other shares for the applications, where those cost less. */
 import type { Plan } from "../model.ts";
 import { fail, ok, type Result } from "../problem.ts";
-import type { SplitFound } from "../solution.ts";
+import type { SplitFound } from "../results/solution.ts";
 import { parseQuantity } from "../units.ts";
 
 const FLAG = "--best-split";

@@ -1,6 +1,6 @@
 /** The flags of a what-if case, on the command line or inside the text of `--case`. */
-import { parseFlagValue, parsePath } from "../recipe/load.ts";
-import type { Override } from "../recipe/source.ts";
+import { parseFlagValue, parsePath } from "../files/load.ts";
+import type { Override } from "../files/source.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
 import { UsageError } from "./command.ts";
 

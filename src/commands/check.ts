@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
+
+import type { Checked } from "../files/load.ts";
 import { ok, type Problem, type Result } from "../problem.ts";
-import type { Checked } from "../recipe/load.ts";
-import { counted } from "../report/numbers.ts";
 import {
   bullets,
   cell,
@@ -12,6 +12,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import { counted } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
 import { filesOf, where } from "./plan-options.ts";
 
@@ -26,7 +27,7 @@ export const command: Command = {
 
   async run([files], _options, context): Promise<Result<CommandOutput>> {
     const paths = Array.isArray(files) ? files.map(String) : [];
-    const { checkFiles } = await import("../recipe/load.ts");
+    const { checkFiles } = await import("../files/load.ts");
     const checked = checkFiles(filesOf(context), paths, where(context));
     const problems = checked.flatMap((file) => file.problems);
     return ok({

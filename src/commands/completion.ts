@@ -2,8 +2,8 @@
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
 import { resolve } from "node:path";
 import { nearest, ok, type Result } from "../problem.ts";
-import { listed } from "../report/numbers.ts";
 import { paragraph, type Report } from "../report/report.ts";
+import { listed } from "../words/numbers.ts";
 import {
   COMMON_FORMATS,
   type Command,

@@ -1,10 +1,10 @@
 /** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
 import { join, relative, resolve } from "node:path";
+import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
 import { nearest, ok, type Result } from "../problem.ts";
-import type { Answers, CropFacts, StarterFile } from "../recipe/starter.ts";
-import { counted, listed } from "../report/numbers.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
 import { type Dimension, parseNumber, parseQuantity } from "../units.ts";
+import { counted, listed } from "../words/numbers.ts";
 import { type Asker, type Choice, terminalAsker } from "./ask.ts";
 import {
   type Command,
@@ -62,8 +62,8 @@ export async function initWith(
   const { world } = context;
   const folder = resolve(world.cwd, typeof dir === "string" ? dir : ".");
   const shown = relative(world.cwd, folder) || ".";
-  const starter = await import("../recipe/starter.ts");
-  const { jsonSchema } = await import("../recipe/schema.ts");
+  const starter = await import("../files/starter.ts");
+  const { jsonSchema } = await import("../files/schema.ts");
 
   const paths = [
     ...starter.STARTER_FILES,
@@ -113,8 +113,8 @@ interface CropRecipe extends CropFacts {
 }
 
 async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
-  const { loadTarget } = await import("../recipe/load.ts");
-  const { valueAt } = await import("../recipe/source.ts");
+  const { loadTarget } = await import("../files/load.ts");
+  const { valueAt } = await import("../files/source.ts");
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
   return context.world.files
@@ -164,7 +164,7 @@ async function answersOf(
   asking: () => Promise<Asker>,
 ): Promise<Answers> {
   const { USUAL, USUAL_AMENDMENTS, USUAL_APPLICATIONS, USUAL_CURRENCY, MOST_APPLICATIONS } = await import(
-    "../recipe/starter.ts"
+    "../files/starter.ts"
   );
   const { world, flags } = context;
   const given = (name: string): string | undefined => textOption(options, name)?.trim();

@@ -3,7 +3,6 @@ import { resolve } from "node:path";
 import type { Amendment } from "../model.ts";
 import { NUTRIENTS } from "../nutrients.ts";
 import { nearest, ok, type Result } from "../problem.ts";
-import { counted, listed, percent, plainNumber } from "../report/numbers.ts";
 import {
   type ColumnOf,
   figures,
@@ -14,6 +13,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
 import { where } from "./plan-options.ts";
 
@@ -95,7 +95,7 @@ function listing<T>(
 }
 
 async function listAmendments(context: Context, search: string): Promise<Result<Listing>> {
-  const { loadAmendments } = await import("../recipe/load.ts");
+  const { loadAmendments } = await import("../files/load.ts");
   const at = where(context);
   const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   if (!loaded.ok) return loaded;
@@ -150,8 +150,8 @@ interface Crop {
 }
 
 async function listCrops(context: Context, search: string): Promise<Result<Listing>> {
-  const { loadTarget } = await import("../recipe/load.ts");
-  const { isRecord, valueAt } = await import("../recipe/source.ts");
+  const { loadTarget } = await import("../files/load.ts");
+  const { isRecord, valueAt } = await import("../files/source.ts");
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
   const crops: Crop[] = [];
@@ -206,7 +206,7 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
 const RELEASE_DAYS = [7, 14, 28, 56, 112];
 
 async function listReleases(_context: Context, search: string): Promise<Result<Listing>> {
-  const { RELEASE_CLASSES } = await import("../recipe/release-classes.ts");
+  const { RELEASE_CLASSES } = await import("../files/release-classes.ts");
   const { availableAfter } = await import("../season/release.ts");
   const classes = Object.entries(RELEASE_CLASSES).map(([name, entry]) => ({ name, ...entry }));
   type Entry = (typeof classes)[number];
@@ -282,8 +282,8 @@ async function listUnits(_context: Context, search: string): Promise<Result<List
 
 /** The thresholds that a plan may set under `thresholds`. */
 async function listCautions(context: Context, search: string): Promise<Result<Listing>> {
-  const { CAUTION_THRESHOLDS } = await import("../recipe/caution-thresholds.ts");
-  const { thresholdWords } = await import("../report/caution-words.ts");
+  const { CAUTION_THRESHOLDS } = await import("../files/caution-thresholds.ts");
+  const { thresholdWords } = await import("../words/caution-words.ts");
   const codes = Object.keys(CAUTION_THRESHOLDS) as (keyof typeof CAUTION_THRESHOLDS)[];
   const entries = codes.map((code) => ({ code, ...CAUTION_THRESHOLDS[code] }));
   const units = context.flags.units ?? "us";

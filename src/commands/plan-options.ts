@@ -1,8 +1,8 @@
 /** The flags that say a plan, or change one: shared by every command that takes a plan. */
 import { resolve } from "node:path";
+import type { FileReader, Override, PlanRequest, Where } from "../files/load.ts";
 import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
-import type { FileReader, Override, PlanRequest, Where } from "../recipe/load.ts";
 import { parseQuantity } from "../units.ts";
 import {
   type CommandBuilder,
@@ -80,7 +80,7 @@ export async function planOverrides(options: Options, context: Context): Promise
   if (context.flags.units) put("units", ["units"], context.flags.units);
   const settings = textsOption(options, "set");
   if (settings.length > 0) {
-    const { parseFlagValue, parsePath } = await import("../recipe/load.ts");
+    const { parseFlagValue, parsePath } = await import("../files/load.ts");
     for (const setting of settings) {
       const at = setting.indexOf("=");
       const field = setting.slice(0, Math.max(0, at));
@@ -142,7 +142,7 @@ export async function requestedPlan(
   context: Context,
 ): Promise<Result<Plan>> {
   const request = await planRequest(planFile, options, context);
-  const { loadPlan } = await import("../recipe/load.ts");
+  const { loadPlan } = await import("../files/load.ts");
   const loaded = loadPlan(filesOf(context), request);
   return loaded.ok ? ok(loaded.value.plan) : loaded;
 }

@@ -1,9 +1,8 @@
 /** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
 import { resolve } from "node:path";
+import type { FileReader } from "../files/load.ts";
+import type { PriceChange } from "../files/price-list.ts";
 import { nearest, ok, type Problem, type Result } from "../problem.ts";
-import type { FileReader } from "../recipe/load.ts";
-import type { PriceChange } from "../recipe/price-list.ts";
-import { counted, decimal, plainNumber } from "../report/numbers.ts";
 import {
   bullets,
   cell,
@@ -15,6 +14,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import { counted, decimal, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
 import { STDIN, where } from "./plan-options.ts";
 
@@ -65,8 +65,8 @@ export const command: Command = {
     ];
     if (listText === null || yaml === null) return { ok: false, problems: absent };
 
-    const { putPrices, readPriceList } = await import("../recipe/price-list.ts");
-    const { amendmentIds, checkFiles } = await import("../recipe/load.ts");
+    const { putPrices, readPriceList } = await import("../files/price-list.ts");
+    const { amendmentIds, checkFiles } = await import("../files/load.ts");
     const rows = readPriceList(listText, String(list));
     if (!rows.ok) return rows;
     const elsewhere = amendmentIds(world.files, into, at);

@@ -15,21 +15,21 @@ export function renderJson(value: unknown): string {
 
 export const RENDERERS: Readonly<Record<Format, Renderer>> = {
   table: async (output, options) => {
-    const { renderTerminal } = await import("../report/terminal.ts");
+    const { renderTerminal } = await import("../render/terminal.ts");
     return renderTerminal(await output.report(), options);
   },
   json: (output) => renderJson(output.json),
   csv: async (output) => {
-    const { renderCsv } = await import("../report/csv.ts");
+    const { renderCsv } = await import("../render/csv.ts");
     return renderCsv(await output.report());
   },
   md: async (output) => {
-    const { renderMarkdown } = await import("../report/markdown.ts");
+    const { renderMarkdown } = await import("../render/markdown.ts");
     return renderMarkdown(await output.report());
   },
   html: async (output) => {
     if (output.html) return output.html();
-    const { renderHtml } = await import("../report/html.ts");
+    const { renderHtml } = await import("../render/html.ts");
     return renderHtml(await output.report());
   },
   ndjson: (output) => (output.lines ?? [output.json]).map((line) => `${JSON.stringify(line)}\n`).join(""),

@@ -1,7 +1,7 @@
 /** `schema`: the JSON Schema of a kind of file, with which editors complete and check while one types. */
 import { nearest, ok, type Result } from "../problem.ts";
-import { listed } from "../report/numbers.ts";
 import { paragraph, type Report } from "../report/report.ts";
+import { listed } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { renderJson } from "./render.ts";
 
@@ -37,7 +37,7 @@ export const command: Command = {
         `no kind of file is called \`${String(kind)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(SCHEMA_KINDS)}`}`,
       );
     }
-    const { jsonSchema } = await import("../recipe/schema.ts");
+    const { jsonSchema } = await import("../files/schema.ts");
     const schema = jsonSchema(known);
     return ok({
       exitCode: EXIT.done,

@@ -6,7 +6,7 @@ import { where } from "./plan-options.ts";
 
 /** Every shipped amendment, by id; empty where the list is not there. */
 export async function shippedAmendments(context: Context): Promise<readonly Amendment[]> {
-  const { loadAmendments } = await import("../recipe/load.ts");
+  const { loadAmendments } = await import("../files/load.ts");
   const at = where(context);
   const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   return loaded.ok ? loaded.value.amendments : [];

@@ -118,7 +118,7 @@ async function plansOf(
   const problems: Problem[] = first.ok ? [] : [...first.problems];
   const plans: Plan[] = [];
   for (const file of textsOption(options, "also")) {
-    const { loadPlan } = await import("../recipe/load.ts");
+    const { loadPlan } = await import("../files/load.ts");
     const loaded = loadPlan(context.world.files, {
       planFile: file,
       ...(context.flags.units

@@ -1,6 +1,6 @@
 /** `solve`: the least-cost mix of a plan. */
 import { ok, type Result } from "../problem.ts";
-import type { SplitFound } from "../solution.ts";
+import type { SplitFound } from "../results/solution.ts";
 import { type Command, type CommandOutput, EXIT } from "./command.ts";
 import { addPlanOptions, requestedPlan } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";

@@ -1,9 +1,10 @@
 /** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
+
+import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
-import type { FileReader, PlanRequest } from "../recipe/load.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { addPlanOptions, filesOf, planRequest } from "./plan-options.ts";
@@ -40,7 +41,7 @@ export const command: Command = {
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
-    const { loadPlan } = await import("../recipe/load.ts");
+    const { loadPlan } = await import("../files/load.ts");
     const files = filesOf(context);
     const loaded = loadPlan(files, request);
     if (!loaded.ok) return loaded;
@@ -203,7 +204,7 @@ async function amountEnds(
   };
   const ends = { from: await end("from", from), to: await end("to", to) };
   if (problems.length > 0) return fail(...problems);
-  const { weight } = await import("../report/numbers.ts");
+  const { weight } = await import("../words/numbers.ts");
   const bed = (kg: number): string => weight(kg, plan.units);
   const named = form.nutrient === what ? what : `${what} (as ${form.nutrient} in the mix)`;
   const start = flag === "need" ? `The need of ${named} over the season` : `The cap on ${named} applied`;
@@ -226,7 +227,7 @@ async function kgPerKg(
   flag: "need" | "cap",
   nutrient: Nutrient,
 ): Promise<number | null | "fixed"> {
-  const { loadPlan } = await import("../recipe/load.ts");
+  const { loadPlan } = await import("../files/load.ts");
   const field = flag === "need" ? "need" : "applied_max";
   const written = (name: string, amount: string): number | null => {
     const value = flag === "need" ? { min: amount } : amount;

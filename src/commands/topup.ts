@@ -1,7 +1,7 @@
 /** `topup`: what a heavy rain may have taken, and what would replace it. */
 
-import type { Rain } from "../field/rain.ts";
 import { ok, type Result } from "../problem.ts";
+import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";

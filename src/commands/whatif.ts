@@ -1,10 +1,10 @@
 /** `whatif`: the same plan under changes, compared. */
 import { basename, resolve } from "node:path";
+import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { ChangedPlan } from "../flow/changes.ts";
 import type { WhatIfCase } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
-import type { FileReader, PlanRequest } from "../recipe/load.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -56,7 +56,7 @@ export const command: Command = {
       planFlags,
       context,
     );
-    const { loadPlan } = await import("../recipe/load.ts");
+    const { loadPlan } = await import("../files/load.ts");
     const files = filesOf(context);
     const loaded = loadPlan(files, request);
     const asked = await askedCases(options, context);
@@ -105,7 +105,7 @@ async function askedCases(options: Options, context: Context): Promise<Result<Fl
   cases.push(...textsOption(options, "case").map(parseCase));
   const file = textOption(options, "cases");
   if (file !== undefined) {
-    const { loadCases } = await import("../recipe/load.ts");
+    const { loadCases } = await import("../files/load.ts");
     const loaded = loadCases(context.world.files, file, where(context));
     if (!loaded.ok) return loaded;
     cases.push(...loaded.value);
@@ -122,7 +122,7 @@ async function made(
   request: PlanRequest,
   files: FileReader,
 ): Promise<Result<WhatIfCase>> {
-  const { loadPlan } = await import("../recipe/load.ts");
+  const { loadPlan } = await import("../files/load.ts");
   const { changePlan } = await import("../flow/changes.ts");
   const named = (problem: Problem): Problem => ({
     ...problem,
@@ -151,7 +151,7 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
   if (paths.length === 0) return ok([]);
   const [{ applyPriceList, cheapestOf }, { readPriceList }] = await Promise.all([
     import("../flow/changes.ts"),
-    import("../recipe/price-list.ts"),
+    import("../files/price-list.ts"),
   ]);
   const listedOnly = options.listedOnly === true;
   const problems: Problem[] = [];

@@ -1,7 +1,7 @@
 /** Kilograms to barrow batches: how many, and what to weigh into each, rounded to what the scale shows. */
 import type { Amendment, Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
-import type { SolutionApplication } from "../solution.ts";
+import type { SolutionApplication } from "../results/solution.ts";
 import type { Amounts } from "./delivery.ts";
 
 /** Litres per kg of a loose material; null where its density is not known. */

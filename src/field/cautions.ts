@@ -3,13 +3,14 @@
  * are made elsewhere. None of these says that a mix is safe: they defer to the label, local codes, the certifier and
  * licensed advice.
  */
-import type { Amendment, Plan } from "../model.ts";
-import type { Nutrient } from "../nutrients.ts";
+
 import {
   CAUTION_THRESHOLDS,
   type CautionThreshold,
   type ThresholdCode,
-} from "../recipe/caution-thresholds.ts";
+} from "../files/caution-thresholds.ts";
+import type { Amendment, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
 import { type Amounts, appliedKg, suppliedKg } from "./delivery.ts";
 

@@ -4,9 +4,9 @@
  */
 import type { Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
-import type { RowTag } from "../program/program.ts";
+import type { RowTag } from "../program/tags.ts";
+import type { SolutionNutrient } from "../results/solution.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
-import type { SolutionNutrient } from "../solution.ts";
 
 /** kg of each amendment (index into plan.amendments) in each application (index into plan.applications). */
 export type Amounts = readonly (readonly number[])[];

@@ -1,6 +1,6 @@
 /** The cheapest whole packs of one amendment that cover a weight. */
 import type { Amendment } from "../model.ts";
-import type { Purchase } from "../solution.ts";
+import type { Purchase } from "../results/solution.ts";
 
 /** A weight within this relative distance of whole packs counts as covered by them. */
 const SLACK = 1e-9;

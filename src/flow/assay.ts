@@ -3,33 +3,23 @@
  * above the cheapest mix, and the smallest change that would make it meet the plan.
  */
 
-import {
-  type Assay,
-  analyse,
-  type Comparison,
-  type Composition,
-  contentOf,
-  grade,
-  LOOK_AFTER_DAYS,
-  layOutSpread,
-  type SmallestChange,
-  type SpreadPlan,
-} from "../field/assay.ts";
+import { analyse, contentOf, grade, LOOK_AFTER_DAYS, layOutSpread } from "../field/assay.ts";
 import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
+import type { Mix } from "../files/mix.ts";
 import type { Amendment, Application, Limit, Plan } from "../model.ts";
 import { fail, type Notice, ok, type Result } from "../problem.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
-import type { Column, Program, Row } from "../program/program.ts";
-import { solveProgram } from "../program/solve.ts";
-import { MAX_VIOLATION } from "../program/verify.ts";
-import type { Mix } from "../recipe/mix.ts";
-import { cautionNotices } from "../report/caution-words.ts";
-import { isFloor, isShare } from "../report/explain-words.ts";
-import { plainNumber } from "../report/numbers.ts";
-import { demandWords } from "../report/words.ts";
+import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
+import type { AgainstPlan, Assay, Composition, SmallestChange, SpreadPlan } from "../results/assay.ts";
+import type { SolutionNutrient } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
-import type { SolutionNutrient } from "../solution.ts";
+import { solveProgram } from "../solver/solve.ts";
+import { MAX_VIOLATION } from "../solver/verify.ts";
+import { cautionNotices } from "../words/caution-words.ts";
+import { demandWords } from "../words/demand-words.ts";
+import { isFloor, isShare } from "../words/explain-words.ts";
+import { plainNumber } from "../words/numbers.ts";
 import { amountsOf, tieBreaks, UnverifiedError } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -179,7 +169,7 @@ function timeName(k: number): string {
 }
 
 interface Compared extends MixScene {
-  readonly comparison: Comparison;
+  readonly comparison: AgainstPlan;
   readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
   readonly warnings: readonly Notice[];
 }
@@ -329,8 +319,8 @@ async function smallestChange(
 ): Promise<SmallestChange> {
   const base = buildProgram(plan, season);
   const barred = new Set(original.leftOut.map((left) => left.id));
-  const columns: Column[] = base.columns.map((column) => ({ ...column, cost: 0 }));
-  const rows: Row[] = [...base.rows];
+  const columns: PlanColumn[] = base.columns.map((column) => ({ ...column, cost: 0 }));
+  const rows: PlanRow[] = [...base.rows];
   const money = base.columns.map((column) => column.cost);
   plan.amendments.forEach((amendment, a) => {
     const addable =
@@ -356,7 +346,7 @@ async function smallestChange(
     });
   });
   const padding = columns.slice(base.columns.length).map(() => 0);
-  const program: Program = { columns, rows };
+  const program: PlanProgram = { columns, rows };
   const answer = await solveProgram(program, [
     money,
     ...tieBreaks(base).map((costs) => [...costs, ...padding]),

@@ -1,10 +1,11 @@
 /** Changes to a plan, from plan to plan: other prices, amendments that cannot be had, the price list of a supplier. */
+
+import type { PriceRow } from "../files/price-list.ts";
 import type { Amendment, Pack, Plan } from "../model.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { PriceRow } from "../recipe/price-list.ts";
-import { listed } from "../report/numbers.ts";
 import type { PriceChange } from "../units.ts";
+import { listed } from "../words/numbers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {

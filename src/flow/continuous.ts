@@ -2,9 +2,9 @@
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import { type BlendProgram, buildProgram } from "../program/build.ts";
-import { type Proven, type ProvenInfeasible, solveProgram } from "../program/solve.ts";
+import type { Conflict } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
-import type { Conflict } from "../solution.ts";
+import { type Proven, type ProvenInfeasible, solveProgram } from "../solver/solve.ts";
 
 /** An answer could not be verified: exit 4, never a printed plan. */
 export class UnverifiedError extends Error {

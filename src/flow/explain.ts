@@ -8,8 +8,11 @@ import { type Amounts, deliver } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
-import type { Row, RowTag } from "../program/program.ts";
-import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "../program/solve.ts";
+import type { PlanRow, RowTag } from "../program/tags.ts";
+import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../results/solution.ts";
+import { layOutSeason } from "../season/season.ts";
+import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "../solver/solve.ts";
+import { demandWords } from "../words/demand-words.ts";
 import {
   conflictReason,
   givingWay,
@@ -17,11 +20,8 @@ import {
   isShare,
   statedBound,
   waysText,
-} from "../report/explain-words.ts";
-import { counted, listed, money, percent, weight } from "../report/numbers.ts";
-import { demandWords } from "../report/words.ts";
-import { layOutSeason } from "../season/season.ts";
-import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../solution.ts";
+} from "../words/explain-words.ts";
+import { counted, listed, money, percent, weight } from "../words/numbers.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -101,7 +101,7 @@ function moved(plan: Plan, tag: RowTag, by: number): number {
  * By what a deviation of each row is measured. A share limit is measured against the weight of the closest mix, so
  * that a large bed is judged as a small one.
  */
-function measure(answer: ProvenInfeasible, solved: SolvedBlend): (row: Row) => number {
+function measure(answer: ProvenInfeasible, solved: SolvedBlend): (row: PlanRow) => number {
   const blendKg = solved.program.use.flat().reduce((sum, column) => sum + answer.elastic.x[column]!, 0);
   return (row) => 1 / (isShare(row.tag) && blendKg > 0 ? blendKg : rowScale(row));
 }
@@ -135,7 +135,7 @@ function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
   const { plan, program, season } = solved;
   const weigh = measure(answer, solved);
   const ties = [costs(solved), ...tieBreaks(program)];
-  const needs = (row: Row) =>
+  const needs = (row: PlanRow) =>
     row.tag.kind === "in-time" || row.tag.kind === "season-min" ? weigh(row) : null;
   const keptCaps = relax(program, needs, ties);
   const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;

@@ -4,22 +4,10 @@ import { batchCounts, layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { cheapestPacks } from "../field/packs.ts";
-import {
-  type Bought,
-  boughtKg,
-  linesOf,
-  ordersOf,
-  type PackChange,
-  type Shopping,
-  type ShoppingMix,
-  type TripComparison,
-  totalOf,
-} from "../field/shopping.ts";
+import { type Bought, boughtKg, linesOf, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Amendment, Plan, Supplier } from "../model.ts";
 import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import { Draft, type Entry } from "../program/draft.ts";
-import type { Program, Row } from "../program/program.ts";
 import {
   type Bed,
   buildShopProgram,
@@ -30,14 +18,17 @@ import {
   type ShopProgram,
 } from "../program/shop-program.ts";
 import { reachOf } from "../program/simple.ts";
-import { Simplex } from "../program/simplex.ts";
-import { type Proven, solveProgram } from "../program/solve.ts";
-import { MAX_VIOLATION, worstViolation } from "../program/verify.ts";
-import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "../program/whole.ts";
-import { cautionNotices } from "../report/caution-words.ts";
-import { money, percent, weight } from "../report/numbers.ts";
-import { demandWords } from "../report/words.ts";
+import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
+import type { PackChange, Shopping, ShoppingMix, TripComparison } from "../results/shopping.ts";
 import { takenUpKg } from "../season/season.ts";
+import { Draft, type Entry } from "../solver/draft.ts";
+import { Simplex } from "../solver/simplex.ts";
+import { type Proven, solveProgram } from "../solver/solve.ts";
+import { MAX_VIOLATION, worstViolation } from "../solver/verify.ts";
+import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
+import { cautionNotices } from "../words/caution-words.ts";
+import { demandWords } from "../words/demand-words.ts";
+import { money, percent, weight } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
 import { amountsOf, type SolvedBlend, UnverifiedError } from "./continuous.ts";
 import { isSimple } from "./simple.ts";
@@ -417,7 +408,7 @@ class Shop {
     const { program: held, kept } = holdWhole(program, point.x);
     const place = new Map(kept.map((j, k) => [j, k]));
     const loose = new Map(program.bulk.flatMap((j) => (j === null ? [] : [[place.get(j)!, point.x[j]!]])));
-    const draft = new Draft();
+    const draft = new Draft<RowTag, ColumnTag>();
     held.columns.forEach((column, k) => {
       draft.columns.push({ ...column, cost: 0, upper: loose.get(k) ?? column.upper });
     });
@@ -442,11 +433,12 @@ class Shop {
         [...uses.map((k): Entry => [k, 1]), [beyond, -1]],
         -Infinity,
         amendment.stockKg,
+        true,
       );
       weigh.push(0);
       order.push(0);
     });
-    const fixed: Program = { columns: draft.columns, rows: draft.rows };
+    const fixed: PlanProgram = { columns: draft.columns, rows: draft.rows };
     const answer = await solveProgram(fixed, [weigh, order]);
     const x = answer.status === "optimal" ? answer.x : kept.map((j) => point.x[j]!);
     return this.beds.map(({ plan, season, program: blend }, p) => {
@@ -707,13 +699,13 @@ class Shop {
     const loose = new Set(program.bulk);
     const needs = this.needs(program);
     const short = held.columns.length;
-    const rows = held.rows.map((row): Row => {
+    const rows = held.rows.map((row): PlanRow => {
       const need = needs.get(row.tag);
       return widened(
         need === undefined ? row : { ...row, index: [...row.index, short], value: [...row.value, need] },
       );
     });
-    const fixed: Program = {
+    const fixed: PlanProgram = {
       columns: [
         ...held.columns.map((column, k) => ({
           ...column,
@@ -733,8 +725,8 @@ class Shop {
   }
 
   /** The size of the need behind each row that is a floor. */
-  private needs(program: ShopProgram): Map<Row["tag"], number> {
-    const needs = new Map<Row["tag"], number>();
+  private needs(program: ShopProgram): Map<PlanRow["tag"], number> {
+    const needs = new Map<PlanRow["tag"], number>();
     const owner = new Map<number, Plan>();
     this.plans.forEach((plan, p) => {
       for (const column of program.use[p]!.flat()) owner.set(column, plan);
@@ -750,9 +742,9 @@ class Shop {
   }
 
   private shortNutrient(
-    program: Program,
+    program: PlanProgram,
     x: readonly number[],
-    needs: Map<Row["tag"], number>,
+    needs: Map<PlanRow["tag"], number>,
   ): string | null {
     let tightest: string | null = null;
     let least = Infinity;
@@ -858,7 +850,7 @@ function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
 }
 
 /** Stock and packs, with room for the rounding of a mix that uses them up. */
-function widened(row: Row): Row {
+function widened(row: PlanRow): PlanRow {
   if (row.tag.kind !== "stock") return row;
   return { ...row, upper: row.upper + 1e-9 * Math.max(Math.abs(row.upper), 1e-6) };
 }

@@ -4,10 +4,11 @@ import { batchCounts } from "../field/batches.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import { reachOf, simpleProgram } from "../program/simple.ts";
-import { type Proven, relax, solveProgram } from "../program/solve.ts";
-import { holdWhole, solveWhole, type WholePoint } from "../program/whole.ts";
-import { counted, weight } from "../report/numbers.ts";
-import type { Conflict } from "../solution.ts";
+import type { PlanProgram } from "../program/tags.ts";
+import type { Conflict } from "../results/solution.ts";
+import { type Proven, relax, solveProgram } from "../solver/solve.ts";
+import { holdWhole, solveWhole, type WholePoint } from "../solver/whole.ts";
+import { counted, weight } from "../words/numbers.ts";
 import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
@@ -71,7 +72,7 @@ async function proven(
 
 interface Found {
   readonly point: WholePoint;
-  readonly held: ReturnType<typeof holdWhole>["program"];
+  readonly held: PlanProgram;
 }
 
 /** The cheapest mix within limits; null where there is none. */

@@ -7,10 +7,10 @@
  */
 import type { Plan } from "../model.ts";
 import { type BlendProgram, buildProgram } from "../program/build.ts";
-import type { Column, Program, Row } from "../program/program.ts";
-import { Simplex } from "../program/simplex.ts";
-import { dualBound } from "../program/verify.ts";
+import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
 import { layOutSeason } from "../season/season.ts";
+import { Simplex } from "../solver/simplex.ts";
+import { dualBound } from "../solver/verify.ts";
 
 /** Steps of the grid: 20 of 5 percent each. */
 export const SPLIT_STEPS = 20;
@@ -75,7 +75,7 @@ interface Known {
 class SplitSearch {
   private readonly each: BlendProgram;
   /** Rows of limits, over the weight of each amendment in the whole blend. */
-  private readonly limitRows: readonly Row[];
+  private readonly limitRows: readonly PlanRow[];
   private readonly oneUse: readonly number[];
   private readonly amendments: number;
   private readonly applications: number;
@@ -214,14 +214,14 @@ class SplitSearch {
     return { total, bound: dualBound(program, simplex.duals(), total) };
   }
 
-  private program(prefix: readonly number[]): Program {
+  private program(prefix: readonly number[]): PlanProgram {
     const { plan, each, amendments, applications } = this;
     const fixed = prefix.reduce((sum, share) => sum + share, 0);
     const whole = prefix.length === applications;
     const least = this.leastSteps / SPLIT_STEPS;
     // A part is the share of an amendment that one column stands for: all of it, or what goes into one free application.
     const free = whole ? [null] : plan.applications.map((_, t) => t).slice(prefix.length);
-    const columns: Column[] = [];
+    const columns: PlanColumn[] = [];
     const at = (a: number, k: number): number => a * free.length + k;
     const toWhole = whole ? 1 : 1 / (1 - fixed);
     for (let a = 0; a < amendments; a++) {
@@ -240,7 +240,7 @@ class SplitSearch {
       return columns.length - 1;
     });
 
-    const rows: Row[] = each.rows.map((row) => {
+    const rows: PlanRow[] = each.rows.map((row) => {
       const byUse = new Map(row.index.map((j, k) => [j, row.value[k]!]));
       const index: number[] = [];
       const value: number[] = [];

@@ -11,6 +11,9 @@ import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { type BlendProgram, buildProgram } from "../program/build.ts";
 import { smallestConflict } from "../program/explain.ts";
 import { moveOf } from "../program/moves.ts";
+import type { PlanProgram } from "../program/tags.ts";
+import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
+import { layOutSeason } from "../season/season.ts";
 import {
   feasibleRange,
   type Move,
@@ -20,13 +23,10 @@ import {
   slopeOf,
   type Trace,
   Walker,
-} from "../program/parametric.ts";
-import type { Program } from "../program/program.ts";
-import { FEASIBLE, relax, solveProgram } from "../program/solve.ts";
-import { type Check, checkAnswer, isProven } from "../program/verify.ts";
-import { handleName, rowName } from "../report/price-words.ts";
-import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "../report/sweep.ts";
-import { layOutSeason } from "../season/season.ts";
+} from "../solver/parametric.ts";
+import { FEASIBLE, relax, solveProgram } from "../solver/solve.ts";
+import { type Check, checkAnswer, isProven } from "../solver/verify.ts";
+import { handleName, rowName } from "../words/price-words.ts";
 import { tieBreaks, UnverifiedError } from "./continuous.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
@@ -86,7 +86,7 @@ function noDemand(nutrient: Nutrient): Demand {
 export interface SweepProgram {
   readonly plan: Plan;
   readonly blend: BlendProgram;
-  readonly program: Program;
+  readonly program: PlanProgram;
   readonly move: Move;
   readonly ties: readonly (readonly number[])[];
 }
@@ -182,12 +182,12 @@ function traceRange(
 }
 
 /** One program whose moving numbers are written over, so that thousands of values need no thousand copies. */
-class MovingProgram implements Program {
+class MovingProgram implements PlanProgram {
   readonly columns;
   readonly rows;
   private readonly moving: readonly number[];
   constructor(
-    private readonly base: Program,
+    private readonly base: PlanProgram,
     private readonly move: Move,
   ) {
     this.columns = [...base.columns];
@@ -196,7 +196,7 @@ class MovingProgram implements Program {
   }
 
   /** This program at `t`, valid until the next call. */
-  at(t: number): Program {
+  at(t: number): PlanProgram {
     for (const k of this.moving) {
       const change = t * this.move.rate[k]!;
       if (this.move.kind === "cost") {

@@ -6,16 +6,17 @@
 import { layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
 import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
-import { drainageOf, leachedFraction, type Rain, SOIL_WATER_DOUBT, type TopUp } from "../field/rain.ts";
+import { drainageOf, leachedFraction, SOIL_WATER_DOUBT } from "../field/rain.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { Column, Program, Row, RowTag } from "../program/program.ts";
-import { relax, rowScale, solveProgram } from "../program/solve.ts";
-import { cautionNotices } from "../report/caution-words.ts";
+import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
+import type { Verification } from "../results/solution.ts";
+import type { Rain, TopUp } from "../results/topup.ts";
 import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
-import type { Verification } from "../solution.ts";
+import { relax, rowScale, solveProgram } from "../solver/solve.ts";
+import { cautionNotices } from "../words/caution-words.ts";
 import { amountsOf, UnverifiedError } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -210,9 +211,9 @@ function roomBelow(cap: number, used: number): number {
  * The program of one dressing on the day of the rain: nitrogen as needed from then on, every cap of the plan with
  * what the season's mix already takes of it. Limits on shares are of the season's blend and do not bind a dressing.
  */
-function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lostKg: number): Program {
-  const columns: Column[] = [];
-  const rows: Row[] = [];
+function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lostKg: number): PlanProgram {
+  const columns: PlanColumn[] = [];
+  const rows: PlanRow[] = [];
   const use = plan.amendments.map((amendment, a) => {
     const price = cheapestPricePerKg(amendment);
     const shed = leftInShed(plan, amounts, a);
@@ -232,6 +233,7 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
         value: [1, -1],
         lower: -Infinity,
         upper: shed,
+        fact: true,
       });
     }
     return own;
@@ -270,7 +272,7 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
 }
 
 async function solveDressing(
-  program: Program,
+  program: PlanProgram,
   plan: Plan,
 ): Promise<{ kg: number[]; cost: number; verification: Verification; complete: boolean }> {
   const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
@@ -287,7 +289,7 @@ async function solveDressing(
       complete: true,
     };
   }
-  const floors = (row: Row) => (row.lower > -Infinity ? 1 / rowScale(row) : null);
+  const floors = (row: PlanRow) => (row.lower > -Infinity ? 1 / rowScale(row) : null);
   const closest =
     answer.status === "infeasible"
       ? relax(program, floors, [program.columns.map((column) => column.cost), ...ties])

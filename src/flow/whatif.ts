@@ -1,10 +1,10 @@
 /** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
 
 import type { Plan } from "../model.ts";
-import type { ComparedBase, ComparedCase, Comparison } from "../report/comparison.ts";
-import { listed } from "../report/numbers.ts";
-import { demandName } from "../report/price-words.ts";
-import type { Solution } from "../solution.ts";
+import type { ComparedBase, ComparedCase, Comparison } from "../results/comparison.ts";
+import type { Solution } from "../results/solution.ts";
+import { listed } from "../words/numbers.ts";
+import { demandName } from "../words/price-words.ts";
 import { solvePlan } from "./blend.ts";
 
 /** A named change that has been made. */

@@ -2,7 +2,7 @@
 import type { Amendment, Demand, Limit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
-import type { Column, Program, Row, RowTag } from "./program.ts";
+import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "./tags.ts";
 
 /** Money per kg by the cheapest way of buying it; null where it can only come from stock. */
 export function cheapestPricePerKg(amendment: Amendment): number | null {
@@ -37,7 +37,7 @@ export function availablePerKg(
 }
 
 /** Where each amendment stands among the columns. */
-export interface BlendProgram extends Program {
+export interface BlendProgram extends PlanProgram {
   /** `use[a][b]`: column of amendment `a` (index into plan.amendments) in blend `b` (index into `blends`). */
   readonly use: readonly (readonly number[])[];
   /** Column of what is bought of amendment `a` beyond its stock; null where its use column carries the price. */
@@ -51,8 +51,8 @@ export interface BlendProgram extends Program {
  */
 export function buildProgram(plan: Plan, season: Season): BlendProgram {
   const blends = blendsOf(plan);
-  const columns: Column[] = [];
-  const rows: Row[] = [];
+  const columns: PlanColumn[] = [];
+  const rows: PlanRow[] = [];
   const use = plan.amendments.map((amendment) =>
     blends.map((application) => {
       const price = amendment.stockKg > 0 ? 0 : (cheapestPricePerKg(amendment) ?? 0);
@@ -89,7 +89,13 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     const entries: Entries = { index: [...use[a]!], value: use[a]!.map(() => 1) };
     const bought = buy[a] ?? null;
     if (bought !== null) addEntry(entries, bought, -1);
-    addRow({ kind: "stock", id: amendment.id }, entries, -Infinity, amendment.stockKg);
+    rows.push({
+      tag: { kind: "stock", id: amendment.id },
+      ...entries,
+      lower: -Infinity,
+      upper: amendment.stockKg,
+      fact: true,
+    });
   });
   return { columns, rows, use, buy, blends };
 }

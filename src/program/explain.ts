@@ -1,16 +1,17 @@
 /** Why nothing fits: smallest sets of rows that cannot all be kept, and by how much a row would have to give way. */
+
+import { FEASIBLE, isHard, type Relaxation, relax } from "../solver/solve.ts";
 import type { BlendProgram } from "./build.ts";
-import type { Program, Row } from "./program.ts";
-import { FEASIBLE, isHard, type Relaxation, relax } from "./solve.ts";
+import type { PlanProgram, PlanRow } from "./tags.ts";
 
 /** The program with only some of its demands; what is physical always stays. */
-function keepOnly(program: Program, kept: ReadonlySet<number>): Program {
-  const rows: Row[] = program.rows.filter((row, i) => isHard(row) || kept.has(i));
+function keepOnly(program: PlanProgram, kept: ReadonlySet<number>): PlanProgram {
+  const rows: PlanRow[] = program.rows.filter((row, i) => isHard(row) || kept.has(i));
   return { columns: program.columns, rows };
 }
 
 /** Whether some of the demands, together with what is physical, have no answer. */
-export function conflicts(program: Program, rows: Iterable<number>): boolean {
+export function conflicts(program: PlanProgram, rows: Iterable<number>): boolean {
   const relaxation = relax(keepOnly(program, new Set(rows)));
   if (!relaxation) throw new Error("a relaxed program could not be verified");
   return relaxation.total > FEASIBLE;
@@ -21,7 +22,7 @@ export function conflicts(program: Program, rows: Iterable<number>): boolean {
  * Deletion filter (Chinneck and Dravnieks 1991, ORSA J. Computing 3:157-168), begun from the rows whose duals in the
  * relaxed program prove the conflict.
  */
-export function smallestConflict(program: Program, relaxation: Relaxation): number[] {
+export function smallestConflict(program: PlanProgram, relaxation: Relaxation): number[] {
   const largest = relaxation.y.reduce(
     (most, value, i) => Math.max(most, Math.abs(value * size(program, i))),
     0,
@@ -33,7 +34,7 @@ export function smallestConflict(program: Program, relaxation: Relaxation): numb
 }
 
 /** A conflicting set without the rows that it can spare. */
-function reduced(program: Program, rows: readonly number[]): number[] {
+function reduced(program: PlanProgram, rows: readonly number[]): number[] {
   const kept = new Set(rows);
   for (const candidate of [...kept].reverse()) {
     kept.delete(candidate);
@@ -42,13 +43,13 @@ function reduced(program: Program, rows: readonly number[]): number[] {
   return [...kept].sort((a, b) => a - b);
 }
 
-function size(program: Program, i: number): number {
+function size(program: PlanProgram, i: number): number {
   const row = program.rows[i]!;
   return row.value.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
 }
 
 /** Indices of the rows that state a demand. */
-export function demandRows(program: Program): number[] {
+export function demandRows(program: PlanProgram): number[] {
   return program.rows.flatMap((row, i) => (isHard(row) ? [] : [i]));
 }
 
@@ -61,7 +62,7 @@ const MOST_CONFLICTS = 6;
  * @param plainest sets to be looked at first, those that a person would see at once; they need not conflict.
  */
 export function disjointConflicts(
-  program: Program,
+  program: PlanProgram,
   relaxation: Relaxation,
   plainest: readonly (readonly number[])[] = [],
 ): number[][] {
@@ -86,7 +87,7 @@ export function disjointConflicts(
 const SHARE_STEPS = 40;
 
 /** The same limit on a share, with another share in it. */
-function shareRow(program: BlendProgram, row: Row, share: number): Row {
+function shareRow(program: BlendProgram, row: PlanRow, share: number): PlanRow {
   const { tag } = row;
   if (tag.kind !== "share-min" && tag.kind !== "share-max") return row;
   const blend = program.blends.indexOf(tag.application);
@@ -138,7 +139,7 @@ export function leastGivingWay(
   return Math.abs(good - share);
 }
 
-function rowSize(row: Row): number {
+function rowSize(row: PlanRow): number {
   const bound = Number.isFinite(row.lower) ? row.lower : row.upper;
   return Math.abs(bound) || 1;
 }

@@ -2,9 +2,9 @@
 import type { Demand, Limit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { interpolateFromZero } from "../season/curve.ts";
+import type { Move } from "../solver/parametric.ts";
 import type { BlendProgram } from "./build.ts";
-import type { Move } from "./parametric.ts";
-import type { RowTag } from "./program.ts";
+import type { RowTag } from "./tags.ts";
 
 /** One number of a plan that an answer depends on. */
 export type Handle =

@@ -6,11 +6,16 @@
  * that the parametric simplex finds beside it, so that every figure is the true change of cost to its side.
  */
 import type { Plan } from "../model.ts";
-import type { AmendmentSensitivity, DemandSensitivity, Sensitivity, StockSensitivity } from "../solution.ts";
+import type {
+  AmendmentSensitivity,
+  DemandSensitivity,
+  Sensitivity,
+  StockSensitivity,
+} from "../results/solution.ts";
+import { type Move, Walker } from "../solver/parametric.ts";
+import { checkAnswer, isProven } from "../solver/verify.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { demandHandles, type Handle, moveOf, numberOf, priceColumns } from "./moves.ts";
-import { type Move, Walker } from "./parametric.ts";
-import { checkAnswer, isProven } from "./verify.ts";
 
 /** Slopes nearer than this, relative to the larger, are the same. */
 const SAME = 1e-6;

@@ -3,10 +3,10 @@
  * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
  */
 import type { Amendment, Plan, Supplier } from "../model.ts";
+import { Draft, type Entry } from "../solver/draft.ts";
 import type { BlendProgram } from "./build.ts";
-import { Draft, type Entry } from "./draft.ts";
-import type { Program, RowTag } from "./program.ts";
 import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
+import type { ColumnTag, PlanProgram, RowTag } from "./tags.ts";
 
 /** A plan with its continuous program. */
 export interface Bed {
@@ -27,7 +27,7 @@ export interface ShopDemands {
   readonly fixedKg?: readonly number[];
 }
 
-export interface ShopProgram extends Program {
+export interface ShopProgram extends PlanProgram {
   /** `use[bed][a][blend]`: column, with `a` an index into that bed's plan.amendments. */
   readonly use: readonly (readonly (readonly number[])[])[];
   /** `packs[a][k]`: column of the count of that size, of the amendments the program was built for. */
@@ -95,7 +95,7 @@ export function buildShopProgram(
   mostSpent: number,
   most: readonly { readonly oneBlendKg: number; readonly inAllKg: number }[],
 ): ShopProgram {
-  const draft = new Draft();
+  const draft = new Draft<RowTag, ColumnTag>();
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
   const simple: (SimpleColumns | null)[] = [];
   const use = beds.map(({ plan, program, reach }) => {
@@ -166,7 +166,7 @@ export function buildShopProgram(
   amendments.forEach((amendment, a) => {
     const entries = [...usedOf(amendment.id), ...boughtOf(a).map(([j, v]): Entry => [j, -v])];
     const free = amendment.stockKg - (demands.fixedKg?.[a] ?? 0);
-    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, free);
+    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, free, true);
   });
   charged.forEach((supplier, s) => {
     const { paid, free } = delivery[s]!;
@@ -240,7 +240,7 @@ export function buildShopProgram(
 
 /** Of what is bought, no more than a given weight or share stays over; stock is used first. */
 function addMostLeft(
-  draft: Draft,
+  draft: Draft<RowTag, ColumnTag>,
   amendments: readonly Amendment[],
   most: MostLeft,
   usedOf: (id: string) => Entry[],

@@ -3,10 +3,10 @@
  * how many batches an application takes, for `simple: {most, least}`.
  */
 import type { Plan } from "../model.ts";
+import { Draft } from "../solver/draft.ts";
+import { Simplex } from "../solver/simplex.ts";
 import type { BlendProgram } from "./build.ts";
-import { Draft } from "./draft.ts";
-import type { Row } from "./program.ts";
-import { Simplex } from "./simplex.ts";
+import type { ColumnTag, PlanRow, RowTag } from "./tags.ts";
 
 /** More of anything than this many times the free mix's weight is not considered. */
 const MOST_TIMES = 1000;
@@ -39,7 +39,7 @@ function batchSize(plan: Plan): number {
 export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, freeKg: number): Reach {
   const all = program.columns.map((_, j) => j);
   const uses = program.use.flat();
-  const rows: Row[] = [...program.rows];
+  const rows: PlanRow[] = [...program.rows];
   const priced = all.filter((j) => program.columns[j]!.cost !== 0);
   const other = (label: string) => ({ kind: "other", label }) as const;
   if (priced.length > 0)
@@ -96,7 +96,7 @@ function spread(plan: Plan, blend: number | null, t: number): number {
  * @param use columns of kg by amendment and blend, already in the draft.
  */
 export function addSimple(
-  draft: Draft,
+  draft: Draft<RowTag, ColumnTag>,
   plan: Plan,
   use: readonly (readonly number[])[],
   blends: readonly (number | null)[],
@@ -181,8 +181,8 @@ export function simpleProgram(
   program: BlendProgram,
   reach: Reach,
   limits?: { readonly most?: number; readonly leastKg?: number },
-): { draft: Draft; columns: SimpleColumns } {
-  const draft = new Draft();
+): { draft: Draft<RowTag, ColumnTag>; columns: SimpleColumns } {
+  const draft = new Draft<RowTag, ColumnTag>();
   draft.columns.push(...program.columns);
   draft.rows.push(...program.rows);
   const columns = addSimple(draft, plan, program.use, program.blends, reach, limits);

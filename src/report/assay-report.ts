@@ -1,6 +1,6 @@
 /** The assay of a mix as a report: its label, what is in it and how fast, what each plant gets, and the plan beside it. */
-import type { Assay, Comparison } from "../field/assay.ts";
-import type { SolutionNutrient } from "../solution.ts";
+import type { AgainstPlan, Assay } from "../results/assay.ts";
+import type { SolutionNutrient } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
 import {
   counted,
@@ -17,7 +17,7 @@ import {
   scoop,
   weight,
   weightBeside,
-} from "./numbers.ts";
+} from "../words/numbers.ts";
 import {
   type Block,
   bullets,
@@ -80,7 +80,7 @@ function headline(assay: Assay): Block[] {
   return [bullets(items), ...(assay.against ? [againstLine(assay.against, currency)] : [])];
 }
 
-function againstLine({ plan, misses, difference }: Comparison, currency: string): Block {
+function againstLine({ plan, misses, difference }: AgainstPlan, currency: string): Block {
   const beside = difference === null || Math.abs(difference) < 0.005 ? "" : costBeside(difference, currency);
   return misses.length === 0
     ? paragraph(`It meets the plan ${plan}${beside}.`, "good")
@@ -274,7 +274,7 @@ function spreadSections(assay: Assay): Section[] {
   return [{ title: "How it is spread", blocks: [bullets(items)] }];
 }
 
-function againstSections(assay: Assay, against: Comparison): Section[] {
+function againstSections(assay: Assay, against: AgainstPlan): Section[] {
   return [
     verdictSection(assay, against),
     deliverySection(assay),
@@ -283,7 +283,7 @@ function againstSections(assay: Assay, against: Comparison): Section[] {
   ];
 }
 
-function verdictSection(assay: Assay, against: Comparison): Section {
+function verdictSection(assay: Assay, against: AgainstPlan): Section {
   const { currency, units } = assay;
   const spreadAs = against.applications.map(
     (a) => `${weight(a.kg, units)} on ${day(a.day)}${a.name.startsWith("day ") ? "" : ` (${a.name})`}`,
@@ -391,7 +391,7 @@ function inTimeSections(assay: Assay): Section[] {
   return [{ title: "In time for the crop", blocks: [tableBlock(table)] }];
 }
 
-function changeSection(assay: Assay, { change, scaledBy, cheapestCost }: Comparison): Section {
+function changeSection(assay: Assay, { change, scaledBy, cheapestCost }: AgainstPlan): Section {
   const { units, currency, spread } = assay;
   const title = "The smallest change that would meet the plan";
   if (change.status === "none")

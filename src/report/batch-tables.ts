@@ -1,6 +1,6 @@
 /** What to weigh into each batch, as tables: one where all applications are weighed alike, else side by side. */
-import type { SolutionApplication } from "../solution.ts";
-import { counted, csvWeight, listed, scaleWeight, scoop, type UnitSystem } from "./numbers.ts";
+import type { SolutionApplication } from "../results/solution.ts";
+import { counted, csvWeight, listed, scaleWeight, scoop, type UnitSystem } from "../words/numbers.ts";
 import {
   type Block,
   type Cell,

@@ -3,9 +3,8 @@
  * for every weighing and every batch. As a report for the common formats, and as an HTML page made for paper.
  */
 import type { Notice } from "../problem.ts";
-import type { Solution, SolutionApplication } from "../solution.ts";
-
-import { escapeHtml, htmlPage } from "./html.ts";
+import { escapeHtml, htmlPage } from "../render/html.ts";
+import type { Solution, SolutionApplication } from "../results/solution.ts";
 import {
   area,
   areaStepM2,
@@ -22,7 +21,7 @@ import {
   scoop,
   volume,
   weight,
-} from "./numbers.ts";
+} from "../words/numbers.ts";
 import {
   type Block,
   bullets,

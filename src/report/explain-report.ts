@@ -1,6 +1,6 @@
 /** The sections of a report that say why no mix fits and what would help. */
-import type { Miss, Solution } from "../solution.ts";
-import { counted, money, weight } from "./numbers.ts";
+import type { Miss, Solution } from "../results/solution.ts";
+import { counted, money, weight } from "../words/numbers.ts";
 import {
   type Block,
   bullets,

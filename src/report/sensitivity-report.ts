@@ -5,12 +5,12 @@ import type {
   Sensitivity,
   Solution,
   StockSensitivity,
-} from "../solution.ts";
+} from "../results/solution.ts";
 import { fromSi } from "../units.ts";
-import { bagWeight, money, percent, weight, weightBeside } from "./numbers.ts";
-import { demandName } from "./price-words.ts";
+import { nameOf } from "../words/demand-words.ts";
+import { bagWeight, money, percent, weight, weightBeside } from "../words/numbers.ts";
+import { demandName } from "../words/price-words.ts";
 import { type Block, bullets, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
-import { nameOf } from "./words.ts";
 
 /** The sections, in the units and the currency of the solution; none where nothing was analysed. */
 export function sensitivitySections(solution: Solution): Section[] {

@@ -2,8 +2,7 @@
  * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
-import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../field/shopping.ts";
-import { batchBlocks } from "./batch-tables.ts";
+import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";
 import {
   bagWeight,
   counted,
@@ -15,7 +14,8 @@ import {
   percent,
   pricePerWeight,
   weight,
-} from "./numbers.ts";
+} from "../words/numbers.ts";
+import { batchBlocks } from "./batch-tables.ts";
 import {
   type Block,
   bullets,

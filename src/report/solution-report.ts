@@ -2,9 +2,7 @@
  * The answer of `solve` as a report: what it costs, what to weigh, how much goes where, what the crop gets of it,
  * what to buy, and what to mind; or, where no mix fits, why.
  */
-import type { Purchase, Solution, SolutionApplication, SolutionNutrient } from "../solution.ts";
-import { batchBlocks } from "./batch-tables.ts";
-import { explainSections } from "./explain-report.ts";
+import type { Purchase, Solution, SolutionApplication, SolutionNutrient } from "../results/solution.ts";
 import {
   area,
   areaStepM2,
@@ -26,7 +24,9 @@ import {
   volume,
   weight,
   weightBeside,
-} from "./numbers.ts";
+} from "../words/numbers.ts";
+import { batchBlocks } from "./batch-tables.ts";
+import { explainSections } from "./explain-report.ts";
 import {
   type Block,
   bullets,

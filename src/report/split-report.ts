@@ -1,6 +1,6 @@
 /** The search for the best split of the applications, as sections of a report. */
-import type { Solution } from "../solution.ts";
-import { counted, money, percent } from "./numbers.ts";
+import type { Solution } from "../results/solution.ts";
+import { counted, money, percent } from "../words/numbers.ts";
 import {
   type Block,
   cell,

@@ -1,8 +1,9 @@
 /** A sweep as a report: a chart of the cost, where the mix changes, and the mix on each stretch between. */
 
+import type { Amount, Sweep, SweepSegment } from "../results/sweep.ts";
 import { fromSi } from "../units.ts";
+import { csvWeight, listed, money, plainNumber, weight, weightBeside } from "../words/numbers.ts";
 import { drawChart } from "./chart.ts";
-import { csvWeight, listed, money, plainNumber, weight, weightBeside } from "./numbers.ts";
 import {
   type Block,
   cell,
@@ -17,7 +18,6 @@ import {
   tableOf,
   words,
 } from "./report.ts";
-import type { Amount, Sweep, SweepSegment } from "./sweep.ts";
 
 /** Stretches that fit side by side on 80 columns. */
 const ABREAST = 3;

@@ -1,5 +1,5 @@
 /** What a rain may have taken and what would replace it, as a report. */
-import type { TopUp } from "../field/rain.ts";
+import type { TopUp } from "../results/topup.ts";
 import { fromSi } from "../units.ts";
 import {
   counted,
@@ -14,7 +14,7 @@ import {
   scoop,
   weight,
   weightBeside,
-} from "./numbers.ts";
+} from "../words/numbers.ts";
 import {
   type Block,
   bullets,

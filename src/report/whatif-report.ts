@@ -1,8 +1,9 @@
 /** A comparison as a report: cost by case, the mixes side by side, what binds, and what the base says about prices. */
-import type { Solution } from "../solution.ts";
+
+import type { ComparedBase, ComparedCase, Comparison } from "../results/comparison.ts";
+import type { Solution } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
-import type { ComparedBase, ComparedCase, Comparison } from "./comparison.ts";
-import { csvWeight, listed, money, percent, weight } from "./numbers.ts";
+import { csvWeight, listed, money, percent, weight } from "../words/numbers.ts";
 import {
   type Block,
   bullets,

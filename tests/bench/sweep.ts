@@ -1,9 +1,9 @@
 /** Sweeps of the demo in 1,000 steps, every value proven, against HiGHS solving the same programs one by one. */
 import { join } from "node:path";
+import { loadPlan } from "../../src/files/load.ts";
 import { type SweepRequest, sweepPlan, sweepProgram } from "../../src/flow/sweep.ts";
-import { loadHighs, lpText } from "../../src/program/engine-highs.ts";
-import { movedProgram } from "../../src/program/parametric.ts";
-import { loadPlan } from "../../src/recipe/load.ts";
+import { loadHighs, lpText } from "../../src/solver/engine-highs.ts";
+import { movedProgram } from "../../src/solver/parametric.ts";
 import { diskReader } from "../helpers/files.ts";
 import { type Benchmark, check, type Figure, median } from "./measure.ts";
 

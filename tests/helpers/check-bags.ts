@@ -2,12 +2,13 @@
  * Whole-pack purchases of seeded random plans against a model written a second time and solved by HiGHS, and the time
  * they take against HiGHS alone on the same program.
  */
+
+import { loadPlan } from "../../src/files/load.ts";
 import { UnverifiedError } from "../../src/flow/continuous.ts";
 import { purchaseProgram, shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
-import { solveWholeWithHighs } from "../../src/program/engine-highs.ts";
-import { solveWhole } from "../../src/program/whole.ts";
-import { loadPlan } from "../../src/recipe/load.ts";
+import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import { solveWhole } from "../../src/solver/whole.ts";
 import { memoryReader } from "./files.ts";
 import { seeded } from "./random.ts";
 import { randomShopSpec, type ShopSpec, shopTree } from "./random-shop.ts";

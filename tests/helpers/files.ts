@@ -1,7 +1,7 @@
 /** Readers of files for tests: the disk, and a folder that exists only in the test. */
 import { readdirSync, readFileSync } from "node:fs";
 import { posix } from "node:path";
-import type { FileReader } from "../../src/recipe/load.ts";
+import type { FileReader } from "../../src/files/load.ts";
 
 export const diskReader: FileReader = {
   read: (path) => {

@@ -1,7 +1,8 @@
 /** Loads a plan that exists only as a tree, through the same door as a file. */
+
+import { loadPlan } from "../../src/files/load.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
-import { loadPlan } from "../../src/recipe/load.ts";
 import { memoryReader } from "./files.ts";
 
 /** The plan; throws with the problems' text where it does not load. */

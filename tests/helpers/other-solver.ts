@@ -1,5 +1,5 @@
 /** An integer program as a model of javascript-lp-solver. It may never return on one: run it only in a child process. */
-import type { Program } from "../../src/program/program.ts";
+import type { Program } from "../../src/solver/program.ts";
 
 export function otherModel(program: Program): object {
   const constraints: Record<string, { min?: number; max?: number }> = {};

@@ -3,7 +3,7 @@
  * weights are invented and round; what follows from them is worked out here, not by the program.
  */
 import type { Amendment, Plan } from "../../src/model.ts";
-import type { Solution, SolutionApplication } from "../../src/solution.ts";
+import type { Solution, SolutionApplication } from "../../src/results/solution.ts";
 
 const LB = 0.45359237;
 const FT = 0.3048;

@@ -1,0 +1,33 @@
+/**
+ * The table of a report as CSV (RFC 4180): a header line, commas, CRLF, quotes doubled.
+ *
+ * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a carriage
+ * return) gets a leading apostrophe. Numbers are never touched.
+ */
+
+import { type Cell, type Report, type Table, tablesOf } from "../report/report.ts";
+import { plainNumber } from "../words/numbers.ts";
+
+/** Renders the CSV table of a report, else its first table; an empty text where there is none. */
+export function renderCsv(report: Report): string {
+  const table = report.csv ?? tablesOf(report)[0];
+  return table ? csvTable(table) : "";
+}
+
+function csvTable(table: Table): string {
+  const lines = [
+    table.columns.map((column) => csvText(column.csv)),
+    ...table.rows.map((row) => table.columns.map((_, i) => csvCell(row[i]))),
+  ];
+  return lines.map((fields) => `${fields.join(",")}\r\n`).join("");
+}
+
+function csvCell(cell: Cell | undefined): string {
+  if (cell === undefined) return "";
+  return cell.raw === undefined ? csvText(cell.text) : plainNumber(cell.raw);
+}
+
+function csvText(text: string): string {
+  const safe = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+}

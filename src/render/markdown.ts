@@ -1,0 +1,60 @@
+/** A report as Markdown with pipe tables. Names are escaped, so that no text of the user's becomes markup. */
+import type { Block, Report, Table } from "../report/report.ts";
+
+/** Renders a report as one Markdown document, ending with a line break. */
+export function renderMarkdown(report: Report): string {
+  const parts = [`# ${escapeMarkdown(report.title)}`, ...(report.summary ?? []).map(renderBlock)];
+  for (const section of report.sections)
+    parts.push(`## ${escapeMarkdown(section.title)}`, ...section.blocks.map(renderBlock));
+  return `${parts.join("\n\n")}\n`;
+}
+
+function renderBlock(block: Block): string {
+  switch (block.kind) {
+    case "text": {
+      const text = escapeStart(escapeMarkdown(block.text));
+      return block.tone === "strong" || block.tone === "bad" ? `**${text}**` : text;
+    }
+    case "list":
+      return block.items.map((item) => `- ${escapeStart(escapeMarkdown(item))}`).join("\n");
+    case "table":
+      return renderTable(block.table);
+    case "drawing":
+      return ["```text", ...block.lines.map((line) => line.replaceAll("`", "'")), "```"].join("\n");
+  }
+}
+
+function renderTable(table: Table): string {
+  const line = (fields: readonly string[]) => `| ${fields.join(" | ")} |`;
+  const lines = [
+    line(table.columns.map((column) => escapeMarkdown(column.head))),
+    line(table.columns.map((column) => (column.align === "right" ? "---:" : "---"))),
+    ...table.rows.map((row) => line(table.columns.map((_, i) => escapeMarkdown(row[i]?.text ?? "")))),
+  ];
+  if (table.total)
+    lines.push(
+      line(
+        table.columns.map((_, i) => {
+          const text = escapeMarkdown(table.total?.[i]?.text ?? "");
+          return text === "" ? "" : `**${text}**`;
+        }),
+      ),
+    );
+  return lines.join("\n");
+}
+
+/** Marks that Markdown would act upon anywhere in a line get a backslash; line breaks become spaces. */
+function escapeMarkdown(text: string): string {
+  return text
+    .replace(/[\p{Cc}\u2028\u2029]+/gu, " ")
+    .trim()
+    .replace(/[\\`*_[\]|~]/g, "\\$&")
+    .replaceAll("&", "&amp;")
+    .replaceAll("<", "&lt;")
+    .replaceAll(">", "&gt;");
+}
+
+/** Marks that Markdown acts upon at the start of a paragraph: headings, lists, numbered lists. */
+function escapeStart(text: string): string {
+  return text.replace(/^([#+-]+)(?=\s|$)/, "\\$1").replace(/^(\d+)([.)])(?=\s|$)/, "$1\\$2");
+}

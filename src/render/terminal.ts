@@ -1,0 +1,206 @@
+/**
+ * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
+ * The one place that knows cli-table3, chalk and string-width.
+ */
+import { Chalk, type ChalkInstance } from "chalk";
+import CliTable3 from "cli-table3";
+import stringWidth from "string-width";
+import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
+
+export interface TerminalOptions {
+  /** Columns to fill at most, at least 40. */
+  readonly width: number;
+  readonly colour: boolean;
+}
+
+const INDENT = "  ";
+const GAP = 2;
+/** A column of text is not squeezed below this before numbers are parted from their units. */
+const LEAST_TEXT = 12;
+const LEAST_ANY = 4;
+
+/** Screen columns that a text takes; wide letters and emoji take two. */
+export function screenWidth(text: string): number {
+  // Plain ASCII is the usual case, and the general answer is slow to start.
+  return /^[\x20-\x7e]*$/.test(text) ? text.length : stringWidth(text);
+}
+
+/** What a terminal would act upon (escape sequences, tabs, line breaks) becomes a space, so that names cannot steer it. */
+function printable(text: string): string {
+  return text.replace(/[\p{Cc}\u2028\u2029]+/gu, " ");
+}
+
+/** Lines of at most `width` screen columns, broken between words, inside a word only where it does not fit alone. */
+export function wrap(text: string, width: number): string[] {
+  const lines: string[] = [];
+  let line = "";
+  for (const word of printable(text)
+    .split(" ")
+    .filter((part) => part !== "")) {
+    const joined = line === "" ? word : `${line} ${word}`;
+    if (screenWidth(joined) <= width) {
+      line = joined;
+      continue;
+    }
+    if (line !== "") lines.push(line);
+    const pieces = splitWord(word, width);
+    lines.push(...pieces.slice(0, -1));
+    line = pieces.at(-1) ?? "";
+  }
+  if (line !== "" || lines.length === 0) lines.push(line);
+  return lines;
+}
+
+function splitWord(word: string, width: number): string[] {
+  if (screenWidth(word) <= width) return [word];
+  const pieces: string[] = [];
+  let piece = "";
+  for (const letter of word) {
+    if (piece !== "" && screenWidth(piece + letter) > width) {
+      pieces.push(piece);
+      piece = "";
+    }
+    piece += letter;
+  }
+  return [...pieces, piece];
+}
+
+/** Renders a report as lines of at most `options.width` screen columns, ending with a line break. */
+export function renderTerminal(report: Report, options: TerminalOptions): string {
+  const paint = painter(options.colour);
+  const lines: string[] = [];
+  const blocks = (contents: readonly Block[]) => {
+    contents.forEach((content, index) => {
+      if (index > 0 && (content.kind === "table" || contents[index - 1]!.kind === "table")) lines.push("");
+      for (const line of renderBlock(content, options.width - INDENT.length, paint))
+        lines.push(line === "" ? "" : INDENT + line);
+    });
+  };
+  const heading = (text: string) => wrap(text, options.width).map((line) => paint(line, "strong"));
+  lines.push(...heading(report.title));
+  if (report.summary?.length) {
+    lines.push("");
+    blocks(report.summary);
+  }
+  for (const section of report.sections) {
+    lines.push("", ...heading(section.title));
+    blocks(section.blocks);
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+type Paint = (text: string, tone: Tone | undefined) => string;
+
+function painter(colour: boolean): Paint {
+  if (!colour) return (text) => text;
+  const chalk = new Chalk({ level: 1 });
+  const styles: Readonly<Record<Tone, ChalkInstance | null>> = {
+    plain: null,
+    strong: chalk.bold,
+    good: chalk.green,
+    bad: chalk.red.bold,
+    faint: chalk.dim,
+  };
+  return (text, tone) => {
+    const style = styles[tone ?? "plain"];
+    return style && text !== "" ? style(text) : text;
+  };
+}
+
+function renderBlock(block: Block, width: number, paint: Paint): string[] {
+  switch (block.kind) {
+    case "text":
+      return wrap(block.text, width).map((line) => paint(line, block.tone));
+    case "list":
+      return block.items.flatMap((item) =>
+        wrap(item, width - 2).map((line, index) => paint(`${index === 0 ? "- " : "  "}${line}`, block.tone)),
+      );
+    case "table":
+      return renderTable(block.table, width, paint);
+    case "drawing":
+      return block.lines.map(printable);
+  }
+}
+
+interface Layout {
+  /** Screen columns between two of the table's. */
+  readonly gap: number;
+  readonly widths: readonly number[];
+}
+
+/** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts between words, then texts, then anything. */
+function layOut(table: Table, width: number): Layout {
+  const rows = table.total ? [...table.rows, table.total] : table.rows;
+  const longestWord = (text: string) => Math.max(0, ...printable(text).split(" ").map(screenWidth));
+  const body = table.columns.map((_, i) =>
+    Math.max(0, ...rows.map((row) => screenWidth(printable(row[i]?.text ?? "")))),
+  );
+  const unbroken = table.columns.map((column, i) =>
+    Math.max(longestWord(column.head), ...rows.map((row) => longestWord(row[i]?.text ?? ""))),
+  );
+  const gaps = table.columns.length - 1;
+  const gap = total(unbroken) + GAP * gaps <= width ? GAP : 1;
+  const widths = table.columns.map((column, i) => Math.max(body[i]!, screenWidth(column.head), 1));
+  const floors: ((i: number) => number)[] = [
+    (i) => Math.max(body[i]!, longestWord(table.columns[i]!.head)),
+    (i) => (table.columns[i]!.align === "left" ? Math.max(LEAST_TEXT, unbroken[i]!) : widths[i]!),
+    (i) => (table.columns[i]!.align === "left" ? LEAST_TEXT : widths[i]!),
+    (i) => unbroken[i]!,
+    () => LEAST_ANY,
+  ];
+  for (const floor of floors) {
+    for (let over = total(widths) + gap * gaps - width; over > 0; over--) {
+      let widest = -1;
+      widths.forEach((w, i) => {
+        if (w > floor(i) && (widest < 0 || w > widths[widest]!)) widest = i;
+      });
+      if (widest < 0) break;
+      widths[widest]!--;
+    }
+  }
+  return { gap, widths };
+}
+
+function total(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0);
+}
+
+/** No lines at all: columns stand apart by the gap, a rule is a row of its own. */
+const NO_BORDER = Object.fromEntries(
+  "top top-mid top-left top-right bottom bottom-mid bottom-left bottom-right left left-mid mid mid-mid right right-mid"
+    .split(" ")
+    .map((name) => [name, ""]),
+);
+
+function renderTable(table: Table, width: number, paint: Paint): string[] {
+  const { gap, widths } = layOut(table, width);
+  /** The lines of a row's cells, all of one height: cells stand at its top, headers at its bottom. */
+  const row = (cells: readonly Cell[], tone?: Tone, sink = false): string[][] => {
+    const wrapped = table.columns.map((_, i) =>
+      wrap(cells[i]?.text ?? "", widths[i]!).map((line) => paint(line, cells[i]?.tone ?? tone)),
+    );
+    const height = Math.max(...wrapped.map((lines) => lines.length));
+    return wrapped.map((lines) => {
+      const space = Array.from({ length: height - lines.length }, () => "");
+      return sink ? [...space, ...lines] : [...lines, ...space];
+    });
+  };
+  const rule = widths.map((w) => ["-".repeat(w)]);
+  const heads = table.columns.map((column): Cell => ({ text: column.head, tone: "strong" }));
+  const rows = [row(heads, undefined, true), rule, ...table.rows.map((cells) => row(cells))];
+  if (table.total) rows.push(rule, row(table.total, "strong"));
+  const drawn = new CliTable3({
+    chars: { ...NO_BORDER, middle: " ".repeat(gap) },
+    colWidths: [...widths],
+    colAligns: table.columns.map((column) => column.align),
+    // Nothing is ever cut off here; the package measures its mark all the same, and a plain one is measured sooner.
+    truncate: "~",
+    style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
+  });
+  // One row of cells as tall as the table: the package takes long over each cell, and little over its lines.
+  drawn.push(table.columns.map((_, i) => rows.flatMap((lines) => lines[i]!).join("\n")));
+  return drawn
+    .toString()
+    .split("\n")
+    .map((line) => line.trimEnd());
+}

@@ -1,0 +1,50 @@
+/** The result of `whatif`, and its JSON (schema barrowmix.comparison/1). SI throughout; money in the plan's currency. */
+import type { DemandSensitivity, Sensitivity } from "./solution.ts";
+
+export interface ComparedAmount {
+  readonly id: string;
+  readonly kg: number;
+}
+
+/** A demand that binds, and what it costs at the margin. */
+export interface BindingDemand extends DemandSensitivity {
+  /** In words. */
+  readonly name: string;
+}
+
+export interface ComparedBase {
+  /** Null where the plan itself has no mix. */
+  readonly total: number | null;
+  readonly perPlant: number | null;
+  readonly amendments: readonly ComparedAmount[];
+  /** Demands whose number matters for the cost. */
+  readonly binding: readonly BindingDemand[];
+  /** Null where nothing can be said: no mix, or whole numbers in the program. */
+  readonly sensitivity: Sensitivity | null;
+}
+
+export interface ComparedCase extends ComparedBase {
+  readonly name: string;
+  readonly status: "optimal" | "infeasible";
+  /** Cost less that of the base; null where either has no mix. */
+  readonly difference: number | null;
+  /** Ids in this mix and not in the base's. */
+  readonly entered: readonly string[];
+  /** Ids in the base's mix and not in this one. */
+  readonly left: readonly string[];
+  /** Why there is no mix; null where there is one. */
+  readonly reason: string | null;
+  readonly notes: readonly string[];
+}
+
+/** The answer of `whatif`, and its JSON. */
+export interface Comparison {
+  readonly schema: "barrowmix.comparison/1";
+  readonly plan: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  readonly base: ComparedBase;
+  readonly cases: readonly ComparedCase[];
+  /** Of every id in any of the mixes. */
+  readonly names: Readonly<Record<string, string>>;
+}

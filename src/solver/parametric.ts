@@ -1,0 +1,595 @@
+/**
+ * How the optimum moves when costs or bounds do: exact breakpoints, and the optimal point and duals between them.
+ *
+ * Costs `c + t r` are followed by the primal simplex, bounds `b + t r` by the dual simplex (Gass and Saaty 1955,
+ * Naval Research Logistics Quarterly 2:39-45; Vanderbei, Linear Programming, chapter 7). Ties and degenerate corners
+ * are not left to chance: at each breakpoint the basis is made optimal for what comes just after it, by minimising in
+ * turn (lexicographically) the costs there, then how they move, then the costs that break ties.
+ */
+import type { Program, Tag } from "./program.ts";
+import { Simplex, type SimplexStatus } from "./simplex.ts";
+
+/** What moves with the parameter `t`, in program units per unit of `t`. */
+export type Move =
+  /** By column: its cost. */
+  | { readonly kind: "cost"; readonly rate: readonly number[] }
+  /** By row: whichever of its bounds are finite. */
+  | { readonly kind: "bounds"; readonly rate: readonly number[] };
+
+/** A stretch on which one basis stays optimal: the point, the duals and the cost are linear between its ends. */
+export interface Stretch {
+  readonly from: number;
+  readonly to: number;
+  readonly xFrom: readonly number[];
+  readonly xTo: readonly number[];
+  readonly yFrom: readonly number[];
+  readonly yTo: readonly number[];
+}
+
+/** The stretches from `t = 0` on. `end`: where they end, short of what was asked only where nothing is feasible beyond. */
+export interface Trace {
+  readonly stretches: readonly Stretch[];
+  readonly end: number;
+}
+
+/** The program with the parameter at `t`. */
+export function movedProgram<R extends Tag, C extends Tag>(
+  program: Program<R, C>,
+  move: Move,
+  t: number,
+): Program<R, C> {
+  if (move.kind === "cost")
+    return {
+      rows: program.rows,
+      columns: program.columns.map((column, j) =>
+        move.rate[j] === 0 ? column : { ...column, cost: shifted(column.cost, t * move.rate[j]!) },
+      ),
+    };
+  return {
+    columns: program.columns,
+    rows: program.rows.map((row, i) =>
+      move.rate[i] === 0
+        ? row
+        : {
+            ...row,
+            lower: shifted(row.lower, t * move.rate[i]!),
+            upper: shifted(row.upper, t * move.rate[i]!),
+          },
+    ),
+  };
+}
+
+/** a + b, zero where only rounding is left of it: a price that has come down to nothing is nothing; infinity stays. */
+export function shifted(a: number, b: number): number {
+  const value = a + b;
+  if (!Number.isFinite(value)) return a;
+  return Math.abs(value) <= 1e-14 * Math.abs(a) ? 0 : value;
+}
+
+/** Change of the cost of a point, or of the value of bounds, per unit of the parameter. */
+export function slopeOf(move: Move, x: readonly number[], y: readonly number[]): number {
+  const values = move.kind === "cost" ? x : y;
+  let sum = 0;
+  for (let k = 0; k < move.rate.length; k++) if (move.rate[k] !== 0) sum += move.rate[k]! * values[k]!;
+  return sum;
+}
+
+/**
+ * The parameters `0 <= t <= length` for which bounds that move leave anything feasible: one interval, found by taking
+ * `t` as a column of its own. Null where there is none.
+ */
+export function feasibleRange(
+  program: Program,
+  move: Move,
+  length: number,
+): { readonly from: number; readonly to: number } | null {
+  if (move.kind === "cost") return { from: 0, to: length };
+  const t = program.columns.length;
+  const rows = program.rows.map((row, i) =>
+    move.rate[i] === 0
+      ? row
+      : { ...row, index: [...row.index, t], value: [...row.value, -move.rate[i]! * length] },
+  );
+  const ends = [1, -1].map((cost) => {
+    const columns = [
+      ...program.columns.map((column) => ({ ...column, cost: 0 })),
+      { tag: { kind: "other", label: "parameter" } as const, cost, upper: 1 },
+    ];
+    const simplex = new Simplex({ columns, rows });
+    return simplex.optimise() === "optimal" ? simplex.point()[t]! * length : null;
+  });
+  const [from, to] = ends as [number | null, number | null];
+  return from === null || to === null ? null : { from, to };
+}
+
+/** Reduced costs and duals nearer to zero than this count as zero; all costs are scaled to at most about 1. */
+const ZERO = 1e-9;
+/** A basic variable this near to its bound stands on it; all bounds are scaled to at most about 1. */
+const AT_BOUND = 1e-9;
+/** Pivots below this size are not taken. */
+const PIVOT = 1e-8;
+
+/** A stretch shorter than this share of the way is rounding. */
+const ROUNDING = 1e-11;
+
+/** Pivots on one point before another way is tried; more may be going round in circles. */
+const MOST_STILL_PIVOTS = 40;
+
+/** What one end of the parameter's walk looks like: the basis holds from `tau` to `next`. */
+interface Hold {
+  readonly next: number;
+  /** Where the bounds leave nothing feasible beyond. */
+  readonly stuck: boolean;
+}
+
+/** A simplex that stands on an optimal basis and can follow it along a move. Its tie-breaks are those given. */
+export class Walker extends Simplex {
+  private readonly ties: readonly Float64Array[];
+  private readonly baseCost: Float64Array;
+  private readonly baseLower: Float64Array;
+  private readonly baseUpper: Float64Array;
+  private readonly rates: Float64Array;
+  private home: Snapshot | null = null;
+  /** Reduced costs at home, once they have been asked for. */
+  private homeReduced: Float64Array | null = null;
+  /** Another optimal point may exist: a resting variable could move at no cost. */
+  private tied = false;
+  /** Another basis may describe the same point: a basic variable stands on a bound. */
+  private degenerate = false;
+
+  /**
+   * @param tieBreaks costs by column, one list after the other, that choose among equal optima.
+   */
+  constructor(
+    readonly program: Program,
+    tieBreaks: readonly (readonly number[])[] = [],
+  ) {
+    super(program);
+    this.ties = tieBreaks.map((costs) => this.scaled(costs));
+    this.baseCost = this.cost.slice();
+    this.baseLower = this.lower.slice();
+    this.baseUpper = this.upper.slice();
+    this.rates = new Float64Array(this.total);
+  }
+
+  private scaled(costs: readonly number[]): Float64Array {
+    const scaled = new Float64Array(this.total);
+    let largest = 0;
+    costs.forEach((cost, j) => {
+      scaled[j] = cost * this.columnScale[j]!;
+      largest = Math.max(largest, Math.abs(scaled[j]!));
+    });
+    if (largest > 0) for (let j = 0; j < costs.length; j++) scaled[j]! /= largest;
+    return scaled;
+  }
+
+  /**
+   * Takes the program to its optimum, ties broken, and calls that home.
+   * @param point an optimal point to begin from, if one is known.
+   * @returns whether there is an optimum.
+   */
+  settle(point?: readonly number[]): boolean {
+    if (point) this.crossOver(point);
+    if (this.inTurn(this.baseCost) !== "optimal") return false;
+    this.home = this.snapshot();
+    this.computeDuals(this.cost);
+    for (let j = 0; j < this.total; j++) {
+      const low = this.lower[j]!;
+      const high = this.upper[j]!;
+      if (this.position[j]! >= 0)
+        this.degenerate ||= Math.min(this.x[j]! - low, high - this.x[j]!) <= AT_BOUND;
+      else this.tied ||= low < high && Math.abs(this.reducedCost(j, this.cost)) <= ZERO;
+    }
+    return true;
+  }
+
+  /** Goes back to where `settle` left off. */
+  goHome(): void {
+    if (!this.home) throw new Error("the walker has not been settled");
+    this.restore(this.home);
+    this.lower.set(this.baseLower);
+    this.upper.set(this.baseUpper);
+    this.cost.set(this.baseCost);
+  }
+
+  private snapshot(): Snapshot {
+    return {
+      basis: this.basis.slice(),
+      position: this.position.slice(),
+      inverse: this.inverse.slice(),
+      x: this.x.slice(),
+      sinceFactor: this.sinceFactor,
+    };
+  }
+
+  private restore(from: Snapshot): void {
+    this.basis.set(from.basis);
+    this.position.set(from.position);
+    this.inverse.set(from.inverse);
+    this.x.set(from.x);
+    this.sinceFactor = from.sinceFactor;
+  }
+
+  /** Minimises the costs, then the tie-breaks, one after the other, each without losing the optimum of those before. */
+  private inTurn(...main: readonly Float64Array[]): SimplexStatus {
+    const costs = [...main, ...this.ties];
+    const lower = this.lower.slice();
+    const upper = this.upper.slice();
+    let status: SimplexStatus = "optimal";
+    for (let k = 0; k < costs.length && status === "optimal"; k++) {
+      if (k > 0) this.fixOptimalFace();
+      this.cost.set(costs[k]!);
+      status = this.optimise();
+      // A tie-break without a floor is no fault of the optimum itself.
+      if (k >= main.length && status === "unbounded") status = "optimal";
+    }
+    this.lower.set(lower);
+    this.upper.set(upper);
+    this.cost.set(costs[0]!);
+    return status;
+  }
+
+  /** Follows a move from home to `t = length`. Null where the arithmetic did not hold up. */
+  trace(move: Move, length: number): Trace | null {
+    const stretches: Stretch[] = [];
+    const end = this.walk(move, length, 1, (tau, next) => {
+      if (next - tau > ROUNDING || stretches.length === 0)
+        stretches.push(this.stretch(move, length, tau, next));
+      return true;
+    });
+    return end === null ? null : { stretches, end: end * length };
+  }
+
+  /**
+   * How far from home a move can go before the cost stops changing at its first rate.
+   * @param length the parameter's own size, for scale only.
+   * @returns the rate (Infinity: nothing is feasible any further) and where it ends (Infinity: never). Null where the
+   *   arithmetic did not hold up.
+   */
+  reach(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
+    if (move.kind === "cost") {
+      const found = this.reachCost(move, length);
+      if (found) return found;
+    }
+    this.goHome();
+    const size = this.slopeScale(move);
+    let slope = move.kind === "cost" ? slopeOf(move, this.point(), []) : null;
+    let until = 0;
+    let first = true;
+    const before = this.pivots;
+    const end = this.walk(move, length, Infinity, (_, next) => {
+      const here = move.kind === "bounds" ? slopeOf(move, [], this.duals()) : slopeOf(move, this.point(), []);
+      slope ??= here;
+      if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
+      until = next;
+      // Where one basis alone has these duals, the next one has another slope for certain.
+      const alone = first && move.kind === "bounds" && this.pivots === before && !this.tied;
+      first = false;
+      return !alone;
+    });
+    if (end === null) return null;
+    return slope === null ? { slope: Infinity, until: 0 } : { slope, until: until * length };
+  }
+
+  /**
+   * The reach of costs, by pivots that do not move the point: the first pivot that would move it is where the point
+   * ceases to be optimal. Null where there are too many of them, or none can be taken safely.
+   */
+  private reachCost(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
+    this.goHome();
+    const { rates, total, n, position, lower, upper, x } = this;
+    rates.fill(0);
+    let slope = 0;
+    move.rate.forEach((rate, j) => {
+      if (rate === 0) return;
+      rates[j] = rate * length * this.columnScale[j]! * this.costScale;
+      slope += (rate * x[j]! * this.columnScale[j]!) / this.boundScale;
+    });
+    for (let turn = 0; turn < MOST_STILL_PIVOTS; turn++) {
+      const reduced: Float64Array = turn === 0 && this.homeReduced ? this.homeReduced : this.reducedHere();
+      if (turn === 0) this.homeReduced = reduced;
+      this.computeDuals(rates);
+      const still = this.y.every((value) => value === 0);
+      let next = Infinity;
+      let entering = -1;
+      const end = still ? n : total;
+      for (let j = 0; j < end; j++) {
+        if (position[j]! >= 0 || lower[j] === upper[j] || (still && rates[j] === 0)) continue;
+        const sign = x[j] === lower[j] ? 1 : -1;
+        const rate = sign * (still ? rates[j]! : this.reducedCost(j, rates));
+        if (rate >= -ZERO) continue;
+        const tau = Math.max(0, sign * reduced[j]!) / -rate;
+        if (tau < next) {
+          next = tau;
+          entering = j;
+        }
+      }
+      if (entering < 0) return { slope, until: Infinity };
+      this.column(entering, this.work);
+      const direction = x[entering] === lower[entering] ? 1 : -1;
+      let leaving = -1;
+      let size = PIVOT;
+      let onUpper = false;
+      for (let r = 0; r < this.m; r++) {
+        const speed = -direction * this.work[r]!;
+        if (Math.abs(speed) <= size) continue;
+        const j = this.basis[r]!;
+        const room = speed > 0 ? upper[j]! - x[j]! : x[j]! - lower[j]!;
+        if (room > AT_BOUND) continue;
+        leaving = r;
+        size = Math.abs(speed);
+        onUpper = speed > 0;
+      }
+      if (leaving < 0) return { slope, until: next * length };
+      const out = this.basis[leaving]!;
+      this.replace(leaving, entering, this.work);
+      x[out] = onUpper ? upper[out]! : lower[out]!;
+    }
+    return null;
+  }
+
+  /** Reduced costs of what could move, for the present costs. */
+  private reducedHere(): Float64Array {
+    const reduced = new Float64Array(this.total);
+    this.computeDuals(this.cost);
+    for (let j = 0; j < this.total; j++)
+      if (this.position[j]! < 0 && this.lower[j] !== this.upper[j])
+        reduced[j] = this.reducedCost(j, this.cost);
+    return reduced;
+  }
+
+  /**
+   * Whether bounds that move bear on the optimum at home: one of them is a bound on which the optimum stands. Without
+   * that their first unit changes nothing.
+   */
+  touches(move: Move): boolean {
+    if (move.kind === "cost") return true;
+    this.goHome();
+    return move.rate.some((rate, i) => {
+      const j = this.n + i;
+      return (
+        rate !== 0 &&
+        (this.position[j]! < 0 ||
+          Math.min(this.x[j]! - this.lower[j]!, this.upper[j]! - this.x[j]!) <= AT_BOUND)
+      );
+    });
+  }
+
+  /** The optimal point at which a tie-breaking cost is greatest; null where it has no end among the optimal points. */
+  worstOf(costs: readonly number[]): number[] | null {
+    this.goHome();
+    if (!this.tied) return this.point();
+    const { lower, upper } = this;
+    const bounds = [lower.slice(), upper.slice()] as const;
+    this.fixOptimalFace();
+    this.cost.set(this.scaled(costs.map((cost) => -cost)));
+    const point = this.optimise() === "optimal" ? this.point() : null;
+    lower.set(bounds[0]);
+    upper.set(bounds[1]);
+    return this.leave(point);
+  }
+
+  /** A size against which changes of a slope count as changes at all. */
+  private slopeScale(move: Move): number {
+    if (move.kind === "bounds") return 0;
+    const largest = (values: readonly number[]): number =>
+      values.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    return largest(this.point()) * largest(move.rate) * 1e-3;
+  }
+
+  /**
+   * Visits the bases that are optimal along a move, each with the stretch of `tau = t / length` it holds for.
+   * @param limit where to stop.
+   * @param visit called with this walker standing on the basis, at `tau`; false stops the walk.
+   * @returns where the walk ended; null where the arithmetic did not hold up.
+   */
+  private walk(
+    move: Move,
+    length: number,
+    limit: number,
+    visit: (tau: number, next: number) => boolean,
+  ): number | null {
+    this.goHome();
+    this.rates.fill(0);
+    if (move.kind === "cost") {
+      // A scale that suits the costs at both ends.
+      const far = move.rate.map((rate, j) => this.program.columns[j]!.cost + length * rate);
+      this.setCosts(far.map((cost, j) => Math.max(Math.abs(cost), this.program.columns[j]!.cost)));
+      const scale = this.costScale;
+      move.rate.forEach((rate, j) => {
+        this.rates[j] = rate * length * this.columnScale[j]! * scale;
+        this.cost[j] = this.program.columns[j]!.cost * this.columnScale[j]! * scale;
+      });
+    } else
+      move.rate.forEach((rate, i) => {
+        this.rates[this.n + i] = rate * length * this.rowScale[i]! * this.boundScale;
+      });
+    const start = this.cost.slice();
+    const most = 200 + 20 * this.total;
+    let tau = 0;
+    for (let turn = 0; turn < most; turn++) {
+      const hold = move.kind === "cost" ? this.holdCost(start, tau) : this.holdBounds(tau);
+      if (hold === null) return this.leave(null);
+      if (hold.stuck) return this.leave(limit - tau < ROUNDING ? limit : tau);
+      const next = Math.min(hold.next, limit);
+      if ((next > tau || limit === 0) && !visit(tau, next)) return this.leave(tau);
+      if (next >= limit || next === Infinity) return this.leave(next);
+      tau = next;
+    }
+    return this.leave(null);
+  }
+
+  private leave<T>(value: T): T {
+    this.setCosts(this.program.columns.map((column) => column.cost));
+    this.goHome();
+    return value;
+  }
+
+  /** Makes the basis optimal from `tau` on for costs `start + tau * rates`, and finds how far it holds. */
+  private holdCost(start: Float64Array, tau: number): Hold | null {
+    const { rates } = this;
+    const costs = tau === 0 ? start : start.map((cost, j) => cost + tau * rates[j]!);
+    let found = tau === 0 ? this.holdOfBasis(costs, tau) : null;
+    if (found === null) {
+      const status = this.inTurn(costs, rates);
+      // At a price of nothing there is no end to what may be used; below it, none to what is gained.
+      if (status === "unbounded") return { next: tau, stuck: true };
+      if (status !== "optimal") return null;
+      found = this.holdOfBasis(costs, tau) ?? tau;
+    }
+    return { next: found, stuck: false };
+  }
+
+  /** How far the present basis holds for costs that move from `costs` on; null where it does not hold at all. */
+  private holdOfBasis(costs: Float64Array, tau: number): number | null {
+    const { rates, total, position } = this;
+    const reduced = new Float64Array(total);
+    this.computeDuals(costs);
+    for (let j = 0; j < total; j++) if (position[j]! < 0) reduced[j] = this.reducedCost(j, costs);
+    this.computeDuals(rates);
+    let next = Infinity;
+    for (let j = 0; j < total; j++) {
+      if (position[j]! >= 0 || this.lower[j] === this.upper[j]) continue;
+      const sign = this.x[j] === this.lower[j] ? 1 : -1;
+      const rate = sign * this.reducedCost(j, rates);
+      if (rate >= -ZERO) continue;
+      if (Math.abs(reduced[j]!) <= ZERO) return null;
+      next = Math.min(next, tau + Math.max(0, sign * reduced[j]!) / -rate);
+    }
+    return next;
+  }
+
+  /** Puts the bounds where `tau` has them, and every resting variable on its own. */
+  private setBounds(tau: number): void {
+    const { n, total, rates, position } = this;
+    for (let j = n; j < total; j++) {
+      if (rates[j] === 0) continue;
+      const onUpper =
+        Math.abs(this.x[j]! - this.upper[j]!) < Math.abs(this.x[j]! - this.lower[j]!) ||
+        this.lower[j] === -Infinity;
+      this.lower[j] = this.baseLower[j]! + tau * rates[j]!;
+      this.upper[j] = this.baseUpper[j]! + tau * rates[j]!;
+      if (position[j]! < 0) this.x[j] = onUpper ? this.upper[j]! : this.lower[j]!;
+    }
+    if (this.sinceFactor > 50) this.factor();
+    this.computeBasics();
+  }
+
+  /** Makes the basis feasible from `tau` on by dual pivots, and finds how far it holds. */
+  private holdBounds(tau: number): Hold | null {
+    const { m, basis, position, rates, total } = this;
+    this.setBounds(tau);
+    const rate = new Float64Array(total);
+    const most = 50 + 4 * m;
+    for (let turn = 0; turn < most; turn++) {
+      rate.fill(0);
+      for (let j = this.n; j < total; j++) if (position[j]! < 0) rate[j] = rates[j]!;
+      this.computeBasics(rate);
+      let next = Infinity;
+      let leaving = -1;
+      let worst = -ZERO;
+      let toUpper = false;
+      for (let r = 0; r < m; r++) {
+        const j = basis[r]!;
+        const ownRate = j >= this.n ? rates[j]! : 0;
+        for (const upper of [false, true]) {
+          const bound = upper ? this.upper[j]! : this.lower[j]!;
+          if (!Number.isFinite(bound)) continue;
+          const room = upper ? bound - this.x[j]! : this.x[j]! - bound;
+          const speed = upper ? ownRate - rate[j]! : rate[j]! - ownRate;
+          if (speed >= -ZERO) continue;
+          if (room <= AT_BOUND) {
+            if (speed < worst) {
+              worst = speed;
+              leaving = r;
+              toUpper = upper;
+            }
+          } else next = Math.min(next, tau + room / -speed);
+        }
+      }
+      if (leaving < 0) return { next, stuck: false };
+      const entering = this.dualEntering(leaving, toUpper);
+      if (entering < 0) return { next: tau, stuck: true };
+      const out = basis[leaving]!;
+      this.column(entering, this.work);
+      this.replace(leaving, entering, this.work);
+      this.x[out] = toUpper ? this.upper[out]! : this.lower[out]!;
+      if (this.sinceFactor > 50) this.factor();
+      this.computeBasics();
+    }
+    return null;
+  }
+
+  /** The variable that takes the place of basis position `r` at the least loss, ties broken by the costs that do so. */
+  private dualEntering(r: number, toUpper: boolean): number {
+    const { m, total, position } = this;
+    const row = this.inverse.slice(r * m, (r + 1) * m);
+    const candidates: { j: number; size: number }[] = [];
+    for (let j = 0; j < total; j++) {
+      if (position[j]! >= 0 || this.lower[j] === this.upper[j]) continue;
+      const entry = this.rowEntry(row, j);
+      const onLower = this.x[j] === this.lower[j];
+      // The leaving variable has to rise onto its lower bound, or fall onto its upper one.
+      const helps = (onLower ? -entry : entry) * (toUpper ? -1 : 1);
+      if (helps > PIVOT) candidates.push({ j, size: helps });
+    }
+    let left = candidates;
+    for (const costs of [this.cost, ...this.ties]) {
+      if (left.length <= 1) break;
+      this.computeDuals(costs);
+      let least = Infinity;
+      const ratios = left.map(({ j, size }) => {
+        const sign = this.x[j] === this.lower[j] ? 1 : -1;
+        const reduced = sign * this.reducedCost(j, costs);
+        const ratio = (Math.abs(reduced) <= ZERO ? 0 : reduced) / size;
+        least = Math.min(least, ratio);
+        return ratio;
+      });
+      left = left.filter((_, k) => ratios[k]! <= least + ZERO * (1 + Math.abs(least)));
+    }
+    let best = -1;
+    let bestSize = 0;
+    for (const { j, size } of left)
+      if (size > bestSize) {
+        best = j;
+        bestSize = size;
+      }
+    return best;
+  }
+
+  /** The stretch from `tau` to `next` on the present basis, in program units. */
+  private stretch(move: Move, length: number, tau: number, next: number): Stretch {
+    const from = tau * length;
+    const to = next * length;
+    if (move.kind === "cost") {
+      const x = this.point();
+      this.computeDuals(this.cost);
+      const yFrom = this.y.slice();
+      this.computeDuals(this.rates);
+      const yTo = yFrom.map((value, i) => value + (next - tau) * this.y[i]!);
+      return { from, to, xFrom: x, xTo: x, yFrom: this.cleanDuals(yFrom), yTo: this.cleanDuals(yTo) };
+    }
+    this.factor();
+    this.computeBasics();
+    const y = this.duals();
+    const xFrom = this.point();
+    const rate = new Float64Array(this.total);
+    for (let j = this.n; j < this.total; j++) if (this.position[j]! < 0) rate[j] = this.rates[j]!;
+    this.computeBasics(rate);
+    const xTo = xFrom.map((value, j) => {
+      const change = this.position[j]! >= 0 ? (next - tau) * rate[j]! : 0;
+      const size = this.columnScale[j]! / this.boundScale;
+      const moved = value + change * size;
+      return moved <= 1e-13 * size ? 0 : moved;
+    });
+    return { from, to, xFrom, xTo, yFrom: y, yTo: y };
+  }
+}
+
+interface Snapshot {
+  readonly basis: Int32Array;
+  readonly position: Int32Array;
+  readonly inverse: Float64Array;
+  readonly x: Float64Array;
+  readonly sinceFactor: number;
+}

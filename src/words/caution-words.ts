@@ -1,0 +1,238 @@
+/** Cautions in plain words, each with its source and with whom the last word lies. */
+import type { Finding } from "../field/cautions.ts";
+import {
+  CAUTION_THRESHOLDS,
+  type CautionThreshold,
+  type ThresholdCode,
+} from "../files/caution-thresholds.ts";
+import type { Amendment, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Caution } from "../results/solution.ts";
+import { fromSi } from "../units.ts";
+import { day, grams, grouped, listed, percent, plainNumber, weight } from "./numbers.ts";
+
+const CERTIFIER = "your certifier";
+const LABEL = "the label of the bag and local codes";
+const ADVICE = "licensed advice and a soil test";
+const PRACTICE = "common practice, no source";
+
+/** Three significant digits: no rate in the field is known better. */
+function rate(kgPerM2: number, units: Plan["units"]): string {
+  const unit = units === "us" ? "lb/acre" : "kg/ha";
+  return `${grouped(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
+}
+
+function names(amendments: readonly Amendment[]): string {
+  const shown = amendments.map((a) => a.name);
+  return shown.length > 5 ? `${shown.slice(0, 4).join(", ")} and ${shown.length - 4} more` : listed(shown);
+}
+
+const is = (amendments: readonly Amendment[]): string => (amendments.length === 1 ? "is" : "are");
+
+/** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
+export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
+  switch (CAUTION_THRESHOLDS[code].dimension) {
+    case "share":
+      return percent(value);
+    case "time":
+      return `${plainNumber(value)} days`;
+    case "mass":
+      return grams(value * 1000);
+    case "rate":
+      return rate(value, units);
+  }
+}
+
+const sourceOf = (code: ThresholdCode): string => (CAUTION_THRESHOLDS[code] as CautionThreshold).source;
+
+interface Words {
+  readonly text: string;
+  readonly source: string;
+  readonly defersTo: string;
+}
+
+const TOTAL_WORDS = {
+  boron: {
+    nutrient: "B",
+    why: "A little too much boron harms, and beans bear almost none.",
+  },
+  copper: { nutrient: "Cu", why: "Copper stays in the soil and builds up." },
+  zinc: { nutrient: "Zn", why: "Zinc stays in the soil and builds up." },
+  sodium: { nutrient: "Na", why: "Sodium hurts roots and the structure of the soil." },
+  chloride: {
+    nutrient: "Cl",
+    why: "Chloride hurts sensitive crops; potassium chloride may be used on organic land only where it is mined and does not build up (7 CFR 205.602, from memory).",
+  },
+} as const satisfies Readonly<Record<string, { nutrient: Nutrient; why: string }>>;
+
+function wordsOf(plan: Plan, finding: Finding): Words {
+  const { units } = plan;
+  const kg = (value: number) => weight(value, units);
+  switch (finding.code) {
+    case "raw-manure-interval": {
+      const { amendment, applications, firstHarvest, touchesSoil, limit } = finding;
+      const last = applications.at(-1)!;
+      const left = applications.map(
+        ({ name, day: spread, intervalDays }) =>
+          `on ${day(spread)} (${name}) ${intervalDays < 0 ? `comes ${plainNumber(-intervalDays)} days after it` : `leaves ${plainNumber(intervalDays)} days`}`,
+      );
+      const which = touchesSoil ? "touches the soil" : "does not touch the soil";
+      return {
+        text: `${amendment.name} is raw manure, the first harvest is on ${day(firstHarvest)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(last.day + limit)} on.`,
+        source: sourceOf(touchesSoil ? "raw-manure-touching" : "raw-manure-clear"),
+        defersTo: `${CERTIFIER} and local food-safety rules`,
+      };
+    }
+    case "raw-manure-no-harvest":
+      return {
+        text: `${names(finding.amendments)} ${is(finding.amendments)} raw manure: dig in 120 days before harvest where the crop touches the soil, 90 days where it does not. Give \`harvest: {first: day 75, touches_soil: false}\` and the days are checked.`,
+        source: "7 CFR 205.203(c)(1)",
+        defersTo: `${CERTIFIER} and local food-safety rules`,
+      };
+    case "ammonia-injury":
+      return {
+        text: `${names(finding.amendments)} at planting: ${grams(finding.perPlantKg * 1000)} of nitrogen per plant, above ${grams(finding.limit * 1000)}. In a planting hole such meals give off ammonia that kills seeds and young roots. Spread wide and dig in, a week or two ahead, or put part of it off.`,
+        source: sourceOf("ammonia-injury"),
+        defersTo: LABEL,
+      };
+    case "salt-at-planting": {
+      const { per, load, limit, from, uncounted } = finding;
+      const amount = (value: number) =>
+        per === "plant" ? `${grams(value * 1000)} per plant` : rate(value, units);
+      const not = uncounted.length > 0 ? ` Not counted, for want of a salt index: ${names(uncounted)}.` : "";
+      return {
+        text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from)}. Keep it off roots and seed rows, water in, or move part to a later application.${not}`,
+        source: sourceOf(per === "plant" ? "salt-at-planting" : "salt-at-planting-area"),
+        defersTo: ADVICE,
+      };
+    }
+    case "boron":
+    case "copper":
+    case "zinc":
+    case "sodium":
+    case "chloride": {
+      const { nutrient, why } = TOTAL_WORDS[finding.code];
+      return {
+        text: `${rate(finding.rate, units)} of ${nutrient} in a season, above ${rate(finding.limit, units)}, from ${names(finding.from)}. ${why}`,
+        source: sourceOf(finding.code),
+        defersTo: ADVICE,
+      };
+    }
+    case "area-unknown":
+      return {
+        text: `The plan gives no area, so ${listed(finding.nutrients)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`,
+        source: sourceOf("boron"),
+        defersTo: ADVICE,
+      };
+    case "nitrogen-ahead":
+      return {
+        text: `Nitrogen far ahead of the crop: around ${day(finding.day)}, ${kg(finding.aheadKg)} lies available and not taken up, ${percent(finding.share)} of the season's need (above ${percent(finding.limit)}). Split it over more applications, or use slower sources.`,
+        source: sourceOf("nitrogen-ahead"),
+        defersTo: ADVICE,
+      };
+    case "heavy-rain":
+      return {
+        text: `Around ${day(finding.day)} about ${rate(finding.rate, units)} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix topup\` says what a rain may have taken.`,
+        source: sourceOf("heavy-rain"),
+        defersTo: "local codes on buffers and slopes",
+      };
+    case "phosphorus-above-need":
+      return {
+        text: `Phosphorus piles up: ${kg(finding.appliedKg)} of P2O5 is applied (credits included) where the plan needs ${kg(finding.needKg)}; ${kg(finding.appliedKg - finding.needKg)} stays in the soil. That is sense only where a soil test is low. It feeds algae where it washes off, and in excess makes iron and zinc short.`,
+        source: sourceOf("phosphorus-above-need"),
+        defersTo: ADVICE,
+      };
+    case "phosphorus-without-need":
+      return {
+        text: `${kg(finding.appliedKg)} of P2O5 (${rate(finding.rate, units)}) is applied and no need of it is stated; a good crop removes less than ${rate(finding.limit, units)}. Test the soil before adding more.`,
+        source: sourceOf("phosphorus-without-need"),
+        defersTo: ADVICE,
+      };
+    case "sodium-nitrate-share":
+      return {
+        text: `Sodium nitrate brings ${percent(finding.share)} of the crop's nitrogen, above ${percent(finding.limit)}.`,
+        source: sourceOf("sodium-nitrate-share"),
+        defersTo: CERTIFIER,
+      };
+    case "liming":
+      return {
+        text: `${names(finding.from)} ${finding.from.length === 1 ? "acts" : "act"} like ${rate(finding.rate, units)} of limestone (above ${rate(finding.limit, units)}) and raise the pH. Do this only where a soil test asks for lime.`,
+        source: sourceOf("liming"),
+        defersTo: ADVICE,
+      };
+    case "threshold-raised":
+      return {
+        text: `This plan is warned later than usual: \`${finding.threshold}\` stands at ${thresholdWords(finding.limit, finding.threshold, units)}, the usual is ${thresholdWords(finding.standard, finding.threshold, units)} (${CAUTION_THRESHOLDS[finding.threshold].what}).`,
+        source: sourceOf(finding.threshold),
+        defersTo: ADVICE,
+      };
+    case "organic-prohibited":
+      return {
+        text: `Prohibited on certified organic land: ${names(finding.amendments)}.`,
+        source: "7 CFR 205.105; from memory",
+        defersTo: CERTIFIER,
+      };
+    case "organic-restricted":
+      return {
+        text: `Allowed on organic land only under conditions, such as a deficiency that a test shows: ${names(finding.amendments)}.`,
+        source: "7 CFR 205.601(j), 205.602; from memory",
+        defersTo: CERTIFIER,
+      };
+    case "organic-unknown":
+      return {
+        text: `Organic status not known: ${names(finding.amendments)}. If you are certified, ask your certifier before you buy.`,
+        source: "7 CFR 205.105; from memory",
+        defersTo: CERTIFIER,
+      };
+    case "manure-process":
+      return {
+        text: `${names(finding.amendments)}: free of the raw-manure interval only if composted or heated as the rules say; ask the seller for it in writing.`,
+        source: "7 CFR 205.203(c)(2)",
+        defersTo: CERTIFIER,
+      };
+    case "keep-off-plants":
+      return {
+        text: `Keep what is spread on growing plants (${listed(finding.applications)}) off stems and leaves, and water it in.`,
+        source: PRACTICE,
+        defersTo: LABEL,
+      };
+    case "silica":
+      return {
+        text: `${names(finding.amendments)}: the dust may hold silica, which scars lungs. Wear an N95 mask or better, and damp it.`,
+        source: "29 CFR 1910.1053, respirable silica at most 0.05 mg/m3; from memory",
+        defersTo: "the safety data sheet",
+      };
+    case "dust":
+      return {
+        text: "Mix outdoors, upwind, with mask, gloves and eye protection; wash hands.",
+        source: "29 CFR 1910.1000 Table Z-1, dust at most 15 mg/m3 total and 5 respirable; from memory",
+        defersTo: LABEL,
+      };
+    case "pets":
+      return {
+        text: `Dogs eat ${names(finding.amendments)} and fall ill: keep bags shut, dig in.`,
+        source: "veterinary poison-control case note on bone and blood meal",
+        defersTo: "a veterinarian",
+      };
+    case "not-for-sale":
+      return {
+        text: "For your own beds: a blend that is sold needs registration and a label.",
+        source: "state fertilizer laws after the AAPFCO model bill; from memory",
+        defersTo: "the fertilizer control office of your state",
+      };
+  }
+}
+
+/** Findings as notices, in the order given, and with whom the last word lies. */
+export function cautionNotices(plan: Plan, findings: readonly Finding[]): Caution[] {
+  if (findings.length === 0) return [];
+  return [
+    ...findings.map((finding): Caution => ({ code: finding.code, ...wordsOf(plan, finding) })),
+    {
+      code: "last-word",
+      text: "The label, local codes, your certifier and licensed advice come before these cautions.",
+      source: PRACTICE,
+      defersTo: LABEL,
+    },
+  ];
+}

@@ -1,0 +1,172 @@
+/** Completion scripts, asked as the shells ask them. bash is always at hand; zsh and fish are asked where they are. */
+import { execFileSync, spawnSync } from "node:child_process";
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
+import { SHARED_FLAGS, SHELLS } from "../../src/commands/completion.ts";
+import { ROOT, testWorld } from "../helpers/world.ts";
+
+const TIMEOUT = 60_000;
+const folder = mkdtempSync(join(tmpdir(), "barrowmix-completion-"));
+afterAll(() => rmSync(folder, { recursive: true }));
+const has = (shell: string): boolean => spawnSync(shell, ["-c", "true"]).status === 0;
+
+async function printed(...argv: string[]): Promise<string> {
+  const world = testWorld();
+  expect(await main(argv, world)).toBe(0);
+  return world.written.stdout;
+}
+const crops = readdirSync(join(ROOT, "recipes/crops")).map((name) => name.replace(".yaml", ""));
+let commands: string[] = [];
+let topics: string[] = [];
+
+beforeAll(async () => {
+  for (const shell of SHELLS)
+    writeFileSync(join(folder, `completion.${shell}`), await printed("completion", shell));
+  writeFileSync(join(folder, "my plan.yaml"), "");
+  writeFileSync(join(folder, "prices.csv"), "");
+  const help = await printed("--help");
+  const listed = help.slice(help.indexOf("Commands:"));
+  commands = [...listed.matchAll(/^ {2}([a-z]+) /gm)].map((m) => m[1]!);
+  // As the help of `list` puts it: "amendments, crops, releases or units".
+  const argument = /^ {2}what +(.*)$/m.exec(await printed("list", "--help"))![1]!;
+  topics = argument.split(/, | or /).sort();
+});
+
+/** What bash would offer for the words typed, of which the last is being completed. */
+function offered(...words: string[]): string[] {
+  const script = `source completion.bash
+COMP_WORDS=("$@"); COMP_CWORD=$(($#-1)); _barrowmix
+if [ \${#COMPREPLY[@]} -gt 0 ]; then printf '%s\\n' "\${COMPREPLY[@]}"; fi`;
+  const out = execFileSync("bash", ["--norc", "-c", script, "bash", "barrowmix", ...words], {
+    cwd: folder,
+    encoding: "utf8",
+  });
+  return out.split("\n").filter(Boolean).sort();
+}
+
+describe("bash", { timeout: TIMEOUT }, () => {
+  it("reads the script without complaint, and ties it to the program", () => {
+    const out = spawnSync(
+      "bash",
+      ["--norc", "-c", "set -eu; source completion.bash; complete -p barrowmix"],
+      {
+        cwd: folder,
+        encoding: "utf8",
+      },
+    );
+    expect(out).toMatchObject({ status: 0, stderr: "", stdout: "complete -F _barrowmix barrowmix\n" });
+  });
+
+  it("offers every command that help lists", () => {
+    expect(commands.length).toBeGreaterThan(6);
+    expect(offered("")).toEqual([...commands].sort());
+    expect(offered("so")).toEqual(["solve"]);
+    expect(offered("--v")).toEqual(["--version"]);
+  });
+
+  it("offers exactly the flags that each command's help shows", async () => {
+    for (const command of commands.filter((name) => name !== "help")) {
+      const help = await printed(command, "--help");
+      const flags = [...help.matchAll(/^ {2}(?:-\w, )?(--[a-z-]+)/gm)].map((m) => m[1]!);
+      const shown = flags.filter((flag) => flag !== "--version");
+      expect(offered(command, "--"), command).toEqual([...new Set(shown)].sort());
+      for (const [flag] of SHARED_FLAGS) expect(shown, command).toContain(flag.split(" ")[0]);
+    }
+  });
+
+  it("offers what a flag or an argument may be", () => {
+    expect(offered("solve", "--recipe", "")).toEqual(crops.toSorted());
+    expect(offered("solve", "plan.yaml", "--recipe", "pep")).toEqual(["pepper"]);
+    expect(offered("solve", "--units", "")).toEqual(["metric", "us"]);
+    expect(offered("solve", "--format", "")).toEqual(["csv", "json", "md", "table"]);
+    expect(offered("solve", "--only", "feather")).toEqual(["feather-meal"]);
+    expect(offered("init", "--crop", "tom")).toEqual(["tomato"]);
+    expect(offered("list", "")).toEqual(topics);
+    expect(topics).toContain("crops");
+    expect(offered("schema", "t")).toEqual(["target"]);
+    expect(offered("completion", "")).toEqual([...SHELLS].sort());
+    expect(offered("help", "ch")).toEqual(["check"]);
+    expect(offered("solve", "--plants", "")).toEqual([]);
+  });
+
+  it("offers files, with spaces in their names too", () => {
+    expect(offered("solve", "my")).toEqual(["my plan.yaml"]);
+    expect(offered("solve", "--target", "my")).toEqual(["my plan.yaml"]);
+    expect(offered("prices", "import", "pri")).toEqual(["prices.csv"]);
+    expect(offered("prices", "import", "prices.csv", "--into", "my")).toEqual(["my plan.yaml"]);
+  });
+});
+
+describe("fish", { timeout: TIMEOUT }, () => {
+  const ask = (line: string): string[] =>
+    execFileSync("fish", ["--no-config", "-c", `source completion.fish; complete -C '${line}'`], {
+      cwd: folder,
+      encoding: "utf8",
+    })
+      .split("\n")
+      .map((text) => text.split("\t")[0]!)
+      .filter(Boolean)
+      .sort();
+
+  it.skipIf(!has("fish"))("offers commands, flags, names and files", () => {
+    expect(ask("barrowmix ")).toEqual([...commands].sort());
+    expect(ask("barrowmix solve --rec")).toEqual(["--recipe"]);
+    expect(ask("barrowmix solve --recipe ")).toEqual(crops.toSorted());
+    expect(ask("barrowmix list ")).toEqual(topics);
+    expect(ask("barrowmix solve my")).toEqual(["my plan.yaml"]);
+  });
+
+  it("quotes what its script says", () => {
+    const script = readFileSync(join(folder, "completion.fish"), "utf8");
+    for (const line of script.trimEnd().split("\n").slice(1)) {
+      expect(line).toMatch(/^complete -c barrowmix /);
+      // An even number of quotes that nothing escapes closes each of them.
+      expect((line.replaceAll(/\\./g, "").match(/'/g) ?? []).length % 2, line).toBe(0);
+    }
+  });
+});
+
+describe("zsh", { timeout: TIMEOUT }, () => {
+  /** Calls the function with the shell's own helpers replaced by ones that print what they are given. */
+  const ask = (...words: string[]): string => {
+    const script = `compdef() { tied="$*" }
+source completion.zsh
+[ "$tied" = "_barrowmix barrowmix" ] || print "not tied to the program"
+compadd() { shift; print -rl -- "$@" }
+_describe() { print -rl -- "\${(@P)@[-1]%%:*}" }
+_files() { print files }
+_message() { print nothing }
+words=("$@"); CURRENT=$#; _barrowmix`;
+    return execFileSync("zsh", ["-f", "-c", script, "zsh", "barrowmix", ...words], {
+      cwd: folder,
+      encoding: "utf8",
+    });
+  };
+  const lines = (text: string): string[] => text.split("\n").filter(Boolean).sort();
+
+  it.skipIf(!has("zsh"))("offers commands, flags, names and files", () => {
+    expect(lines(ask(""))).toEqual([...commands].sort());
+    expect(lines(ask("solve", "--"))).toEqual(offered("solve", "--"));
+    expect(lines(ask("solve", "--recipe", ""))).toEqual(crops.toSorted());
+    expect(lines(ask("schema", ""))).toEqual(["amendments", "cases", "credits", "mix", "plan", "target"]);
+    expect(ask("solve", "")).toBe("files\n");
+    expect(ask("solve", "--plants", "")).toBe("nothing\n");
+  });
+
+  it("says how it is loaded in its first lines", () => {
+    expect(readFileSync(join(folder, "completion.zsh"), "utf8")).toMatch(
+      /^#compdef barrowmix\n# zsh completion/,
+    );
+  });
+});
+
+describe("a shell that there is no script for", () => {
+  it("is refused with those that there are", async () => {
+    const world = testWorld();
+    expect(await main(["completion", "fihs"], world)).toBe(2);
+    expect(world.written.stderr).toContain("did you mean `fish`?");
+  });
+});

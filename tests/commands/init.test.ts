@@ -1,0 +1,326 @@
+/** `init`: starter files that load and solve, whoever answered, and that never take the place of anything. */
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
+import type { Asker, Choice } from "../../src/commands/ask.ts";
+import { initWith } from "../../src/commands/init.ts";
+import { checkFiles, loadPlan } from "../../src/files/load.ts";
+import {
+  applicationDays,
+  entriesOf,
+  type StarterFile,
+  starterFiles,
+  USUAL,
+  USUAL_AMENDMENTS,
+} from "../../src/files/starter.ts";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { formatProblems } from "../../src/problem.ts";
+import { diskReader, memoryReader } from "../helpers/files.ts";
+import { ROOT, testWorld } from "../helpers/world.ts";
+
+const recipesDir = join(ROOT, "recipes");
+const crops = readdirSync(join(recipesDir, "crops")).map((name) => name.replace(".yaml", ""));
+const shippedEntries = new Map(
+  readdirSync(join(recipesDir, "amendments"))
+    .filter((name) => name !== "all.yaml")
+    .flatMap((name) => [...entriesOf(readFileSync(join(recipesDir, "amendments", name), "utf8"))]),
+);
+
+const folders: string[] = [];
+function emptyFolder(): string {
+  const folder = mkdtempSync(join(tmpdir(), "barrowmix-"));
+  folders.push(folder);
+  return folder;
+}
+afterAll(() => {
+  for (const folder of folders) rmSync(folder, { recursive: true });
+});
+
+const run = async (cwd: string, ...argv: string[]) => {
+  const world = testWorld({ cwd });
+  const code = await main(argv, world);
+  return { code, ...world.written };
+};
+const everyFile = (folder: string): string[] =>
+  readdirSync(folder, { recursive: true, encoding: "utf8" })
+    .filter((name) => /\.(yaml|json)$/.test(name))
+    .sort();
+
+const BEGIN = ["init", "garden", "--crop", "tomato", "--area", "1500 sq ft"];
+const FILES = [
+  "garden/amendments.yaml",
+  "garden/mix.yaml",
+  "garden/plan.yaml",
+  "garden/schemas/amendments.schema.json",
+  "garden/schemas/mix.schema.json",
+  "garden/schemas/plan.schema.json",
+];
+
+describe("init with flags", () => {
+  it("writes files that check finds nothing wrong with", async () => {
+    const folder = emptyFolder();
+    expect(await run(folder, ...BEGIN, "--plants", "240", "--yes")).toMatchObject({ code: 0, stderr: "" });
+    expect(everyFile(folder)).toEqual(FILES);
+    const checked = checkFiles(diskReader, FILES.slice(0, 3), { cwd: folder, recipesDir });
+    expect(checked.map((c) => [c.kind, c.problems, c.warnings])).toEqual([
+      ["amendments", [], []],
+      ["mix", [], []],
+      ["plan", [], []],
+    ]);
+    const plan = readFileSync(join(folder, "garden/plan.yaml"), "utf8");
+    expect(plan.split("\n")[0]).toBe("# yaml-language-server: $schema=schemas/plan.schema.json");
+    expect(existsSync(join(folder, "garden/schemas/plan.schema.json"))).toBe(true);
+    expect(readFileSync(join(folder, "garden/amendments.yaml"), "utf8")).toMatch(
+      /THE PRICES ARE PLACEHOLDERS/,
+    );
+  });
+
+  it("puts every answer where it belongs", async () => {
+    const folder = emptyFolder();
+    const flags = ["--plants", "1,200", "--yield", "80 t/ha", "--units", "metric", "--currency", "EUR"];
+    const more = ["--temperature", "14 C", "--applications", "4", "--batch", "80 L"];
+    const chosen = ["--amendments", "feather-meal,poultry-pellets, potassium-sulfate"];
+    const done = await run(
+      folder,
+      "init",
+      "--crop",
+      "tomato",
+      "--area",
+      "0.25 ha",
+      ...flags,
+      ...more,
+      ...chosen,
+    );
+    expect(done).toMatchObject({ code: 0, stderr: "" });
+    const loaded = loadPlan(diskReader, { cwd: folder, recipesDir, planFile: "plan.yaml" });
+    if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+    const { plan } = loaded.value;
+    expect(plan).toMatchObject({
+      currency: "EUR",
+      units: "metric",
+      bed: { areaM2: 2500, plants: 1200 },
+      soilTemperatureC: [[0, 14]],
+      batch: { litres: 80 },
+      blend: "one",
+    });
+    expect(plan.amendments.map((a) => a.id)).toEqual([
+      "feather-meal",
+      "potassium-sulfate",
+      "poultry-pellets",
+    ]);
+    expect(plan.applications).toHaveLength(4);
+    // 2.75 kg N per tonne (Hegde 1997, FFTC Extension Bulletin 441, middle of 2.5-3) x 80 t/ha x 0.25 ha.
+    expect(plan.demands[0]!.minKg).toBeCloseTo(2.75 * 80 * 0.25, 9);
+  });
+
+  it("never overwrites, names what is there, and then writes nothing at all", async () => {
+    const folder = emptyFolder();
+    await run(folder, ...BEGIN);
+    const before = everyFile(folder).map((name) => readFileSync(join(folder, name), "utf8"));
+    const again = await run(folder, "init", "garden", "--crop", "pepper", "--area", "1 acre");
+    expect(again.code).toBe(2);
+    expect(again.stdout).toBe("");
+    for (const file of FILES) expect(again.stderr).toContain(file);
+    expect(everyFile(folder).map((name) => readFileSync(join(folder, name), "utf8"))).toEqual(before);
+
+    const other = emptyFolder();
+    writeFileSync(join(other, "mix.yaml"), "mine\n");
+    const refused = await run(other, "init", "--crop", "tomato", "--area", "1 acre");
+    expect(refused.code).toBe(2);
+    expect(refused.stderr).toMatch(/^barrowmix: mix\.yaml is there already/);
+    expect(everyFile(other)).toEqual(["mix.yaml"]);
+  });
+
+  it.each([
+    [[], /--crop and --area must be given; --plants, --yield/],
+    [["--crop", "tomato", "--yes"], /--area must be given/],
+    [
+      ["--crop", "tomatoe", "--area", "1 acre"],
+      /--crop: there is no shipped crop `tomatoe`; did you mean `tomato`\?/,
+    ],
+    [["--crop", "tomato", "--area", "1500"], /--area: `1500` has no unit/],
+    [["--crop", "tomato", "--area", "0 acre"], /--area: `0 acre` is nothing at all/],
+    [["--crop", "tomato", "--area", "1 acre", "--plants", "2.5"], /--plants: `2.5` is not a whole number/],
+    [["--crop", "tomato", "--area", "1 acre", "--applications", "13"], /--applications: .* from 1 to 12/],
+    [["--crop", "tomato", "--area", "1 acre", "--temperature", "18"], /--temperature: `18` has no unit/],
+    [["--crop", "tomato", "--area", "1 acre", "--currency", "usd"], /--currency: `usd` is not a currency/],
+    [["--crop", "tomato", "--area", "1 acre", "--batch", "3 ft"], /--batch: `3 ft` is a length/],
+    [["--crop", "tomato", "--area", "1 acre", "--yield", "25 t"], /--yield: `25 t` is a weight/],
+    [
+      ["--crop", "tomato", "--area", "1 acre", "--amendments", "fether-meal"],
+      /did you mean `feather-meal`\?/,
+    ],
+    [["--crop", "tomato", "--area", "1 acre", "--amendments", ","], /--amendments: name at least one/],
+  ])("refuses %j and writes nothing", async (flags, message) => {
+    const folder = emptyFolder();
+    const { code, stdout, stderr } = await run(folder, "init", ...flags);
+    expect(code).toBe(2);
+    expect(stdout).toBe("");
+    expect(stderr).toMatch(message);
+    expect(readdirSync(folder)).toEqual([]);
+  });
+
+  it("says so where it cannot write", async () => {
+    const folder = emptyFolder();
+    writeFileSync(join(folder, "taken"), "");
+    const { code, stderr } = await run(folder, "init", "taken", "--crop", "tomato", "--area", "1 acre");
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/taken/);
+    expect(stderr).not.toMatch(/\n\s+at /);
+  });
+});
+
+describe("init at a terminal", () => {
+  const person = (answers: Readonly<Record<string, string | readonly string[]>>) => {
+    const asked: string[] = [];
+    const find = (question: string): string | readonly string[] | undefined => {
+      asked.push(question);
+      return Object.entries(answers).find(([part]) => question.includes(part))?.[1];
+    };
+    const asker: Asker = {
+      one: async (question, choices: readonly Choice[], usual) => {
+        const answer = find(question) ?? usual;
+        expect(choices.map((c) => c.value)).toContain(answer);
+        return answer as string;
+      },
+      several: async (question, choices) => {
+        const answer = find(question) ?? choices.filter((c) => c.chosen).map((c) => c.value);
+        return answer as readonly string[];
+      },
+      text: async (question, usual, check) => {
+        const answer = (find(question) ?? usual) as string;
+        expect(check(answer), question).toBeNull();
+        return answer;
+      },
+    };
+    return { asked, asker };
+  };
+  const at = (cwd: string) => {
+    const world = { ...testWorld({ cwd, tty: true }), stdin: { isTTY: true, read: () => "" } };
+    return {
+      world,
+      flags: { format: "table", units: undefined, quiet: false } as const,
+      commands: [],
+    };
+  };
+
+  it("asks what no flag says, and takes what is usual on return", async () => {
+    const folder = emptyFolder();
+    const { asked, asker } = person({ "Which crop": "pepper", "How large": "1,500 sq ft" });
+    const result = await initWith(undefined, {}, at(folder), async () => asker);
+    expect(result.ok).toBe(true);
+    expect(asked).toHaveLength(10);
+    const loaded = loadPlan(diskReader, { cwd: folder, recipesDir, planFile: "plan.yaml" });
+    if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+    expect(loaded.value.plan.targetName).toMatch(/Pepper/);
+    expect(loaded.value.plan.amendments.map((a) => a.id)).toEqual([...USUAL_AMENDMENTS].sort());
+  });
+
+  it("asks nothing that a flag has said, and offers units before quantities", async () => {
+    const { asked, asker } = person({ "Which units": "metric", "How large": "150 m2" });
+    const result = await initWith("x", { crop: "kale", plants: "90" }, at(emptyFolder()), async () => asker);
+    expect(result.ok).toBe(true);
+    expect(asked.some((q) => /Which crop|How many plants/.test(q))).toBe(false);
+    expect(asked.findIndex((q) => q.includes("units"))).toBeLessThan(
+      asked.findIndex((q) => q.includes("large")),
+    );
+  });
+
+  it("asks nothing with --yes, or where a flag is wrong", async () => {
+    const never = async (): Promise<Asker> => {
+      throw new Error("asked");
+    };
+    const folder = emptyFolder();
+    const flags = { crop: "kale", area: "1 acre" };
+    expect((await initWith(undefined, { ...flags, yes: true }, at(folder), never)).ok).toBe(true);
+    await expect(initWith("y", { crop: "kael" }, at(folder), never)).rejects.toThrow("did you mean `kale`?");
+  });
+});
+
+describe("the usual choice of amendments", () => {
+  it("is cut from the shipped files as it stands there", () => {
+    for (const id of USUAL_AMENDMENTS)
+      expect(shippedEntries.get(id), id).toMatch(/^ {2}[a-z-]+:\n {4}name: /);
+    for (const [id, text] of shippedEntries) {
+      const file = readdirSync(join(recipesDir, "amendments"))
+        .map((name) => readFileSync(join(recipesDir, "amendments", name), "utf8"))
+        .find((whole) => whole.includes(text));
+      expect(file, id).toBeDefined();
+    }
+  });
+
+  const cases = crops.flatMap((crop) =>
+    (
+      [
+        [1, "14 C"],
+        [3, "18 C"],
+        [6, "25 C"],
+      ] as const
+    ).map(([applications, temperature]) => ({ crop, applications, temperature })),
+  );
+  it.each(cases)(
+    "feeds $crop in $applications at $temperature",
+    async ({ crop, applications, temperature }) => {
+      const season = Number(
+        /^season: (\d+) days/m.exec(readFileSync(join(recipesDir, "crops", `${crop}.yaml`), "utf8"))![1],
+      );
+      const files: readonly StarterFile[] = starterFiles(
+        {
+          crop,
+          units: "metric",
+          currency: "EUR",
+          area: "1 ha",
+          plants: undefined,
+          yield: undefined,
+          temperature,
+          applications,
+          batch: USUAL.metric.batch,
+          amendments: USUAL_AMENDMENTS,
+        },
+        { name: crop, seasonDays: season, yield: undefined },
+        shippedEntries,
+        { plan: {}, amendments: {}, mix: {} },
+      );
+      const memory = memoryReader(
+        Object.fromEntries(files.map(({ path, text }) => [`/garden/${path}`, text])),
+      );
+      const loaded = loadPlan(
+        { read: (path) => memory.read(path) ?? diskReader.read(path) },
+        { cwd: "/garden", recipesDir, planFile: "plan.yaml" },
+      );
+      if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+      expect(loaded.value.plan.warnings).toEqual([]);
+      expect((await solvePlan(loaded.value.plan)).status).toBe("optimal");
+    },
+  );
+
+  it("is spread on days before the season's end", () => {
+    for (let count = 1; count <= 12; count++) {
+      const days = applicationDays(count, 60);
+      expect(days[0]).toBe(0);
+      expect(new Set(days).size).toBe(count);
+      expect(Math.max(...days)).toBeLessThan(60);
+    }
+  });
+});
+
+describe("from nothing to a solved plan", () => {
+  it.each(["tomato", "snap-bean", "celery"])("takes three commands: %s", async (crop) => {
+    const folder = emptyFolder();
+    const begun = await run(folder, "init", "garden", "--crop", crop, "--area", "1500 sq ft", "--yes");
+    const checked = await run(
+      folder,
+      "check",
+      "garden/plan.yaml",
+      "garden/amendments.yaml",
+      "garden/mix.yaml",
+    );
+    const solved = await run(folder, "solve", "garden/plan.yaml", "--json");
+    expect([begun.code, checked.code, solved.code, solved.stderr]).toEqual([0, 0, 0, ""]);
+    const solution = JSON.parse(solved.stdout) as { status: string; verification: { gap: number } };
+    expect(solution.status).toBe("optimal");
+    expect(solution.verification.gap).toBeLessThanOrEqual(1e-6);
+  });
+});

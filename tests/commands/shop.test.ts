@@ -1,0 +1,117 @@
+import { join } from "node:path";
+import { describe, expect, it, vi } from "vitest";
+import { main } from "../../src/cli.ts";
+import { ROOT, testWorld } from "../helpers/world.ts";
+
+vi.setConfig({ testTimeout: 60_000 });
+
+const DEMO = join(ROOT, "examples/brassica-terraces/plan.yaml");
+
+async function run(
+  argv: readonly string[],
+  stdin?: string,
+): Promise<{ code: number; stdout: string; stderr: string }> {
+  const world = testWorld(stdin === undefined ? {} : { stdin });
+  const code = await main(argv, world);
+  return { code, ...world.written };
+}
+
+describe("shop in a pipe", () => {
+  it("goes on from what solve prints, as from the plan file", async () => {
+    const solved = await run(["solve", DEMO, "--json"]);
+    const piped = await run(["shop", "-", "--json"], solved.stdout);
+    const direct = await run(["shop", DEMO, "--json"]);
+    expect([solved.code, piped.code, direct.code]).toEqual([0, 0, 0]);
+    expect(JSON.parse(piped.stdout)).toEqual(JSON.parse(direct.stdout));
+    const csv = await run(["shop", "-", "--format", "csv", "--quiet"], solved.stdout);
+    expect(csv.code).toBe(0);
+    expect(csv.stdout.split("\r\n")[0]).toBe(
+      "supplier,what,id,count,size_lb,weight_lb,price_each,cost,amendment",
+    );
+    const metric = await run(["shop", "-", "--format", "csv", "--units", "metric", "--quiet"], solved.stdout);
+    expect(metric.stdout.split("\r\n")[0]).toContain("size_kg");
+  });
+
+  it("takes a plan file from the pipe, in YAML or JSON", async () => {
+    const yaml = `{plan: Bed, bed: {area: 100 m2}, target: {target: Crop, season: 90 days, need: {per: bed, N: 1 kg}},
+      amendments: {meal: {name: Meal, analysis: {N: 10}, packs: [{size: 25 kg, price: 20}]}}}`;
+    expect(JSON.parse((await run(["shop", "-", "--json"], yaml)).stdout)).toMatchObject({ total: 20 });
+    const json = JSON.stringify({
+      plan: "Bed",
+      bed: { area: "100 m2" },
+      target: { target: "Crop", season: "90 days", need: { per: "bed", N: "1 kg" } },
+      amendments: { meal: { name: "Meal", analysis: { N: 10 }, packs: [{ size: "25 kg", price: 20 }] } },
+    });
+    expect(JSON.parse((await run(["shop", "-", "--json"], json)).stdout)).toMatchObject({ total: 20 });
+  });
+
+  it("says so in a sentence where the pipe broke", async () => {
+    const { stdout } = await run(["solve", DEMO, "--json"]);
+    for (const cut of [0, 1, 40, 1000, Math.floor(stdout.length / 2), stdout.length - 3]) {
+      const broken = await run(["shop", "-"], stdout.slice(0, cut));
+      expect(broken.code, `cut at ${cut}`).toBe(2);
+      expect(broken.stdout).toBe("");
+      expect(broken.stderr).not.toContain("    at ");
+      expect(broken.stderr.length).toBeGreaterThan(20);
+    }
+  });
+
+  it("refuses a solution without its plan, and flags that would change what is solved", async () => {
+    const { stdout } = await run(["solve", DEMO, "--json"]);
+    const solution = JSON.parse(stdout);
+    for (const inputs of [undefined, null, 3, {}, { ...solution.inputs, amendments: "none" }]) {
+      const refused = await run(["shop", "-"], JSON.stringify({ ...solution, inputs }));
+      expect(refused.code).toBe(2);
+      expect(refused.stderr).toContain("[stdin-inputs]");
+    }
+    const flagged = await run(["shop", "-", "--plants", "12"], stdout);
+    expect(flagged.code).toBe(2);
+    expect(flagged.stderr).toContain("--plants changes the plan");
+  });
+});
+
+describe("shop and its flags", () => {
+  it("takes budgets, leftovers and limits in the forms that people write", async () => {
+    const total = async (...flags: string[]) => {
+      const { code, stdout } = await run(["shop", DEMO, "--json", ...flags]);
+      return [code, JSON.parse(stdout).total];
+    };
+    expect(await total("--budget", "184")).toEqual([0, 184]);
+    expect(await total("--budget", "1,184.00")).toEqual([0, 184]);
+    expect(await total("--budget", "183.99")).toEqual([3, 0]);
+    expect(await total("--max-leftover", "50 lb")).toEqual([0, 184]);
+    expect(await total("--time-limit", "30 s")).toEqual([0, 184]);
+  });
+
+  it.each([
+    ["--budget", "-5"],
+    ["--budget", "$50"],
+    ["--max-leftover", "150%"],
+    ["--max-leftover", "5 ft"],
+    ["--time-limit", "0"],
+    ["--time-limit", "soon"],
+  ])("refuses %s %s", async (flag, value) => {
+    const { code, stdout, stderr } = await run(["shop", DEMO, flag, value]);
+    expect(code).toBe(2);
+    expect(stdout).toBe("");
+    expect(stderr).toContain(flag);
+  });
+
+  it("gathers the faults of every plan", async () => {
+    const { code, stderr } = await run(["shop", "no.yaml", "--also", "neither.yaml"]);
+    expect(code).toBe(2);
+    expect(stderr).toContain("no.yaml");
+    expect(stderr).toContain("neither.yaml");
+  });
+
+  it("buys for two plans in one trip", async () => {
+    const alone = JSON.parse((await run(["shop", DEMO, "--json"])).stdout);
+    const { code, stdout } = await run(["shop", DEMO, "--also", DEMO, "--json"]);
+    const both = JSON.parse(stdout);
+    expect(code).toBe(0);
+    expect(both.plans).toHaveLength(2);
+    expect(both.also).toHaveLength(1);
+    expect(both.total).toBeLessThan(2 * alone.total);
+    expect((await run(["shop", DEMO, "--also", DEMO])).stdout).toContain("The mix on these packs");
+  });
+});

@@ -1,0 +1,375 @@
+import { describe, expect, it } from "vitest";
+import { findCautions } from "../../src/field/cautions.ts";
+import { CAUTION_THRESHOLDS } from "../../src/files/caution-thresholds.ts";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { layOutSeason } from "../../src/season/season.ts";
+import { cautionNotices } from "../../src/words/caution-words.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+
+interface Case {
+  /** Fields of the one amendment, `thing`, beside its name and pack. */
+  readonly amendment?: Record<string, unknown>;
+  readonly more?: Record<string, Record<string, unknown>>;
+  readonly plan?: Record<string, unknown>;
+  readonly target?: Record<string, unknown>;
+  /** kg of each amendment in id order, by application. */
+  readonly kg?: number[][];
+}
+
+/** One granulated salt, listed, at planting, on a hectare of 20 000 plants: nothing to say about it. */
+const CLEAN = {
+  analysis: { K2O: 22, Mg: 11, S: 22 },
+  kind: "salt",
+  organic: "listed",
+  salt_index: 43,
+  release: "at-once",
+};
+
+function cautions({ amendment, more = {}, plan = {}, target = {}, kg = [[100]] }: Case) {
+  const entry = (fields: Record<string, unknown>) => ({
+    packs: [{ size: "1 kg", price: 1 }],
+    ...fields,
+  });
+  const loaded = loadTree({
+    plan: "Caution",
+    units: "metric",
+    amendments: {
+      thing: entry({ name: "The thing", ...CLEAN, ...amendment }),
+      ...Object.fromEntries(Object.entries(more).map(([id, fields]) => [id, entry({ ...CLEAN, ...fields })])),
+    },
+    target: {
+      target: "Crop",
+      season: "100 days",
+      need: { per: "bed", N: "100 kg" },
+      ...target,
+    },
+    bed: { plants: 20000, area: "1 ha" },
+    ...plan,
+  });
+  return cautionNotices(loaded, findCautions(loaded, layOutSeason(loaded), kg));
+}
+const codes = (input: Case) => cautions(input).map((caution) => caution.code);
+
+const twice = [
+  { name: "planting", day: 0 },
+  { name: "later", day: 50 },
+];
+const LB_ACRE = 1.120851; // kg/ha, NIST SP 811
+
+/** For each caution a plan that calls for it, and a plan like it that does not. */
+const CASES: Readonly<Record<string, { fires: Case; silent: Case }>> = {
+  // 7 CFR 205.203(c)(1): 120 days where the crop touches the soil, 90 where it does not; on the day itself is enough.
+  "raw-manure-interval": {
+    fires: {
+      amendment: { kind: "manure-raw" },
+      plan: { harvest: { first: "day 119", touches_soil: true } },
+    },
+    silent: {
+      amendment: { kind: "manure-raw" },
+      plan: { harvest: { first: "day 120", touches_soil: true } },
+    },
+  },
+  "raw-manure-no-harvest": {
+    fires: { amendment: { kind: "manure-raw" } },
+    silent: {
+      amendment: { kind: "manure-raw" },
+      plan: { harvest: { first: "day 90", touches_soil: false } },
+    },
+  },
+  // Diaz-Perez et al. 2017, HortScience 52:138: 3 g N per kg; a planting hole of 1 kg is a judgement.
+  "ammonia-injury": {
+    fires: {
+      amendment: { kind: "animal", analysis: { N: 13 } },
+      plan: { bed: { plants: 100 } },
+      kg: [[0.31 / 0.13]],
+    },
+    silent: {
+      amendment: { kind: "animal", analysis: { N: 13 } },
+      plan: { bed: { plants: 100 } },
+      kg: [[0.29 / 0.13]],
+    },
+  },
+  // Common practice, no source: 15 g of sodium nitrate or its equal per plant.
+  "salt-at-planting": {
+    fires: {
+      amendment: { salt_index: 100 },
+      plan: { bed: { plants: 100 } },
+      kg: [[1.6]],
+    },
+    silent: {
+      amendment: { salt_index: 100 },
+      plan: { bed: { plants: 100 } },
+      kg: [[1.4]],
+    },
+  },
+  // From memory: 2 lb/acre is the most of the ordinary range.
+  boron: {
+    fires: {
+      amendment: { analysis: { B: 11 } },
+      kg: [[(2.1 * LB_ACRE) / 0.11]],
+    },
+    silent: {
+      amendment: { analysis: { B: 11 } },
+      kg: [[(1.9 * LB_ACRE) / 0.11]],
+    },
+  },
+  // 40 CFR 503.13, from memory: 75 kg/ha of Cu and 140 of Zn in a year.
+  copper: {
+    fires: { amendment: { analysis: { Cu: 25 } }, kg: [[76 / 0.25]] },
+    silent: { amendment: { analysis: { Cu: 25 } }, kg: [[74 / 0.25]] },
+  },
+  zinc: {
+    fires: { amendment: { analysis: { Zn: 35 } }, kg: [[141 / 0.35]] },
+    silent: { amendment: { analysis: { Zn: 35 } }, kg: [[139 / 0.35]] },
+  },
+  // Common practice, no source.
+  sodium: {
+    fires: { amendment: { analysis: { Na: 10 } }, kg: [[1010]] },
+    silent: { amendment: { analysis: { Na: 10 } }, kg: [[990]] },
+  },
+  chloride: {
+    fires: { amendment: { analysis: { K2O: 60, Cl: 47 } }, kg: [[160 / 0.47]] },
+    silent: {
+      amendment: { analysis: { K2O: 60, Cl: 47 } },
+      kg: [[140 / 0.47]],
+    },
+  },
+  "area-unknown": {
+    fires: {
+      amendment: { analysis: { B: 11 } },
+      plan: { bed: { plants: 20000 } },
+    },
+    silent: { amendment: { analysis: { B: 11 } }, kg: [[1]] },
+  },
+  // Common practice, no source: half of the season's need.
+  "nitrogen-ahead": {
+    fires: {
+      amendment: { analysis: { N: 10 } },
+      target: { uptake: { N: { 50: "10%", 100: "100%" } } },
+      kg: [[520]],
+    },
+    silent: {
+      amendment: { analysis: { N: 10 } },
+      target: { uptake: { N: { 50: "10%", 100: "100%" } } },
+      kg: [[480]],
+    },
+  },
+  "heavy-rain": {
+    fires: {
+      amendment: { analysis: { N: 10 } },
+      kg: [[52 * 10 * LB_ACRE + 20]],
+    },
+    silent: { amendment: { analysis: { N: 10 } }, kg: [[48 * 10 * LB_ACRE]] },
+  },
+  "phosphorus-above-need": {
+    fires: {
+      amendment: { analysis: { P2O5: 10 } },
+      target: { need: { per: "bed", P2O5: "20 kg" } },
+      kg: [[201]],
+    },
+    silent: {
+      amendment: { analysis: { P2O5: 10 } },
+      target: { need: { per: "bed", P2O5: "20 kg" } },
+      kg: [[200]],
+    },
+  },
+  // 20 tons of tomatoes remove about 40 lb P2O5 (from memory).
+  "phosphorus-without-need": {
+    fires: { amendment: { analysis: { P2O5: 10 } }, kg: [[41 * 10 * LB_ACRE]] },
+    silent: {
+      amendment: { analysis: { P2O5: 10 } },
+      kg: [[39 * 10 * LB_ACRE]],
+    },
+  },
+  // 7 CFR 205.602, from memory: at most 20 % of the crop's nitrogen.
+  "sodium-nitrate-share": {
+    fires: { amendment: { analysis: { N: 16, Na: 26 } }, kg: [[21 / 0.16]] },
+    silent: { amendment: { analysis: { N: 16, Na: 26 } }, kg: [[19 / 0.16]] },
+  },
+  // Common practice, no source: 500 kg/ha of limestone.
+  liming: {
+    fires: {
+      amendment: { analysis: { Ca: 36 }, cce: "90%" },
+      kg: [[510 / 0.9]],
+    },
+    silent: {
+      amendment: { analysis: { Ca: 36 }, cce: "90%" },
+      kg: [[490 / 0.9]],
+    },
+  },
+  "threshold-raised": {
+    fires: { plan: { thresholds: { boron: "3 lb/acre" } } },
+    silent: { plan: { thresholds: { boron: "1 lb/acre" } } },
+  },
+  "organic-prohibited": {
+    fires: { amendment: { organic: "prohibited" } },
+    silent: {},
+  },
+  "organic-restricted": {
+    fires: { amendment: { organic: "restricted" } },
+    silent: {},
+  },
+  "organic-unknown": {
+    fires: { amendment: { organic: "unknown" } },
+    silent: {},
+  },
+  "manure-process": {
+    fires: { amendment: { kind: "manure-processed" } },
+    silent: {
+      amendment: { kind: "manure-raw" },
+      plan: { harvest: { first: "day 130" } },
+    },
+  },
+  "keep-off-plants": {
+    fires: { plan: { applications: twice }, kg: [[50, 50]] },
+    silent: { plan: { applications: twice, blend: "each" }, kg: [[50, 0]] },
+  },
+  silica: {
+    fires: { amendment: { name: "Greensand", kind: "mineral" } },
+    silent: { amendment: { name: "Gypsum", kind: "mineral" } },
+  },
+  dust: {
+    fires: { amendment: { kind: "plant" } },
+    silent: { amendment: { kind: "salt" } },
+  },
+  pets: {
+    fires: { amendment: { kind: "animal" } },
+    silent: { amendment: { kind: "plant" } },
+  },
+  "not-for-sale": {
+    fires: { more: { zinc: { name: "Another" } }, kg: [[50], [50]] },
+    silent: { more: { zinc: { name: "Another" } }, kg: [[100], [0]] },
+  },
+};
+
+describe("cautions", () => {
+  it("has nothing to say about a clean plan, not even a last word", () => {
+    expect(codes({})).toEqual([]);
+  });
+
+  it.each(Object.entries(CASES))("%s speaks up where it should", (code, { fires }) => {
+    const found = cautions(fires).find((caution) => caution.code === code);
+    expect(found).toBeDefined();
+    expect(found!.text).toMatch(/^[A-Z0-9].*[.]$/);
+    expect(found!.text).not.toMatch(/NaN|undefined|null|Infinity/);
+    expect(found!.source).toBeTruthy();
+    expect(found!.defersTo).toBeTruthy();
+  });
+
+  it.each(Object.entries(CASES))("%s keeps quiet where it should", (code, { silent }) => {
+    expect(codes(silent)).not.toContain(code);
+  });
+
+  it("has a plan for every caution that the code knows", async () => {
+    const { readFileSync } = await import("node:fs");
+    const source = readFileSync(new URL("../../src/words/caution-words.ts", import.meta.url), "utf8");
+    const known = [...source.matchAll(/case "([a-z-]+)":/g)].map((match) => match[1]!);
+    const cautionsKnown = known.filter((word) => !["share", "time", "mass", "rate"].includes(word));
+    expect(new Set(Object.keys(CASES))).toEqual(new Set(cautionsKnown));
+  });
+
+  it("counts days to the harvest exactly", () => {
+    const at = (day: number, touches: boolean, first: number) =>
+      codes({
+        amendment: { kind: "manure-raw" },
+        plan: {
+          harvest: { first, touches_soil: touches },
+          applications: [{ name: "early", day }],
+        },
+      }).includes("raw-manure-interval");
+    // 7 CFR 205.203(c)(1).
+    expect(at(-50, true, 70)).toBe(false);
+    expect(at(-49, true, 70)).toBe(true);
+    expect(at(-20, false, 70)).toBe(false);
+    expect(at(-19, false, 70)).toBe(true);
+    expect(at(80, false, 70)).toBe(true);
+  });
+
+  it("says from which day the harvest may begin", () => {
+    const [caution] = cautions({
+      amendment: { kind: "manure-raw", name: "Horse manure" },
+      plan: {
+        harvest: { first: 75, touches_soil: true },
+        applications: [{ name: "spring", day: 5 }],
+      },
+    });
+    expect(caution!.text).toContain("spreading on day 5 (spring) leaves 70 days.");
+    expect(caution!.text).toContain("harvest from day 125 on");
+  });
+
+  it("puts specific harm before handling, and the last word last", () => {
+    const order = codes({
+      amendment: { kind: "animal", analysis: { N: 13 }, organic: "unknown" },
+      plan: { bed: { plants: 100 } },
+      kg: [[50]],
+    });
+    expect(order[0]).toBe("ammonia-injury");
+    expect(order.indexOf("dust")).toBeGreaterThan(order.indexOf("organic-unknown"));
+    expect(order.at(-1)).toBe("last-word");
+  });
+
+  it("warns sooner where a plan asks for it, and says so where it is to warn later", () => {
+    const some: Case = {
+      amendment: { analysis: { B: 11 } },
+      kg: [[LB_ACRE / 0.11]],
+    };
+    expect(codes(some)).not.toContain("boron");
+    expect(codes({ ...some, plan: { thresholds: { boron: "0.5 lb/acre" } } })).toContain("boron");
+    const later = cautions({
+      ...some,
+      plan: { thresholds: { boron: "3 lb/acre" } },
+    });
+    expect(later.map((caution) => caution.code)).not.toContain("boron");
+    // 3 and 2 lb/acre as kg/ha (NIST SP 811), three figures.
+    expect(later.find((caution) => caution.code === "threshold-raised")!.text).toContain(
+      "`boron` stands at 3.36 kg/ha, the usual is 2.24 kg/ha",
+    );
+  });
+
+  it("takes a longer manure interval as stricter and a shorter one as raised", () => {
+    const manure = (days: string): Case => ({
+      amendment: { kind: "manure-raw" },
+      plan: {
+        harvest: { first: 125, touches_soil: true },
+        thresholds: { "raw-manure-touching": days },
+      },
+    });
+    expect(codes(manure("130 days"))).toContain("raw-manure-interval");
+    expect(codes(manure("130 days"))).not.toContain("threshold-raised");
+    expect(codes(manure("100 days"))).toContain("threshold-raised");
+  });
+
+  it("refuses a threshold of the wrong kind and one it does not know", () => {
+    expect(() => cautions({ plan: { thresholds: { boron: "2 lb" } } })).toThrow(/rate/);
+    expect(() => cautions({ plan: { thresholds: { boran: "2 lb/acre" } } })).toThrow(/did you mean `boron`/);
+  });
+
+  it("gives every threshold a source", () => {
+    for (const { source } of Object.values(CAUTION_THRESHOLDS)) expect(source.length).toBeGreaterThan(10);
+  });
+
+  it("stands in the solution of a plan", async () => {
+    const tree = {
+      plan: "Beds",
+      amendments: {
+        blood: {
+          name: "Blood meal",
+          analysis: { N: 12 },
+          packs: [{ size: "50 lb", price: 60 }],
+          release: "fast",
+          kind: "animal",
+        },
+      },
+      target: {
+        target: "Crop",
+        season: "100 days",
+        need: { per: "plant", N: "3 g" },
+      },
+      bed: { plants: 100, area: "500 sq ft" },
+    };
+    const solution = await solvePlan(loadTree(tree));
+    expect(solution.cautions.map((caution) => caution.code)).toEqual(
+      expect.arrayContaining(["ammonia-injury", "organic-unknown", "dust", "pets", "last-word"]),
+    );
+  });
+});

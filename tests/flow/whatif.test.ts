@@ -1,0 +1,308 @@
+import { resolve } from "node:path";
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
+import { caseOf, parseCase, shellWords } from "../../src/commands/case-flags.ts";
+import { readPriceList } from "../../src/files/price-list.ts";
+import { applyPriceList, changePlan } from "../../src/flow/changes.ts";
+import type { Plan } from "../../src/model.ts";
+import { formatProblems } from "../../src/problem.ts";
+import { cheapestPricePerKg } from "../../src/program/build.ts";
+import type { Comparison } from "../../src/results/comparison.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+import { ROOT, testWorld } from "../helpers/world.ts";
+
+const DEMO = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
+
+/** Runs the program with files of the test's own beside the real ones. */
+async function run(args: readonly string[], files: Readonly<Record<string, string>> = {}) {
+  const real = testWorld();
+  const world = testWorld({
+    cwd: "/test",
+    files: {
+      read: (path) => (Object.hasOwn(files, path) ? files[path]! : real.files.read(path)),
+    },
+  });
+  const code = await main(args, world);
+  return { code, ...world.written };
+}
+
+async function comparison(args: readonly string[], files: Readonly<Record<string, string>> = {}) {
+  const { code, stdout, stderr } = await run(["whatif", DEMO, ...args, "--json"], files);
+  expect(stderr).toBe("");
+  expect(code).toBe(0);
+  return JSON.parse(stdout) as Comparison;
+}
+
+/** Cost of the plan as `solve` gives it, with flags of its own. */
+async function solvedCost(args: readonly string[], files: Readonly<Record<string, string>> = {}) {
+  const { stdout } = await run(["solve", DEMO, ...args, "--json"], files);
+  const solution = JSON.parse(stdout) as { status: string; cost: { total: number } };
+  return solution.status === "optimal" ? solution.cost.total : null;
+}
+
+describe("whatif", () => {
+  it("compares each case with the plan, as solve would solve it", async () => {
+    const { base, cases, names } = await comparison([
+      "--case",
+      "dear: --price feather-meal=+20%",
+      "--case",
+      "no litter: --without turkey-litter-pellets",
+      "--case",
+      "own recipes: --set blend=each",
+    ]);
+    expect(base.total).toBeCloseTo((await solvedCost([]))!, 9);
+    const [dear, litter, each] = cases;
+    expect(dear!.total).toBeCloseTo(
+      (await solvedCost(["--set", "amendments.feather-meal.packs=[{size: 50 lb, price: 52.2}]"]))!,
+      6,
+    );
+    expect(litter!.total).toBeCloseTo(
+      (await solvedCost(["--exclude", "turkey-litter-pellets", "--set", "limits.turkey-litter-pellets={}"]))!,
+      6,
+    );
+    expect(each!.total).toBeCloseTo((await solvedCost(["--blend", "each"]))!, 9);
+    for (const one of cases) {
+      expect(one.difference).toBeCloseTo(one.total! - base.total!, 9);
+      expect(one.reason).toBeNull();
+      const ids = one.amendments.map(({ id }) => id);
+      const before = base.amendments.map(({ id }) => id);
+      expect(one.entered).toEqual(ids.filter((id) => !before.includes(id)));
+      expect(one.left).toEqual(before.filter((id) => !ids.includes(id)));
+      for (const id of ids) expect(names[id]).toBeTruthy();
+    }
+    expect(dear!.entered).toEqual(["soybean-meal"]);
+    expect(litter!.notes).toEqual(["The limits on turkey-litter-pellets fall away with it."]);
+  });
+
+  it("makes one case of the flags that stand outside", async () => {
+    const { cases } = await comparison(["--price", "feather-meal=+20%", "--without", "kelp-meal,fish-meal"]);
+    expect(cases.map(({ name }) => name)).toEqual(["feather-meal +20%, without kelp-meal,fish-meal"]);
+    expect(cases[0]!.amendments.map(({ id }) => id)).not.toContain("kelp-meal");
+  });
+
+  it("keeps a case without a mix in its place, with the reason", async () => {
+    const { cases } = await comparison([
+      "--case",
+      "no potash: --without potassium-sulfate,langbeinite",
+      "--case",
+      "fine: --price all=-10%",
+    ]);
+    expect(cases[0]).toMatchObject({ status: "infeasible", total: null, difference: null, amendments: [] });
+    expect(cases[0]!.reason).toContain("Mg");
+    expect(cases[1]!.status).toBe("optimal");
+  });
+
+  it("reads cases, further amendments and price lists from files", async () => {
+    const files = {
+      "/test/cases.yaml":
+        "cases:\n  up: {price: {feather-meal: +20%}}\n  new: {with: [more.yaml]}\n  off: {without: [fish-meal]}\n",
+      "/test/more.yaml":
+        "amendments:\n  blood-meal:\n    name: Blood meal\n    analysis: {N: 12}\n    bulk: {price: 0.40, per: lb}\n    release: fast\n",
+      "/test/store.csv": "id,size,price\nfeather-meal,50 lb,52.20\n",
+    };
+    const { base, cases } = await comparison(["--cases", "cases.yaml", "--compare", "store.csv"], files);
+    expect(cases.map(({ name }) => name)).toEqual(["up", "new", "off", "store"]);
+    expect(cases[1]!.entered).toContain("blood-meal");
+    expect(cases[1]!.total!).toBeLessThan(base.total!);
+    expect(cases[3]!.total).toBeCloseTo(cases[0]!.total!, 9);
+    expect(cases[3]!.notes[0]).toContain("since the list lacks them");
+  });
+
+  it("takes the cheapest of several lists as a case of its own", async () => {
+    const files = {
+      "/test/a.csv": "id,size,price\nfeather-meal,50 lb,30\nlangbeinite,50 lb,60\n",
+      "/test/b.csv": "id,size,price\r\nfeather-meal,50 lb,60\r\nlangbeinite,50 lb,20\r\n",
+    };
+    const { cases } = await comparison(["--compare", "a.csv", "b.csv"], files);
+    expect(cases.map(({ name }) => name)).toEqual(["a", "b", "cheapest of all"]);
+    expect(cases[2]!.total!).toBeLessThan(Math.min(cases[0]!.total!, cases[1]!.total!));
+    // A list that lacks the litter leaves it at the plan's price, which a dearer offer elsewhere does not change.
+    const dear = { ...files, "/test/b.csv": `${files["/test/b.csv"]}turkey-litter-pellets,50 lb,90\r\n` };
+    const again = (await comparison(["--compare", "a.csv", "b.csv"], dear)).cases[2]!;
+    expect(again.total).toBeCloseTo(cases[2]!.total!, 9);
+    expect(again.notes.join(" ")).toContain("turkey-litter-pellets");
+  });
+
+  it("prints one case a line for scripts, and a row each as CSV", async () => {
+    const flags = ["whatif", DEMO, "--case", "a: --price all=+10%", "--case", "b: --price all=-10%"];
+    const lines = (await run([...flags, "--ndjson"])).stdout.trimEnd().split("\n");
+    expect(lines.map((line) => (JSON.parse(line) as { name: string }).name)).toEqual(["a", "b"]);
+    const csv = (await run([...flags, "--format", "csv"])).stdout.trimEnd().split("\r\n");
+    expect(csv).toHaveLength(4);
+    expect(csv[0]).toMatch(/^case,status,cost,difference,entered,left,binding,reason,/);
+    expect(csv[1]).toMatch(/^as planned,optimal,84\.65/);
+  });
+
+  it("scales with all prices", async () => {
+    const { base, cases } = await comparison(["--price", "all=+10%"]);
+    expect(cases[0]!.total).toBeCloseTo(1.1 * base.total!, 6);
+    expect(cases[0]!.amendments.map(({ id }) => id)).toEqual(base.amendments.map(({ id }) => id));
+  });
+
+  it("fits the terminal", async () => {
+    const { stdout } = await run([
+      "whatif",
+      DEMO,
+      "--case",
+      "a very long name of a case that says it all: --price feather-meal=+20%",
+      "--case",
+      "b: --without kelp-meal",
+      "--case",
+      "c: --set blend=each",
+      "--case",
+      "d: --price all=+1%",
+    ]);
+    for (const line of stdout.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
+  });
+
+  it("exits 3 where the plan itself has no mix", async () => {
+    const { code, stdout } = await run([
+      "whatif",
+      DEMO,
+      "--exclude",
+      "langbeinite,potassium-sulfate",
+      "--case",
+      "dear: --price gypsum=+5%",
+      "--json",
+    ]);
+    expect(code).toBe(3);
+    expect((JSON.parse(stdout) as Comparison).base.total).toBeNull();
+  });
+
+  it.each([
+    [["--price", "fether-meal=+5%"], "did you mean `feather-meal`?"],
+    [["--without", "feather"], "the plan has no amendment `feather`"],
+    [["--price", "feather-meal=5%"], "write `+5%` or `-5%`"],
+    [["--price", "feather-meal"], "write an id, `=` and the change"],
+    [["--case", "--price feather-meal=+5%"], "begin with a name and a colon"],
+    [["--case", "x: --prise feather-meal=+5%"], "`--prise` is no flag of a case"],
+    [["--case", "x: --price"], "--price needs a value"],
+    [["--case", "x:"], "no change is given"],
+    [["--case", "x: --without 'kelp-meal"], "is not closed"],
+    [["--case", "x: --without kelp-meal", "--case", "x: --without gypsum"], "two cases are called `x`"],
+    [["--case", "x: --set batch.size=40"], "has no unit"],
+    [["--with", "nowhere.yaml"], "nowhere.yaml"],
+    [["--cases", "nowhere.yaml"], "nowhere.yaml"],
+    [["--compare", "nowhere.csv"], "the price list `nowhere.csv` is not there"],
+    [[], "say what changes"],
+  ])("says what is wrong with %j", async (args, message) => {
+    const { code, stdout, stderr } = await run(["whatif", DEMO, ...args]);
+    expect(stderr).toContain(message);
+    expect(stdout).toBe("");
+    expect(code).toBe(2);
+  });
+
+  it("names file, line and column of a slip in a price list", async () => {
+    const list = "id,size,price\nfeather-meal,50 lb,39\nsoybean-meel,50 lb,20\n";
+    const { code, stderr } = await run(["whatif", DEMO, "--compare", "list.csv"], { "/test/list.csv": list });
+    expect(code).toBe(2);
+    expect(stderr).toContain("list.csv:3:1: the plan has no amendment `soybean-meel`");
+    expect(stderr).toContain("did you mean `soybean-meal`?");
+  });
+});
+
+describe("the words of a case", () => {
+  it("parts them as a shell would", () => {
+    expect(shellWords(`--price a=+10% --set 'batch.size=60 lb' --set "x=\\"y\\"" b\\ c ''`)).toEqual([
+      "--price",
+      "a=+10%",
+      "--set",
+      "batch.size=60 lb",
+      "--set",
+      'x="y"',
+      "b c",
+      "",
+    ]);
+  });
+
+  it("gives back any words that were quoted", () => {
+    fc.assert(
+      fc.property(fc.array(fc.string()), (words) => {
+        const quoted = words.map((word) => `'${word.replaceAll("'", `'\\''`)}'`).join(" ");
+        expect(shellWords(quoted)).toEqual(words);
+      }),
+    );
+  });
+
+  it("reads a case", () => {
+    expect(parseCase("dear: --price a=+10% --price b=2/kg --without c,d --with e.yaml")).toEqual({
+      name: "dear",
+      price: { a: { kind: "factor", factor: 1.1 }, b: { kind: "price", pricePerKg: 2 } },
+      without: ["c", "d"],
+      with: ["e.yaml"],
+      set: [],
+    });
+    const { price } = caseOf("x", { price: ["a==38.50/50 lb"], without: [], with: [], set: [] });
+    expect(price.a).toEqual({ kind: "price", pricePerKg: expect.closeTo(38.5 / 22.6796185, 9) });
+  });
+
+  it("loses no id, whatever it is called", async () => {
+    for (const id of ["__proto__", "constructor", "toString"]) {
+      const { code, stdout, stderr } = await run(["whatif", DEMO, "--price", `${id}=+10%`]);
+      expect(code, id).toBe(2);
+      expect(stdout).toBe("");
+      expect(stderr).toContain(`the plan has no amendment \`${id}\``);
+    }
+  });
+});
+
+describe("changes of a plan", () => {
+  const plan: Plan = loadTree({
+    plan: "Small",
+    amendments: {
+      meal: {
+        analysis: { N: 10 },
+        packs: [
+          { size: "10 kg", price: 20 },
+          { size: "1 kg", price: 3 },
+        ],
+        release: "fast",
+      },
+      shed: { analysis: { N: 5 }, stock: "10 kg", release: "fast" },
+      liquid: {
+        analysis: { N: 2 },
+        packs: [{ size: "1 kg", price: 1 }],
+        density: "0.5 kg/L",
+        release: "fast",
+      },
+    },
+    target: { target: "Crop", season: "90 days", need: { per: "bed", N: "1 kg" } },
+    bed: { plants: 10 },
+  });
+  const priceOf = (changed: Plan, id: string) =>
+    cheapestPricePerKg(changed.amendments.find((a) => a.id === id)!);
+  const change = (price: Record<string, ReturnType<typeof caseOf>["price"][string]>) => {
+    const result = changePlan(plan, { price, without: [] }, "x");
+    if (!result.ok) throw new Error(formatProblems(result.problems));
+    return result.value.plan;
+  };
+
+  it("keep the relation between sizes", () => {
+    const dearer = change({ meal: { kind: "price", pricePerKg: 4 } });
+    expect(dearer.amendments.find(({ id }) => id === "meal")!.packs).toEqual([
+      { sizeKg: 10, price: 40 },
+      { sizeKg: 1, price: 6 },
+    ]);
+    expect(priceOf(change({ meal: { kind: "factor", factor: 0.5 } }), "meal")).toBe(1);
+    expect(plan.amendments.find(({ id }) => id === "meal")!.packs[0]!.price).toBe(20);
+  });
+
+  it("put a price on what was only in the shed, and refuse a factor there", () => {
+    expect(priceOf(change({ shed: { kind: "price", pricePerKg: 2 } }), "shed")).toBe(2);
+    const refused = changePlan(plan, { price: { shed: { kind: "factor", factor: 2 } }, without: [] }, "x");
+    expect(refused.ok).toBe(false);
+    expect(priceOf(change({ all: { kind: "factor", factor: 2 } }), "shed")).toBeNull();
+  });
+
+  it("take prices and volumes from a list", () => {
+    const rows = readPriceList("id,size,price\nliquid,2 L,3\nmeal,per kg,1.5\n", "list.csv");
+    if (!rows.ok) throw new Error(formatProblems(rows.problems));
+    const listed = applyPriceList(plan, { file: "list.csv", rows: rows.value }, true);
+    if (!listed.ok) throw new Error(formatProblems(listed.problems));
+    expect(priceOf(listed.value.plan, "liquid")).toBeCloseTo(3, 12);
+    expect(priceOf(listed.value.plan, "meal")).toBe(1.5);
+    expect(priceOf(listed.value.plan, "shed")).toBeNull();
+    expect(listed.value.notes).toEqual(["Not on the list, so that only the shed has them: shed."]);
+  });
+});

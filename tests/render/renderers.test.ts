@@ -1,0 +1,364 @@
+/** The renderers: what they print of a made-up answer, and what no text may do to them. */
+import { join } from "node:path";
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { renderCsv } from "../../src/render/csv.ts";
+import { renderHtml } from "../../src/render/html.ts";
+import { renderMarkdown } from "../../src/render/markdown.ts";
+import { renderTerminal, wrap } from "../../src/render/terminal.ts";
+import { type Report, tableBlock, tableOf, tablesOf, words } from "../../src/report/report.ts";
+import { solutionReport } from "../../src/report/solution-report.ts";
+import type { Solution } from "../../src/results/solution.ts";
+import { fixtureSolution, infeasibleFixture } from "../helpers/solution-fixture.ts";
+import { ROOT } from "../helpers/world.ts";
+
+const EXPECTED = join(ROOT, "tests/render/expected");
+const SEED = { seed: 20240612 };
+
+/** Screen columns of a line, by rough classes of letters: wide ones take two. */
+function columns(line: string): number {
+  let count = 0;
+  for (const letter of line) {
+    if (/\p{Mn}|\u200d|\ufe0f/u.test(letter)) continue;
+    count +=
+      /\p{Script=Han}|\p{Script=Hangul}|\p{Script=Hiragana}|\p{Script=Katakana}|[\uff01-\uff60]|\p{Emoji_Presentation}/u.test(
+        letter,
+      )
+        ? 2
+        : 1;
+  }
+  return count;
+}
+
+/** The fixture with other names for the amendments. */
+function renamed(names: readonly string[]): Solution {
+  const solution = fixtureSolution();
+  const name = (i: number, old: string) => names[i] ?? old;
+  return {
+    ...solution,
+    amendments: solution.amendments.map((a, i) => ({ ...a, name: name(i, a.name) })),
+    inputs: {
+      ...solution.inputs,
+      amendments: solution.inputs.amendments.map((a, i) => ({ ...a, name: name(i, a.name) })),
+    },
+  };
+}
+
+describe("a solved plan", () => {
+  const report = solutionReport(fixtureSolution());
+
+  it("prints as expected in each format", async () => {
+    await expect(renderTerminal(report, { width: 80, colour: false })).toMatchFileSnapshot(
+      join(EXPECTED, "solution.txt.expected"),
+    );
+    await expect(renderTerminal(report, { width: 60, colour: false })).toMatchFileSnapshot(
+      join(EXPECTED, "solution-60.txt.expected"),
+    );
+    await expect(renderMarkdown(report)).toMatchFileSnapshot(join(EXPECTED, "solution.md.expected"));
+    await expect(renderCsv(report)).toMatchFileSnapshot(join(EXPECTED, "solution.csv.expected"));
+    await expect(renderHtml(report)).toMatchFileSnapshot(join(EXPECTED, "solution.html.expected"));
+  });
+
+  it("says everything a grower needs", () => {
+    const text = renderTerminal(report, { width: 80, colour: false });
+    const at = [
+      "$117.94",
+      "$0.49 for each of 240 plants",
+      "The mix, for the whole season",
+      "What to weigh into each batch",
+      "How much to give",
+      "How far one batch goes",
+      "What the crop gets",
+      "In time for the crop",
+      "What to buy",
+      "One more lb of N needed would cost $8.60.",
+      "The worst miss is N, 0.42% below its need.",
+      "Cautions",
+      "Warnings",
+    ].map((part) => text.indexOf(part));
+    expect(at).not.toContain(-1);
+    expect(at).toEqual([...at].sort((a, b) => a - b));
+  });
+
+  it("marks a shortfall in words", () => {
+    const solution = fixtureSolution();
+    const [n, ...others] = solution.nutrients;
+    const short: Solution = {
+      ...solution,
+      nutrients: [
+        {
+          ...n!,
+          availableKg: n!.minKg * 0.99,
+          checkpoints: n!.checkpoints.map((c) => ({ ...c, availableKg: c.needKg + n!.aheadMaxKg! * 1.01 })),
+        },
+        { ...others[0]!, appliedKg: others[0]!.appliedMaxKg! * 1.01 },
+        ...others.slice(1),
+      ],
+    };
+    const text = renderTerminal(solutionReport(short), { width: 80, colour: false });
+    expect(text).toMatch(/^ {2}N .* SHORT$/m);
+    expect(text).toMatch(/^ {2}P2O5 .* OVER$/m);
+    expect(text).toMatch(/^ +14 {2}N .* AHEAD$/m);
+  });
+
+  it("gives each application its own column where the batches differ, in groups that fit", () => {
+    const solution = fixtureSolution();
+    const many = Array.from({ length: 10 }, (_, i) => {
+      const one = solution.applications[0]!;
+      return {
+        ...one,
+        name: `feeding ${i + 1}`,
+        day: i * 7,
+        batches: {
+          ...one.batches,
+          weights: one.batches.weights.map((w) => ({ ...w, kg: w.kg + i * solution.rounding.scaleKg })),
+        },
+      };
+    });
+    const text = renderTerminal(solutionReport({ ...solution, applications: many }), {
+      width: 80,
+      colour: false,
+    });
+    for (const line of text.split("\n")) expect(columns(line), line).toBeLessThanOrEqual(80);
+    expect(text.match(/One batch weighs/g)).toHaveLength(3);
+  });
+
+  it("says so where there is nothing to mix", () => {
+    const solution = fixtureSolution();
+    const nothing: Solution = {
+      ...solution,
+      cost: { total: 0, perPlant: 0 },
+      amendments: [],
+      purchases: [],
+      applications: solution.applications.map((a) => ({
+        ...a,
+        kg: 0,
+        batches: { count: 0, kgEach: 0, weights: [] },
+      })),
+    };
+    const text = renderTerminal(solutionReport(nothing), { width: 80, colour: false });
+    expect(text).toContain("Nothing needs to be mixed");
+    expect(text).toContain("Nothing is needed for planting, two weeks and fruit set.");
+    expect(text).not.toContain("NaN");
+  });
+});
+
+describe("a plan that cannot be met", () => {
+  it("names the conflict and prints no weights", async () => {
+    const report = solutionReport(infeasibleFixture());
+    const text = renderTerminal(report, { width: 80, colour: false });
+    expect(tablesOf(report)).toEqual([]);
+    expect(text).toContain("No mix of these amendments meets every demand");
+    expect(text).toContain("- at most 4 lb of P2O5 applied");
+    await expect(text).toMatchFileSnapshot(join(EXPECTED, "infeasible.txt.expected"));
+    await expect(renderCsv(report)).toMatchFileSnapshot(join(EXPECTED, "infeasible.csv.expected"));
+  });
+});
+
+describe("on a screen", () => {
+  const wide = renamed([
+    "Alfalfa meal, pelleted, from the second cutting, sold in paper sacks with a torn corner",
+    "血粉と骨粉の混合肥料（有機栽培用）特選品",
+    "🐔🐔🐔 pellets 🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱🌱",
+    "Donaudampfschifffahrtselektrizitätenhauptbetriebswerkbauunterbeamtengesellschaft",
+    "Fe\u0301ather me\u0301al",
+  ]);
+
+  it.each([60, 72, 80])("fills at most %d columns, however long or wide the names", (width) => {
+    const text = renderTerminal(solutionReport(wide), { width, colour: false });
+    for (const line of text.split("\n")) expect(columns(line), line).toBeLessThanOrEqual(width);
+    expect(text).toContain("特選品");
+    expect(text.replace(/\s/g, "")).toContain("gesellschaft");
+  });
+
+  it("keeps columns in line behind wide letters", () => {
+    const text = renderTerminal(solutionReport(wide), { width: 80, colour: false });
+    const shares = text.split("\n").filter((line) => /\d%/.test(line) && /\$/.test(line));
+    const ends = new Set(shares.map((line) => columns(line.slice(0, line.indexOf("%")))));
+    expect(shares.length).toBeGreaterThanOrEqual(8);
+    expect(ends.size).toBe(1);
+  });
+
+  it("colours only when asked, and colour changes no letter", () => {
+    const report = solutionReport(fixtureSolution());
+    const plain = renderTerminal(report, { width: 80, colour: false });
+    const coloured = renderTerminal(report, { width: 80, colour: true });
+    const esc = String.fromCharCode(27);
+    expect(plain).not.toContain(esc);
+    expect(coloured).toContain(`${esc}[32mok${esc}[39m`);
+    const stripped = coloured.split(esc).map((part, i) => (i === 0 ? part : part.replace(/^\[\d+m/, "")));
+    expect(stripped.join("")).toBe(plain);
+  });
+
+  it("breaks no id, which is there to be copied, while a text beside it can be wrapped", () => {
+    const id = "manganese-sulfate-monohydrate";
+    const name = "Manganese sulfate monohydrate, in small sacks, from the store beside the old mill";
+    const table = tableOf(
+      [{ id, name }],
+      [
+        words("Id", "id", (r) => r.id),
+        words("Name", "name", (r) => r.name),
+        words("Note", "note", (r) => r.name),
+      ],
+    );
+    const report = { title: "List", sections: [{ title: "All", blocks: [tableBlock(table)] }] };
+    const lines = renderTerminal({ ...report, csv: table }, { width: 60, colour: false }).split("\n");
+    expect(lines.some((line) => line.includes(id))).toBe(true);
+    for (const line of lines) expect(columns(line)).toBeLessThanOrEqual(60);
+  });
+
+  it("lets no name steer the terminal", () => {
+    const text = renderTerminal(solutionReport(renamed(["\u001b[2Jboo\u0007\r\nx\ty"])), {
+      width: 80,
+      colour: false,
+    });
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: that none of them is there is the point.
+    expect(text).not.toMatch(/[\u0000-\u0009\u000b-\u001f\u007f-\u009f]/);
+  });
+
+  it("wraps any text to any width and loses none of it", () => {
+    fc.assert(
+      fc.property(fc.string({ unit: "binary" }), fc.integer({ min: 4, max: 30 }), (text, width) => {
+        const lines = wrap(text, width);
+        for (const line of lines) expect(columns(line) <= width || [...line].length === 1).toBe(true);
+        const letters = (t: string) => t.replace(/[\s\p{Cc}\u2028\u2029]/gu, "");
+        expect(letters(lines.join(""))).toBe(letters(text));
+      }),
+      SEED,
+    );
+  });
+});
+
+/** A reader of RFC 4180, written from its grammar. */
+function parseCsv(text: string): string[][] {
+  const records: string[][] = [];
+  let record: string[] = [];
+  let at = 0;
+  while (at < text.length) {
+    let field = "";
+    if (text[at] === '"') {
+      at++;
+      while (text[at] !== '"' || text[at + 1] === '"') {
+        if (at >= text.length) throw new Error("a quote that never ends");
+        field += text[at];
+        at += text[at] === '"' ? 2 : 1;
+      }
+      at++;
+    } else {
+      while (at < text.length && text[at] !== "," && text[at] !== "\r") {
+        if (text[at] === '"' || text[at] === "\n") throw new Error("a bare quote or line feed");
+        field += text[at++];
+      }
+    }
+    record.push(field);
+    if (text[at] === ",") at++;
+    else if (text.startsWith("\r\n", at)) {
+      records.push(record);
+      record = [];
+      at += 2;
+    } else throw new Error(`neither a comma nor the end of a line at ${at}`);
+  }
+  return records;
+}
+
+function tableReport(names: readonly string[]): Report {
+  return {
+    title: "Names",
+    sections: [],
+    csv: {
+      columns: [
+        { head: "Name", align: "left", csv: "name" },
+        { head: "Number", align: "right", csv: "number" },
+      ],
+      rows: names.map((text) => [{ text }, { text: "minus one", raw: -1 }]),
+    },
+  };
+}
+
+describe("CSV", () => {
+  it("reads back, number for number", () => {
+    const solution = fixtureSolution();
+    const [head, ...rows] = parseCsv(renderCsv(solutionReport(solution)));
+    expect(head).toEqual([
+      "application",
+      "day",
+      "batches",
+      "id",
+      "amendment",
+      "batch_lb",
+      "all_batches_lb",
+      "batch_ml",
+    ]);
+    expect(rows).toHaveLength(24);
+    for (const row of rows) {
+      const application = solution.applications.find((a) => a.name === row[0])!;
+      const weights = application.batches.weights.find((w) => w.id === row[3])!;
+      expect(Number(row[1])).toBe(application.day);
+      expect(Number(row[5]) * 0.45359237).toBeCloseTo(weights.kg, 9);
+      expect(Number(row[6])).toBeCloseTo(Number(row[5]) * Number(row[2]), 9);
+    }
+  });
+
+  it("reads back whatever a name holds, and no name is a formula", () => {
+    fc.assert(
+      fc.property(fc.array(fc.string({ unit: "binary" }), { minLength: 1 }), (names) => {
+        const [, ...rows] = parseCsv(renderCsv(tableReport(names)));
+        expect(rows.map((row) => row[0]!.replace(/^'(?=[=+\-@\t\r])/, ""))).toEqual(
+          names.map((name) => name.replace(/^'(?=[=+\-@\t\r])/, "")),
+        );
+        for (const row of rows) {
+          expect(row[0]).not.toMatch(/^[=+\-@\t\r]/);
+          expect(row[1]).toBe("-1");
+        }
+      }),
+      SEED,
+    );
+  });
+
+  it("keeps its headers where a column is empty", () => {
+    const solution = fixtureSolution();
+    const unknown: Solution = {
+      ...solution,
+      applications: solution.applications.map((a) => ({
+        ...a,
+        batches: { ...a.batches, weights: a.batches.weights.map((w) => ({ ...w, mL: null })) },
+      })),
+    };
+    const [head, first] = parseCsv(renderCsv(solutionReport(unknown)));
+    expect(head!.at(-1)).toBe("batch_ml");
+    expect(first!.at(-1)).toBe("");
+  });
+});
+
+describe("markup", () => {
+  const nasty = "<script>alert(1)</script> | *a* _b_ `c` [d](e) \\ & \"quoted\" 'single'";
+  const report = solutionReport({ ...renamed([nasty, "1. first", "# head"]), plan: nasty });
+
+  it("takes no text for HTML", () => {
+    const page = renderHtml(report);
+    expect(page).not.toContain("<script");
+    expect(page).toContain("&lt;script&gt;alert(1)&lt;/script&gt;");
+    expect(page).not.toMatch(/https?:|src=|href=/);
+    // Every element that opens closes.
+    const tags = [...page.matchAll(/<(\/?)([a-z0-9]+)[^>]*>/g)].filter(([, , name]) => name !== "meta");
+    const open: string[] = [];
+    for (const [, slash, name] of tags) {
+      if (slash === "") open.push(name!);
+      else expect(open.pop()).toBe(name);
+    }
+    expect(open).toEqual([]);
+  });
+
+  it("takes no text for Markdown, and every table row has its columns", () => {
+    const text = renderMarkdown(report);
+    expect(text).not.toContain("<script");
+    expect(text).toContain("\\*a\\* \\_b\\_ \\`c\\` \\[d\\](e)");
+    const rows = text.split("\n").filter((line) => line.startsWith("|"));
+    const bars = (line: string) => line.replace(/\\./g, "").split("|").length;
+    let expected = 0;
+    for (const [i, line] of rows.entries()) {
+      if (rows[i + 1]?.startsWith("| ---")) expected = bars(line);
+      expect(bars(line), line).toBe(expected);
+    }
+  });
+});

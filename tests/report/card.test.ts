@@ -1,0 +1,160 @@
+import { describe, expect, it } from "vitest";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { renderMarkdown } from "../../src/render/markdown.ts";
+import { renderTerminal } from "../../src/render/terminal.ts";
+import { cardHtml, cardReport } from "../../src/report/card-report.ts";
+import { solutionReport } from "../../src/report/solution-report.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+import { testWorld } from "../helpers/world.ts";
+
+const material = (name: string, analysis: Record<string, number>, price: number) => ({
+  name,
+  analysis,
+  packs: [{ size: "1 lb", price }],
+  release: "at-once",
+  density: "0.6 kg/L",
+  kind: "animal",
+});
+/** 3 lb of N and 2 lb of K2O: 50 lb of the meal and 4 lb of the salt. */
+const tree = (more = {}) => ({
+  plan: 'Beds <north> & "south"',
+  amendments: {
+    meal: material("Meal <b>fine</b>", { N: 6 }, 1),
+    salt: material("Potash | salt", { K2O: 50 }, 1),
+  },
+  target: { target: "Crop", season: "100 days", need: { per: "bed", N: "3 lb", K2O: "2 lb" } },
+  bed: { plants: 100, rows: 2, row_length: "50 ft" },
+  applications: [
+    { name: "planting", day: 0, share: "50%" },
+    { name: "later", day: 40, share: "50%" },
+  ],
+  batch: { size: "30 lb" },
+  scale: "0.25 lb",
+  ...more,
+});
+
+describe("the batch card", () => {
+  it("is one card where applications are mixed alike, with boxes for each weighing and batch", async () => {
+    const html = cardHtml(await solvePlan(loadTree(tree())));
+    expect(html.match(/<article>/g)).toHaveLength(1);
+    // 25 lb and 2 lb of the 27 lb that each application takes; two weighings and one batch twice: four boxes.
+    expect(html).toContain("25.00 lb");
+    expect(html).toContain("2.00 lb");
+    expect(html).toContain("27.00 lb");
+    expect(html.match(/class="tick"/g)).toHaveLength(4);
+    expect(html).toContain("planting, day 0: make 1 batch");
+    expect(html).toContain("later, day 40: make 1 batch");
+    // Of 27 lb: 1.5 lb N is 5.6 %, 1 lb K2O is 3.7 %.
+    expect(html).toContain("<b>5.6-0-3.7</b>");
+  });
+
+  it("says which amendments the scale rounds away, since their line is missing", async () => {
+    // 4 lb of the salt in ten batches is 0.4 lb in each: nothing on a scale of a pound.
+    const solution = await solvePlan(loadTree(tree({ scale: "1 lb", batch: { size: "6 lb" } })));
+    const html = cardHtml(solution);
+    expect(html).toContain("Potash | salt rounds to nothing in planting");
+    expect(renderMarkdown(cardReport(solution))).toContain("rounds to nothing in planting");
+    // Nor is the verdict on the exact weights left to stand alone.
+    const headline = (s: typeof solution) => JSON.stringify(solutionReport(s).summary);
+    expect(headline(solution)).toContain(
+      "Rounded to 1 lb this no longer holds: K2O falls 100.0% below its need",
+    );
+    expect(headline(await solvePlan(loadTree(tree())))).not.toContain("Rounded to");
+  });
+
+  it("names an application once that is called by its day", async () => {
+    const applications = [
+      { name: "planting", day: 0, share: "50%" },
+      { name: "day 40", day: 40, share: "50%" },
+    ];
+    const html = cardHtml(await solvePlan(loadTree(tree({ applications }))));
+    expect(html).toContain("planting, day 0: make 1 batch");
+    expect(html).toContain("day 40: make 1 batch");
+    expect(html).not.toContain("day 40, day 40");
+  });
+
+  it("says what each 100 sq ft gets where the bed has neither plants nor rows", async () => {
+    const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
+    // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
+    expect(cardHtml(solution)).toContain("<b>14 1/2 cups (4.50 lb)</b>");
+    expect(cardHtml(solution)).toContain("<b>600 sq ft</b>");
+    const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
+    expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
+    expect(text).toMatch(/planting +0 +4\.50 lb +14 1\/2 cups/);
+    expect(text).toMatch(/Ground it feeds\n.*\n.* 600 sq ft/);
+    expect(text).not.toContain("Say how many plants");
+  });
+
+  it("is a card for each recipe where they differ, in the order they are needed", async () => {
+    const solution = await solvePlan(
+      loadTree(
+        tree({
+          blend: "each",
+          target: {
+            target: "Crop",
+            season: "100 days",
+            need: { per: "bed", N: "3 lb", K2O: "2 lb" },
+            uptake: { N: { 40: "50%", 100: "100%" } },
+          },
+          limits: { salt: { not_in: ["planting"] }, meal: { max: "25 lb" } },
+        }),
+      ),
+    );
+    const html = cardHtml(solution);
+    expect(html.match(/<article>/g)).toHaveLength(2);
+    expect(html.indexOf("planting, day 0")).toBeLessThan(html.indexOf("later, day 40"));
+  });
+
+  it("escapes what people write, and needs nothing from outside", async () => {
+    const html = cardHtml(await solvePlan(loadTree(tree())));
+    expect(html).not.toContain("<b>fine</b>");
+    expect(html).not.toContain("<north>");
+    expect(html).toContain("Beds &lt;north&gt; &amp; &quot;south&quot;");
+    expect(html).not.toMatch(/<script|<link|<img|https?:|url\(|@import/);
+    expect(html).not.toMatch(/NaN|undefined|Infinity/);
+  });
+
+  it("has shares that fill the bar", async () => {
+    const html = cardHtml(await solvePlan(loadTree(tree())));
+    const widths = [...html.matchAll(/<i style="width:([\d.]+)%/g)].map((match) => Number(match[1]));
+    expect(widths).toHaveLength(2);
+    expect(widths.reduce((sum, width) => sum + width, 0)).toBeCloseTo(100, 2);
+  });
+
+  it("counts boxes that would be too many to draw", async () => {
+    const html = cardHtml(await solvePlan(loadTree(tree({ batch: { size: "1 lb" }, scale: "0.01 lb" }))));
+    expect(html).toContain("____ of 27");
+  });
+
+  it("prints as Markdown with boxes to tick", async () => {
+    const text = renderMarkdown(cardReport(await solvePlan(loadTree(tree()))));
+    expect(text).toContain("| ☐ | 25.00 lb |");
+    expect(text).toContain("Made: ☐ 1");
+    expect(text).toContain("Take care");
+  });
+
+  it("says that nothing is to be mixed where nothing is needed", async () => {
+    const solution = await solvePlan(
+      loadTree(tree({ credits: [{ from: "compost", per: "bed", N: "4 lb", K2O: "3 lb", day: -10 }] })),
+    );
+    expect(cardHtml(solution)).toContain("Nothing is to be mixed");
+    expect(renderMarkdown(cardReport(solution))).toContain("Nothing is to be mixed");
+  });
+});
+
+describe("the card command", () => {
+  const run = async (...args: string[]) => {
+    const { main } = await import("../../src/cli.ts");
+    const world = testWorld({ cwd: new URL("../../examples/brassica-terraces", import.meta.url).pathname });
+    const code = await main(["card", "plan.yaml", ...args], world);
+    return { code, ...world.written };
+  };
+  it("prints Markdown unless asked for a page", async () => {
+    expect((await run()).stdout).toMatch(/^# Batch card: /);
+    expect((await run("--html")).stdout).toMatch(/^<!doctype html>/);
+    expect((await run("--format", "html")).stdout).toMatch(/^<!doctype html>/);
+    const both = await run("--html", "--format", "md");
+    expect(both.code).toBe(2);
+    expect(both.stderr).toContain("not both");
+  });
+});

@@ -1,0 +1,228 @@
+import { describe, expect, it } from "vitest";
+import { BoundedTableau } from "../../src/solver/bounded.ts";
+import { branchAndBound, costStep } from "../../src/solver/branch.ts";
+import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import type { Program, Row } from "../../src/solver/program.ts";
+import { worstViolation } from "../../src/solver/verify.ts";
+import { holdWhole, OWN_ENGINE, solveWhole } from "../../src/solver/whole.ts";
+import { type Random, seeded } from "../helpers/random.ts";
+
+const label = (text: string) => ({ kind: "other", label: text }) as const;
+
+/** A program from dense rows; every column whole unless `continuous` names it. */
+function dense(
+  cost: number[],
+  upper: number[],
+  rows: [number[], number, number][],
+  continuous: number[] = [],
+): Program {
+  return {
+    columns: cost.map((c, j) => ({
+      tag: label(`x${j}`),
+      cost: c,
+      upper: upper[j]!,
+      ...(continuous.includes(j) ? {} : { integer: true }),
+    })),
+    rows: rows.map(
+      ([values, lower, high], i): Row => ({
+        tag: label(`r${i}`),
+        index: values.map((_, j) => j),
+        value: values,
+        lower,
+        upper: high,
+      }),
+    ),
+  };
+}
+
+/** Least cost by trying every whole point within the bounds; null where none keeps the rows. */
+function byTrying(program: Program): number | null {
+  const x = program.columns.map(() => 0);
+  let best: number | null = null;
+  const visit = (j: number): void => {
+    if (j === x.length) {
+      const kept = program.rows.every((row) => {
+        const value = row.index.reduce((sum, i, k) => sum + row.value[k]! * x[i]!, 0);
+        return value >= row.lower - 1e-9 && value <= row.upper + 1e-9;
+      });
+      const cost = program.columns.reduce((sum, column, i) => sum + column.cost * x[i]!, 0);
+      if (kept && (best === null || cost < best)) best = cost;
+      return;
+    }
+    for (let value = 0; value <= program.columns[j]!.upper; value++) {
+      x[j] = value;
+      visit(j + 1);
+    }
+    x[j] = 0;
+  };
+  visit(0);
+  return best;
+}
+
+function randomWhole(r: Random): Program {
+  const n = r.whole(2, 5);
+  const m = r.whole(1, 4);
+  const cents = r.chance(0.5);
+  return dense(
+    Array.from({ length: n }, () => (cents ? r.whole(1, 900) / 100 : r.between(0, 9))),
+    Array.from({ length: n }, () => r.whole(1, 5)),
+    Array.from({ length: m }, (): [number[], number, number] => {
+      const values = Array.from({ length: n }, () =>
+        r.chance(0.8) ? r.between(r.chance(0.2) ? -3 : 0, 6) : 0,
+      );
+      const need = r.between(1, 25);
+      return r.chance(0.75) ? [values, need, Infinity] : [values, -Infinity, need];
+    }),
+  );
+}
+
+describe("whole numbers", () => {
+  // README of highs-js 1.15 (github.com/lovasoa/highs-js): 20 chairs and 10 tables, profit 1100.
+  it("finds the workshop of chairs and tables", async () => {
+    const program = dense(
+      [-30, -50],
+      [50, 40],
+      [
+        [[1, 2], -Infinity, 40],
+        [[2, 1], -Infinity, 50],
+      ],
+    );
+    const answer = await solveWhole(program);
+    expect(answer).toMatchObject({ status: "optimal", cost: -1100, x: [20, 10], engine: OWN_ENGINE });
+  });
+
+  // Every whole point is tried.
+  it("costs what trying every point finds, with a bound that proves it", async () => {
+    const r = seeded(20260);
+    let infeasible = 0;
+    for (let run = 0; run < 300; run++) {
+      const program = randomWhole(r);
+      const expected = byTrying(program);
+      const answer = await solveWhole(program);
+      if (expected === null) {
+        infeasible++;
+        expect(answer.status, `run ${run}`).toBe("infeasible");
+        continue;
+      }
+      if (answer.status !== "optimal") throw new Error(`run ${run}: ${answer.status}`);
+      expect(answer.cost, `run ${run}`).toBeCloseTo(expected, 7);
+      expect(answer.bound).toBeLessThanOrEqual(answer.cost + 1e-9);
+      expect(answer.gap).toBeLessThanOrEqual(1e-6);
+      expect(worstViolation(program, answer.x).amount).toBeLessThanOrEqual(1e-8);
+    }
+    expect(infeasible).toBeGreaterThan(20);
+  });
+
+  // Every whole point is tried; HiGHS answers where the first search is stopped at once.
+  it("hands over what it leaves open, and gets the same answer", async () => {
+    const r = seeded(77);
+    let handed = 0;
+    for (let run = 0; run < 60; run++) {
+      const program = randomWhole(r);
+      const expected = byTrying(program);
+      const answer = await solveWhole(program, { nodes: 1 });
+      if (expected === null) expect(answer.status).toBe("infeasible");
+      else if (answer.status === "optimal") {
+        expect(answer.cost).toBeCloseTo(expected, 7);
+        if (answer.engine === "highs") handed++;
+      } else throw new Error(answer.status);
+    }
+    expect(handed).toBeGreaterThan(0);
+  });
+
+  it("stops where it is told to, with a bound that holds and a gap that is stated", async () => {
+    const r = seeded(5);
+    let open = 0;
+    for (let run = 0; run < 100; run++) {
+      const program = randomWhole(r);
+      const expected = byTrying(program);
+      if (expected === null) continue;
+      const result = branchAndBound(program, { nodes: 2 });
+      expect(result.bound).toBeLessThanOrEqual(expected + 1e-7);
+      if (result.x) expect(result.cost).toBeGreaterThanOrEqual(expected - 1e-7);
+      if (result.status === "stopped") open++;
+      const late = await solveWhole(program, { nodes: 2, alone: true });
+      if ("x" in late) {
+        expect(late.cost * (1 - late.gap)).toBeLessThanOrEqual(expected + 1e-6);
+        expect(late.status).toBe(late.gap <= 1e-6 ? "optimal" : "stopped");
+      }
+    }
+    expect(open).toBeGreaterThan(0);
+  });
+
+  it("ends at once when the time is over before it begins", async () => {
+    let now = 0;
+    const clock = () => {
+      now += 1000;
+      return now;
+    };
+    const answer = await solveWhole(dense([3, 2], [9, 9], [[[2, 1.5], 7, Infinity]]), {
+      seconds: 0.001,
+      clock,
+    });
+    expect(answer.status).toBe("nothing");
+  });
+
+  it("chooses among equal costs by the further costs, in their order", async () => {
+    // Two packs of 10 at 10, or one of 20 at 20, or one of 25 at 20: same money, least weight, then fewest.
+    const program = dense([10, 20, 20], [9, 9, 9], [[[10, 20, 25], 18, Infinity]]);
+    const answer = await solveWhole(program, {
+      tieBreaks: [
+        [10, 20, 25],
+        [1, 1, 1],
+      ],
+    });
+    expect(answer).toMatchObject({ status: "optimal", cost: 20, x: [0, 1, 0] });
+  });
+
+  it("keeps continuous columns exact beside whole ones", async () => {
+    // 2.5 loose at 3 each tops up one pack of 10 at 11; a second pack would cost more: 18.5.
+    const program = dense([11, 3], [9, 100], [[[10, 1], 12.5, Infinity]], [1]);
+    const answer = await solveWhole(program);
+    if (answer.status !== "optimal") throw new Error(answer.status);
+    expect(answer.cost).toBeCloseTo(18.5, 6);
+    expect(answer.x[0]).toBe(1);
+    expect(answer.x[1]).toBeCloseTo(2.5, 8);
+    const held = holdWhole(program, answer.x);
+    expect(held.kept).toEqual([1]);
+    expect(held.program.rows[0]).toMatchObject({ index: [0], value: [1], lower: 2.5 });
+  });
+
+  it("knows the step between costs", () => {
+    const rows: [number[], number, number][] = [[[1, 1], 1, Infinity]];
+    expect(costStep(dense([38.5, 9.25], [9, 9], rows))).toBeCloseTo(0.25, 9);
+    expect(costStep(dense([12, 0.01], [9, 9], rows))).toBeCloseTo(0.01, 9);
+    expect(costStep(dense([Math.PI, Math.E], [9, 9], rows))).toBe(0);
+    expect(costStep(dense([10, 3], [9, 9], rows, [1]))).toBe(0);
+  });
+});
+
+describe("the bounded tableau", () => {
+  // HiGHS on the same relaxation.
+  it("agrees with HiGHS on relaxations, and proves bounds and infeasibility from the rows alone", async () => {
+    const r = seeded(31);
+    let infeasible = 0;
+    for (let run = 0; run < 80; run++) {
+      const whole = randomWhole(r);
+      const program = {
+        ...whole,
+        columns: whole.columns.map(({ tag, cost, upper }) => ({ tag, cost, upper })),
+      };
+      const other = await solveWholeWithHighs(program, 5);
+      const tableau = new BoundedTableau(program);
+      const status = tableau.optimise();
+      if (other.status === "infeasible") {
+        infeasible++;
+        expect(status).toBe("infeasible");
+        expect(tableau.provenInfeasible()).toBe(true);
+        continue;
+      }
+      expect(status).toBe("optimal");
+      const cost = program.columns.reduce((sum, column, j) => sum + column.cost * other.x![j]!, 0);
+      expect(tableau.objective()).toBeCloseTo(cost, 5);
+      expect(tableau.provenBound()).toBeCloseTo(cost, 5);
+      expect(tableau.provenInfeasible()).toBe(false);
+    }
+    expect(infeasible).toBeGreaterThan(5);
+  });
+});
