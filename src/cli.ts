@@ -23,8 +23,6 @@ import { FileError, type PendingFile, type World } from "./commands/world.ts";
 import { formatProblems, nearest } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
-export { nodeWorld } from "./commands/node-world.ts";
-
 /** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
 const COMMANDS: readonly CommandEntry[] = [
   {
@@ -136,8 +134,6 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
     // Only a command that is named is loaded, be it for its help; a file of the same name does no harm.
     if (!argv.includes(entry.name)) continue;
     const { command } = await entry.load();
-    // The bundle of one command holds no other; a word such as `list` in `shop --format list` names one all the same.
-    if (command === undefined) continue;
     command.configure(sub);
     sub.showHelpAfterError(`\`barrowmix ${entry.name} --help\` shows what it takes.`);
     sub.action(async (...called: unknown[]) => {

@@ -1,31 +1,20 @@
 /** The real world: Node's files and streams. The only module that touches them. */
 import fs from "node:fs";
 import { basename, dirname, join } from "node:path";
+import tty from "node:tty";
 import { FileError, type Files, type OutputStream, type PendingFile, type World } from "./world.ts";
-
-/** Tells terminals from files and pipes, as `isatty` of `node:tty` does. */
-type IsTerminal = (fd: number) => boolean;
 
 /**
  * The world that a process started from a shell lives in.
  * @param packageDir absolute; where `recipes/` and `package.json` are.
- * @param isatty asked only about character devices, so that it may load `node:tty` when called.
  */
-export function nodeWorld(packageDir: string, isatty: IsTerminal): World {
-  const isTerminal: IsTerminal = (fd) => {
-    try {
-      const stat = fs.fstatSync(fd);
-      return stat.isCharacterDevice() && !isNullDevice(stat) && isatty(fd);
-    } catch {
-      return false;
-    }
-  };
+export function nodeWorld(packageDir: string): World {
   return {
     files,
     cwd: process.cwd(),
     packageDir,
-    stdout: outputStream(1, isTerminal, () => process.stdout.columns),
-    stderr: outputStream(2, isTerminal, () => process.stderr.columns),
+    stdout: outputStream(1, () => process.stdout.columns),
+    stderr: outputStream(2, () => process.stderr.columns),
     stdin: {
       get isTTY() {
         return isTerminal(0);
@@ -36,12 +25,22 @@ export function nodeWorld(packageDir: string, isatty: IsTerminal): World {
   };
 }
 
+/** Whether a person sits at a descriptor. `node:tty` is asked about character devices only: it is slow to load. */
+function isTerminal(fd: number): boolean {
+  try {
+    const stat = fs.fstatSync(fd);
+    return stat.isCharacterDevice() && !isNullDevice(stat) && tty.isatty(fd);
+  } catch {
+    return false;
+  }
+}
+
 /** The null device is a character device too, and programs are often run into it. */
 function isNullDevice(stat: fs.Stats): boolean {
   return stat.rdev === fs.statSync("/dev/null", { throwIfNoEntry: false })?.rdev;
 }
 
-function outputStream(fd: number, isTerminal: IsTerminal, columns: () => number | undefined): OutputStream {
+function outputStream(fd: number, columns: () => number | undefined): OutputStream {
   let terminal: boolean | undefined;
   const isTTY = () => {
     terminal ??= isTerminal(fd);

@@ -1,9 +1,8 @@
 /**
  * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
- * The one place that knows cli-table3, chalk and string-width.
+ * The one place that knows chalk and string-width.
  */
 import { Chalk, type ChalkInstance } from "chalk";
-import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
 
@@ -165,42 +164,31 @@ function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
 }
 
-/** No lines at all: columns stand apart by the gap, a rule is a row of its own. */
-const NO_BORDER = Object.fromEntries(
-  "top top-mid top-left top-right bottom bottom-mid bottom-left bottom-right left left-mid mid mid-mid right right-mid"
-    .split(" ")
-    .map((name) => [name, ""]),
-);
-
 function renderTable(table: Table, width: number, paint: Paint): string[] {
   const { gap, widths } = layOut(table, width);
-  /** The lines of a row's cells, all of one height: cells stand at its top, headers at its bottom. */
-  const row = (cells: readonly Cell[], tone?: Tone, sink = false): string[][] => {
-    const wrapped = table.columns.map((_, i) =>
-      wrap(cells[i]?.text ?? "", widths[i]!).map((line) => paint(line, cells[i]?.tone ?? tone)),
-    );
-    const height = Math.max(...wrapped.map((lines) => lines.length));
-    return wrapped.map((lines) => {
-      const space = Array.from({ length: height - lines.length }, () => "");
-      return sink ? [...space, ...lines] : [...lines, ...space];
-    });
+  const between = " ".repeat(gap);
+  const joined = (columns: readonly string[]): string => columns.join(between).trimEnd();
+  /** A line of a cell, as wide as its column. */
+  const filled = (line: string, column: number, tone: Tone | undefined): string => {
+    const space = " ".repeat(Math.max(0, widths[column]! - screenWidth(line)));
+    const painted = paint(line, tone);
+    return table.columns[column]!.align === "right" ? space + painted : painted + space;
   };
-  const rule = widths.map((w) => ["-".repeat(w)]);
+  /** The lines of a row: cells shorter than its highest have their space below, headers above. */
+  const row = (cells: readonly Cell[], tone?: Tone, sink = false): string[] => {
+    const wrapped = widths.map((w, i) => wrap(cells[i]?.text ?? "", w));
+    const height = Math.max(...wrapped.map((lines) => lines.length));
+    return Array.from({ length: height }, (_, k) =>
+      joined(
+        wrapped.map((lines, i) => {
+          const line = lines[sink ? k - height + lines.length : k] ?? "";
+          return filled(line, i, cells[i]?.tone ?? tone);
+        }),
+      ),
+    );
+  };
+  const rule = joined(widths.map((w) => "-".repeat(w)));
   const heads = table.columns.map((column): Cell => ({ text: column.head, tone: "strong" }));
-  const rows = [row(heads, undefined, true), rule, ...table.rows.map((cells) => row(cells))];
-  if (table.total) rows.push(rule, row(table.total, "strong"));
-  const drawn = new CliTable3({
-    chars: { ...NO_BORDER, middle: " ".repeat(gap) },
-    colWidths: [...widths],
-    colAligns: table.columns.map((column) => column.align),
-    // Nothing is ever cut off here; the package measures its mark all the same, and a plain one is measured sooner.
-    truncate: "~",
-    style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
-  });
-  // One row of cells as tall as the table: the package takes long over each cell, and little over its lines.
-  drawn.push(table.columns.map((_, i) => rows.flatMap((lines) => lines[i]!).join("\n")));
-  return drawn
-    .toString()
-    .split("\n")
-    .map((line) => line.trimEnd());
+  const rows = [...row(heads, undefined, true), rule, ...table.rows.flatMap((cells) => row(cells))];
+  return table.total ? [...rows, rule, ...row(table.total, "strong")] : rows;
 }

@@ -22,7 +22,7 @@ export interface TestWorldOptions {
 }
 
 export function testWorld(options: TestWorldOptions = {}): TestWorld {
-  const real = nodeWorld(ROOT, () => false);
+  const real = nodeWorld(ROOT);
   const written = { stdout: "", stderr: "" };
   const stream = (name: "stdout" | "stderr") => ({
     isTTY: options.tty ?? false,
