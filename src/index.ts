@@ -24,7 +24,6 @@ export {
 export { assayMix } from "./flow/assay.ts";
 export { solvePlan } from "./flow/blend.ts";
 export { type ChangedPlan, changePlan, type PlanChange } from "./flow/changes.ts";
-export { UnverifiedError } from "./flow/continuous.ts";
 export { type ShopOptions, shopPlans } from "./flow/shop.ts";
 export { type BestSplit, bestSplit, withShares } from "./flow/split.ts";
 export { type SweepRequest, sweepPlan } from "./flow/sweep.ts";
@@ -51,4 +50,5 @@ export type * from "./results/shopping.ts";
 export type * from "./results/solution.ts";
 export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./results/sweep.ts";
 export type { Rain, TopUp } from "./results/topup.ts";
+export { UnverifiedError } from "./solver/verify.ts";
 export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";

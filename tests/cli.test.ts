@@ -190,7 +190,7 @@ describe("exit codes", () => {
   });
 
   it("4: an answer that cannot be verified is not printed", async () => {
-    const { UnverifiedError } = await import("../src/flow/continuous.ts");
+    const { UnverifiedError } = await import("../src/solver/verify.ts");
     vi.doMock("../src/flow/blend.ts", () => ({
       solvePlan: () => Promise.reject(new UnverifiedError("The answer could not be verified.")),
     }));

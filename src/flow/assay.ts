@@ -15,12 +15,12 @@ import type { AgainstPlan, Assay, Composition, SmallestChange, SpreadPlan } from
 import type { SolutionNutrient } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { solveProgram } from "../solver/solve.ts";
-import { MAX_VIOLATION } from "../solver/verify.ts";
+import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { isFloor, isShare } from "../words/explain-words.ts";
 import { plainNumber } from "../words/numbers.ts";
-import { amountsOf, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { amountsOf, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
 /**

@@ -14,13 +14,13 @@ import type { Sensitivity, Solution } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { slopeOf } from "../solver/parametric.ts";
 import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
-import { MAX_VIOLATION } from "../solver/verify.ts";
+import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
 import { sensitivityNotes } from "../words/price-words.ts";
 import { suspectNeeds } from "../words/suspect-needs.ts";
-import { amountsOf, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
 /**

@@ -5,11 +5,7 @@ import { type BlendProgram, buildProgram } from "../program/build.ts";
 import type { Conflict } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "../solver/solve.ts";
-
-/** An answer could not be verified: exit 4, never a printed plan. */
-export class UnverifiedError extends Error {
-  override readonly name = "UnverifiedError";
-}
+import { UnverifiedError } from "../solver/verify.ts";
 
 /** What the limits of `simple` come to. */
 export interface Simplicity {

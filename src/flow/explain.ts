@@ -11,7 +11,11 @@ import { demandRows, disjointConflicts, leastGivingWay } from "../program/explai
 import type { PlanRow, RowTag } from "../program/tags.ts";
 import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../results/solution.ts";
 import { layOutSeason } from "../season/season.ts";
-import { type ProvenInfeasible, type Relaxation, relax, rowScale } from "../solver/solve.ts";
+import { ConflictFinder } from "../solver/conflict.ts";
+import { rowScale } from "../solver/program.ts";
+import { Simplex } from "../solver/simplex.ts";
+import { certify, type ProvenInfeasible, type Relaxation, relax } from "../solver/solve.ts";
+import { UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
 import {
   conflictReason,
@@ -52,14 +56,15 @@ export async function explainInfeasible(
       remedies: [],
       closest: nearest ? closestToSimple(solved, nearest.amounts, nearest.cost) : NO_MIX,
     };
-  const sets = disjointConflicts(program, answer.elastic, needsAboveCaps(solved));
+  const finder = new ConflictFinder(program);
+  const sets = disjointConflicts(finder, answer.elastic, needsAboveCaps(solved));
   const conflicts = sets.map((rows, k): Conflict => {
     const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));
     const kept = new Set(demandRows(program).filter((i) => !others.has(i)));
     const tags = rows.map((i) => program.rows[i]!.tag);
     const relaxations = rows.flatMap((i): GivingWay[] => {
       const { tag } = program.rows[i]!;
-      const by = leastGivingWay(program, i, kept, isShare(tag) ? statedBound(plan, tag) : undefined);
+      const by = leastGivingWay(program, finder, i, kept, isShare(tag) ? statedBound(plan, tag) : undefined);
       return by === null ? [] : [givingWay(plan, tag, moved(plan, tag, by))];
     });
     const reason = conflictReason(plan, tags);
@@ -305,10 +310,21 @@ function planWith(plan: Plan, add: readonly Amendment[]): Plan {
   return { ...plan, amendments };
 }
 
-/** Least cost with amendments added; null where there is still no mix. */
+/** Least cost with amendments added; null where there is still no mix, or none that can be proven. */
 async function costWith(plan: Plan, add: readonly Amendment[]): Promise<number | null> {
-  const { answer } = await solveBlend(planWith(plan, add));
-  return answer.status === "optimal" ? answer.check.cost : null;
+  const wider = planWith(plan, add);
+  try {
+    if (plan.simple) {
+      const { answer } = await solveBlend(wider);
+      return answer.status === "optimal" ? answer.check.cost : null;
+    }
+    const program = buildProgram(wider, layOutSeason(wider));
+    const found = certify(program, new Simplex(program));
+    return found?.status === "optimal" ? found.check.cost : null;
+  } catch (error) {
+    if (error instanceof UnverifiedError) return null;
+    throw error;
+  }
 }
 
 /** A group of additions of which none can be spared. */
@@ -316,7 +332,7 @@ async function smallestGroup(
   plan: Plan,
   useful: readonly Amendment[],
 ): Promise<{ add: Amendment[]; cost: number } | null> {
-  if (useful.length === 0) return null;
+  if (useful.length === 0 || (await costWith(plan, useful)) === null) return null;
   const all = await solveBlend(planWith(plan, useful));
   if (all.answer.status !== "optimal") return null;
   const { x } = all.answer;

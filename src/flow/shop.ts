@@ -24,13 +24,13 @@ import { takenUpKg } from "../season/season.ts";
 import { Draft, type Entry } from "../solver/draft.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { type Proven, solveProgram } from "../solver/solve.ts";
-import { MAX_VIOLATION, worstViolation } from "../solver/verify.ts";
+import { MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
 import { holdWhole, solveWhole, TIME_LIMIT, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { money, percent, weight } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
-import { amountsOf, type SolvedBlend, UnverifiedError } from "./continuous.ts";
+import { amountsOf, type SolvedBlend } from "./continuous.ts";
 import { isSimple } from "./simple.ts";
 import { solveBlend } from "./solve-blend.ts";
 

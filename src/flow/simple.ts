@@ -7,9 +7,10 @@ import { reachOf, simpleProgram } from "../program/simple.ts";
 import type { PlanProgram } from "../program/tags.ts";
 import type { Conflict } from "../results/solution.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
+import { UnverifiedError } from "../solver/verify.ts";
 import { holdWhole, solveWhole, type WholePoint } from "../solver/whole.ts";
 import { counted, weight } from "../words/numbers.ts";
-import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks, UnverifiedError } from "./continuous.ts";
+import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks } from "./continuous.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
 const DEARER = [3, 30, 3000];
@@ -39,7 +40,8 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     if (!elastic) throw new UnverifiedError("That no mix is simple enough could not be verified.");
     return {
       ...free,
-      answer: { status: "infeasible", engine: answer.engine, elastic },
+      // Its rows can be kept; that no choice of amendments keeps them is the search's proof.
+      answer: { status: "infeasible", engine: answer.engine, certificate: [], rows: [], elastic },
       simplicity: { freeCost, gap: 0, free: program, ...(await faultOf(free, answer)) },
     };
   }

@@ -24,10 +24,10 @@ import {
   type Trace,
   Walker,
 } from "../solver/parametric.ts";
-import { FEASIBLE, relax, solveProgram } from "../solver/solve.ts";
-import { type Check, checkAnswer, isProven } from "../solver/verify.ts";
+import { relax, solveProgram } from "../solver/solve.ts";
+import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/price-words.ts";
-import { tieBreaks, UnverifiedError } from "./continuous.ts";
+import { tieBreaks } from "./continuous.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {

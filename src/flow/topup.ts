@@ -15,9 +15,11 @@ import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.t
 import type { Verification } from "../results/solution.ts";
 import type { Rain, TopUp } from "../results/topup.ts";
 import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
-import { relax, rowScale, solveProgram } from "../solver/solve.ts";
+import { rowScale } from "../solver/program.ts";
+import { relax, solveProgram } from "../solver/solve.ts";
+import { UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
-import { amountsOf, UnverifiedError } from "./continuous.ts";
+import { amountsOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
 /**

@@ -67,8 +67,8 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     return columns.length - 1;
   });
 
-  const addRow: AddRow = (tag, entries, lower, upper) => {
-    rows.push({ tag, ...entries, lower, upper });
+  const addRow: AddRow = (tag, entries, lower, upper, scale) => {
+    rows.push({ tag, ...entries, lower, upper, ...(scale === undefined ? {} : { scale }) });
   };
   const overBlends = (coefficient: (amendment: Amendment, blend: number | null) => number): Entries => {
     const entries: Entries = { index: [], value: [] };
@@ -112,7 +112,14 @@ function addEntry(entries: Entries, column: number, value: number): void {
   entries.value.push(value);
 }
 
-type AddRow = (tag: RowTag, entries: Entries, lower: number, upper: number) => void;
+/** `scale`: the weight that a bound is a difference from, which says how exact the bound can be. */
+type AddRow = (tag: RowTag, entries: Entries, lower: number, upper: number, scale?: number) => void;
+
+/** What credits leave of a weight; nothing where only rounding is left. */
+function less(kg: number, creditKg: number): number {
+  const left = kg - creditKg;
+  return Math.abs(left) <= 1e-12 * Math.max(Math.abs(kg), Math.abs(creditKg)) ? 0 : left;
+}
 
 function addDemandRows(
   plan: Plan,
@@ -132,12 +139,24 @@ function addDemandRows(
     const credit = season.creditKg(nutrient, day);
     const needKg = atEnd ? demand.minKg : takenUpKg(demand, day);
     if (needKg > 0)
-      addRow({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, entries, needKg - credit, Infinity);
+      addRow(
+        { kind: atEnd ? "season-min" : "in-time", nutrient, day },
+        entries,
+        less(needKg, credit),
+        Infinity,
+        needKg,
+      );
     if (atEnd && demand.maxKg !== null)
-      addRow({ kind: "season-max", nutrient, day }, entries, -Infinity, demand.maxKg - credit);
+      addRow(
+        { kind: "season-max", nutrient, day },
+        entries,
+        -Infinity,
+        less(demand.maxKg, credit),
+        demand.maxKg,
+      );
     if (demand.aheadMaxKg !== null) {
-      const room = demand.aheadMaxKg + takenUpKg(demand, day) - credit;
-      addRow({ kind: "ahead-max", nutrient, day }, entries, -Infinity, room);
+      const mostKg = demand.aheadMaxKg + takenUpKg(demand, day);
+      addRow({ kind: "ahead-max", nutrient, day }, entries, -Infinity, less(mostKg, credit), mostKg);
     }
   }
   if (demand.appliedMaxKg !== null) {

@@ -8,23 +8,39 @@
 import module from "javascript-lp-solver";
 import type { Engine, Outcome, Program } from "./program.ts";
 
+interface Tableau {
+  pivot(row: number, column: number): void;
+}
+interface Model {
+  tableau: Tableau;
+  loadJson(model: object): Model;
+}
+
 /** The package's types describe its CommonJS form; its default export is the solver itself. */
 const solver = module as unknown as {
-  Solve(model: object): Record<string, unknown>;
-  Tableau: { prototype: { pivot(row: number, column: number): void } };
+  Solve(model: Model): Record<string, unknown>;
+  readonly Model: new (precision?: number) => Model;
+  readonly Tableau: new (precision?: number) => Tableau;
 };
 
-/** The solver went round in circles. */
-class Circling extends Error {}
+/** The solver has had all the work it may do. */
+class OutOfWork extends Error {}
 
-let pivotsLeft = Number.POSITIVE_INFINITY;
-const pivot = solver.Tableau.prototype.pivot;
-// Its first phase may pivot in a circle for ever on a program that has an optimum, and has no limit of its own.
-solver.Tableau.prototype.pivot = function counted(row, column) {
-  pivotsLeft--;
-  if (pivotsLeft < 0) throw new Circling();
-  pivot.call(this, row, column);
-};
+/**
+ * The solver's own tableau with an end: its first phase may pivot in a circle for ever on a program that has an
+ * optimum, and no option of its own stops it.
+ */
+class LimitedTableau extends solver.Tableau {
+  left = 0;
+
+  override pivot(row: number, column: number): void {
+    if (this.left-- <= 0) throw new OutOfWork();
+    super.pivot(row, column);
+  }
+}
+
+/** Entries of a table beyond which it is not asked: each pivot goes over all of them. */
+const LARGEST_TABLE = 20_000;
 
 interface Bounds {
   min?: number;
@@ -40,6 +56,9 @@ function rowFactors(program: Program): number[] {
 }
 
 function solve(program: Program): Outcome {
+  const height = program.rows.length + program.columns.filter((column) => column.upper < Infinity).length;
+  if (height * program.columns.length > LARGEST_TABLE)
+    return { status: "failed", reason: "the program is too large for it" };
   const factors = rowFactors(program);
   const constraints: Record<string, Bounds> = {};
   const variables: Record<string, Record<string, number>> = {};
@@ -63,14 +82,18 @@ function solve(program: Program): Outcome {
       variables[`x${j}`]![`r${i}`] = row.value[k]! * factors[i]!;
     });
   }
-  // Ordinary programs take less than three pivots for each row and column.
-  pivotsLeft = 1000 + 40 * (program.rows.length + program.columns.length);
   let answer: Record<string, unknown>;
   try {
-    answer = solver.Solve({ optimize: "cost", opType: "min", constraints, variables });
+    const model = new solver.Model();
+    const tableau = new LimitedTableau();
+    // Ordinary programs take less than three pivots for each row and column.
+    tableau.left = 1000 + 40 * (program.rows.length + program.columns.length);
+    model.tableau = tableau;
+    model.loadJson({ optimize: "cost", opType: "min", constraints, variables });
+    answer = solver.Solve(model);
   } catch (error) {
-    if (error instanceof Circling) return { status: "failed", reason: "it went round in circles" };
-    throw error;
+    if (error instanceof OutOfWork) return { status: "failed", reason: "it went round in circles" };
+    return { status: "failed", reason: error instanceof Error ? error.message : String(error) };
   }
   if (answer.feasible !== true) return { status: "infeasible" };
   if (answer.bounded === false) return { status: "unbounded" };

@@ -122,14 +122,19 @@ interface Hold {
   readonly stuck: boolean;
 }
 
-/** A simplex that stands on an optimal basis and can follow it along a move. Its tie-breaks are those given. */
-export class Walker extends Simplex {
+/**
+ * Stands on an optimal basis and can follow it along a move. Its tie-breaks are those given. What it computes on the way
+ * is in the simplex's own scale.
+ */
+export class Walker {
+  private readonly simplex: Simplex;
   private readonly ties: readonly Float64Array[];
   private readonly baseCost: Float64Array;
   private readonly baseLower: Float64Array;
   private readonly baseUpper: Float64Array;
+  /** How fast costs, or bounds, move along the present way. */
   private readonly rates: Float64Array;
-  private home: Snapshot | null = null;
+  private home: Simplex | null = null;
   /** Reduced costs at home, once they have been asked for. */
   private homeReduced: Float64Array | null = null;
   /** Another optimal point may exist: a resting variable could move at no cost. */
@@ -144,19 +149,29 @@ export class Walker extends Simplex {
     readonly program: Program,
     tieBreaks: readonly (readonly number[])[] = [],
   ) {
-    super(program);
+    this.simplex = new Simplex(program);
     this.ties = tieBreaks.map((costs) => this.scaled(costs));
-    this.baseCost = this.cost.slice();
-    this.baseLower = this.lower.slice();
-    this.baseUpper = this.upper.slice();
-    this.rates = new Float64Array(this.total);
+    this.baseCost = this.simplex.cost.slice();
+    this.baseLower = this.simplex.lower.slice();
+    this.baseUpper = this.simplex.upper.slice();
+    this.rates = new Float64Array(this.simplex.total);
+  }
+
+  /** The present point and its row duals, in program units. */
+  point(): number[] {
+    return this.simplex.point();
+  }
+
+  duals(): number[] {
+    return this.simplex.duals();
   }
 
   private scaled(costs: readonly number[]): Float64Array {
-    const scaled = new Float64Array(this.total);
+    const { total, matrix } = this.simplex;
+    const scaled = new Float64Array(total);
     let largest = 0;
     costs.forEach((cost, j) => {
-      scaled[j] = cost * this.columnScale[j]!;
+      scaled[j] = cost * matrix.columnScale[j]!;
       largest = Math.max(largest, Math.abs(scaled[j]!));
     });
     if (largest > 0) for (let j = 0; j < costs.length; j++) scaled[j]! /= largest;
@@ -169,16 +184,16 @@ export class Walker extends Simplex {
    * @returns whether there is an optimum.
    */
   settle(point?: readonly number[]): boolean {
-    if (point) this.crossOver(point);
+    const { simplex } = this;
+    if (point) simplex.crossOver(point);
     if (this.inTurn(this.baseCost) !== "optimal") return false;
-    this.home = this.snapshot();
-    this.computeDuals(this.cost);
-    for (let j = 0; j < this.total; j++) {
-      const low = this.lower[j]!;
-      const high = this.upper[j]!;
-      if (this.position[j]! >= 0)
-        this.degenerate ||= Math.min(this.x[j]! - low, high - this.x[j]!) <= AT_BOUND;
-      else this.tied ||= low < high && Math.abs(this.reducedCost(j, this.cost)) <= ZERO;
+    this.home = new Simplex(this.program);
+    this.home.copyFrom(simplex);
+    const { lower, upper, x, cost } = simplex;
+    const y = simplex.dualsOf(cost);
+    for (let j = 0; j < simplex.total; j++) {
+      if (simplex.isBasic(j)) this.degenerate ||= Math.min(x[j]! - lower[j]!, upper[j]! - x[j]!) <= AT_BOUND;
+      else this.tied ||= lower[j]! < upper[j]! && Math.abs(simplex.reducedCost(j, cost, y)) <= ZERO;
     }
     return true;
   }
@@ -186,46 +201,26 @@ export class Walker extends Simplex {
   /** Goes back to where `settle` left off. */
   goHome(): void {
     if (!this.home) throw new Error("the walker has not been settled");
-    this.restore(this.home);
-    this.lower.set(this.baseLower);
-    this.upper.set(this.baseUpper);
-    this.cost.set(this.baseCost);
-  }
-
-  private snapshot(): Snapshot {
-    return {
-      basis: this.basis.slice(),
-      position: this.position.slice(),
-      inverse: this.inverse.slice(),
-      x: this.x.slice(),
-      sinceFactor: this.sinceFactor,
-    };
-  }
-
-  private restore(from: Snapshot): void {
-    this.basis.set(from.basis);
-    this.position.set(from.position);
-    this.inverse.set(from.inverse);
-    this.x.set(from.x);
-    this.sinceFactor = from.sinceFactor;
+    this.simplex.copyFrom(this.home);
   }
 
   /** Minimises the costs, then the tie-breaks, one after the other, each without losing the optimum of those before. */
   private inTurn(...main: readonly Float64Array[]): SimplexStatus {
+    const { simplex } = this;
     const costs = [...main, ...this.ties];
-    const lower = this.lower.slice();
-    const upper = this.upper.slice();
+    const lower = simplex.lower.slice();
+    const upper = simplex.upper.slice();
     let status: SimplexStatus = "optimal";
     for (let k = 0; k < costs.length && status === "optimal"; k++) {
-      if (k > 0) this.fixOptimalFace();
-      this.cost.set(costs[k]!);
-      status = this.optimise();
+      if (k > 0) simplex.fixOptimalFace();
+      simplex.cost.set(costs[k]!);
+      status = simplex.optimise();
       // A tie-break without a floor is no fault of the optimum itself.
       if (k >= main.length && status === "unbounded") status = "optimal";
     }
-    this.lower.set(lower);
-    this.upper.set(upper);
-    this.cost.set(costs[0]!);
+    simplex.lower.set(lower);
+    simplex.upper.set(upper);
+    simplex.cost.set(costs[0]!);
     return status;
   }
 
@@ -256,14 +251,14 @@ export class Walker extends Simplex {
     let slope = move.kind === "cost" ? slopeOf(move, this.point(), []) : null;
     let until = 0;
     let first = true;
-    const before = this.pivots;
+    const before = this.simplex.pivots;
     const end = this.walk(move, length, Infinity, (_, next) => {
       const here = move.kind === "bounds" ? slopeOf(move, [], this.duals()) : slopeOf(move, this.point(), []);
       slope ??= here;
       if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
       until = next;
       // Where one basis alone has these duals, the next one has another slope for certain.
-      const alone = first && move.kind === "bounds" && this.pivots === before && !this.tied;
+      const alone = first && move.kind === "bounds" && this.simplex.pivots === before && !this.tied;
       first = false;
       return !alone;
     });
@@ -277,26 +272,28 @@ export class Walker extends Simplex {
    */
   private reachCost(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
     this.goHome();
-    const { rates, total, n, position, lower, upper, x } = this;
+    const { rates, simplex } = this;
+    const { lower, upper, x, n, total, matrix, basis } = simplex;
     rates.fill(0);
     let slope = 0;
     move.rate.forEach((rate, j) => {
       if (rate === 0) return;
-      rates[j] = rate * length * this.columnScale[j]! * this.costScale;
-      slope += (rate * x[j]! * this.columnScale[j]!) / this.boundScale;
+      rates[j] = rate * length * matrix.columnScale[j]! * simplex.costScale;
+      slope += rate * simplex.amount(j);
     });
+    const column = new Float64Array(simplex.m);
     for (let turn = 0; turn < MOST_STILL_PIVOTS; turn++) {
       const reduced: Float64Array = turn === 0 && this.homeReduced ? this.homeReduced : this.reducedHere();
       if (turn === 0) this.homeReduced = reduced;
-      this.computeDuals(rates);
-      const still = this.y.every((value) => value === 0);
+      const y = simplex.dualsOf(rates);
+      const still = y.every((value) => value === 0);
       let next = Infinity;
       let entering = -1;
       const end = still ? n : total;
       for (let j = 0; j < end; j++) {
-        if (position[j]! >= 0 || lower[j] === upper[j] || (still && rates[j] === 0)) continue;
+        if (simplex.isBasic(j) || lower[j] === upper[j] || (still && rates[j] === 0)) continue;
         const sign = x[j] === lower[j] ? 1 : -1;
-        const rate = sign * (still ? rates[j]! : this.reducedCost(j, rates));
+        const rate = sign * (still ? rates[j]! : simplex.reducedCost(j, rates, y));
         if (rate >= -ZERO) continue;
         const tau = Math.max(0, sign * reduced[j]!) / -rate;
         if (tau < next) {
@@ -305,15 +302,15 @@ export class Walker extends Simplex {
         }
       }
       if (entering < 0) return { slope, until: Infinity };
-      this.column(entering, this.work);
+      basis.column(entering, column);
       const direction = x[entering] === lower[entering] ? 1 : -1;
       let leaving = -1;
       let size = PIVOT;
       let onUpper = false;
-      for (let r = 0; r < this.m; r++) {
-        const speed = -direction * this.work[r]!;
+      for (let r = 0; r < basis.m; r++) {
+        const speed = -direction * column[r]!;
         if (Math.abs(speed) <= size) continue;
-        const j = this.basis[r]!;
+        const j = basis.head[r]!;
         const room = speed > 0 ? upper[j]! - x[j]! : x[j]! - lower[j]!;
         if (room > AT_BOUND) continue;
         leaving = r;
@@ -321,8 +318,8 @@ export class Walker extends Simplex {
         onUpper = speed > 0;
       }
       if (leaving < 0) return { slope, until: next * length };
-      const out = this.basis[leaving]!;
-      this.replace(leaving, entering, this.work);
+      const out = basis.head[leaving]!;
+      basis.exchange(leaving, entering, column);
       x[out] = onUpper ? upper[out]! : lower[out]!;
     }
     return null;
@@ -330,11 +327,12 @@ export class Walker extends Simplex {
 
   /** Reduced costs of what could move, for the present costs. */
   private reducedHere(): Float64Array {
-    const reduced = new Float64Array(this.total);
-    this.computeDuals(this.cost);
-    for (let j = 0; j < this.total; j++)
-      if (this.position[j]! < 0 && this.lower[j] !== this.upper[j])
-        reduced[j] = this.reducedCost(j, this.cost);
+    const { simplex } = this;
+    const { total, lower, upper, cost } = simplex;
+    const reduced = new Float64Array(total);
+    const y = simplex.dualsOf(cost);
+    for (let j = 0; j < total; j++)
+      if (!simplex.isBasic(j) && lower[j] !== upper[j]) reduced[j] = simplex.reducedCost(j, cost, y);
     return reduced;
   }
 
@@ -345,12 +343,12 @@ export class Walker extends Simplex {
   touches(move: Move): boolean {
     if (move.kind === "cost") return true;
     this.goHome();
+    const { simplex } = this;
+    const { n, x, lower, upper } = simplex;
     return move.rate.some((rate, i) => {
-      const j = this.n + i;
+      const j = n + i;
       return (
-        rate !== 0 &&
-        (this.position[j]! < 0 ||
-          Math.min(this.x[j]! - this.lower[j]!, this.upper[j]! - this.x[j]!) <= AT_BOUND)
+        rate !== 0 && (!simplex.isBasic(j) || Math.min(x[j]! - lower[j]!, upper[j]! - x[j]!) <= AT_BOUND)
       );
     });
   }
@@ -358,15 +356,13 @@ export class Walker extends Simplex {
   /** The optimal point at which a tie-breaking cost is greatest; null where it has no end among the optimal points. */
   worstOf(costs: readonly number[]): number[] | null {
     this.goHome();
-    if (!this.tied) return this.point();
-    const { lower, upper } = this;
-    const bounds = [lower.slice(), upper.slice()] as const;
-    this.fixOptimalFace();
-    this.cost.set(this.scaled(costs.map((cost) => -cost)));
-    const point = this.optimise() === "optimal" ? this.point() : null;
-    lower.set(bounds[0]);
-    upper.set(bounds[1]);
-    return this.leave(point);
+    const { simplex } = this;
+    if (!this.tied) return simplex.point();
+    simplex.fixOptimalFace();
+    simplex.cost.set(this.scaled(costs.map((cost) => -cost)));
+    const point = simplex.optimise() === "optimal" ? simplex.point() : null;
+    this.goHome();
+    return point;
   }
 
   /** A size against which changes of a slope count as changes at all. */
@@ -390,22 +386,24 @@ export class Walker extends Simplex {
     visit: (tau: number, next: number) => boolean,
   ): number | null {
     this.goHome();
-    this.rates.fill(0);
+    const { rates, simplex } = this;
+    rates.fill(0);
     if (move.kind === "cost") {
       // A scale that suits the costs at both ends.
       const far = move.rate.map((rate, j) => this.program.columns[j]!.cost + length * rate);
-      this.setCosts(far.map((cost, j) => Math.max(Math.abs(cost), this.program.columns[j]!.cost)));
-      const scale = this.costScale;
+      simplex.setCosts(far.map((cost, j) => Math.max(Math.abs(cost), this.program.columns[j]!.cost)));
+      const scale = simplex.costScale;
       move.rate.forEach((rate, j) => {
-        this.rates[j] = rate * length * this.columnScale[j]! * scale;
-        this.cost[j] = this.program.columns[j]!.cost * this.columnScale[j]! * scale;
+        const factor = simplex.matrix.columnScale[j]! * scale;
+        rates[j] = rate * length * factor;
+        simplex.cost[j] = this.program.columns[j]!.cost * factor;
       });
     } else
       move.rate.forEach((rate, i) => {
-        this.rates[this.n + i] = rate * length * this.rowScale[i]! * this.boundScale;
+        rates[simplex.n + i] = rate * length * simplex.matrix.rowScale[i]! * simplex.boundScale;
       });
-    const start = this.cost.slice();
-    const most = 200 + 20 * this.total;
+    const start = simplex.cost.slice();
+    const most = 200 + 20 * simplex.total;
     let tau = 0;
     for (let turn = 0; turn < most; turn++) {
       const hold = move.kind === "cost" ? this.holdCost(start, tau) : this.holdBounds(tau);
@@ -420,7 +418,6 @@ export class Walker extends Simplex {
   }
 
   private leave<T>(value: T): T {
-    this.setCosts(this.program.columns.map((column) => column.cost));
     this.goHome();
     return value;
   }
@@ -442,16 +439,17 @@ export class Walker extends Simplex {
 
   /** How far the present basis holds for costs that move from `costs` on; null where it does not hold at all. */
   private holdOfBasis(costs: Float64Array, tau: number): number | null {
-    const { rates, total, position } = this;
+    const { rates, simplex } = this;
+    const { total, lower, upper, x } = simplex;
     const reduced = new Float64Array(total);
-    this.computeDuals(costs);
-    for (let j = 0; j < total; j++) if (position[j]! < 0) reduced[j] = this.reducedCost(j, costs);
-    this.computeDuals(rates);
+    const y = simplex.dualsOf(costs);
+    for (let j = 0; j < total; j++) if (!simplex.isBasic(j)) reduced[j] = simplex.reducedCost(j, costs, y);
+    simplex.dualsOf(rates);
     let next = Infinity;
     for (let j = 0; j < total; j++) {
-      if (position[j]! >= 0 || this.lower[j] === this.upper[j]) continue;
-      const sign = this.x[j] === this.lower[j] ? 1 : -1;
-      const rate = sign * this.reducedCost(j, rates);
+      if (simplex.isBasic(j) || lower[j] === upper[j]) continue;
+      const sign = x[j] === lower[j] ? 1 : -1;
+      const rate = sign * simplex.reducedCost(j, rates, y);
       if (rate >= -ZERO) continue;
       if (Math.abs(reduced[j]!) <= ZERO) return null;
       next = Math.min(next, tau + Math.max(0, sign * reduced[j]!) / -rate);
@@ -461,48 +459,61 @@ export class Walker extends Simplex {
 
   /** Puts the bounds where `tau` has them, and every resting variable on its own. */
   private setBounds(tau: number): void {
-    const { n, total, rates, position } = this;
+    const { rates, simplex } = this;
+    const { n, total, lower, upper, x } = simplex;
     for (let j = n; j < total; j++) {
       if (rates[j] === 0) continue;
-      const onUpper =
-        Math.abs(this.x[j]! - this.upper[j]!) < Math.abs(this.x[j]! - this.lower[j]!) ||
-        this.lower[j] === -Infinity;
-      this.lower[j] = this.baseLower[j]! + tau * rates[j]!;
-      this.upper[j] = this.baseUpper[j]! + tau * rates[j]!;
-      if (position[j]! < 0) this.x[j] = onUpper ? this.upper[j]! : this.lower[j]!;
+      const onUpper = Math.abs(x[j]! - upper[j]!) < Math.abs(x[j]! - lower[j]!) || lower[j] === -Infinity;
+      lower[j] = this.baseLower[j]! + tau * rates[j]!;
+      upper[j] = this.baseUpper[j]! + tau * rates[j]!;
+      if (!simplex.isBasic(j)) x[j] = onUpper ? upper[j]! : lower[j]!;
     }
-    if (this.sinceFactor > 50) this.factor();
-    this.computeBasics();
+    this.workOut();
+  }
+
+  /** The basic variables from the resting ones, by a fresh inverse now and then. */
+  private workOut(): void {
+    const { basis, x } = this.simplex;
+    if (basis.sinceFactor > 50) this.simplex.refactor();
+    else basis.basics(x);
+  }
+
+  /** How fast every variable moves on the present basis when bounds do. */
+  private speeds(): Float64Array {
+    const { simplex, rates } = this;
+    const speed = new Float64Array(simplex.total);
+    for (let j = simplex.n; j < simplex.total; j++) if (!simplex.isBasic(j)) speed[j] = rates[j]!;
+    simplex.basis.basics(speed);
+    return speed;
   }
 
   /** Makes the basis feasible from `tau` on by dual pivots, and finds how far it holds. */
   private holdBounds(tau: number): Hold | null {
-    const { m, basis, position, rates, total } = this;
+    const { rates, simplex } = this;
+    const { n, lower, upper, x, basis } = simplex;
     this.setBounds(tau);
-    const rate = new Float64Array(total);
-    const most = 50 + 4 * m;
+    const column = new Float64Array(basis.m);
+    const most = 50 + 4 * basis.m;
     for (let turn = 0; turn < most; turn++) {
-      rate.fill(0);
-      for (let j = this.n; j < total; j++) if (position[j]! < 0) rate[j] = rates[j]!;
-      this.computeBasics(rate);
+      const rate = this.speeds();
       let next = Infinity;
       let leaving = -1;
       let worst = -ZERO;
       let toUpper = false;
-      for (let r = 0; r < m; r++) {
-        const j = basis[r]!;
-        const ownRate = j >= this.n ? rates[j]! : 0;
-        for (const upper of [false, true]) {
-          const bound = upper ? this.upper[j]! : this.lower[j]!;
+      for (let r = 0; r < basis.m; r++) {
+        const j = basis.head[r]!;
+        const ownRate = j >= n ? rates[j]! : 0;
+        for (const onUpper of [false, true]) {
+          const bound = onUpper ? upper[j]! : lower[j]!;
           if (!Number.isFinite(bound)) continue;
-          const room = upper ? bound - this.x[j]! : this.x[j]! - bound;
-          const speed = upper ? ownRate - rate[j]! : rate[j]! - ownRate;
+          const room = onUpper ? bound - x[j]! : x[j]! - bound;
+          const speed = onUpper ? ownRate - rate[j]! : rate[j]! - ownRate;
           if (speed >= -ZERO) continue;
           if (room <= AT_BOUND) {
             if (speed < worst) {
               worst = speed;
               leaving = r;
-              toUpper = upper;
+              toUpper = onUpper;
             }
           } else next = Math.min(next, tau + room / -speed);
         }
@@ -510,37 +521,38 @@ export class Walker extends Simplex {
       if (leaving < 0) return { next, stuck: false };
       const entering = this.dualEntering(leaving, toUpper);
       if (entering < 0) return { next: tau, stuck: true };
-      const out = basis[leaving]!;
-      this.column(entering, this.work);
-      this.replace(leaving, entering, this.work);
-      this.x[out] = toUpper ? this.upper[out]! : this.lower[out]!;
-      if (this.sinceFactor > 50) this.factor();
-      this.computeBasics();
+      const out = basis.head[leaving]!;
+      basis.column(entering, column);
+      basis.exchange(leaving, entering, column);
+      x[out] = toUpper ? upper[out]! : lower[out]!;
+      this.workOut();
     }
     return null;
   }
 
   /** The variable that takes the place of basis position `r` at the least loss, ties broken by the costs that do so. */
   private dualEntering(r: number, toUpper: boolean): number {
-    const { m, total, position } = this;
-    const row = this.inverse.slice(r * m, (r + 1) * m);
+    const { simplex } = this;
+    const { total, lower, upper, x } = simplex;
+    const row = new Float64Array(total);
+    simplex.basis.row(r, row);
     const candidates: { j: number; size: number }[] = [];
     for (let j = 0; j < total; j++) {
-      if (position[j]! >= 0 || this.lower[j] === this.upper[j]) continue;
-      const entry = this.rowEntry(row, j);
-      const onLower = this.x[j] === this.lower[j];
+      if (simplex.isBasic(j) || lower[j] === upper[j]) continue;
+      const entry = row[j]!;
+      const onLower = x[j] === lower[j];
       // The leaving variable has to rise onto its lower bound, or fall onto its upper one.
       const helps = (onLower ? -entry : entry) * (toUpper ? -1 : 1);
       if (helps > PIVOT) candidates.push({ j, size: helps });
     }
     let left = candidates;
-    for (const costs of [this.cost, ...this.ties]) {
+    for (const costs of [simplex.cost, ...this.ties]) {
       if (left.length <= 1) break;
-      this.computeDuals(costs);
+      const y = simplex.dualsOf(costs);
       let least = Infinity;
       const ratios = left.map(({ j, size }) => {
-        const sign = this.x[j] === this.lower[j] ? 1 : -1;
-        const reduced = sign * this.reducedCost(j, costs);
+        const sign = x[j] === lower[j] ? 1 : -1;
+        const reduced = sign * simplex.reducedCost(j, costs, y);
         const ratio = (Math.abs(reduced) <= ZERO ? 0 : reduced) / size;
         least = Math.min(least, ratio);
         return ratio;
@@ -559,37 +571,26 @@ export class Walker extends Simplex {
 
   /** The stretch from `tau` to `next` on the present basis, in program units. */
   private stretch(move: Move, length: number, tau: number, next: number): Stretch {
+    const { simplex } = this;
     const from = tau * length;
     const to = next * length;
     if (move.kind === "cost") {
-      const x = this.point();
-      this.computeDuals(this.cost);
-      const yFrom = this.y.slice();
-      this.computeDuals(this.rates);
-      const yTo = yFrom.map((value, i) => value + (next - tau) * this.y[i]!);
-      return { from, to, xFrom: x, xTo: x, yFrom: this.cleanDuals(yFrom), yTo: this.cleanDuals(yTo) };
+      const x = simplex.point();
+      const yFrom = simplex.dualsOf(simplex.cost).slice();
+      const rate = simplex.dualsOf(this.rates);
+      const yTo = yFrom.map((value, i) => value + (next - tau) * rate[i]!);
+      return { from, to, xFrom: x, xTo: x, yFrom: simplex.cleanDuals(yFrom), yTo: simplex.cleanDuals(yTo) };
     }
-    this.factor();
-    this.computeBasics();
-    const y = this.duals();
-    const xFrom = this.point();
-    const rate = new Float64Array(this.total);
-    for (let j = this.n; j < this.total; j++) if (this.position[j]! < 0) rate[j] = this.rates[j]!;
-    this.computeBasics(rate);
+    simplex.refactor();
+    const y = simplex.duals();
+    const xFrom = simplex.point();
+    const speed = this.speeds();
     const xTo = xFrom.map((value, j) => {
-      const change = this.position[j]! >= 0 ? (next - tau) * rate[j]! : 0;
-      const size = this.columnScale[j]! / this.boundScale;
+      const change = simplex.isBasic(j) ? (next - tau) * speed[j]! : 0;
+      const size = simplex.matrix.columnScale[j]! / simplex.boundScale;
       const moved = value + change * size;
       return moved <= 1e-13 * size ? 0 : moved;
     });
     return { from, to, xFrom, xTo, yFrom: y, yTo: y };
   }
-}
-
-interface Snapshot {
-  readonly basis: Int32Array;
-  readonly position: Int32Array;
-  readonly inverse: Float64Array;
-  readonly x: Float64Array;
-  readonly sinceFactor: number;
 }

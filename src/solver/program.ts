@@ -16,6 +16,11 @@ export interface Row<T extends Tag = Tag> {
   readonly value: readonly number[];
   readonly lower: number;
   readonly upper: number;
+  /**
+   * The size the row is stated in, where its bounds may be far smaller: a need of which credits leave a trace, or
+   * nothing. Violations and giving way are measured by it. Absent: the bounds say it.
+   */
+  readonly scale?: number;
   /** States a fact (what the shed holds) rather than a demand that could give way. Absent: a demand. */
   readonly fact?: true;
 }
@@ -49,4 +54,17 @@ export type Outcome =
 export interface Engine {
   readonly name: string;
   solve(program: Program): Outcome | Promise<Outcome>;
+}
+
+/** The size by which a row's violation or giving way is measured: its largest finite bound or its `scale`; 1 where it has neither. */
+export function rowScale(row: Row): number {
+  let size = row.scale ?? 0;
+  for (const bound of [row.lower, row.upper])
+    if (Number.isFinite(bound)) size = Math.max(size, Math.abs(bound));
+  return size > 0 ? size : 1;
+}
+
+/** Whether a row states a fact, which cannot give way. */
+export function isHard(row: Row): boolean {
+  return row.fact === true;
 }

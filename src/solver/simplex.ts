@@ -1,17 +1,27 @@
 /**
- * A bounded-variable revised simplex with a dense basis inverse, for programs of at most a few hundred rows.
+ * The one pivoting core: a bounded-variable revised simplex, dual and primal on one basis.
  *
- * It is what proves an engine's answer: the answer is turned into a basis (crossover), the basis is taken to
- * optimality where it is not there yet, and its duals are the certificate. Neighbouring programs start from the
- * same basis. Method: Dantzig's bounded simplex as in Chvatal, Linear Programming (1983), chapter 8; phase one
- * minimises the sum of infeasibilities.
+ * A start that breaks bounds is mended by the dual simplex with the long-step rule (Maros, Computational Techniques of
+ * the Simplex Method, 2003, chapter 10); costs that stand in its way are shifted for the time. The primal simplex
+ * (Chvatal, Linear Programming, 1983, chapter 8) then finishes with the true costs. Where bounds change or a row is
+ * added, the basis stays and a few dual pivots restore it; where costs change, a few primal ones do.
  *
- * Inside, row i reads a_i.x - s_i = 0 with the row's bounds on its logical variable s_i, so every variable has
- * bounds and nothing else. Rows and columns are scaled by powers of two, which loses no digit.
+ * Inside, row i reads a_i.x - s_i = 0 with the row's bounds on its logical variable s_i, so every variable has bounds
+ * and nothing else. Rows and columns are scaled by powers of two, which loses no digit. Nothing it says is believed:
+ * verify.ts recomputes every claim from the program.
  */
-import type { Program } from "./program.ts";
+import { Basis } from "./basis.ts";
+import { powerOfTwo, ScaledMatrix } from "./matrix.ts";
+import { type Program, type Row, rowScale } from "./program.ts";
 
-export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "stalled";
+/** `cut off`: the cost passed the limit given. `stalled`: too many pivots, or arithmetic that does not settle. */
+export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "cut off" | "stalled";
+
+export interface SimplexLimits {
+  /** Stop once no point can cost less than this. */
+  readonly cutoff?: number;
+  readonly pivots?: number;
+}
 
 const FEASIBILITY = 1e-10;
 const OPTIMALITY = 1e-10;
@@ -19,158 +29,163 @@ const PIVOT = 1e-9;
 /** An amount or a dual below this is what arithmetic leaves of nothing; bounds and costs are scaled to about 1. */
 const ROUNDING = 1e-13;
 const REFACTOR_EVERY = 64;
-
-function powerOfTwo(value: number): number {
-  return value > 0 && Number.isFinite(value) ? 2 ** Math.round(Math.log2(value)) : 1;
-}
+/** Shift of the costs that steer dual pivots, so that many equal ones do not send them in circles. */
+const SHIFT = 1e-8;
+/** The least size that a bound's tolerance is taken of. */
+const LEAST_SIZE = 1e-4;
+/** A residual of the rows above this calls for a fresh inverse. */
+const RESIDUAL = 1e-12;
+const ROUNDS = 8;
 
 export class Simplex {
-  readonly m: number;
+  /** The scaled program; variables are numbered as in `Basis`. */
+  readonly matrix: ScaledMatrix;
+  readonly basis: Basis;
   readonly n: number;
-  readonly total: number;
-  protected readonly start: Int32Array;
-  protected readonly rowOf: Int32Array;
-  protected readonly value: Float64Array;
-  protected readonly rowScale: Float64Array;
-  protected readonly columnScale: Float64Array;
-  protected readonly boundScale: number;
-  protected costScale = 1;
-  protected readonly cost: Float64Array;
-  protected readonly lower: Float64Array;
-  protected readonly upper: Float64Array;
-  /** Variable in each basis position; columns first (0..n-1), then logicals (n..n+m-1). */
-  readonly basis: Int32Array;
-  /** Position of a variable in the basis, -1 where nonbasic. */
-  readonly position: Int32Array;
-  protected readonly inverse: Float64Array;
-  protected readonly x: Float64Array;
-  protected readonly y: Float64Array;
-  protected readonly work: Float64Array;
-  protected readonly phaseCost: Float64Array;
-  protected sinceFactor = 0;
-  /** Pivots done so far, for benchmarks. */
-  pivots = 0;
+  /** Bounds, costs and values of all variables, in the simplex's own scale. */
+  lower: Float64Array;
+  upper: Float64Array;
+  cost: Float64Array;
+  x: Float64Array;
+  /** Scaled amount = amount / columnScale * boundScale; scaled cost = cost * columnScale * costScale. */
+  readonly boundScale: number;
+  costScale = 1;
+  private tolerance: Float64Array;
+  private y: Float64Array;
+  private work: Float64Array;
+  private alpha: Float64Array;
+  /** Costs that steer the dual simplex, and reduced costs by them. */
+  private steering: Float64Array;
+  private reduced: Float64Array;
+  private infeasibleAt = -1;
 
+  /** @param program its rows and columns are copied. */
   constructor(program: Program) {
-    const m = program.rows.length;
-    const n = program.columns.length;
-    this.m = m;
+    this.matrix = new ScaledMatrix(program);
+    const { n, m, rowScale: factors, columnScale } = this.matrix;
     this.n = n;
-    this.total = n + m;
-    const counts = new Int32Array(n + 1);
-    for (const row of program.rows) for (const j of row.index) counts[j + 1]!++;
-    for (let j = 0; j < n; j++) counts[j + 1]! += counts[j]!;
-    this.start = counts;
-    const entries = counts[n]!;
-    this.rowOf = new Int32Array(entries);
-    this.value = new Float64Array(entries);
-    const next = counts.slice(0, n);
-    program.rows.forEach((row, i) => {
-      row.index.forEach((j, k) => {
-        const at = next[j]!++;
-        this.rowOf[at] = i;
-        this.value[at] = row.value[k]!;
-      });
-    });
-    this.rowScale = new Float64Array(m).fill(1);
-    this.columnScale = new Float64Array(n).fill(1);
-    this.scale();
-    this.cost = new Float64Array(this.total);
-    this.lower = new Float64Array(this.total);
-    this.upper = new Float64Array(this.total);
+    const total = n + m;
+    this.lower = new Float64Array(total);
+    this.upper = new Float64Array(total);
+    this.cost = new Float64Array(total);
+    this.x = new Float64Array(total);
+    this.tolerance = new Float64Array(total).fill(FEASIBILITY);
+    this.y = new Float64Array(m);
+    this.work = new Float64Array(m);
+    this.alpha = new Float64Array(total);
+    this.steering = new Float64Array(total);
+    this.reduced = new Float64Array(total);
     let largest = 0;
     program.rows.forEach((row, i) => {
-      for (const bound of [row.lower, row.upper])
-        if (Number.isFinite(bound)) largest = Math.max(largest, Math.abs(bound) * this.rowScale[i]!);
+      for (const bound of [row.lower, row.upper, row.scale ?? 0])
+        if (Number.isFinite(bound)) largest = Math.max(largest, Math.abs(bound) * factors[i]!);
     });
     this.boundScale = largest > 0 ? 1 / powerOfTwo(largest) : 1;
     program.columns.forEach((column, j) => {
-      this.upper[j] = (column.upper / this.columnScale[j]!) * this.boundScale;
+      this.upper[j] = (column.upper / columnScale[j]!) * this.boundScale;
     });
-    for (const [i, row] of program.rows.entries()) this.setRowBounds(i, row.lower, row.upper);
+    program.rows.forEach((row, i) => {
+      this.setRowBounds(i, row.lower, row.upper);
+      this.setTolerance(i, row);
+    });
     this.setCosts(program.columns.map((column) => column.cost));
-    this.basis = new Int32Array(m);
-    this.position = new Int32Array(this.total).fill(-1);
-    this.inverse = new Float64Array(m * m);
-    this.x = new Float64Array(this.total);
-    this.y = new Float64Array(m);
-    this.work = new Float64Array(m);
-    this.phaseCost = new Float64Array(this.total);
+    this.basis = new Basis(this.matrix);
     this.startFromLogicals();
   }
 
-  /** Geometric-mean scaling, three passes, rounded to powers of two. */
-  protected scale(): void {
-    const { m, n, start, rowOf, value, rowScale, columnScale } = this;
-    for (let pass = 0; pass < 3; pass++) {
-      const low = new Float64Array(m).fill(Infinity);
-      const high = new Float64Array(m);
-      for (let j = 0; j < n; j++)
-        for (let k = start[j]!; k < start[j + 1]!; k++) {
-          const size = Math.abs(value[k]!) * columnScale[j]!;
-          const i = rowOf[k]!;
-          if (size < low[i]!) low[i] = size;
-          if (size > high[i]!) high[i] = size;
-        }
-      for (let i = 0; i < m; i++)
-        rowScale[i] = high[i]! > 0 ? 1 / powerOfTwo(Math.sqrt(low[i]! * high[i]!)) : 1;
-      for (let j = 0; j < n; j++) {
-        let smallest = Infinity;
-        let biggest = 0;
-        for (let k = start[j]!; k < start[j + 1]!; k++) {
-          const size = Math.abs(value[k]!) * rowScale[rowOf[k]!]!;
-          if (size < smallest) smallest = size;
-          if (size > biggest) biggest = size;
-        }
-        columnScale[j] = biggest > 0 ? 1 / powerOfTwo(Math.sqrt(smallest * biggest)) : 1;
-      }
-    }
-    for (let j = 0; j < n; j++)
-      for (let k = start[j]!; k < start[j + 1]!; k++) value[k]! *= rowScale[rowOf[k]!]! * columnScale[j]!;
+  /** Rows. */
+  get m(): number {
+    return this.matrix.m;
   }
 
-  /** Replaces the bounds of row `i` (program units); the basis stays. */
+  /** Variables: columns and logicals. */
+  get total(): number {
+    return this.n + this.matrix.m;
+  }
+
+  /** Pivots so far. */
+  get pivots(): number {
+    return this.basis.pivots;
+  }
+
+  // Changes: the basis stays, and `optimise` goes on from it.
+
+  /** Replaces the bounds of row `i` (program units). */
   setRowBounds(i: number, lower: number, upper: number): void {
-    const factor = this.rowScale[i]! * this.boundScale;
+    const factor = this.matrix.rowScale[i]! * this.boundScale;
     this.lower[this.n + i] = lower * factor;
     this.upper[this.n + i] = upper * factor;
   }
 
-  /** Replaces the upper bound of column `j` (program units); the basis stays. */
-  setColumnUpper(j: number, upper: number): void {
-    this.upper[j] = (upper / this.columnScale[j]!) * this.boundScale;
+  private setTolerance(i: number, row: Row): void {
+    const size = rowScale(row) * this.matrix.rowScale[i]! * this.boundScale;
+    const bounded = Math.abs(row.lower) > 0 || Math.abs(row.upper) > 0 || row.scale !== undefined;
+    this.tolerance[this.n + i] = FEASIBILITY * (bounded ? Math.max(LEAST_SIZE, size) : 1);
   }
 
-  /** Replaces the costs (program units, one per column); the basis stays. */
+  /** Replaces the bounds of column `j` (program units). */
+  setColumnBounds(j: number, lower: number, upper: number): void {
+    const factor = this.boundScale / this.matrix.columnScale[j]!;
+    this.lower[j] = lower * factor;
+    this.upper[j] = upper * factor;
+  }
+
+  /** Replaces the costs (program units, one per column). */
   setCosts(costs: readonly number[]): void {
+    const { columnScale } = this.matrix;
     let largest = 0;
-    costs.forEach((cost, j) => {
-      largest = Math.max(largest, Math.abs(cost * this.columnScale[j]!));
-    });
+    for (let j = 0; j < this.n; j++) largest = Math.max(largest, Math.abs(costs[j]! * columnScale[j]!));
     this.costScale = largest > 0 ? 1 / powerOfTwo(largest) : 1;
-    costs.forEach((cost, j) => {
-      this.cost[j] = cost * this.columnScale[j]! * this.costScale;
-    });
+    for (let j = 0; j < this.n; j++) this.cost[j] = costs[j]! * columnScale[j]! * this.costScale;
   }
 
-  protected startFromLogicals(): void {
-    const { m, n } = this;
-    this.position.fill(-1);
-    this.inverse.fill(0);
-    for (let i = 0; i < m; i++) {
-      this.basis[i] = n + i;
-      this.position[n + i] = i;
-      this.inverse[i * m + i] = -1;
-    }
-    for (let j = 0; j < this.total; j++) if (this.position[j]! < 0) this.x[j] = this.restAt(j, 0);
-    this.computeBasics();
+  /** Adds a row after the others; its index is the old number of rows. */
+  addRow(row: Row): void {
+    const i = this.m;
+    this.matrix.addRow(row.index, row.value);
+    this.basis.grow();
+    const longer = (values: Float64Array): Float64Array => {
+      const copy = new Float64Array(values.length + 1);
+      copy.set(values);
+      return copy;
+    };
+    this.lower = longer(this.lower);
+    this.upper = longer(this.upper);
+    this.cost = longer(this.cost);
+    this.x = longer(this.x);
+    this.tolerance = longer(this.tolerance);
+    this.alpha = longer(this.alpha);
+    this.steering = longer(this.steering);
+    this.reduced = longer(this.reduced);
+    this.y = new Float64Array(i + 1);
+    this.work = new Float64Array(i + 1);
+    this.setRowBounds(i, row.lower, row.upper);
+    this.setTolerance(i, row);
+    this.basis.basics(this.x);
+  }
+
+  /** Takes over basis, bounds, costs and values of another simplex of the same program. */
+  copyFrom(other: Simplex): void {
+    this.basis.copyFrom(other.basis);
+    this.lower.set(other.lower);
+    this.upper.set(other.upper);
+    this.cost.set(other.cost);
+    this.costScale = other.costScale;
+    this.x.set(other.x);
+  }
+
+  /** Goes back to the basis of the logicals. */
+  startFromLogicals(): void {
+    this.basis.takeLogicals();
+    for (let j = 0; j < this.n; j++) this.x[j] = this.restAt(j, 0);
+    this.basis.basics(this.x);
   }
 
   /** The bound a nonbasic variable rests at, the nearer to `near`. */
-  protected restAt(j: number, near: number): number {
+  private restAt(j: number, near: number): number {
     const low = this.lower[j]!;
     const high = this.upper[j]!;
-    if (low === -Infinity) return high === Infinity ? 0 : high;
+    if (low === -Infinity) return high === Infinity ? near : high;
     if (high === Infinity) return low;
     return Math.abs(near - low) <= Math.abs(near - high) ? low : high;
   }
@@ -180,23 +195,23 @@ export class Simplex {
    * basic, the rest rest at the nearer bound. The point of a vertex comes back exactly.
    */
   crossOver(point: readonly number[]): void {
-    const { m, n } = this;
+    const { n, m, matrix, basis, work } = this;
     this.startFromLogicals();
     const at = new Float64Array(this.total);
-    for (let j = 0; j < n; j++) at[j] = (point[j]! / this.columnScale[j]!) * this.boundScale;
+    for (let j = 0; j < n; j++) at[j] = (point[j]! / matrix.columnScale[j]!) * this.boundScale;
     for (let j = 0; j < n; j++)
-      for (let k = this.start[j]!; k < this.start[j + 1]!; k++)
-        at[n + this.rowOf[k]!]! += this.value[k]! * at[j]!;
+      for (let k = matrix.start[j]!; k < matrix.start[j + 1]!; k++)
+        at[n + matrix.rowOf[k]!]! += matrix.value[k]! * at[j]!;
     const inside = (j: number): number => Math.min(at[j]! - this.lower[j]!, this.upper[j]! - at[j]!);
     const candidates = Array.from({ length: n }, (_, j) => j).filter((j) => inside(j) > 1e-9);
     candidates.sort((a, b) => inside(b) - inside(a) || a - b);
     for (const j of candidates) {
-      this.column(j, this.work);
+      basis.column(j, work);
       let best = -1;
       let bestScore = 0;
       for (let i = 0; i < m; i++) {
-        const size = Math.abs(this.work[i]!);
-        const leaving = this.basis[i]!;
+        const size = Math.abs(work[i]!);
+        const leaving = basis.head[i]!;
         if (leaving < n || size < 1e-7) continue;
         const score = size / (Math.max(0, inside(leaving)) + 1e-6);
         if (score > bestScore) {
@@ -205,238 +220,356 @@ export class Simplex {
         }
       }
       if (best >= 0) {
-        const leaving = this.basis[best]!;
-        this.replace(best, j, this.work);
+        const leaving = basis.head[best]!;
+        basis.exchange(best, j, work);
         this.x[leaving] = this.restAt(leaving, at[leaving]!);
       }
     }
-    for (let j = 0; j < this.total; j++) if (this.position[j]! < 0) this.x[j] = this.restAt(j, at[j]!);
-    this.factor();
-    this.computeBasics();
+    for (let j = 0; j < this.total; j++) if (basis.position[j]! < 0) this.x[j] = this.restAt(j, at[j]!);
+    this.refactor();
   }
 
-  /** Entry of variable j in a row of inverse * (columns, logicals), given that row of the inverse. */
-  protected rowEntry(row: Float64Array, j: number): number {
-    if (j >= this.n) return -row[j - this.n]!;
-    let sum = 0;
-    for (let k = this.start[j]!; k < this.start[j + 1]!; k++) sum += row[this.rowOf[k]!]! * this.value[k]!;
-    return sum;
+  /** Inverts the basis afresh and works out the basic variables; what had to leave the basis rests at a bound. */
+  refactor(): void {
+    const { basis, x } = this;
+    const before = basis.position.slice();
+    for (const j of basis.factor()) x[j] = this.restAt(j, x[j]!);
+    for (let j = this.n; j < this.total; j++)
+      if (basis.position[j]! < 0 && before[j]! >= 0) x[j] = this.restAt(j, x[j]!);
+    basis.basics(x);
   }
 
-  /** out = inverse * column of variable j. */
-  protected column(j: number, out: Float64Array): void {
-    const { m, n, inverse } = this;
-    out.fill(0);
-    if (j >= n) {
-      const i = j - n;
-      for (let r = 0; r < m; r++) out[r] = -inverse[r * m + i]!;
-      return;
-    }
-    for (let k = this.start[j]!; k < this.start[j + 1]!; k++) {
-      const v = this.value[k]!;
-      const i = this.rowOf[k]!;
-      for (let r = 0; r < m; r++) out[r]! += inverse[r * m + i]! * v;
-    }
-  }
-
-  /** Puts variable `entering` into basis position `r`, given its column in the present basis. */
-  protected replace(r: number, entering: number, column: Float64Array): void {
-    const { m, inverse } = this;
-    const pivot = column[r]!;
-    const base = r * m;
-    for (let k = 0; k < m; k++) inverse[base + k]! /= pivot;
-    for (let i = 0; i < m; i++) {
-      const factor = column[i]!;
-      if (i === r || factor === 0) continue;
-      const row = i * m;
-      for (let k = 0; k < m; k++) inverse[row + k]! -= factor * inverse[base + k]!;
-    }
-    this.position[this.basis[r]!] = -1;
-    this.basis[r] = entering;
-    this.position[entering] = r;
-    this.sinceFactor++;
-    this.pivots++;
-  }
-
-  /** Inverts the basis afresh (Gauss-Jordan, partial pivoting). A singular column gives way to a logical. */
-  protected factor(): void {
-    const { m, n } = this;
-    this.sinceFactor = 0;
-    const wanted = Array.from(this.basis);
-    this.inverse.fill(0);
-    this.position.fill(-1);
-    for (let i = 0; i < m; i++) {
-      this.basis[i] = n + i;
-      this.inverse[i * m + i] = -1;
-    }
-    for (let i = 0; i < m; i++) this.position[n + i] = i;
-    const free = new Uint8Array(m).fill(1);
-    for (const j of wanted) if (j >= n) free[j - n] = 0;
-    const pivotsBefore = this.pivots;
-    for (const j of wanted) {
-      if (j >= n) continue;
-      this.column(j, this.work);
-      let best = -1;
-      let size = PIVOT;
-      for (let i = 0; i < m; i++) {
-        if (free[i]! && Math.abs(this.work[i]!) > size) {
-          size = Math.abs(this.work[i]!);
-          best = i;
-        }
+  /**
+   * Goes on from the present basis to an optimal one.
+   * @returns `infeasible` leaves the proof in `ray`; `cut off` and `stalled` leave a basis to go on from.
+   */
+  optimise({ cutoff = Infinity, pivots = 2000 + 40 * this.total }: SimplexLimits = {}): SimplexStatus {
+    const last = this.basis.pivots + pivots;
+    this.infeasibleAt = -1;
+    this.rest();
+    this.basis.basics(this.x);
+    for (let round = 0; round < ROUNDS; round++) {
+      if (!this.isFeasible()) {
+        const status = this.dual(cutoff, last);
+        if (status !== "optimal") return status;
       }
-      if (best < 0) {
-        this.x[j] = this.restAt(j, this.x[j]!);
-        continue;
-      }
-      free[best] = 0;
-      this.replace(best, j, this.work);
-    }
-    this.pivots = pivotsBefore;
-    this.sinceFactor = 0;
-    for (let i = 0; i < m; i++) {
-      const logical = n + i;
-      if (this.position[logical]! < 0) this.x[logical] = this.restAt(logical, this.x[logical]!);
-    }
-  }
-
-  /** Values of the basic variables from the nonbasic ones; of their rates of change where `x` holds rates. */
-  protected computeBasics(x: Float64Array = this.x): void {
-    const { m, n, inverse } = this;
-    const rhs = new Float64Array(m);
-    for (let j = 0; j < n; j++) {
-      const value = x[j]!;
-      if (this.position[j]! >= 0 || value === 0) continue;
-      for (let k = this.start[j]!; k < this.start[j + 1]!; k++)
-        rhs[this.rowOf[k]!]! -= this.value[k]! * value;
-    }
-    for (let i = 0; i < m; i++) if (this.position[n + i]! < 0) rhs[i]! += x[n + i]!;
-    for (let r = 0; r < m; r++) {
-      let sum = 0;
-      for (let k = 0; k < m; k++) sum += inverse[r * m + k]! * rhs[k]!;
-      x[this.basis[r]!] = sum;
-    }
-  }
-
-  protected computeDuals(cost: Float64Array): void {
-    const { m, y, inverse } = this;
-    y.fill(0);
-    for (let r = 0; r < m; r++) {
-      const c = cost[this.basis[r]!]!;
-      if (c === 0) continue;
-      for (let k = 0; k < m; k++) y[k]! += c * inverse[r * m + k]!;
-    }
-  }
-
-  protected reducedCost(j: number, cost: Float64Array): number {
-    if (j >= this.n) return cost[j]! + this.y[j - this.n]!;
-    let d = cost[j]!;
-    for (let k = this.start[j]!; k < this.start[j + 1]!; k++) d -= this.y[this.rowOf[k]!]! * this.value[k]!;
-    return d;
-  }
-
-  /** How far a variable is outside its bounds (0 inside), beyond the tolerance of its size. */
-  protected outside(j: number): number {
-    const value = this.x[j]!;
-    const low = this.lower[j]!;
-    const high = this.upper[j]!;
-    if (value < low - FEASIBILITY * (1 + Math.abs(low))) return value - low;
-    if (value > high + FEASIBILITY * (1 + Math.abs(high))) return value - high;
-    return 0;
-  }
-
-  /** Goes on from the present basis to an optimal one (primal simplex, both phases). */
-  optimise(): SimplexStatus {
-    const limit = 2000 + 40 * this.total;
-    let degenerate = 0;
-    let polished = false;
-    for (let iteration = 0; iteration < limit; iteration++) {
-      if (this.sinceFactor >= REFACTOR_EVERY) {
-        this.factor();
-        this.computeBasics();
-      }
-      let infeasible = false;
-      for (let r = 0; r < this.m; r++) {
-        const j = this.basis[r]!;
-        const off = this.outside(j);
-        this.phaseCost[j] = Math.sign(off);
-        if (off !== 0) infeasible = true;
-      }
-      const cost = infeasible ? this.phaseCost : this.cost;
-      this.computeDuals(cost);
-      const bland = degenerate > 20 + this.m;
-      const entering = this.price(cost, bland);
-      for (let r = 0; r < this.m; r++) this.phaseCost[this.basis[r]!] = 0;
-      if (entering < 0) {
-        if (this.sinceFactor > 0 && !polished) {
-          polished = true;
-          this.factor();
-          this.computeBasics();
-          continue;
-        }
-        return infeasible ? "infeasible" : "optimal";
-      }
-      polished = false;
-      const step = this.move(entering, infeasible, bland);
-      if (step === Infinity) return infeasible ? "stalled" : "unbounded";
-      degenerate = step > 1e-12 ? 0 : degenerate + 1;
+      const status = this.primal(last);
+      if (status !== "optimal") return status;
+      this.basis.basics(this.x);
+      if (this.residual() > RESIDUAL) this.refactor();
+      if (this.isFeasible() && this.isOptimal()) return "optimal";
+      if (this.basis.sinceFactor > 0) this.refactor();
     }
     return "stalled";
   }
 
-  protected enteringDirection = 1;
-
-  protected price(cost: Float64Array, bland: boolean): number {
-    let best = -1;
-    let bestSize = OPTIMALITY;
+  /** Puts every nonbasic variable that is off its bounds on the nearer one. */
+  private rest(): void {
     for (let j = 0; j < this.total; j++) {
-      if (this.position[j]! >= 0) continue;
+      if (this.basis.position[j]! >= 0) continue;
+      if (this.x[j] !== this.lower[j] && this.x[j] !== this.upper[j]) this.x[j] = this.restAt(j, this.x[j]!);
+    }
+  }
+
+  /** How far a variable is outside its bounds (0 inside), beyond its tolerance. */
+  private outside(j: number): number {
+    const value = this.x[j]!;
+    const slack = this.tolerance[j]!;
+    const low = this.lower[j]!;
+    if (value < low - slack) return value - low;
+    const high = this.upper[j]!;
+    return value > high + slack ? value - high : 0;
+  }
+
+  private isFeasible(): boolean {
+    for (const j of this.basis.head) if (this.outside(j) !== 0) return false;
+    return true;
+  }
+
+  /** Whether no reduced cost asks for a pivot. */
+  private isOptimal(): boolean {
+    this.basis.duals(this.cost, this.y);
+    return this.price(this.cost, this.y, true) < 0;
+  }
+
+  /** The largest residual of a row at the present point. */
+  private residual(): number {
+    const { n, m, x } = this;
+    const { rowStart, columnOf, rowValue } = this.matrix;
+    let worst = 0;
+    for (let i = 0; i < m; i++) {
+      let sum = -x[n + i]!;
+      for (let k = rowStart[i]!; k < rowStart[i + 1]!; k++) sum += rowValue[k]! * x[columnOf[k]!]!;
+      worst = Math.max(worst, Math.abs(sum));
+    }
+    return worst;
+  }
+
+  // The dual simplex.
+
+  /** Steering costs near the true ones, for which the present basis is dual feasible, and reduced costs by them. */
+  private steer(): void {
+    const { total, steering, reduced, lower, upper, x, y, basis } = this;
+    for (let j = 0; j < total; j++) {
+      const shift = SHIFT * (1 + ((j * 0.6180339887498949) % 1));
+      steering[j] = this.cost[j]! + (x[j] === upper[j] && upper[j] !== lower[j] ? -shift : shift);
+    }
+    basis.duals(steering, y);
+    let flipped = false;
+    for (let j = 0; j < total; j++) {
+      reduced[j] = 0;
+      if (basis.position[j]! >= 0) continue;
+      const d = this.reducedCost(j, steering, y);
+      reduced[j] = d;
+      if (lower[j] === upper[j]) continue;
+      const wanted = d >= 0 ? lower[j]! : upper[j]!;
+      const free = lower[j] === -Infinity && upper[j] === Infinity;
+      if (!free && x[j] === wanted) continue;
+      if (!free && Number.isFinite(wanted)) {
+        x[j] = wanted;
+        flipped = true;
+      } else {
+        steering[j]! -= d;
+        reduced[j] = 0;
+      }
+    }
+    if (flipped) basis.basics(x);
+  }
+
+  private dual(cutoff: number, last: number): SimplexStatus {
+    const { basis } = this;
+    const begun = basis.pivots;
+    const bland = begun + 500 + 4 * this.total;
+    this.steer();
+    let doubted = false;
+    while (basis.pivots < last) {
+      if (basis.sinceFactor >= REFACTOR_EVERY) {
+        this.refactor();
+        this.steer();
+      }
+      const careful = basis.pivots > bland;
+      const r = this.leaving(careful);
+      if (r < 0) {
+        if (doubted || this.residual() <= RESIDUAL) return "optimal";
+        doubted = true;
+        this.refactor();
+        this.steer();
+        continue;
+      }
+      const done = this.dualStep(r, careful);
+      if (done === "pivoted") {
+        doubted = false;
+        if (cutoff < Infinity && this.objective() > cutoff) return "cut off";
+        continue;
+      }
+      // A row that nothing can repair, or a pivot that two computations disagree on, is looked at with a fresh inverse.
+      if (basis.sinceFactor === 0 || doubted) {
+        if (done === "doubtful") return "stalled";
+        this.infeasibleAt = r;
+        return "infeasible";
+      }
+      doubted = true;
+      this.refactor();
+      this.steer();
+    }
+    return "stalled";
+  }
+
+  /** The position furthest outside its bounds; when careful, that of the variable of least index (Bland's rule). */
+  private leaving(careful: boolean): number {
+    const { head } = this.basis;
+    let worst = -1;
+    let most = 0;
+    for (let r = 0; r < head.length; r++) {
+      const off = Math.abs(this.outside(head[r]!));
+      if (off === 0) continue;
+      if (careful) {
+        if (worst < 0 || head[r]! < head[worst]!) worst = r;
+      } else if (off > most) {
+        most = off;
+        worst = r;
+      }
+    }
+    return worst;
+  }
+
+  /** One dual pivot on position `r`, with the flips of bounds that go before it. */
+  private dualStep(r: number, careful: boolean): "pivoted" | "impossible" | "doubtful" {
+    const { total, n, basis, alpha, reduced, lower, upper, x, work } = this;
+    const leaving = basis.head[r]!;
+    const rising = x[leaving]! < lower[leaving]!;
+    const goal = rising ? lower[leaving]! : upper[leaving]!;
+    basis.row(r, alpha);
+    const candidates: number[] = [];
+    for (let j = 0; j < total; j++) {
+      const a = rising ? -alpha[j]! : alpha[j]!;
+      if ((a < PIVOT && a > -PIVOT) || basis.position[j]! >= 0 || lower[j] === upper[j]) continue;
+      const helps = x[j] === lower[j] ? a > 0 : x[j] === upper[j] ? a < 0 : true;
+      if (helps) candidates.push(j);
+    }
+    if (candidates.length === 0) return "impossible";
+    const chosen = this.dualRatio(
+      candidates,
+      Math.abs(goal - x[leaving]!),
+      this.tolerance[leaving]!,
+      careful,
+    );
+    if (chosen === null) return "impossible";
+    const { entering, flips } = chosen;
+    basis.column(entering, work);
+    const pivot = work[r]!;
+    if (Math.abs(pivot - alpha[entering]!) > 1e-7 * (1 + Math.abs(pivot)) || Math.abs(pivot) < PIVOT)
+      return "doubtful";
+    if (flips.length > 0) {
+      const change = new Float64Array(total);
+      for (const j of flips) {
+        const target = x[j] === lower[j] ? upper[j]! : lower[j]!;
+        change[j] = target - x[j]!;
+        x[j] = target;
+      }
+      basis.basics(change);
+      for (const j of basis.head) x[j]! += change[j]!;
+    }
+    const step = (x[leaving]! - goal) / pivot;
+    for (let k = 0; k < basis.m; k++) x[basis.head[k]!]! -= work[k]! * step;
+    x[entering]! += step;
+    x[leaving] = goal;
+    const theta = reduced[entering]! / pivot;
+    if (theta !== 0)
+      for (let j = 0; j < n + basis.m; j++) if (alpha[j] !== 0) reduced[j]! -= theta * alpha[j]!;
+    reduced[leaving] = -theta;
+    reduced[entering] = 0;
+    basis.exchange(r, entering, work);
+    return "pivoted";
+  }
+
+  /**
+   * The long-step ratio test: variables that can go to their other bound without repairing the row do so.
+   * @returns null where even all of them together do not repair it.
+   */
+  private dualRatio(
+    candidates: number[],
+    gap: number,
+    tolerance: number,
+    careful: boolean,
+  ): { entering: number; flips: number[] } | null {
+    const { alpha, reduced, lower, upper, x } = this;
+    const flips: number[] = [];
+    let left = candidates;
+    let need = gap;
+    const ratio = (j: number): number => {
+      if (x[j] !== lower[j] && x[j] !== upper[j]) return 0;
+      const d = x[j] === lower[j] ? reduced[j]! : -reduced[j]!;
+      return Math.max(0, d) / Math.abs(alpha[j]!);
+    };
+    while (left.length > 0) {
+      let least = Infinity;
+      let best = -1;
+      for (const j of left) {
+        const t = ratio(j);
+        const tie = Math.abs(t - least) <= 1e-12;
+        if (
+          careful
+            ? t < least - 1e-12 || (tie && j < best)
+            : tie
+              ? Math.abs(alpha[j]!) > Math.abs(alpha[best]!)
+              : t < least
+        ) {
+          if (!tie || t < least) least = t;
+          best = j;
+        }
+      }
+      const reach = Math.abs(alpha[best]!) * (upper[best]! - lower[best]!);
+      if (careful || reach >= need || (left.length === 1 && need - reach <= tolerance))
+        return { entering: best, flips };
+      need -= reach;
+      flips.push(best);
+      left = left.filter((j) => j !== best);
+    }
+    return null;
+  }
+
+  /**
+   * Multipliers of the rows (program units) by which the row that could not be repaired shows that nothing is
+   * feasible; a claim, for `verify.ts` to check. Null where the last run did not end so.
+   */
+  ray(): number[] | null {
+    const r = this.infeasibleAt;
+    if (r < 0) return null;
+    const { m, inverse } = this.basis;
+    return Array.from({ length: m }, (_, i) => {
+      const value = inverse[r * m + i]!;
+      return Math.abs(value) <= ROUNDING ? 0 : value * this.matrix.rowScale[i]!;
+    });
+  }
+
+  // The primal simplex.
+
+  private primal(last: number): SimplexStatus {
+    const { basis, y, work } = this;
+    let degenerate = 0;
+    basis.duals(this.cost, y);
+    while (basis.pivots < last) {
+      if (basis.sinceFactor >= REFACTOR_EVERY) {
+        this.refactor();
+        basis.duals(this.cost, y);
+        if (!this.isFeasible()) return "optimal";
+      }
+      const bland = degenerate > 20 + basis.m;
+      const entering = this.price(this.cost, y, bland);
+      if (entering < 0) return "optimal";
+      const d = this.reducedCost(entering, this.cost, y);
+      basis.column(entering, work);
+      const move = this.primalStep(entering, d < 0 ? 1 : -1, bland);
+      if (move.step === Infinity) return "unbounded";
+      degenerate = move.step > 1e-12 ? 0 : degenerate + 1;
+      if (move.leaving < 0) continue;
+      const theta = d / work[move.leaving]!;
+      const base = move.leaving * basis.m;
+      for (let k = 0; k < basis.m; k++) y[k]! += theta * basis.inverse[base + k]!;
+      basis.exchange(move.leaving, entering, work);
+    }
+    return "stalled";
+  }
+
+  /** The variable whose entering gains most; the first one, where `first`. -1: none. */
+  private price(cost: Float64Array, y: Float64Array, first: boolean): number {
+    let best = -1;
+    let most = OPTIMALITY;
+    for (let j = 0; j < this.total; j++) {
+      if (this.basis.position[j]! >= 0) continue;
       const low = this.lower[j]!;
       const high = this.upper[j]!;
       if (low === high) continue;
-      const d = this.reducedCost(j, cost);
-      const canRise = this.x[j]! < high;
-      const canFall = this.x[j]! > low;
-      const gain = canRise && d < 0 ? -d : canFall && d > 0 ? d : 0;
-      if (gain > bestSize) {
+      const d = this.reducedCost(j, cost, y);
+      const gain = d < 0 ? (this.x[j]! < high ? -d : 0) : this.x[j]! > low ? d : 0;
+      if (gain > most) {
+        if (first) return j;
         best = j;
-        this.enteringDirection = d < 0 ? 1 : -1;
-        if (bland) return j;
-        bestSize = gain;
+        most = gain;
       }
     }
     return best;
   }
 
-  /** Moves the entering variable as far as it goes, pivots or flips it; returns the length of the step. */
-  protected move(entering: number, infeasible: boolean, bland: boolean): number {
-    const { m, work, x, basis } = this;
-    this.column(entering, work);
-    const direction = this.enteringDirection;
-    let step = this.upper[entering]! - this.lower[entering]!;
+  /** Moves the entering variable as far as it goes; its column is in `work`. `leaving`: -1 where it flips its bound. */
+  private primalStep(entering: number, direction: 1 | -1, bland: boolean): { step: number; leaving: number } {
+    const { work, x, lower, upper } = this;
+    const { head, m } = this.basis;
+    let step = upper[entering]! - lower[entering]!;
     let leaving = -1;
     let leavingBound = 0;
     let pivotSize = 0;
     for (let r = 0; r < m; r++) {
       const rate = -direction * work[r]!;
       if (Math.abs(rate) < PIVOT) continue;
-      const j = basis[r]!;
-      const value = x[j]!;
-      const low = this.lower[j]!;
-      const high = this.upper[j]!;
-      const off = infeasible ? this.outside(j) : 0;
-      let bound: number;
-      if (off < 0) {
-        if (rate < 0) continue;
-        bound = low;
-      } else if (off > 0) {
-        if (rate > 0) continue;
-        bound = high;
-      } else bound = rate > 0 ? high : low;
+      const j = head[r]!;
+      const bound = rate > 0 ? upper[j]! : lower[j]!;
       if (!Number.isFinite(bound)) continue;
-      const t = Math.max(0, (bound - value) / rate);
+      const t = Math.max(0, (bound - x[j]!) / rate);
       const tie = step < Infinity && Math.abs(t - step) <= 1e-12 * (1 + step);
       const better = bland
-        ? t < step - 1e-14 || (tie && (leaving < 0 || j < basis[leaving]!))
+        ? t < step - 1e-14 || (tie && (leaving < 0 || j < head[leaving]!))
         : (!tie && t < step) || (tie && Math.abs(rate) > pivotSize);
       if (better) {
         step = Math.min(t, step);
@@ -445,17 +578,15 @@ export class Simplex {
         pivotSize = Math.abs(rate);
       }
     }
-    if (step === Infinity) return Infinity;
-    for (let r = 0; r < m; r++) x[basis[r]!]! -= direction * work[r]! * step;
+    if (step === Infinity) return { step, leaving };
+    for (let r = 0; r < m; r++) x[head[r]!]! -= direction * work[r]! * step;
     if (leaving < 0) {
-      x[entering] = direction > 0 ? this.upper[entering]! : this.lower[entering]!;
-      return step;
+      x[entering] = direction > 0 ? upper[entering]! : lower[entering]!;
+      return { step, leaving };
     }
-    const out = basis[leaving]!;
     x[entering]! += direction * step;
-    this.replace(leaving, entering, work);
-    x[out] = leavingBound;
-    return step;
+    x[head[leaving]!] = leavingBound;
+    return { step, leaving };
   }
 
   /**
@@ -463,46 +594,68 @@ export class Simplex {
    * where it is. A further `setCosts` and `optimise` then breaks ties without losing the optimum.
    */
   fixOptimalFace(): void {
-    this.computeDuals(this.cost);
+    const y = this.dualsOf(this.cost);
     for (let j = 0; j < this.total; j++) {
-      if (this.position[j]! >= 0) continue;
-      if (Math.abs(this.reducedCost(j, this.cost)) > 1e-9) {
+      if (this.basis.position[j]! >= 0) continue;
+      if (Math.abs(this.reducedCost(j, this.cost, y)) > 1e-9) {
         this.lower[j] = this.x[j]!;
         this.upper[j] = this.x[j]!;
       }
     }
   }
 
+  // What the present basis says.
+
+  /** Duals of the basis for any costs (own scale); valid until the next call. */
+  dualsOf(cost: Float64Array): Float64Array {
+    this.basis.duals(cost, this.y);
+    return this.y;
+  }
+
+  /** Reduced cost of a variable for costs and the duals of the basis for them (own scale). */
+  reducedCost(j: number, cost: Float64Array, y: Float64Array): number {
+    if (j >= this.n) return cost[j]! + y[j - this.n]!;
+    const { start, rowOf, value } = this.matrix;
+    const end = start[j + 1]!;
+    let d = cost[j]!;
+    for (let k = start[j]!; k < end; k++) d -= y[rowOf[k]!]! * value[k]!;
+    return d;
+  }
+
+  /** Cost of the present point, in program units. */
+  objective(): number {
+    let sum = 0;
+    for (let j = 0; j < this.n; j++) sum += this.cost[j]! * this.x[j]!;
+    return sum / (this.costScale * this.boundScale);
+  }
+
+  /** The amount of column `j`, in program units. */
+  amount(j: number): number {
+    return (this.x[j]! * this.matrix.columnScale[j]!) / this.boundScale;
+  }
+
+  isBasic(j: number): boolean {
+    return this.basis.position[j]! >= 0;
+  }
+
   /** The point, in program units; what is only rounding, or rounding left below zero, is zero. */
   point(): number[] {
-    return Array.from({ length: this.n }, (_, j) =>
-      this.x[j]! <= ROUNDING ? 0 : (this.x[j]! * this.columnScale[j]!) / this.boundScale,
-    );
+    return Array.from({ length: this.n }, (_, j) => (this.x[j]! <= ROUNDING ? 0 : this.amount(j)));
   }
 
   /** Row duals of the present basis for the present costs, in program units: change of cost per unit of the row's bound. */
   duals(): number[] {
-    this.computeDuals(this.cost);
-    return this.cleanDuals(this.y);
+    return this.cleanDuals(this.dualsOf(this.cost));
   }
 
   /**
    * Duals in program units. What is only rounding is zero: on a column that costs nothing, the slightest false dual
    * would leave the dual bound without any proof.
    */
-  protected cleanDuals(y: Float64Array): number[] {
+  cleanDuals(y: Float64Array): number[] {
     const largest = y.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
     return Array.from(y, (value, i) =>
-      Math.abs(value) <= ROUNDING * largest ? 0 : (value * this.rowScale[i]!) / this.costScale,
-    );
-  }
-
-  /** Reduced costs of the columns for the present basis and costs, in program units. */
-  reducedCosts(): number[] {
-    this.computeDuals(this.cost);
-    return Array.from(
-      { length: this.n },
-      (_, j) => this.reducedCost(j, this.cost) / (this.columnScale[j]! * this.costScale),
+      Math.abs(value) <= ROUNDING * largest ? 0 : (value * this.matrix.rowScale[i]!) / this.costScale,
     );
   }
 }

@@ -1,29 +1,65 @@
 /**
  * Solves a continuous program and proves the answer, or proves that there is none.
  *
- * An engine's word is a claim. Its point is taken over as a basis, the basis is taken to optimality where it is not
- * there yet, and rows, cost and dual bound are recomputed from the amounts alone. An engine whose claim does not
- * stand up gives way to the next.
+ * An engine's word is a claim, and no more than a start: its point is taken over as a basis, the basis is taken to
+ * optimality where it is not there yet, and rows, cost and dual bound are recomputed from the amounts alone. What is so
+ * proven counts, whatever the engine said; it is named as the answer's engine where its claim was right. Where an
+ * engine has no point to begin from, the simplex begins from nothing.
  */
 import { continuousEngine } from "./engine-continuous.ts";
-import type { Column, Engine, Program, Row, Tag } from "./program.ts";
+import {
+  type Column,
+  type Engine,
+  isHard,
+  type Outcome,
+  type Program,
+  type Row,
+  rowScale,
+  type Tag,
+} from "./program.ts";
 import { Simplex } from "./simplex.ts";
-import { type Check, checkAnswer, costOf, isProven, MAX_GAP } from "./verify.ts";
+import {
+  type Check,
+  checkAnswer,
+  costOf,
+  FEASIBLE,
+  isProven,
+  MAX_GAP,
+  provesInfeasible,
+  shortfall,
+} from "./verify.ts";
 
-/** An answer that has been proven; only `solveProgram` makes one. */
-export interface Proven {
+/** What proves an answer by itself, where no other engine had it right. */
+export const OWN_SIMPLEX = "simplex";
+
+/** An optimum that has been proven; only `certify` makes one. */
+export interface CertifiedOptimum {
   readonly status: "optimal";
   readonly x: readonly number[];
   /** Row duals of the optimal basis of the cost alone: change of cost per unit of the row's bound. */
   readonly y: readonly number[];
-  readonly engine: string;
   readonly check: Check;
 }
 
-/** There is no point that keeps every row: the least total shortfall, relative to each row's scale, is above zero. */
-export interface ProvenInfeasible {
+/** Proof that no point keeps every row. */
+export interface CertifiedInfeasible {
   readonly status: "infeasible";
+  /** Multipliers of the rows that show it; see `shortfall` in verify.ts. */
+  readonly certificate: readonly number[];
+  /** Rows that have a part in the proof. */
+  readonly rows: readonly number[];
+}
+
+export type Certified = CertifiedOptimum | CertifiedInfeasible;
+
+export interface Proven extends CertifiedOptimum {
   readonly engine: string;
+}
+
+/** There is no point that keeps every row. */
+export interface ProvenInfeasible extends CertifiedInfeasible {
+  readonly engine: string;
+  /** The least total shortfall, relative to each row's scale. */
   readonly elastic: Relaxation;
 }
 
@@ -46,20 +82,6 @@ export interface Relaxation {
   /** Duals of the rows in the relaxed program; rows that matter for the conflict are not zero. */
   readonly y: readonly number[];
   readonly check: Check;
-}
-
-/** The size by which a row's deviation is measured. */
-export function rowScale(row: Row): number {
-  const bounds = [row.lower, row.upper]
-    .filter((bound) => Number.isFinite(bound) && bound !== 0)
-    .map(Math.abs);
-  if (bounds.length > 0) return Math.max(...bounds);
-  return 1;
-}
-
-/** Whether a row states a fact, which cannot give way. */
-export function isHard(row: Row): boolean {
-  return row.fact === true;
 }
 
 /**
@@ -89,19 +111,26 @@ export function elasticProgram<R extends Tag>(
   return { program: { columns, rows }, slackOf };
 }
 
-function proveFrom(
+/**
+ * Takes a simplex of a program from where it is to an optimum and proves it, or proves that nothing is feasible. The
+ * simplex keeps its bounds and costs.
+ * @returns null where neither could be proven.
+ */
+export function certify(
   program: Program,
-  point: readonly number[] | null,
-  tieBreaks: readonly (readonly number[])[],
-): { x: number[]; y: number[]; check: Check } | null {
-  const simplex = new Simplex(program);
-  if (point) simplex.crossOver(point);
-  if (simplex.optimise() !== "optimal") return null;
+  simplex: Simplex,
+  tieBreaks: readonly (readonly number[])[] = [],
+): Certified | null {
+  const status = simplex.optimise();
+  if (status === "infeasible") return certifiedInfeasible(program, simplex.ray());
+  if (status !== "optimal") return null;
   const plain = simplex.point();
   const y = simplex.duals();
   const check = checkAnswer(program, plain, y);
   if (!isProven(check)) return null;
-  let best = { x: plain, y, check };
+  let best: CertifiedOptimum = { status: "optimal", x: plain, y, check };
+  if (tieBreaks.length === 0) return best;
+  const bounds = [simplex.lower.slice(), simplex.upper.slice()] as const;
   for (const costs of tieBreaks) {
     simplex.fixOptimalFace();
     simplex.setCosts(costs);
@@ -109,9 +138,21 @@ function proveFrom(
     const x = simplex.point();
     const again = checkAnswer(program, x, y);
     if (!isProven(again)) break;
-    best = { x, y, check: again };
+    best = { status: "optimal", x, y, check: again };
   }
+  simplex.lower.set(bounds[0]);
+  simplex.upper.set(bounds[1]);
+  simplex.setCosts(program.columns.map((column) => column.cost));
   return best;
+}
+
+function certifiedInfeasible(program: Program, ray: readonly number[] | null): CertifiedInfeasible | null {
+  for (const sign of [1, -1]) {
+    const certificate = ray?.map((w) => sign * w);
+    const shown = certificate && provesInfeasible(program, certificate);
+    if (shown) return { status: "infeasible", certificate, rows: shown.rows };
+  }
+  return null;
 }
 
 /**
@@ -125,12 +166,12 @@ export function relax<R extends Tag>(
 ): Relaxation | null {
   const elastic = elasticProgram(program, weight);
   const padding = elastic.slackOf.map(() => 0);
-  const found = proveFrom(
+  const found = certify(
     elastic.program,
-    null,
+    new Simplex(elastic.program),
     tieBreaks.map((costs) => [...costs, ...padding]),
   );
-  if (!found) return null;
+  if (found?.status !== "optimal") return null;
   const deviation = program.rows.map(() => 0);
   elastic.slackOf.forEach(([i], k) => {
     deviation[i]! += found.x[program.columns.length + k]!;
@@ -144,8 +185,21 @@ export function relax<R extends Tag>(
   };
 }
 
-/** Below this total relative deviation a program counts as feasible; verification allows the same. */
-export const FEASIBLE = 1e-7;
+/** A relaxation where nothing better is known than that a program is infeasible: no amounts at all. */
+function nothingAtAll(program: Program, certificate: readonly number[]): Relaxation {
+  const x = program.columns.map(() => 0);
+  const deviation = program.rows.map((row) => Math.max(0, row.lower, -row.upper));
+  const total = deviation.reduce((sum, by, i) => sum + by / rowScale(program.rows[i]!), 0);
+  const dualBound = shortfall(program, certificate).amount;
+  const gap = (total - dualBound) / Math.max(1, total);
+  return {
+    total,
+    x,
+    deviation,
+    y: certificate,
+    check: { cost: total, dualBound, gap, maxViolation: 0, worstRow: -1 },
+  };
+}
 
 /**
  * Solves and proves.
@@ -160,24 +214,77 @@ export async function solveProgram(
   if (!isFiniteProgram(program))
     return { status: "unverified", reason: "a coefficient of the program is not a finite number" };
   const reasons: string[] = [];
+  let tried = false;
   for (const entry of engines) {
     const engine = typeof entry === "function" ? await entry() : entry;
     const outcome = await engine.solve(program);
-    if (outcome.status === "optimal") {
-      const found = proveFrom(program, outcome.x, tieBreaks);
-      const claimed = costOf(program, outcome.x);
-      if (found && Math.abs(claimed - found.check.cost) <= MAX_GAP * Math.max(1, Math.abs(found.check.cost)))
-        return { status: "optimal", engine: engine.name, ...found };
-      reasons.push(`${engine.name}: its optimum could not be proven`);
-    } else if (outcome.status === "infeasible") {
-      const elastic = relax(program);
-      if (elastic && elastic.total > FEASIBLE) return { status: "infeasible", engine: engine.name, elastic };
-      reasons.push(`${engine.name}: it says infeasible, which could not be proven`);
-    } else {
-      reasons.push(`${engine.name}: ${outcome.status === "failed" ? outcome.reason : outcome.status}`);
+    // From nothing the simplex gets no further a second time.
+    if (outcome.status === "optimal" || !tried) {
+      const found = proveOutcome(program, outcome, tieBreaks);
+      if (found) return withEngine(program, found, outcome, engine.name);
+      tried ||= outcome.status !== "optimal";
     }
+    reasons.push(`${engine.name}: ${complaint(outcome)}`);
   }
   return { status: "unverified", reason: reasons.join("; ") };
+}
+
+/** Proof of a program's optimum, or of there being none, from what an engine says of it. */
+function proveOutcome(
+  program: Program,
+  outcome: Outcome,
+  tieBreaks: readonly (readonly number[])[],
+): Certified | null {
+  const simplex = new Simplex(program);
+  if (outcome.status === "optimal") simplex.crossOver(outcome.x);
+  return certify(program, simplex, tieBreaks) ?? nearlyFeasible(program, tieBreaks);
+}
+
+/**
+ * Rows that only rounding keeps from fitting together count as fitting: their optimum is found with as much room as
+ * that takes, and proven against the program itself. Where more is missing, the duals of the relaxed program prove it.
+ */
+function nearlyFeasible(program: Program, tieBreaks: readonly (readonly number[])[]): Certified | null {
+  const relaxed = relax(program);
+  if (!relaxed) return null;
+  if (relaxed.total > FEASIBLE) return certifiedInfeasible(program, relaxed.y);
+  const rows = program.rows.map((row, i) => {
+    const room = 2 * relaxed.deviation[i]!;
+    return room > 0 ? { ...row, lower: row.lower - room, upper: row.upper + room } : row;
+  });
+  const found = certify(
+    { columns: program.columns, rows },
+    new Simplex({ columns: program.columns, rows }),
+    tieBreaks,
+  );
+  if (found?.status !== "optimal") return null;
+  const check = checkAnswer(program, found.x, found.y);
+  return isProven(check) ? { ...found, check } : null;
+}
+
+function withEngine(program: Program, found: Certified, outcome: Outcome, name: string): Answer {
+  if (found.status === "optimal") {
+    const agrees =
+      outcome.status === "optimal" &&
+      Math.abs(costOf(program, outcome.x) - found.check.cost) <=
+        MAX_GAP * Math.max(1, Math.abs(found.check.cost));
+    return { ...found, engine: agrees ? name : OWN_SIMPLEX };
+  }
+  const engine = outcome.status === "infeasible" ? name : OWN_SIMPLEX;
+  return { ...found, engine, elastic: relax(program) ?? nothingAtAll(program, found.certificate) };
+}
+
+function complaint(outcome: Outcome): string {
+  switch (outcome.status) {
+    case "optimal":
+      return "its optimum could not be proven";
+    case "infeasible":
+      return "it says infeasible, which could not be proven";
+    case "failed":
+      return outcome.reason;
+    case "unbounded":
+      return "unbounded";
+  }
 }
 
 const DEFAULT_ENGINES: readonly (Engine | (() => Promise<Engine>))[] = [

@@ -2,11 +2,18 @@
  * Checks an answer against the program alone: every row and bound recomputed from the amounts, and a lower bound on
  * the cost from duals. It shares no code with what found the answer.
  */
-import type { Program } from "./program.ts";
+import { isHard, type Program, rowScale } from "./program.ts";
 
 /** An answer counts as optimal only within these. */
 export const MAX_VIOLATION = 1e-6;
 export const MAX_GAP = 1e-6;
+/** Rows count as impossible to keep together where all of them must give way by more than this, relative to their scales. */
+export const FEASIBLE = 1e-7;
+
+/** An answer could not be verified: nothing is printed. */
+export class UnverifiedError extends Error {
+  override readonly name = "UnverifiedError";
+}
 
 export interface Check {
   readonly cost: number;
@@ -27,7 +34,7 @@ export function costOf(program: Program, x: readonly number[]): number {
   return sum;
 }
 
-/** The worst violation at a point: by how much, relative to the bound or the largest term of the row, and where. */
+/** The worst violation at a point: by how much, relative to the row's scale or its largest term, and where. */
 export function worstViolation(program: Program, x: readonly number[]): { amount: number; row: number } {
   let amount = 0;
   let worst = -1;
@@ -45,7 +52,7 @@ export function worstViolation(program: Program, x: readonly number[]): { amount
     const off = Math.max(low, high);
     if (!(off <= 0)) {
       const bound = Math.abs(low > high ? row.lower : row.upper);
-      const relative = off / Math.max(bound, largest, Number.MIN_VALUE);
+      const relative = off / Math.max(bound, row.scale ?? 0, largest, Number.MIN_VALUE);
       if (!(relative <= amount)) {
         amount = relative;
         worst = i;
@@ -119,6 +126,115 @@ function mostOf(program: Program, j: number, cost: number): number {
     most = Math.min(most, room / row.value[own]!);
   }
   return most;
+}
+
+/**
+ * The lower bound on cost that row duals prove while every column keeps within bounds of its own; -Infinity where they
+ * prove nothing.
+ * @param into filled with the reduced costs, where given.
+ */
+export function boundWithin(
+  program: Program,
+  y: readonly number[],
+  lower: ArrayLike<number>,
+  upper: ArrayLike<number>,
+  into?: Float64Array,
+): number {
+  const { columns, rows } = program;
+  const reduced = into ?? new Float64Array(columns.length);
+  for (let j = 0; j < columns.length; j++) reduced[j] = columns[j]!.cost;
+  let bound = 0;
+  for (let i = 0; i < rows.length; i++) {
+    const dual = y[i]!;
+    const { index, value, lower: low, upper: high } = rows[i]!;
+    const side = dual > 0 ? low : high;
+    if (dual === 0 || !Number.isFinite(side)) continue;
+    bound += dual * side;
+    for (let k = 0; k < index.length; k++) reduced[index[k]!]! -= dual * value[k]!;
+  }
+  for (let j = 0; j < columns.length; j++) {
+    const d = reduced[j]!;
+    if (d === 0) continue;
+    const side = d > 0 ? lower[j]! : upper[j]!;
+    if (Number.isFinite(side)) bound += d * side;
+    else if (!(d >= -1e-11 * (1 + Math.abs(columns[j]!.cost)))) return -Infinity;
+  }
+  return bound;
+}
+
+/** A sum of rows, and what it shows. */
+export interface Shortfall {
+  /** The least by which the rows together must give way, relative to their scales; 0 where nothing is shown. */
+  readonly amount: number;
+  /** Rows that have a part in it. */
+  readonly rows: readonly number[];
+}
+
+/**
+ * What multipliers of the rows show about whether all of them can be kept (Farkas): the rows, so multiplied and added
+ * up, ask for more than any point within the bounds of the columns has. A multiplier whose sign asks for a bound that
+ * its row does not have counts as zero, and so does what is left of a column within the rounding of its own sum.
+ * @param lower bounds of the columns; absent: 0.
+ * @param upper absent: the program's own.
+ */
+export function shortfall(
+  program: Program,
+  multipliers: readonly number[],
+  lower?: ArrayLike<number>,
+  upper?: ArrayLike<number>,
+): Shortfall {
+  const { columns, rows } = program;
+  const sums = new Float64Array(columns.length);
+  const sizes = new Float64Array(columns.length);
+  const used: number[] = [];
+  let asked = 0;
+  let magnitude = 0;
+  let givingWay = 0;
+  for (let i = 0; i < rows.length; i++) {
+    const row = rows[i]!;
+    const w = multipliers[i]!;
+    const side = w > 0 ? row.lower : row.upper;
+    if (!(w > 0 || w < 0) || !Number.isFinite(side)) continue;
+    used.push(i);
+    asked += w * side;
+    magnitude += Math.abs(w) * Math.max(Math.abs(side), row.scale ?? 0);
+    if (!isHard(row)) givingWay = Math.max(givingWay, Math.abs(w) * rowScale(row));
+    for (let k = 0; k < row.index.length; k++) {
+      const term = w * row.value[k]!;
+      sums[row.index[k]!]! += term;
+      sizes[row.index[k]!]! += Math.abs(term);
+    }
+  }
+  let most = 0;
+  for (let j = 0; j < columns.length; j++) {
+    const c = sums[j]!;
+    if (Math.abs(c) <= 1e-12 * sizes[j]!) continue;
+    const bound = c > 0 ? (upper?.[j] ?? columns[j]!.upper) : (lower?.[j] ?? 0);
+    most += c * bound;
+    magnitude += Math.abs(c * bound);
+  }
+  const over = asked - most;
+  if (!(over > 1e-11 * magnitude)) return { amount: 0, rows: [] };
+  return { amount: givingWay > 0 ? over / givingWay : Infinity, rows: used };
+}
+
+/** Whether multipliers, or their opposite, show that a program's rows cannot all be kept. */
+export function provesInfeasible(
+  program: Program,
+  multipliers: readonly number[],
+  lower?: ArrayLike<number>,
+  upper?: ArrayLike<number>,
+): Shortfall | null {
+  for (const sign of [1, -1]) {
+    const shown = shortfall(
+      program,
+      multipliers.map((w) => sign * w),
+      lower,
+      upper,
+    );
+    if (shown.amount > FEASIBLE) return shown;
+  }
+  return null;
 }
 
 /** Recomputes an answer from its amounts and duals alone. */

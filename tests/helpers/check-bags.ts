@@ -4,10 +4,10 @@
  */
 
 import { loadPlan } from "../../src/files/load.ts";
-import { UnverifiedError } from "../../src/flow/continuous.ts";
 import { purchaseProgram, shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
 import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import { UnverifiedError } from "../../src/solver/verify.ts";
 import { solveWhole } from "../../src/solver/whole.ts";
 import { memoryReader } from "./files.ts";
 import { seeded } from "./random.ts";

@@ -1,0 +1,208 @@
+/**
+ * A basis and its dense inverse, for programs of at most a few hundred rows.
+ *
+ * Row i of the program reads a_i.x - s_i = 0: variables 0..n-1 are its columns, n..n+m-1 the logicals s_i, whose column
+ * is minus the unit vector.
+ */
+import type { ScaledMatrix } from "./matrix.ts";
+
+/** Pivots smaller than this are not taken when a basis is inverted afresh. */
+const SINGULAR = 1e-9;
+
+export class Basis {
+  m: number;
+  /** Variable in each position. */
+  head: Int32Array;
+  /** Position of a variable, -1 where it is nonbasic. */
+  position: Int32Array;
+  /** By rows: row r holds what position r takes of each row of the program. */
+  inverse: Float64Array;
+  /** Exchanges since the inverse was worked out afresh. */
+  sinceFactor = 0;
+  /** Exchanges so far, for benchmarks. */
+  pivots = 0;
+  private filled: Int32Array;
+  private readonly matrix: ScaledMatrix;
+
+  constructor(matrix: ScaledMatrix) {
+    this.matrix = matrix;
+    const { n, m } = matrix;
+    this.m = m;
+    this.head = new Int32Array(m);
+    this.position = new Int32Array(n + m);
+    this.inverse = new Float64Array(m * m);
+    this.filled = new Int32Array(m);
+    this.takeLogicals();
+  }
+
+  /** Makes the logicals the basis. */
+  takeLogicals(): void {
+    const { m } = this;
+    const { n } = this.matrix;
+    this.position.fill(-1);
+    this.inverse.fill(0);
+    for (let i = 0; i < m; i++) {
+      this.head[i] = n + i;
+      this.position[n + i] = i;
+      this.inverse[i * m + i] = -1;
+    }
+    this.sinceFactor = 0;
+  }
+
+  /** Takes over the state of a basis of the same matrix. */
+  copyFrom(other: Basis): void {
+    this.head.set(other.head);
+    this.position.set(other.position);
+    this.inverse.set(other.inverse);
+    this.sinceFactor = other.sinceFactor;
+  }
+
+  /** Makes room for a row that was added to the matrix; its logical becomes basic in the last position. */
+  grow(): void {
+    const { m, inverse, matrix } = this;
+    const { n, rowStart, columnOf, rowValue } = matrix;
+    const size = m + 1;
+    const wider = new Float64Array(size * size);
+    for (let r = 0; r < m; r++) wider.set(inverse.subarray(r * m, (r + 1) * m), r * size);
+    for (let k = rowStart[m]!; k < rowStart[m + 1]!; k++) {
+      const r = this.position[columnOf[k]!]!;
+      if (r < 0) continue;
+      for (let i = 0; i < m; i++) wider[m * size + i]! += rowValue[k]! * inverse[r * m + i]!;
+    }
+    wider[m * size + m] = -1;
+    this.inverse = wider;
+    this.head = Int32Array.from([...this.head, n + m]);
+    this.position = Int32Array.from([...this.position, m]);
+    this.filled = new Int32Array(size);
+    this.m = size;
+  }
+
+  /** out = inverse times the column of variable j. */
+  column(j: number, out: Float64Array): void {
+    const { m, inverse } = this;
+    const { n, start, rowOf, value } = this.matrix;
+    if (j >= n) {
+      const i = j - n;
+      for (let r = 0; r < m; r++) out[r] = -inverse[r * m + i]!;
+      return;
+    }
+    const from = start[j]!;
+    const to = start[j + 1]!;
+    for (let r = 0; r < m; r++) {
+      const base = r * m;
+      let sum = 0;
+      for (let k = from; k < to; k++) sum += inverse[base + rowOf[k]!]! * value[k]!;
+      out[r] = sum;
+    }
+  }
+
+  /** out[j] = entry of every variable in row r of inverse times (columns, logicals). */
+  row(r: number, out: Float64Array): void {
+    const { m, inverse } = this;
+    const { n, rowStart, columnOf, rowValue } = this.matrix;
+    out.fill(0);
+    for (let i = 0; i < m; i++) {
+      const factor = inverse[r * m + i]!;
+      if (factor === 0) continue;
+      out[n + i] = -factor;
+      for (let k = rowStart[i]!; k < rowStart[i + 1]!; k++) out[columnOf[k]!]! += factor * rowValue[k]!;
+    }
+  }
+
+  /** Puts `entering` into position r, given its column in the present basis. */
+  exchange(r: number, entering: number, column: Float64Array): void {
+    const { m, inverse, filled } = this;
+    const base = r * m;
+    const pivot = column[r]!;
+    let count = 0;
+    for (let k = 0; k < m; k++) {
+      const value = inverse[base + k]!;
+      if (value === 0) continue;
+      inverse[base + k] = value / pivot;
+      filled[count++] = k;
+    }
+    for (let i = 0; i < m; i++) {
+      const factor = column[i]!;
+      if (i === r || factor === 0) continue;
+      const row = i * m;
+      for (let c = 0; c < count; c++) {
+        const k = filled[c]!;
+        inverse[row + k]! -= factor * inverse[base + k]!;
+      }
+    }
+    this.position[this.head[r]!] = -1;
+    this.head[r] = entering;
+    this.position[entering] = r;
+    this.sinceFactor++;
+    this.pivots++;
+  }
+
+  /**
+   * Inverts the basis afresh (Gauss-Jordan, partial pivoting).
+   * @returns variables that had to leave because their columns depend on the others; logicals take their place.
+   */
+  factor(): number[] {
+    const { m } = this;
+    const { n } = this.matrix;
+    const wanted = Array.from(this.head);
+    const before = this.pivots;
+    this.takeLogicals();
+    const free = new Uint8Array(m).fill(1);
+    for (const j of wanted) if (j >= n) free[j - n] = 0;
+    const column = new Float64Array(m);
+    const dropped: number[] = [];
+    for (const j of wanted) {
+      if (j >= n) continue;
+      this.column(j, column);
+      let best = -1;
+      let size = SINGULAR;
+      for (let i = 0; i < m; i++)
+        if (free[i]! && Math.abs(column[i]!) > size) {
+          size = Math.abs(column[i]!);
+          best = i;
+        }
+      if (best < 0) {
+        dropped.push(j);
+        continue;
+      }
+      free[best] = 0;
+      this.exchange(best, j, column);
+    }
+    this.pivots = before;
+    this.sinceFactor = 0;
+    return dropped;
+  }
+
+  /** y = costs of the basic variables times the inverse. */
+  duals(costs: Float64Array, y: Float64Array): void {
+    const { m, inverse, head } = this;
+    y.fill(0);
+    for (let r = 0; r < m; r++) {
+      const c = costs[head[r]!]!;
+      if (c === 0) continue;
+      const base = r * m;
+      for (let k = 0; k < m; k++) y[k]! += c * inverse[base + k]!;
+    }
+  }
+
+  /** Works out the basic entries of x from the nonbasic ones; rates of change where x holds rates. */
+  basics(x: Float64Array): void {
+    const { m, inverse, head, position } = this;
+    const { n, start, rowOf, value } = this.matrix;
+    const rhs = new Float64Array(m);
+    for (let j = 0; j < n; j++) {
+      const amount = x[j]!;
+      if (amount === 0 || position[j]! >= 0) continue;
+      for (let k = start[j]!; k < start[j + 1]!; k++) rhs[rowOf[k]!]! -= value[k]! * amount;
+    }
+    for (let i = 0; i < m; i++) if (position[n + i]! < 0) rhs[i]! += x[n + i]!;
+    const used: number[] = [];
+    for (let k = 0; k < m; k++) if (rhs[k] !== 0) used.push(k);
+    for (let r = 0; r < m; r++) {
+      const base = r * m;
+      let sum = 0;
+      for (const k of used) sum += inverse[base + k]! * rhs[k]!;
+      x[head[r]!] = sum;
+    }
+  }
+}

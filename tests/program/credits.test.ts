@@ -1,0 +1,52 @@
+/**
+ * Credits that add up to a need. In binary numbers 0.1 + 0.3 is not 0.4, so a trace of the need is left, which no mix
+ * has to meet: the plan costs nothing, as the sum in whole tenths says.
+ */
+import { describe, expect, it } from "vitest";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+
+const tenth = (tenths: number): string => `${(tenths / 10).toFixed(1)} lb`;
+
+function tree(need: number, credits: readonly number[], area = "1000 sq ft"): Record<string, unknown> {
+  return {
+    plan: "Credits",
+    amendments: {
+      meal: {
+        name: "Meal",
+        analysis: { N: 12, K2O: 1 },
+        packs: [{ size: "50 lb", price: 40 }],
+        release: "at-once",
+      },
+    },
+    target: { target: "Bed", season: "100 days", need: { per: "1000 sq ft", N: tenth(need) } },
+    bed: { area },
+    credits: credits.map((tenths, k) => ({ from: `c${k}`, per: "1000 sq ft", N: tenth(tenths) })),
+  };
+}
+
+describe("credits that add up to a need", () => {
+  const splits: [number, number][] = [];
+  for (let need = 2; need <= 40; need++)
+    for (let first = 1; first < need; first++) splits.push([first, need]);
+
+  it("leave nothing to be met, whichever way they are split", async () => {
+    expect(splits).toHaveLength(780);
+    const failed: string[] = [];
+    for (const [first, need] of splits) {
+      const solution = await solvePlan(loadTree(tree(need, [first, need - first])));
+      if (solution.status !== "optimal" || solution.cost.total !== 0)
+        failed.push(`${tenth(first)} of ${tenth(need)}: ${solution.status}, ${solution.cost.total}`);
+    }
+    expect(failed).toEqual([]);
+  }, 60_000);
+
+  it("that fall short by a tenth leave that tenth, on half a square metre too", async () => {
+    for (const area of ["1000 sq ft", "0.5 m2"]) {
+      const solution = await solvePlan(loadTree(tree(31, [10, 20], area)));
+      // 0.1 lb of nitrogen at 12 percent, at 0.80 a pound.
+      const beds = area === "0.5 m2" ? 0.5 / 92.90304 : 1;
+      expect(solution.cost.total).toBeCloseTo(((0.1 * beds) / 0.12) * 0.8, 12);
+    }
+  });
+});
