@@ -20,6 +20,7 @@ import {
 } from "./commands/command.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { FileError, type PendingFile, type World } from "./commands/world.ts";
+import { plainLines, plainText } from "./plain-text.ts";
 import { formatProblems, nearest } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
@@ -104,7 +105,7 @@ function report(error: unknown, world: World): ExitCode {
     }
   };
   if (error instanceof UsageError || error instanceof FileError) {
-    say(`barrowmix: ${error.message}\n`);
+    say(`barrowmix: ${plainText(error.message)}\n`);
     return EXIT.badInput;
   }
   if (hasCode(error, "ENOSPC")) {
@@ -113,10 +114,10 @@ function report(error: unknown, world: World): ExitCode {
   }
   const message = error instanceof Error ? error.message : String(error);
   if (error instanceof Error && error.name === "UnverifiedError") {
-    say(`barrowmix: ${message}\n`);
+    say(`barrowmix: ${plainText(message)}\n`);
     return EXIT.unverified;
   }
-  say(`barrowmix: something went wrong that should not: ${message}\n`);
+  say(`barrowmix: something went wrong that should not: ${plainText(message)}\n`);
   if (world.env.BARROWMIX_DEBUG === "1") say(`${error instanceof Error ? error.stack : message}\n`);
   else say("This is a fault of the program. BARROWMIX_DEBUG=1 shows where it happened.\n");
   return EXIT.unexpected;
@@ -158,7 +159,7 @@ function shell(argv: readonly string[], world: World): Commander {
     .configureOutput({
       writeOut: (text) => world.stdout.write(text),
       writeErr: (text) => world.stderr.write(text),
-      outputError: (text, write) => write(`barrowmix: ${text.replace(/^error: /, "")}`),
+      outputError: (text, write) => write(`barrowmix: ${plainLines(text).replace(/^error: /, "")}`),
       getOutHelpWidth: () => WIDEST,
       getErrHelpWidth: () => WIDEST,
       getOutHasColors: () => false,
@@ -171,6 +172,7 @@ function shell(argv: readonly string[], world: World): Commander {
     )
     .option("--out <file>", "write to a file, whole or not at all; - is the screen")
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
+    .option("--all", "say all there is, not only what fits one screen")
     .option("--no-color", "print plain text")
     .option("--quiet", "make no remarks beside the output")
     .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")
@@ -242,14 +244,16 @@ async function write(
   const screen = file === null && stdout.isTTY;
   const text = await RENDERERS[flags.format](output, {
     width: Math.max(NARROWEST, Math.min(WIDEST, stdout.columns ?? WIDEST)),
+    extent: flags.all ? "whole" : "page",
     colour: screen && options.color !== false && !env.NO_COLOR && env.TERM !== "dumb",
   });
   if (file) file.commit(text);
   else stdout.write(text);
   if (HUMAN_FORMATS.has(flags.format)) stderr.write(formatProblems(output.problems ?? []));
   if (flags.quiet) return;
-  if (BARE_FORMATS.has(flags.format)) for (const remark of output.remarks ?? []) stderr.write(`${remark}\n`);
-  if (file) stderr.write(`Wrote ${String(options.out)}.\n`);
+  if (BARE_FORMATS.has(flags.format))
+    for (const remark of output.remarks ?? []) stderr.write(`${plainText(remark)}\n`);
+  if (file) stderr.write(`Wrote ${plainText(String(options.out))}.\n`);
 }
 
 function globalFlags(command: Command, options: Options): GlobalFlags {
@@ -272,5 +276,6 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
     format: known,
     units: options.units === "us" || options.units === "metric" ? options.units : undefined,
     quiet: options.quiet === true,
+    all: options.all === true,
   };
 }

@@ -4,6 +4,7 @@
  * A fault of the user's is never thrown: it is collected, sorted by place and shown once, all of them together.
  * Throwing is left for our own bugs. The code of a problem is stable; its prose is not.
  */
+import { plainText } from "./plain-text.ts";
 
 /** Where something stands in a file. Lines and columns count from 1, as editors do. */
 export interface Place {
@@ -66,18 +67,23 @@ export function sortProblems(problems: readonly Problem[]): Problem[] {
  */
 export function formatProblems(problems: readonly Problem[]): string {
   const blocks = sortProblems(problems).map((p) => {
-    const where = p.place ? `${p.place.file}:${p.place.line}:${p.place.column}: ` : "";
-    const lines = [`${where}${p.message} [${p.code}]`];
+    const where = p.place ? `${plainText(p.place.file)}:${p.place.line}:${p.place.column}: ` : "";
+    const lines = [`${where}${plainText(p.message)} [${p.code}]`];
     if (p.place && p.excerpt !== undefined) {
       const number = String(p.place.line);
       const { text, column } = around(p.excerpt, p.place.column);
-      const before = text.slice(0, column - 1).replace(/[^\t]/g, " ");
-      lines.push(`  ${number} | ${text}`, `  ${" ".repeat(number.length)} | ${before}^`);
+      const before = plainCells(text.slice(0, column - 1)).replace(/[^\t]/g, " ");
+      lines.push(`  ${number} | ${plainCells(text)}`, `  ${" ".repeat(number.length)} | ${before}^`);
     }
-    if (p.hint) lines.push(`  ${p.hint}`);
+    if (p.hint) lines.push(`  ${plainText(p.hint)}`);
     return lines.join("\n");
   });
   return blocks.length === 0 ? "" : `${blocks.join("\n")}\n`;
+}
+
+/** A line of a file as it is shown: plain, but for its tabs. */
+function plainCells(line: string): string {
+  return line.split("\t").map(plainText).join("\t");
 }
 
 /** Signs of a line that are shown; a longer line is cut on both sides of its column. */

@@ -13,7 +13,9 @@ const names = readdirSync(CASES).filter((name) => existsSync(join(CASES, name, "
 
 /** Cautions and warnings have tests of their own; here their headings show that they are printed. */
 function withoutNotices(stdout: string): string {
-  return stdout.replace(/^((?:## )?(?:Cautions|Warnings))\n[\s\S]*/m, "$1 ...\n");
+  return stdout
+    .replace(/^((?:## )?What to watch)\n[\s\S]*?(?=^ *With --all|$(?![\s\S]))/m, "$1 ...\n\n")
+    .replace(/^((?:## )?(?:Cautions|Warnings))\n[\s\S]*/m, "$1 ...\n");
 }
 
 describe("command lines and what they print", () => {

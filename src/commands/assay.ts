@@ -72,7 +72,7 @@ export const command: Command = {
     return ok({
       exitCode: EXIT.done,
       json: value,
-      report: async () => (await import("../report/assay-report.ts")).assayReport(value),
+      report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
       remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
     });
   },

@@ -1,6 +1,6 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { Problem, Result } from "../problem.ts";
-import type { Report } from "../report/report.ts";
+import type { Extent, Report } from "../report/report.ts";
 import type { World } from "./world.ts";
 
 /** Each code means one thing. */
@@ -24,6 +24,8 @@ export interface GlobalFlags {
   /** `--units`, where it was given. */
   readonly units: "us" | "metric" | undefined;
   readonly quiet: boolean;
+  /** `--all`: reports say all there is. */
+  readonly all: boolean;
 }
 
 /** Values of a command's own flags, by camel-case name. */
@@ -46,7 +48,8 @@ export interface Context {
 /** What a command found out. The shell turns it into the format asked for and writes it once. */
 export interface CommandOutput {
   readonly exitCode: ExitCode;
-  readonly report: () => Report | Promise<Report>;
+  /** The report, of what fits a screen or of all there is; a command whose report is short gives the same for both. */
+  readonly report: (extent: Extent) => Report | Promise<Report>;
   /** The value that `--json` prints. */
   readonly json: unknown;
   /** The values that `ndjson` prints, one a line. */

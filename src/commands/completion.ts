@@ -104,6 +104,7 @@ export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
   ["--format <name>", "how to print"],
   ["--out <file>", "write to a file"],
   ["--units <system>", "us or metric"],
+  ["--all", "say all there is, not only what fits one screen"],
   ["--no-color", "print plain text"],
   ["--quiet", "make no remarks beside the output"],
   ["--help", "print the help"],

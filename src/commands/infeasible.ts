@@ -10,7 +10,7 @@ export async function infeasibleOutput(plan: Plan, context: Context): Promise<Co
   return {
     exitCode: EXIT.infeasible,
     json: solution,
-    report: async () => (await import("../report/solution-report.ts")).solutionReport(solution),
+    report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
     remarks: ["No mix of these amendments meets every demand of the plan."],
   };
 }

@@ -59,7 +59,7 @@ export const command: Command = {
     return ok({
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,
       json: shopping,
-      report: async () => (await import("../report/shop-report.ts")).shopReport(shopping),
+      report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
       text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
       remarks: [
         ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),

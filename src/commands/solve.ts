@@ -51,7 +51,8 @@ export const command: Command = {
     return ok({
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,
       json: solution,
-      report: async () => (await import("../report/solution-report.ts")).solutionReport(solution),
+      report: async (extent) =>
+        (await import("../report/solution-report.ts")).solutionReport(solution, extent),
       remarks: [
         ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
         ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),

@@ -56,7 +56,8 @@ export const command: Command = {
     return ok({
       exitCode: EXIT.done,
       json: found,
-      report: async () => (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg),
+      report: async (extent) =>
+        (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg, extent),
       remarks: [...found.cautions, ...found.warnings].map((notice) => `${notice.text} [${notice.code}]`),
     });
   },

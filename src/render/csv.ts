@@ -1,16 +1,17 @@
 /**
  * The table of a report as CSV (RFC 4180): a header line, commas, CRLF, quotes doubled.
  *
- * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-`, `@`, a tab or a carriage
- * return) gets a leading apostrophe. Numbers are never touched.
+ * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`, after spaces too) gets a leading apostrophe. Numbers are never touched.
  */
 
 import { type Cell, type Report, type Table, tablesOf } from "../report/report.ts";
 import { plainNumber } from "../words/numbers.ts";
+import { plainReport } from "./plain.ts";
 
 /** Renders the CSV table of a report, else its first table; an empty text where there is none. */
 export function renderCsv(report: Report): string {
-  const table = report.csv ?? tablesOf(report)[0];
+  const plain = plainReport(report);
+  const table = plain.csv ?? tablesOf(plain)[0];
   return table ? csvTable(table) : "";
 }
 
@@ -28,6 +29,6 @@ function csvCell(cell: Cell | undefined): string {
 }
 
 function csvText(text: string): string {
-  const safe = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
-  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+  const safe = /^\s*[=+\-@]/.test(text) ? `'${text}` : text;
+  return /[",]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }

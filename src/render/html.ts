@@ -1,6 +1,7 @@
 /**
  * A report as one self-contained HTML page: no script, no outside file, made to be printed. All text is escaped.
  */
+import { plainText } from "../plain-text.ts";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
 
 const STYLE = `
@@ -32,6 +33,7 @@ export function renderHtml(report: Report): string {
     parts.push("<section>", `<h2>${escapeHtml(section.title)}</h2>`);
     parts.push(...section.blocks.map(renderBlock), "</section>");
   }
+  parts.push(...(report.closing ?? []).map(renderBlock));
   return htmlPage(report.title, STYLE, parts);
 }
 
@@ -57,9 +59,9 @@ export function htmlPage(title: string, style: string, body: readonly string[]):
   ].join("\n");
 }
 
-/** Text as it may stand in an element or in a quoted attribute. */
+/** Text as it may stand in an element or in a quoted attribute, on one line. */
 export function escapeHtml(text: string): string {
-  return text
+  return plainText(text)
     .replaceAll("&", "&amp;")
     .replaceAll("<", "&lt;")
     .replaceAll(">", "&gt;")

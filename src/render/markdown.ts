@@ -1,11 +1,14 @@
 /** A report as Markdown with pipe tables. Names are escaped, so that no text of the user's becomes markup. */
 import type { Block, Report, Table } from "../report/report.ts";
+import { plainReport } from "./plain.ts";
 
 /** Renders a report as one Markdown document, ending with a line break. */
-export function renderMarkdown(report: Report): string {
+export function renderMarkdown(raw: Report): string {
+  const report = plainReport(raw);
   const parts = [`# ${escapeMarkdown(report.title)}`, ...(report.summary ?? []).map(renderBlock)];
   for (const section of report.sections)
     parts.push(`## ${escapeMarkdown(section.title)}`, ...section.blocks.map(renderBlock));
+  parts.push(...(report.closing ?? []).map(renderBlock));
   return `${parts.join("\n\n")}\n`;
 }
 
@@ -43,10 +46,9 @@ function renderTable(table: Table): string {
   return lines.join("\n");
 }
 
-/** Marks that Markdown would act upon anywhere in a line get a backslash; line breaks become spaces. */
+/** Marks that Markdown would act upon anywhere in a line get a backslash. */
 function escapeMarkdown(text: string): string {
   return text
-    .replace(/[\p{Cc}\u2028\u2029]+/gu, " ")
     .trim()
     .replace(/[\\`*_[\]|~]/g, "\\$&")
     .replaceAll("&", "&amp;")

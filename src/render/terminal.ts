@@ -4,7 +4,9 @@
  */
 import { Chalk, type ChalkInstance } from "chalk";
 import stringWidth from "string-width";
+import { plainText } from "../plain-text.ts";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
+import { plainReport } from "./plain.ts";
 
 export interface TerminalOptions {
   /** Columns to fill at most, at least 40. */
@@ -24,16 +26,11 @@ export function screenWidth(text: string): number {
   return /^[\x20-\x7e]*$/.test(text) ? text.length : stringWidth(text);
 }
 
-/** What a terminal would act upon (escape sequences, tabs, line breaks) becomes a space, so that names cannot steer it. */
-function printable(text: string): string {
-  return text.replace(/[\p{Cc}\u2028\u2029]+/gu, " ");
-}
-
 /** Lines of at most `width` screen columns, broken between words, inside a word only where it does not fit alone. */
 export function wrap(text: string, width: number): string[] {
   const lines: string[] = [];
   let line = "";
-  for (const word of printable(text)
+  for (const word of plainText(text)
     .split(" ")
     .filter((part) => part !== "")) {
     const joined = line === "" ? word : `${line} ${word}`;
@@ -65,7 +62,8 @@ function splitWord(word: string, width: number): string[] {
 }
 
 /** Renders a report as lines of at most `options.width` screen columns, ending with a line break. */
-export function renderTerminal(report: Report, options: TerminalOptions): string {
+export function renderTerminal(raw: Report, options: TerminalOptions): string {
+  const report = plainReport(raw);
   const paint = painter(options.colour);
   const lines: string[] = [];
   const blocks = (contents: readonly Block[]) => {
@@ -84,6 +82,10 @@ export function renderTerminal(report: Report, options: TerminalOptions): string
   for (const section of report.sections) {
     lines.push("", ...heading(section.title));
     blocks(section.blocks);
+  }
+  if (report.closing?.length) {
+    lines.push("");
+    blocks(report.closing);
   }
   return `${lines.join("\n")}\n`;
 }
@@ -117,7 +119,7 @@ function renderBlock(block: Block, width: number, paint: Paint): string[] {
     case "table":
       return renderTable(block.table, width, paint);
     case "drawing":
-      return block.lines.map(printable);
+      return [...block.lines];
   }
 }
 
@@ -130,9 +132,9 @@ interface Layout {
 /** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts between words, then texts, then anything. */
 function layOut(table: Table, width: number): Layout {
   const rows = table.total ? [...table.rows, table.total] : table.rows;
-  const longestWord = (text: string) => Math.max(0, ...printable(text).split(" ").map(screenWidth));
+  const longestWord = (text: string) => Math.max(0, ...text.split(" ").map(screenWidth));
   const body = table.columns.map((_, i) =>
-    Math.max(0, ...rows.map((row) => screenWidth(printable(row[i]?.text ?? "")))),
+    Math.max(0, ...rows.map((row) => screenWidth(row[i]?.text ?? ""))),
   );
   const unbroken = table.columns.map((column, i) =>
     Math.max(longestWord(column.head), ...rows.map((row) => longestWord(row[i]?.text ?? ""))),

@@ -8,6 +8,7 @@ import {
   day,
   decimal,
   grams,
+  handGrams,
   howMany,
   listed,
   money,
@@ -18,15 +19,21 @@ import {
   weight,
   weightBeside,
 } from "../words/numbers.ts";
+import { cautionSections } from "./caution-sections.ts";
 import {
   type Block,
   bullets,
   type Cell,
   type ColumnOf,
   cell,
+  type Extent,
+  extentOf,
   figures,
   fullTableOf,
-  noticeSections,
+  type Level,
+  type LevelledSection,
+  type LongReport,
+  levelled,
   numberCell,
   paragraph,
   type Report,
@@ -42,21 +49,25 @@ const TOLERANCE = 1e-6;
 const RELEASE_COLUMNS = 4;
 
 /** The report of an assay. */
-export function assayReport(assay: Assay): Report {
-  return {
+export function assayReport(assay: Assay, extent: Extent = "whole"): Report {
+  const beside: Level = assay.against ? "more" : "essential";
+  const report: LongReport = {
     title: `Assay of ${assay.mix}`,
     summary: headline(assay),
     sections: [
-      mixSection(assay),
-      nutrientSection(assay),
-      releaseSection(assay),
-      ...spreadSections(assay),
+      ...levelled("more", [mixSection(assay)]),
+      ...levelled(beside, [nutrientSection(assay)]),
+      ...levelled("more", [releaseSection(assay)]),
+      ...levelled("essential", spreadSections(assay)),
       ...(assay.against ? againstSections(assay, assay.against) : []),
-      ...noticeSections("Cautions", assay.cautions),
-      ...noticeSections("Warnings", assay.warnings),
+      ...cautionSections(assay.cautions, assay.warnings),
     ],
+    rest: assay.against
+      ? "what is in the mix, how fast it feeds, the balance by day"
+      : "the weights of the mix, how fast it feeds",
     csv: contentCsv(assay),
   };
+  return extentOf(report, extent);
 }
 
 function headline(assay: Assay): Block[] {
@@ -262,7 +273,7 @@ function spreadSections(assay: Assay): Section[] {
     ...(perPlant?.g == null
       ? []
       : [
-          `${grams(perPlant.g)}${perPlant.mL == null ? "" : ` (${scoop(perPlant.mL, units)} loose)`} per plant${each}${spread.plants === null ? "" : `, for ${counted(spread.plants, "plant")}`}.`,
+          `${handGrams(perPlant.g)}${perPlant.mL == null ? "" : ` (${scoop(perPlant.mL, units)} loose)`} per plant${each}${spread.plants === null ? "" : `, for ${counted(spread.plants, "plant")}`}.`,
         ]),
     `${weight(spread.eachTimeKg, units)} on the bed${each}: ${plainNumber(Number(spread.batchesEachTime.toPrecision(3)))} ${spread.batchesEachTime === 1 ? "batch" : "batches"} of ${weight(spread.batchKg, units)}.`,
     ...(spread.areaM2 === null ? [] : [`${rateWords(spread.eachTimeKg / spread.areaM2, units)}${each}.`]),
@@ -274,12 +285,11 @@ function spreadSections(assay: Assay): Section[] {
   return [{ title: "How it is spread", blocks: [bullets(items)] }];
 }
 
-function againstSections(assay: Assay, against: AgainstPlan): Section[] {
+function againstSections(assay: Assay, against: AgainstPlan): LevelledSection[] {
   return [
-    verdictSection(assay, against),
-    deliverySection(assay),
-    ...inTimeSections(assay),
-    changeSection(assay, against),
+    ...levelled("essential", [verdictSection(assay, against)]),
+    ...levelled("more", [deliverySection(assay), ...inTimeSections(assay)]),
+    ...levelled("essential", [changeSection(assay, against)]),
   ];
 }
 
@@ -288,26 +298,18 @@ function verdictSection(assay: Assay, against: AgainstPlan): Section {
   const spreadAs = against.applications.map(
     (a) => `${weight(a.kg, units)} on ${day(a.day)}${a.name.startsWith("day ") ? "" : ` (${a.name})`}`,
   );
-  const verdict =
-    against.misses.length === 0
-      ? paragraph(`The mix meets ${against.target} as the plan asks.`, "good")
-      : paragraph(
-          `The mix does not meet the plan: ${counted(against.misses.length, "demand is", "demands are")} not kept.`,
-          "bad",
-        );
   const costs = [
     ...(against.cost === null ? [] : [`The season's mix costs ${money(against.cost, currency)} by weight.`]),
-    ...(against.cheapestCost === null
-      ? ["No mix of the plan's own amendments meets the plan."]
-      : [`The cheapest mix that meets the plan costs ${money(against.cheapestCost, currency)}.`]),
-    ...(against.difference === null
-      ? []
-      : [differenceWords(against.difference, against.misses.length > 0, currency)]),
+    against.cheapestCost === null
+      ? "No mix of the plan's own amendments meets the plan."
+      : `The cheapest mix that meets the plan costs ${money(against.cheapestCost, currency)}${differenceWords(against, currency)}.`,
   ];
   return {
     title: `Against the plan: ${against.plan}`,
     blocks: [
-      verdict,
+      ...(against.misses.length === 0
+        ? [paragraph(`The mix meets ${against.target} as the plan asks.`, "good")]
+        : []),
       paragraph(`Spread as ${listed(spreadAs)}.`),
       bullets(costs),
       ...(against.misses.length > 0
@@ -326,10 +328,12 @@ function verdictSection(assay: Assay, against: AgainstPlan): Section {
   };
 }
 
-function differenceWords(difference: number, short: boolean, currency: string): string {
-  if (Math.abs(difference) < 0.005) return "That is the same.";
-  if (difference > 0) return `That is ${money(difference, currency)} less than this mix.`;
-  return `This mix costs ${money(-difference, currency)} less${short ? ", and does not meet the plan" : ""}.`;
+/** How far the cheapest mix is from this one, in money. */
+function differenceWords({ difference, misses }: AgainstPlan, currency: string): string {
+  if (difference === null) return "";
+  if (Math.abs(difference) < 0.005) return ": the same";
+  if (difference > 0) return `: ${money(difference, currency)} less than this mix`;
+  return `: ${money(-difference, currency)} more than this mix${misses.length > 0 ? ", which does not meet it" : ""}`;
 }
 
 function check(value: number, least: number, most: number | null): Cell {

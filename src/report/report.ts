@@ -1,6 +1,9 @@
 /**
  * A report is data: sections of paragraphs, lists and tables with typed cells. Commands make it, renderers
  * (terminal, CSV, Markdown, HTML) turn it into text; digits and unit names are chosen in `numbers.ts` alone.
+ *
+ * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
+ * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
 import type { Notice } from "../problem.ts";
 
@@ -39,11 +42,50 @@ export interface Section {
   readonly blocks: readonly Block[];
 }
 
+/** How much a report says: what fits one screen, or all there is. */
+export type Extent = "page" | "whole";
+
+/**
+ * Where a section belongs: `essential` to both, `more` to the whole report alone, `in-short` to the page alone,
+ * because the whole report says the same at length.
+ */
+export type Level = "essential" | "more" | "in-short";
+export interface LevelledSection extends Section {
+  readonly level: Level;
+}
+
+/** A report before it is settled how much of it is said. */
+export interface LongReport extends Omit<Report, "sections"> {
+  readonly sections: readonly LevelledSection[];
+  /** What only the whole report says, as a short list of nouns, for the line that names `--all`. */
+  readonly rest?: string;
+}
+
+/** The report of an extent. A page that leaves something out says so in its last line. */
+export function extentOf(report: LongReport, extent: Extent): Report {
+  const { sections, rest, ...others } = report;
+  const leftOut: Level = extent === "page" ? "more" : "in-short";
+  const kept = sections.filter(({ level }) => level !== leftOut);
+  const more = extent === "page" && sections.some(({ level }) => level === "more");
+  return {
+    ...others,
+    sections: kept.map(({ title, blocks }) => ({ title, blocks })),
+    ...(more ? { closing: [paragraph(`With --all also: ${rest ?? "the rest"}.`, "faint")] } : {}),
+  };
+}
+
+/** Sections with their level. */
+export function levelled(level: Level, sections: readonly Section[]): LevelledSection[] {
+  return sections.map((section) => ({ ...section, level }));
+}
+
 export interface Report {
   readonly title: string;
   /** Under the title, before the first section. */
   readonly summary?: readonly Block[];
   readonly sections: readonly Section[];
+  /** After the last section. */
+  readonly closing?: readonly Block[];
   /** The one table that CSV prints, with a row for each thing a script counts. Absent: the first table of the report. */
   readonly csv?: Table;
 }
@@ -134,7 +176,11 @@ export function drawing(lines: readonly string[]): Block {
 
 /** Every table of a report, in reading order. */
 export function tablesOf(report: Report): Table[] {
-  const blocks = [...(report.summary ?? []), ...report.sections.flatMap((section) => section.blocks)];
+  const blocks = [
+    ...(report.summary ?? []),
+    ...report.sections.flatMap((section) => section.blocks),
+    ...(report.closing ?? []),
+  ];
   return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
 }
 

@@ -2,6 +2,7 @@
  * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
+import { plainText } from "../plain-text.ts";
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";
 import {
   bagWeight,
@@ -16,13 +17,18 @@ import {
   weight,
 } from "../words/numbers.ts";
 import { batchBlocks } from "./batch-tables.ts";
+import { cautionSections } from "./caution-sections.ts";
 import {
   type Block,
   bullets,
   cell,
+  type Extent,
+  extentOf,
   figures,
   fullTableOf,
-  noticeSections,
+  type Level,
+  type LongReport,
+  levelled,
   numberCell,
   paragraph,
   type Report,
@@ -38,44 +44,53 @@ const NOTHING = 1e-6;
 /** A need may fall short by so much before leaving out a pack stops being worth a thought. */
 const BEARABLE = 0.05;
 
+/** The sections of a purchase, in the order of reading. One of yours is a line here. */
+const PARTS: readonly (readonly [Level, (shopping: Shopping) => Section[]])[] = [
+  ["essential", orderSections],
+  ["essential", shedSection],
+  ["more", leftSection],
+  ["more", costSection],
+  ["more", tripSection],
+  ["more", mixSections],
+  ["essential", weighSections],
+];
+
 /** The report of a purchase. */
-export function shopReport(shopping: Shopping): Report {
+export function shopReport(shopping: Shopping, extent: Extent = "whole"): Report {
+  return extentOf(longReport(shopping), extent);
+}
+
+function longReport(shopping: Shopping): LongReport {
   const title = shopping.plans.join(" and ");
   if (shopping.status === "infeasible") return infeasibleReport(shopping, title);
   return {
     title: `To buy for ${title}${shopping.application === null ? "" : `: ${shopping.application}`}`,
     summary: headline(shopping),
     sections: [
-      ...orderSections(shopping),
-      ...shedSection(shopping),
-      ...leftSection(shopping),
-      ...costSection(shopping),
-      ...tripSection(shopping),
-      ...[...(shopping.mix ? [shopping.mix] : []), ...shopping.also].flatMap((mix) =>
-        mixSections(shopping, mix),
-      ),
-      ...noticeSections("Cautions", shopping.cautions),
-      ...noticeSections("Warnings", shopping.warnings),
+      ...PARTS.flatMap(([level, part]) => levelled(level, part(shopping))),
+      ...cautionSections(shopping.cautions, shopping.warnings),
     ],
+    rest: "what the leftovers are worth, other packs, the mix by weight",
     csv: shopCsv(shopping),
   };
 }
 
-function infeasibleReport(shopping: Shopping, title: string): Report {
+function infeasibleReport(shopping: Shopping, title: string): LongReport {
   return {
     title,
     summary: [paragraph("There is no purchase that does what the plan asks.", "bad")],
     sections: [
       {
+        level: "essential",
         title: "What cannot hold together",
         blocks: shopping.conflicts.flatMap(({ text, demands }) => [
           paragraph(text),
           ...(demands.length > 1 ? [bullets(demands)] : []),
         ]),
       },
-      ...noticeSections("Cautions", shopping.cautions),
-      ...noticeSections("Warnings", shopping.warnings),
+      ...cautionSections(shopping.cautions, shopping.warnings),
     ],
+    rest: "cautions and warnings with their codes",
     csv: fullTableOf(
       shopping.conflicts.flatMap(({ text, demands }) => demands.map((demand) => ({ text, demand }))),
       [
@@ -115,7 +130,7 @@ function headline(shopping: Shopping): Block[] {
   const parts = delivery > 0 ? `: ${asMoney(goods)} of goods and ${asMoney(delivery)} for delivery` : "";
   const proven =
     gap <= NOTHING
-      ? "no other purchase of whole packs costs less in all (proven gap 0%)"
+      ? "no other purchase costs less in all"
       : `the cheapest possible purchase costs at most ${percent(gap)} less (proven gap)`;
   const weighed =
     shopping.application === null
@@ -128,10 +143,7 @@ function headline(shopping: Shopping): Block[] {
   return [
     paragraph(`Buy ${what} for ${asMoney(total)} in all${parts}.`, "strong"),
     ...above,
-    paragraph(
-      `Verified: the needs, the money and the weights were worked out again from these packs; ${proven}.`,
-      "good",
-    ),
+    paragraph(`Verified: every need holds; ${proven}.`, "good"),
   ];
 }
 
@@ -176,9 +188,14 @@ function packWords({ sizeKg, count, kg }: Item, units: Shopping["units"]): strin
 
 function orderSections(shopping: Shopping): Section[] {
   const { units, currency } = shopping;
+  const { unit, of } = csvWeight(units);
   return shopping.suppliers.map((order): Section => {
+    const items = itemsFrom(shopping, order.id);
+    /** What is left of an amendment is said once, beside the first of its packs. */
+    const left = (item: Item) =>
+      items.find(({ line }) => line === item.line) === item && item.line.leftKg > 0 ? item.line.leftKg : null;
     const table = tableOf(
-      itemsFrom(shopping, order.id),
+      items,
       [
         words("Buy", "buy", (item) => packWords(item, units)),
         words("Amendment", "amendment", (item) => item.line.name),
@@ -195,8 +212,19 @@ function orderSections(shopping: Shopping): Section[] {
           (item) => item.cost,
           (cost) => money(cost, currency),
         ),
+        figures(
+          "Left over",
+          `left_${unit}`,
+          (item) => {
+            const kg = left(item);
+            return kg === null ? null : of(kg);
+          },
+          (_, item) => weight(left(item) ?? 0, units),
+        ),
       ],
-      { buy: cell("Goods"), price: numberCell(money(order.goods, currency), order.goods) },
+      items.length > 1
+        ? { buy: cell("Goods"), price: numberCell(money(order.goods, currency), order.goods) }
+        : undefined,
     );
     return {
       title: order.id === null ? "Where no supplier is named" : `From ${order.id}`,
@@ -213,9 +241,7 @@ function deliveryLine(order: SupplierOrder, shopping: Shopping): Block[] {
   if (!charges) return [];
   if (order.delivery === 0) return [paragraph("Delivery is free for this order.")];
   const free =
-    order.freeFrom === null
-      ? ""
-      : `; it is free from ${money(order.goods + order.freeFrom, currency)}, ${money(order.freeFrom, currency)} more, which would cost more than it saves`;
+    order.freeFrom === null ? "" : ` (free from ${money(order.goods + order.freeFrom, currency)} of goods)`;
   return [
     paragraph(
       `Delivery: ${money(order.delivery, currency)}${free}. With delivery ${money(order.goods + order.delivery, currency)}.`,
@@ -226,19 +252,11 @@ function deliveryLine(order: SupplierOrder, shopping: Shopping): Block[] {
 function shedSection(shopping: Shopping): Section[] {
   const fromShed = shopping.purchases.filter((line) => Math.min(line.stockKg, line.usedKg) > 0);
   if (fromShed.length === 0) return [];
-  return [
-    {
-      title: "From the shed",
-      blocks: [
-        bullets(
-          fromShed.map(
-            (line) =>
-              `${weight(Math.min(line.stockKg, line.usedKg), shopping.units)} of ${line.name}, of ${weight(line.stockKg, shopping.units)} there`,
-          ),
-        ),
-      ],
-    },
-  ];
+  const parts = fromShed.map(
+    (line) =>
+      `${weight(Math.min(line.stockKg, line.usedKg), shopping.units)} of ${line.name} (of ${weight(line.stockKg, shopping.units)} there)`,
+  );
+  return [{ title: "From the shed", blocks: [paragraph(`${listed(parts)}.`)] }];
 }
 
 function leftSection(shopping: Shopping): Section[] {
@@ -347,16 +365,25 @@ function tripSection({ trips, currency, application }: Shopping): Section[] {
   ];
 }
 
-function mixSections(shopping: Shopping, mix: ShoppingMix): Section[] {
+/** The mixes of a purchase: of its plan and of those bought for beside it. */
+function mixesOf(shopping: Shopping): ShoppingMix[] {
+  return [...(shopping.mix ? [shopping.mix] : []), ...shopping.also].filter((mix) =>
+    mix.applications.some((application) => application.batches.count > 0),
+  );
+}
+
+function mixTitle(shopping: Shopping, mix: ShoppingMix, title: string): string {
+  return shopping.also.length > 0 ? `${mix.plan}: ${title}` : title;
+}
+
+const heaviestFirst = (mix: ShoppingMix) =>
+  [...mix.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
+
+function mixSections(shopping: Shopping): Section[] {
   const { units } = shopping;
   const { unit, of } = csvWeight(units);
-  const fed = mix.applications.filter((application) => application.batches.count > 0);
-  if (fed.length === 0) return [];
-  const named = shopping.also.length > 0 ? `${mix.plan}: ` : "";
-  const order = [...mix.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
-  const whole = tableOf(
-    order,
-    [
+  return mixesOf(shopping).map((mix): Section => {
+    const whole = tableOf(heaviestFirst(mix), [
       words("Amendment", "amendment", (a) => a.name),
       figures(
         "Weight",
@@ -365,21 +392,26 @@ function mixSections(shopping: Shopping, mix: ShoppingMix): Section[] {
         (_, a) => weight(a.kg, units),
       ),
       figures("Share", "share", (a) => a.share, percent),
-    ],
-    undefined,
-  );
-  return [
-    { title: `${named}The mix on these packs`, blocks: [tableBlock(whole), ...needLine(mix)] },
-    {
-      title: `${named}What to weigh into each batch`,
+    ]);
+    return {
+      title: mixTitle(shopping, mix, "The mix on these packs"),
+      blocks: [tableBlock(whole), ...needLine(mix)],
+    };
+  });
+}
+
+function weighSections(shopping: Shopping): Section[] {
+  return mixesOf(shopping).map(
+    (mix): Section => ({
+      title: mixTitle(shopping, mix, "What to weigh into each batch"),
       blocks: batchBlocks({
         applications: mix.applications,
-        amendments: order,
+        amendments: heaviestFirst(mix),
         scaleKg: mix.rounding.scaleKg,
-        units,
+        units: shopping.units,
       }),
-    },
-  ];
+    }),
+  );
 }
 
 function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
@@ -428,7 +460,8 @@ function shopCsv(shopping: Shopping): Table {
 /** The purchase as plain lines, one item each, to take along on a phone or on paper. */
 export function shopList(shopping: Shopping): string {
   const { units, currency } = shopping;
-  if (shopping.status === "infeasible") return shopping.conflicts.map(({ text }) => `${text}\n`).join("");
+  if (shopping.status === "infeasible")
+    return shopping.conflicts.map(({ text }) => `${plainText(text)}\n`).join("");
   const asMoney = (amount: number) => money(amount, currency);
   const lines: string[] = [];
   for (const order of shopping.suppliers) {
@@ -439,5 +472,5 @@ export function shopList(shopping: Shopping): string {
   }
   if (lines.length === 0) lines.push(`Nothing to buy: ${whyNothing(shopping.purchases)}.`);
   else lines.push(`In all ${asMoney(shopping.total)}`);
-  return `${lines.join("\n")}\n`;
+  return lines.map((line) => `${plainText(line)}\n`).join("");
 }

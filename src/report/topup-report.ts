@@ -5,7 +5,7 @@ import {
   counted,
   csvWeight,
   day,
-  grams,
+  handGrams,
   listed,
   money,
   percent,
@@ -15,13 +15,17 @@ import {
   weight,
   weightBeside,
 } from "../words/numbers.ts";
+import { cautionSections } from "./caution-sections.ts";
 import {
   type Block,
   bullets,
   cell,
+  type Extent,
+  extentOf,
   figures,
   fullTableOf,
-  noticeSections,
+  type LongReport,
+  levelled,
   numberCell,
   paragraph,
   type Report,
@@ -39,18 +43,19 @@ function depth(metres: number, units: TopUp["units"]): string {
 }
 
 /** The report of a top-up. */
-export function topUpReport(topUp: TopUp, scaleKg: number): Report {
+export function topUpReport(topUp: TopUp, scaleKg: number, extent: Extent = "whole"): Report {
   const { unit, of } = csvWeight(topUp.units);
-  return {
+  const report: LongReport = {
     title: `After the rain on ${day(topUp.rain.day)}: ${topUp.plan}`,
     summary: [verdict(topUp)],
     sections: [
-      lossSection(topUp),
-      ...(topUp.amendments.length > 0 ? [dressingSection(topUp, scaleKg)] : []),
-      ...checkpointSections(topUp),
-      ...(topUp.nitrogen.lostKg > 0 ? [doubtSection(topUp)] : []),
-      ...noticeSections("Cautions", topUp.cautions),
-      ...noticeSections("Warnings", topUp.warnings),
+      ...levelled("essential", [
+        lossSection(topUp),
+        ...(topUp.amendments.length > 0 ? [dressingSection(topUp, scaleKg)] : []),
+        ...checkpointSections(topUp),
+        ...(topUp.nitrogen.lostKg > 0 ? [doubtSection(topUp)] : []),
+      ]),
+      ...cautionSections(topUp.cautions, topUp.warnings),
     ],
     csv: fullTableOf(topUp.amendments, [
       words("Id", "id", (a) => a.id),
@@ -58,7 +63,9 @@ export function topUpReport(topUp: TopUp, scaleKg: number): Report {
       figures("Weight", `weight_${unit}`, (a) => of(a.kg), String),
       figures("Cost", "cost", (a) => a.cost, String),
     ]),
+    rest: "cautions with their codes",
   };
+  return extentOf(report, extent);
 }
 
 function verdict(topUp: TopUp): Block {
@@ -153,7 +160,7 @@ function dressingSection(topUp: TopUp, scaleKg: number): Section {
     );
     if (perPlant.g !== null)
       lines.push(
-        `Each plant gets ${grams(perPlant.g)}${perPlant.mL === null ? "" : ` (${scoop(perPlant.mL, units)} loose)`}.`,
+        `Each plant gets ${handGrams(perPlant.g)}${perPlant.mL === null ? "" : ` (${scoop(perPlant.mL, units)} loose)`}.`,
       );
     if (coverage.plantsPerBatch !== null && batches.count > 1)
       lines.push(`One batch must last ${plainNumber(Math.round(coverage.plantsPerBatch))} plants.`);

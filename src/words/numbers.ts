@@ -92,6 +92,28 @@ export function grams(g: number): string {
   return `${significant(g, Math.abs(g) >= 99.95 ? 0 : 1)} g`;
 }
 
+/** A number to two significant digits: nobody spreads by hand more finely. */
+function twoDigits(value: number): number {
+  return Number(value.toPrecision(2));
+}
+
+/** What a hand gives to a plant or a foot of row: two significant digits, `36 g`, `1.3 kg`. */
+export function handGrams(g: number): string {
+  const rounded = twoDigits(g);
+  return rounded >= 1000
+    ? `${plainNumber(rounded / 1000)} kg`
+    : `${significant(rounded, rounded >= 9.95 ? 0 : 1)} g`;
+}
+
+/** What a hand gives to a stretch of ground: two significant digits. */
+export function handWeight(kg: number, units: UnitSystem): string {
+  if (units === "metric") return handGrams(kg * 1000);
+  const pounds = twoDigits(fromSi(kg, "lb"));
+  if (pounds >= 1) return `${decimal(pounds, pounds >= 10 ? 0 : 1)} lb`;
+  const ounces = twoDigits(fromSi(kg, "oz"));
+  return `${significant(ounces, ounces >= 9.95 ? 0 : 1)} oz`;
+}
+
 /** The unit of the plan's weights, and a weight in it, for a CSV column. */
 export function csvWeight(units: UnitSystem): {
   readonly unit: "lb" | "kg";

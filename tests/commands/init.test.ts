@@ -201,7 +201,7 @@ describe("init at a terminal", () => {
     const world = { ...testWorld({ cwd, tty: true }), stdin: { isTTY: true, read: () => "" } };
     return {
       world,
-      flags: { format: "table", units: undefined, quiet: false } as const,
+      flags: { format: "table", units: undefined, quiet: false, all: false } as const,
       commands: [],
     };
   };

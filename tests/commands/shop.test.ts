@@ -112,6 +112,6 @@ describe("shop and its flags", () => {
     expect(both.plans).toHaveLength(2);
     expect(both.also).toHaveLength(1);
     expect(both.total).toBeLessThan(2 * alone.total);
-    expect((await run(["shop", DEMO, "--also", DEMO])).stdout).toContain("The mix on these packs");
+    expect((await run(["shop", DEMO, "--also", DEMO, "--all"])).stdout).toContain("The mix on these packs");
   });
 });

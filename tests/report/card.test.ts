@@ -80,7 +80,7 @@ describe("the batch card", () => {
     expect(cardHtml(solution)).toContain("<b>600 sq ft</b>");
     const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
     expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
-    expect(text).toMatch(/planting +0 +4\.50 lb +14 1\/2 cups/);
+    expect(text).toMatch(/planting +0 +4\.5 lb +14 1\/2 cups/);
     expect(text).toMatch(/Ground it feeds\n.*\n.* 600 sq ft/);
     expect(text).not.toContain("Say how many plants");
   });

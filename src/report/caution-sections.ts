@@ -1,0 +1,112 @@
+/**
+ * Cautions and warnings, each said once: those that this plan gives rise to by their weight, and last, in one
+ * paragraph, what holds for every mix.
+ */
+import type { Notice } from "../problem.ts";
+import { bullets, type LevelledSection, paragraph } from "./report.ts";
+
+/** The gravest first: people, then crop and ground, then rules and papers. One that is not named comes in between. */
+const BY_WEIGHT: readonly string[] = [
+  "raw-manure-interval",
+  "silica",
+  "organic-prohibited",
+  "ammonia-injury",
+  "salt-at-planting",
+  "boron",
+  "copper",
+  "zinc",
+  "sodium",
+  "chloride",
+  "raw-manure-no-harvest",
+  "nitrogen-ahead",
+  "heavy-rain",
+  "phosphorus-above-need",
+  "phosphorus-without-need",
+  "liming",
+  "area-unknown",
+];
+const AFTER_OTHERS: readonly string[] = [
+  "sodium-nitrate-share",
+  "threshold-raised",
+  "keep-off-plants",
+  "manure-process",
+  "organic-restricted",
+  "organic-unknown",
+];
+/** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
+const ALWAYS: Readonly<Record<string, string | null>> = {
+  dust: "mix outdoors, upwind, with mask, gloves and eye protection",
+  pets: "keep dogs off",
+  "not-for-sale": null,
+  "last-word": "labels, local codes, your certifier and licensed advice come first",
+};
+
+/** Lines of the page that cautions and warnings may each take, at 74 signs a line; the gravest is always shown. */
+const LINES = 5;
+const SIGNS = 74;
+
+const isAlways = (caution: Notice): boolean => Object.hasOwn(ALWAYS, caution.code);
+
+function weightOf({ code }: Notice): number {
+  const early = BY_WEIGHT.indexOf(code);
+  if (early >= 0) return early;
+  return BY_WEIGHT.length + 1 + AFTER_OTHERS.indexOf(code);
+}
+
+/** Cautions, gravest first; what holds for every mix last. Equals keep their order. */
+export function ranked<T extends Notice>(cautions: readonly T[]): T[] {
+  const own = cautions.filter((caution) => !isAlways(caution)).sort((a, b) => weightOf(a) - weightOf(b));
+  return [...own, ...cautions.filter(isAlways)];
+}
+
+/** `mix outdoors, ...; keep dogs off.`: what holds for every mix, in short; null where there is no such caution. */
+export function alwaysWords(cautions: readonly Notice[]): string | null {
+  const words = Object.entries(ALWAYS).flatMap(([code, text]) =>
+    text !== null && cautions.some((caution) => caution.code === code) ? [text] : [],
+  );
+  return words.length === 0 ? null : `Always: ${words.join("; ")}.`;
+}
+
+/** Of notices in their order, those that the page has room for, and the rest. */
+function fitting<T extends Notice>(notices: readonly T[]): { readonly shown: T[]; readonly rest: T[] } {
+  let lines = 0;
+  const shown: T[] = [];
+  const rest: T[] = [];
+  for (const notice of notices) {
+    const own = Math.ceil(notice.text.length / SIGNS);
+    if (shown.length === 0 || lines + own <= LINES) {
+      lines += own;
+      shown.push(notice);
+    } else rest.push(notice);
+  }
+  return { shown, rest };
+}
+
+/** The sections: on the page `What to watch`, in the whole report every caution and warning with its code. */
+export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): LevelledSection[] {
+  if (cautions.length + warnings.length === 0) return [];
+  const own = fitting(ranked(cautions).filter((caution) => !isAlways(caution)));
+  const about = fitting(warnings);
+  const always = alwaysWords(cautions);
+  const more = [...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " "));
+  const items = [
+    ...own.shown.map(({ text }) => text),
+    ...about.shown.map(({ text }) => text),
+    ...(more.length > 0 ? [`Also, with --all: ${more.join(", ")}.`] : []),
+  ];
+  const withCode = (notices: readonly Notice[]) => notices.map(({ text, code }) => `${text} [${code}]`);
+  const listed = (title: string, notices: readonly Notice[]): LevelledSection[] =>
+    notices.length === 0 ? [] : [{ level: "more", title, blocks: [bullets(withCode(notices))] }];
+  return [
+    {
+      level: "in-short",
+      title: "What to watch",
+      blocks: [
+        ...(items.length > 0 ? [bullets(items)] : []),
+        ...(always === null ? [] : [paragraph(always)]),
+      ],
+    },
+    ...listed("Cautions", ranked(cautions)),
+    ...listed("Warnings", warnings),
+  ];
+}

@@ -1,0 +1,62 @@
+/** What to buy for the mix, in whole packs. */
+import type { Purchase } from "../results/solution.ts";
+import { bagWeight, listed } from "../words/numbers.ts";
+import { cell, figures, numberCell, paragraph, type Section, tableBlock, tableOf, words } from "./report.ts";
+import { masses, sum, tidyZero, type View } from "./solution-view.ts";
+
+/** `2 x 50 lb + 12 lb loose`, or that nothing is bought. */
+function buyWords({ solution, weight }: View, p: Purchase): string {
+  const packs = p.packs
+    .filter((pack) => pack.count > 0)
+    .map((pack) => `${pack.count} x ${bagWeight(pack.sizeKg, solution.units)}`);
+  const loose = p.bulkKg > 0 ? [`${weight(p.bulkKg)} loose`] : [];
+  return packs.length + loose.length > 0 ? [...packs, ...loose].join(" + ") : "nothing";
+}
+
+/** The purchase on the page: what is bought, and what the shed gives. */
+export function shortPurchaseSections(view: View): Section[] {
+  const { solution, weight, money, name } = view;
+  const bought = solution.purchases.filter((p) => p.boughtKg > 0);
+  const shed = solution.amendments.filter((a) => a.stockKg > 0);
+  const fromShed =
+    shed.length === 0
+      ? []
+      : [paragraph(`From the shed: ${listed(shed.map((a) => `${weight(a.stockKg)} of ${a.name}`))}.`)];
+  if (bought.length === 0)
+    return fromShed.length === 0 ? [] : [{ title: "What to buy: nothing", blocks: fromShed }];
+  const cost = sum(bought.map((p) => p.cost));
+  const table = tableOf(
+    bought,
+    [
+      words("Buy", "buy", (p) => buyWords(view, p)),
+      words("Amendment", "amendment", (p) => name(p.id)),
+      figures("Price", "price", (p) => p.cost, money),
+      masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
+    ],
+    { buy: cell("Total"), price: numberCell(money(cost), cost) },
+  );
+  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...fromShed] }];
+}
+
+/** The whole purchase: of every amendment what is bought, used and left. */
+export function purchaseSections(view: View): Section[] {
+  const { solution, money, name } = view;
+  const { purchases } = solution;
+  if (purchases.length === 0) return [];
+  const cost = sum(purchases.map((p) => p.cost));
+  const table = tableOf(
+    purchases,
+    [
+      words("Amendment", "amendment", (p) => name(p.id)),
+      words("Buy", "buy", (p) => buyWords(view, p)),
+      figures("Price", "price", (p) => p.cost, money),
+      masses(view, "Use", "used", (p) => p.usedKg),
+      masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
+    ],
+    { amendment: cell("Total"), price: numberCell(money(cost), cost) },
+  );
+  const above = tidyZero(cost - solution.cost.total, cost);
+  const note =
+    above > 0 ? [paragraph(`Whole bags cost ${money(above)} more than the weight that is used.`)] : [];
+  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...note] }];
+}
