@@ -34,7 +34,7 @@ function available(curve, days, temperatureC) {
 const PANEL = { width: 330, height: 190, left: 46, top: 72, gapX: 40, gapY: 66 };
 const LAST_DAY = 120;
 const TOP_SHARE = 0.8;
-const DRAWN = ["fast", "medium", "slow", "very-slow"];
+const DRAWN = ["fast", "medium", "composted-litter", "slow", "very-slow"];
 /** Cold to warm; dash patterns differ too, so that the lines can be told apart without colour. */
 const STROKES = [
   { color: "#1f5fa8", dash: "7 4", marker: "square" },
@@ -103,7 +103,8 @@ function panel(name, { curve, data }, originX, originY) {
 /** The whole chart as SVG text. */
 function releaseChart(classes) {
   const width = PANEL.left + 2 * PANEL.width + PANEL.gapX + 24;
-  const height = PANEL.top + 2 * PANEL.height + PANEL.gapY + 88;
+  const rows = Math.ceil(DRAWN.length / 2);
+  const height = PANEL.top + rows * PANEL.height + (rows - 1) * PANEL.gapY + 88;
   const panels = DRAWN.map((name, i) =>
     panel(
       name,

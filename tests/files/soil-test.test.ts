@@ -554,22 +554,20 @@ describe("credits that are worked out", () => {
     expect(available(credits[4]!, 30)).toBeCloseTo(0.5, 12);
   });
 
-  it("a shipped material: the low end of each published range, each nutrient at its own speed", () => {
+  it("a shipped material: its numbers, each nutrient at its own speed", () => {
     const credits = creditsOf("{from: heap, material: compost, spread: 100 lb, per: 1000 sq ft}");
-    // Compost, unfortified, 1.5-3.5 / 0.5-1 / 1-2 percent: University of Georgia Circular 853, from memory.
+    // Soil Control Lab for CalRecycle 2013, over 1600 composts: 1.53-1.34-1.36 % of the dry matter; here with 40 % water.
     const total = (nutrient: "N" | "P2O5" | "K2O") =>
       credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
-    expect(total("N")).toBeCloseTo(1.5 * LB, 9);
-    expect(total("P2O5")).toBeCloseTo(0.5 * LB, 9);
-    expect(total("K2O")).toBeCloseTo(1 * LB, 9);
-    expect(credits.map((c) => [c.from, c.release.label])).toEqual([
-      ["heap", "very-slow"],
-      ["heap", "slow"],
-      ["heap", "at-once"],
-    ]);
-    // NOFA soil manual, Appendix A: a cubic yard of compost is 1000 lb, 0.593 kg/L; the list rounds it to 0.6.
+    expect(total("N")).toBeCloseTo(0.6 * 1.53 * LB, 2);
+    expect(total("P2O5")).toBeCloseTo(0.6 * 1.34 * LB, 2);
+    expect(total("K2O")).toBeCloseTo(0.6 * 1.36 * LB, 2);
+    expect(credits.map((c) => c.from)).toEqual(["heap", "heap", "heap"]);
+    // NOFA soil manual, Appendix A: a cubic yard of compost is 1000 lb (0.593 kg/L), a bushel 50 lb (0.644); taken between.
     const yard = creditsOf("{from: heap, material: compost, spread: 1 cu yd}");
-    expect(yard.reduce((sum, c) => sum + (c.contentKg.N ?? 0), 0)).toBeCloseTo(15 * LB, 0);
+    const pounds = yard.reduce((sum, c) => sum + (c.contentKg.N ?? 0), 0) / LB;
+    expect(pounds).toBeGreaterThan(0.0092 * 1000);
+    expect(pounds).toBeLessThan(0.0092 * 50 * 21.7);
     // Oregon State University Extension: crimson clover 2-0.2-2.
     const clover = creditsOf("{from: clover, material: crimson-clover, spread: 3 t/ha}");
     expect(clover.reduce((sum, c) => sum + (c.contentKg.N ?? 0), 0)).toBeCloseTo(
@@ -659,7 +657,7 @@ describe("the shipped list of credits", () => {
     const entries = Object.values(list.credit_sources);
     expect(entries.length).toBeGreaterThanOrEqual(5);
     for (const { source } of [...entries, list.soil_organic_matter])
-      expect(source).toMatch(/Extension|Circular|from memory/);
+      expect(source).toMatch(/Extension|CalRecycle|from memory/);
   });
 
   it.each(Object.keys(list.credit_sources))("%s can be used", (material) => {

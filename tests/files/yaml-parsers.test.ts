@@ -70,7 +70,7 @@ describe("the two parsers", () => {
   it("agree on every file that ships, and on every file of the gallery of faults", () => {
     expect(files.length).toBeGreaterThan(80);
     for (const file of files) expectSame(readFileSync(file, "utf8"));
-  });
+  }, 60_000);
 
   it("agree on any value written as YAML in any style", () => {
     const value = fc.jsonValue({ maxDepth: 3 });
