@@ -53,6 +53,7 @@ const DOORS: Readonly<Record<string, RegExp>> = {
   zod: /^files\/schema\.ts$/,
   "javascript-lp-solver": /^solver\/engine-continuous\.ts$/,
   highs: /^solver\/engine-highs\.ts$/,
+  "cli-table3": /^render\/terminal\.ts$/,
   chalk: /^render\/terminal\.ts$/,
   "string-width": /^render\/terminal\.ts$/,
   commander: /^cli\.ts$/,

@@ -1,8 +1,9 @@
 /**
  * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
- * The one place that knows chalk and string-width.
+ * The one place that knows cli-table3, chalk and string-width.
  */
 import { Chalk, type ChalkInstance } from "chalk";
+import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import { plainText } from "../plain-text.ts";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
@@ -166,31 +167,33 @@ function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
 }
 
+/** No lines at all: columns are parted by the gap, and a rule is a row of its own. */
+const NO_BORDER = Object.fromEntries(
+  "top top-mid top-left top-right bottom bottom-mid bottom-left bottom-right left left-mid mid mid-mid right right-mid"
+    .split(" ")
+    .map((name) => [name, ""]),
+);
+
 function renderTable(table: Table, width: number, paint: Paint): string[] {
   const { gap, widths } = layOut(table, width);
-  const between = " ".repeat(gap);
-  const joined = (columns: readonly string[]): string => columns.join(between).trimEnd();
-  /** A line of a cell, as wide as its column. */
-  const filled = (line: string, column: number, tone: Tone | undefined): string => {
-    const space = " ".repeat(Math.max(0, widths[column]! - screenWidth(line)));
-    const painted = paint(line, tone);
-    return table.columns[column]!.align === "right" ? space + painted : painted + space;
-  };
-  /** The lines of a row: cells shorter than its highest have their space below, headers above. */
-  const row = (cells: readonly Cell[], tone?: Tone, sink = false): string[] => {
-    const wrapped = widths.map((w, i) => wrap(cells[i]?.text ?? "", w));
-    const height = Math.max(...wrapped.map((lines) => lines.length));
-    return Array.from({ length: height }, (_, k) =>
-      joined(
-        wrapped.map((lines, i) => {
-          const line = lines[sink ? k - height + lines.length : k] ?? "";
-          return filled(line, i, cells[i]?.tone ?? tone);
-        }),
-      ),
-    );
-  };
-  const rule = joined(widths.map((w) => "-".repeat(w)));
+  /** One row: every cell wrapped to its column. Cells keep to the top of a row, headers to its bottom. */
+  const row = (cells: readonly Cell[], tone?: Tone, vAlign: "top" | "bottom" = "top") =>
+    widths.map((w, i) => {
+      const lines = wrap(cells[i]?.text ?? "", w);
+      return { content: lines.map((line) => paint(line, cells[i]?.tone ?? tone)).join("\n"), vAlign };
+    });
+  const rule = widths.map((w) => "-".repeat(w));
   const heads = table.columns.map((column): Cell => ({ text: column.head, tone: "strong" }));
-  const rows = [...row(heads, undefined, true), rule, ...table.rows.flatMap((cells) => row(cells))];
-  return table.total ? [...rows, rule, ...row(table.total, "strong")] : rows;
+  const drawn = new CliTable3({
+    chars: { ...NO_BORDER, middle: " ".repeat(gap) },
+    colWidths: [...widths],
+    colAligns: table.columns.map((column) => column.align),
+    style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
+  });
+  drawn.push(row(heads, undefined, "bottom"), rule, ...table.rows.map((cells) => row(cells)));
+  if (table.total) drawn.push(rule, row(table.total, "strong"));
+  return drawn
+    .toString()
+    .split("\n")
+    .map((line) => line.trimEnd());
 }
