@@ -30,7 +30,8 @@ fs.writeFileSync(
   [
     `export { planOf } from ${JSON.stringify(path.join(tests, "check-bags.ts"))};`,
     `export { otherModel } from ${JSON.stringify(path.join(tests, "other-solver.ts"))};`,
-    `export { purchaseProgram, shopPlans } from ${JSON.stringify(path.join(root, "src", "shop.ts"))};`,
+    `export { purchaseProgram } from ${JSON.stringify(path.join(root, "src", "flow", "purchase.ts"))};`,
+    `export { shopPlans } from ${JSON.stringify(path.join(root, "src", "flow", "shop.ts"))};`,
   ].join("\n"),
 );
 await build({

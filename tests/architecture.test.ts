@@ -5,6 +5,7 @@ import { describe, expect, it } from "vitest";
 
 /** Rooms of src/ in the order they may import from: each from itself and from those before it, never from one after. */
 const ORDER = [
+  "optional.ts",
   "plain-text.ts",
   "problem.ts",
   "units.ts",
@@ -62,7 +63,7 @@ const DOORS: Readonly<Record<string, RegExp>> = {
 };
 /** Rooms that compute and do nothing else: no files, no process, no printing. */
 const PURE =
-  /^(plain-text|problem|units|nutrients|model)\.ts$|^(results|season|solver|program|field|words|report|render)\//;
+  /^(optional|plain-text|problem|units|nutrients|model)\.ts$|^(results|season|solver|program|field|words|report|render)\//;
 
 const root = fileURLToPath(new URL("../src/", import.meta.url));
 const files = readdirSync(root, { recursive: true, encoding: "utf8" })

@@ -4,7 +4,8 @@
  */
 
 import { loadPlan } from "../../src/files/load.ts";
-import { purchaseProgram, shopPlans } from "../../src/flow/shop.ts";
+import { purchaseProgram } from "../../src/flow/purchase.ts";
+import { shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
 import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
 import { UnverifiedError } from "../../src/solver/verify.ts";

@@ -1,0 +1,213 @@
+/** Questions beside a purchase: what it costs by weight, what other packs would change, whether to buy in one trip. */
+
+import type { Amounts } from "../field/delivery.ts";
+import { type Bought, boughtKg, ordersOf, totalOf } from "../field/purchase.ts";
+import type { Amendment, Plan, Supplier } from "../model.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
+import type { PlanProgram, PlanRow } from "../program/tags.ts";
+import type { PackChange, TripComparison } from "../results/shopping.ts";
+import { takenUpKg } from "../season/season.ts";
+import { Simplex } from "../solver/simplex.ts";
+import { MAX_VIOLATION, worstViolation } from "../solver/verify.ts";
+import { holdWhole, type WholePoint } from "../solver/whole.ts";
+import {
+  buy,
+  type Deadline,
+  type Errand,
+  type Found,
+  isPast,
+  type SolvedBed,
+  withoutBeds,
+} from "./purchase.ts";
+import { widened } from "./purchase-mix.ts";
+
+/** A side question is worth so many nodes, and no larger solver. */
+const SIDE = { nodes: 2_000, alone: true } as const;
+/** Most amendments whose pack size is looked at. */
+const MOST_CHANGES = 12;
+
+/** What the mixes cost where everything is sold by weight: of one plan what `solve` says, of several together. */
+export async function costByWeight(
+  errand: Errand,
+  demands: ShopDemands,
+  deadline: Deadline,
+): Promise<number> {
+  const [bed] = errand.beds;
+  if (errand.beds.length === 1) return bed!.answer.check.cost;
+  const loose = errand.amendments.map((amendment): Amendment => {
+    const price = cheapestPricePerKg(amendment);
+    return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
+  });
+  const point = await soldAs(errand, loose, [], demands, deadline);
+  return point?.cost ?? Number.NaN;
+}
+
+/** The best purchase with other offers, as far as a short search tells; null where it tells nothing. */
+async function soldAs(
+  errand: Errand,
+  offers: readonly Amendment[],
+  suppliers: readonly Supplier[],
+  demands: ShopDemands,
+  deadline: Deadline,
+): Promise<WholePoint | null> {
+  const byId = new Map(offers.map((amendment) => [amendment.id, amendment]));
+  const beds = errand.beds.map((bed): SolvedBed => {
+    const amendments = bed.plan.amendments.map(({ id }) => byId.get(id)!);
+    return { ...bed, plan: { ...bed.plan, amendments } };
+  });
+  const plans = beds.map((bed) => bed.plan);
+  const found = await buy({ plans, beds, amendments: offers, suppliers }, demands, deadline, SIDE);
+  return "point" in found && found.point.status === "optimal" ? found.point : null;
+}
+
+/** What one pack less, or packs of any size, would save; the largest saving first. */
+export async function packChanges(
+  errand: Errand,
+  found: Found,
+  bought: Bought,
+  demands: ShopDemands,
+  deadline: Deadline,
+): Promise<PackChange[]> {
+  const { amendments, suppliers } = errand;
+  const changes: PackChange[] = [];
+  const total = found.point.cost;
+  const lines = amendments
+    .map((amendment, a) => ({ amendment, a, packs: bought.counts[a]!.reduce((sum, n) => sum + n, 0) }))
+    .filter(({ packs }) => packs > 0)
+    .slice(0, MOST_CHANGES);
+  for (const { amendment, a } of lines) {
+    for (const [k, pack] of amendment.packs.entries()) {
+      if (bought.counts[a]![k]! === 0 || isPast(deadline)) continue;
+      const counts = bought.counts.map((row, i) =>
+        i === a ? row.map((n, c) => (c === k ? n - 1 : n)) : row,
+      );
+      const saves = total - totalOf(ordersOf(amendments, suppliers, { counts, bulkKg: bought.bulkKg }));
+      const shortfall = saves > 0 ? shortfallOf(errand, found, counts) : null;
+      if (shortfall) changes.push({ id: amendment.id, kind: "fewer", sizeKg: pack.sizeKg, saves, shortfall });
+    }
+    const price = cheapestPricePerKg(amendment);
+    if (price === null || amendment.bulkPricePerKg === price || isPast(deadline)) continue;
+    const offers = amendments.map((other) =>
+      other.id === amendment.id ? { ...other, bulkPricePerKg: price } : other,
+    );
+    const point = await soldAs(errand, offers, suppliers, demands, deadline);
+    const saves = point ? total - point.cost : 0;
+    if (saves > 1e-6 * Math.max(1, total))
+      changes.push({
+        id: amendment.id,
+        kind: "finer",
+        sizeKg: null,
+        saves,
+        shortfall: { nutrient: null, fraction: 0 },
+      });
+  }
+  return changes.sort((x, y) => y.saves - x.saves || (x.id < y.id ? -1 : 1));
+}
+
+/** The least worst shortfall of any need on packs with one left out; null where the limits leave no mix. */
+function shortfallOf(
+  errand: Errand,
+  { program, point }: Found,
+  counts: readonly (readonly number[])[],
+): PackChange["shortfall"] | null {
+  const x = [...point.x];
+  program.packs.forEach((columns, a) => {
+    columns.forEach((j, k) => {
+      x[j] = counts[a]![k]!;
+    });
+  });
+  const { program: held, kept } = holdWhole(program, x);
+  const loose = new Set(program.bulk);
+  const needs = needsOf(errand, program);
+  const short = held.columns.length;
+  const rows = held.rows.map((row): PlanRow => {
+    const need = needs.get(row.tag);
+    return widened(
+      need === undefined ? row : { ...row, index: [...row.index, short], value: [...row.value, need] },
+    );
+  });
+  const fixed: PlanProgram = {
+    columns: [
+      ...held.columns.map((column, k) => ({
+        ...column,
+        cost: 0,
+        upper: loose.has(kept[k]!) ? point.x[kept[k]!]! : column.upper,
+      })),
+      { tag: { kind: "other", label: "shortfall" }, cost: 1, upper: 1 },
+    ],
+    rows,
+  };
+  const simplex = new Simplex(fixed);
+  if (simplex.optimise() !== "optimal") return null;
+  const at = simplex.point();
+  if (worstViolation(fixed, at).amount > MAX_VIOLATION) return null;
+  const fraction = at[short]! <= 1e-9 ? 0 : at[short]!;
+  return { nutrient: fraction === 0 ? null : shortNutrient(fixed, at, needs), fraction };
+}
+
+/** The size of the need behind each row that is a floor. */
+function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["tag"], number> {
+  const needs = new Map<PlanRow["tag"], number>();
+  const owner = new Map<number, Plan>();
+  plans.forEach((plan, p) => {
+    for (const column of program.use[p]!.flat()) owner.set(column, plan);
+  });
+  for (const { tag, index } of program.rows) {
+    if (tag.kind !== "season-min" && tag.kind !== "in-time") continue;
+    const plan = owner.get(index[0] ?? -1);
+    const demand = plan?.demands.find(({ nutrient }) => nutrient === tag.nutrient);
+    if (!demand) continue;
+    needs.set(tag, tag.kind === "season-min" ? demand.minKg : takenUpKg(demand, tag.day));
+  }
+  return needs;
+}
+
+function shortNutrient(
+  program: PlanProgram,
+  x: readonly number[],
+  needs: ReadonlyMap<PlanRow["tag"], number>,
+): string | null {
+  let tightest: string | null = null;
+  let least = Infinity;
+  for (const row of program.rows) {
+    const need = needs.get(row.tag);
+    if (need === undefined || !("nutrient" in row.tag)) continue;
+    const value = row.index.reduce((sum, j, k) => sum + row.value[k]! * x[j]!, 0);
+    const room = (value - row.lower) / need;
+    if (room < least - 1e-9) {
+      least = room;
+      tightest = row.tag.nutrient;
+    }
+  }
+  return tightest;
+}
+
+/** Buying before each application for that one alone, leftovers carried along, against everything at once. */
+export async function compareTrips(
+  errand: Errand,
+  amounts: Amounts,
+  atOnce: number,
+  deadline: Deadline,
+): Promise<TripComparison | null> {
+  const { applications } = errand.plans[0]!;
+  if (applications.length < 2) return null;
+  let stock = errand.amendments.map((amendment) => amendment.stockKg);
+  const byApplication: { name: string; total: number }[] = [];
+  for (const [t, application] of applications.entries()) {
+    const need = amounts.map((row) => row[t]!);
+    const amendments = errand.amendments.map((amendment, a) => ({ ...amendment, stockKg: stock[a]! }));
+    const trip = { ...withoutBeds(errand), amendments };
+    const found = await buy(trip, { fixedKg: need }, deadline, SIDE);
+    if (!("point" in found)) return null;
+    byApplication.push({ name: application.name, total: found.point.cost });
+    stock = amendments.map((amendment, a) =>
+      Math.max(
+        0,
+        amendment.stockKg + boughtKg(amendment, found.bought.counts[a]!, found.bought.bulkKg[a]!) - need[a]!,
+      ),
+    );
+  }
+  const inAll = byApplication.reduce((sum, { total }) => sum + total, 0);
+  return { atOnce, byApplication, inAll };
+}

@@ -1,0 +1,289 @@
+/** The best purchase of whole packs for beds that each have a mix by weight: the search, and the point it starts from. */
+
+import { batchCounts } from "../field/batches.ts";
+import { cheapestPacks } from "../field/packs.ts";
+import { type Bought, ordersOf, totalOf } from "../field/purchase.ts";
+import type { Amendment, Plan, Supplier } from "../model.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import {
+  type Bed,
+  buildShopProgram,
+  mergeAmendments,
+  mergeSuppliers,
+  type ShopDemands,
+  type ShopProgram,
+} from "../program/shop-program.ts";
+import { reachOf } from "../program/simple.ts";
+import type { Proven } from "../solver/solve.ts";
+import { worstViolation } from "../solver/verify.ts";
+import { solveWhole, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
+import { amountsOf, type SolvedBlend } from "./continuous.ts";
+import { solveBlend } from "./solve-blend.ts";
+
+/** A feasible plan with its proven mix by weight. */
+export interface SolvedBed extends SolvedBlend {
+  readonly answer: Proven;
+}
+
+/** What is bought for, and what is on offer. */
+export interface Errand {
+  /** Every bed that is bought for, for its name, batches and scale. */
+  readonly plans: readonly Plan[];
+  /** The beds whose mixes the packs choose; none where only given amounts are bought. */
+  readonly beds: readonly SolvedBed[];
+  /** Everything on offer, by id. */
+  readonly amendments: readonly Amendment[];
+  readonly suppliers: readonly Supplier[];
+}
+
+/** A time at which to stop, by a clock that is handed in: nothing here asks the time by itself. */
+export interface Deadline {
+  /** Milliseconds, rising. */
+  readonly clock: () => number;
+  /** By that clock. */
+  readonly end: number;
+}
+
+/** A purchase with the program that it was found in. */
+export interface Found {
+  readonly program: ShopProgram;
+  readonly point: WholePoint;
+  readonly bought: Bought;
+}
+
+/** Why no purchase was found. */
+export type NotFound = Exclude<WholeAnswer, WholePoint>;
+
+/** How far a search may go; absent: until it ends or time is up. */
+export interface SearchLimits {
+  readonly nodes?: number;
+  /** Leaves the larger solver out. */
+  readonly alone?: boolean;
+}
+
+/** Money caps to look within, as multiples of a purchase that is known; used where that one breaks a further demand. */
+const DEARER = [2, 20, 1000];
+/** Every search gets so much time at least. */
+const LEAST_SECONDS = 0.05;
+
+/** The errand for beds: everything that any of them may use, once. */
+export function errandFor(beds: readonly SolvedBed[]): Errand {
+  const plans = beds.map((bed) => bed.plan);
+  return {
+    plans,
+    beds,
+    amendments: mergeAmendments(plans).amendments,
+    suppliers: mergeSuppliers(plans).suppliers,
+  };
+}
+
+/** The same errand for amounts that are given, whatever the beds would choose. */
+export function withoutBeds(errand: Errand): Errand {
+  return { ...errand, beds: [] };
+}
+
+/** So many seconds from now. */
+export function deadlineIn(seconds: number, clock: () => number): Deadline {
+  return { clock, end: clock() + seconds * 1000 };
+}
+
+export function isPast({ clock, end }: Deadline): boolean {
+  return clock() > end;
+}
+
+function secondsLeft({ clock, end }: Deadline): number {
+  return Math.max(LEAST_SECONDS, (end - clock()) / 1000);
+}
+
+/** The mixes by weight of plans; the first plan that has none in their place. */
+export async function solveBeds(
+  plans: readonly Plan[],
+): Promise<{ readonly beds: readonly SolvedBed[] } | { readonly without: Plan }> {
+  const beds: SolvedBed[] = [];
+  for (const plan of plans) {
+    const { answer, ...solved } = await solveBlend(plan);
+    if (answer.status !== "optimal") return { without: plan };
+    beds.push({ ...solved, answer });
+  }
+  return { beds };
+}
+
+/**
+ * The integer program of a season's purchase with a first point of it, for benchmarks and checks; null where one of
+ * the plans has no mix.
+ */
+export async function purchaseProgram(
+  plans: readonly [Plan, ...Plan[]],
+): Promise<{ program: ShopProgram; start: readonly number[] } | null> {
+  const solved = await solveBeds(plans);
+  return "beds" in solved ? prepare(errandFor(solved.beds), {}, 1) : null;
+}
+
+/** The best purchase, or why there is none. */
+export async function buy(
+  errand: Errand,
+  demands: ShopDemands,
+  deadline: Deadline,
+  limits: SearchLimits = {},
+): Promise<Found | NotFound> {
+  // A purchase that is known sets the sum to look within, unless it may break a further demand.
+  const known = demands.mostLeft === undefined;
+  for (const times of known ? [1] : DEARER) {
+    const last = known || times === DEARER.at(-1);
+    const { program, start, cap } = prepare(errand, demands, times);
+    const point = await solveWhole(program, {
+      start: worstViolation(program, start).amount <= 1e-9 ? start : null,
+      seconds: secondsLeft(deadline),
+      clock: deadline.clock,
+      tieBreaks: program.tieBreaks,
+      ...limits,
+    });
+    if (!("x" in point)) {
+      if (point.status === "infeasible" && !last) continue;
+      return point;
+    }
+    if (point.cost <= cap || last) return { program, point, bought: boughtIn(program, point.x) };
+  }
+  throw new Error("no purchase was looked for");
+}
+
+function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
+  return {
+    counts: program.packs.map((columns) => columns.map((j) => Math.round(x[j]!))),
+    bulkKg: program.bulk.map((j) => (j === null ? 0 : x[j]!)),
+  };
+}
+
+/**
+ * The integer program of a purchase, and a first point: the mixes by weight with packs that cover them.
+ * @param times how many times what that point costs a purchase may cost to be looked at.
+ */
+function prepare(
+  errand: Errand,
+  demands: ShopDemands,
+  times: number,
+): { program: ShopProgram; start: readonly number[]; cap: number } {
+  const { beds, amendments, suppliers } = errand;
+  const need = amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
+  for (const { plan, program, answer } of beds)
+    plan.amendments.forEach((amendment, i) => {
+      const a = amendments.findIndex(({ id }) => id === amendment.id);
+      need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
+    });
+  const known = packsFor(amendments, need);
+  const knownTotal = totalOf(ordersOf(amendments, suppliers, known));
+  const cap = Math.max(knownTotal, 1e-6) * times * (1 + 1e-9);
+  const spent = Math.min(cap, demands.budget ?? Infinity);
+  const program = buildShopProgram(
+    beds.map((bed) => bedWithin(bed, spent)),
+    amendments,
+    suppliers,
+    demands,
+    spent,
+    mostUsed(errand, spent, need),
+  );
+  return { program, start: startOf(errand, program, known), cap };
+}
+
+/** The cheapest packs for amounts that are given, each amendment by itself. */
+function packsFor(amendments: readonly Amendment[], needKg: readonly number[]): Bought {
+  const counts: number[][] = [];
+  const bulkKg: number[] = [];
+  amendments.forEach((amendment, a) => {
+    const beyond = needKg[a]! - amendment.stockKg;
+    const choice = beyond > needKg[a]! * 1e-9 ? cheapestPacks(amendment, beyond * (1 + 1e-10)) : null;
+    counts.push(choice?.counts ?? amendment.packs.map(() => 0));
+    bulkKg.push(choice?.bulkKg ?? 0);
+  });
+  return { counts, bulkKg };
+}
+
+function bedWithin(bed: SolvedBed, spent: number): Bed {
+  const { plan, simplicity } = bed;
+  const program = simplicity?.free ?? bed.program;
+  if (!simplicity) return { plan, program };
+  const kg = program.use.flat().reduce((sum, j) => sum + bed.answer.x[j]!, 0);
+  return { plan, program, reach: reachOf(plan, program, Math.max(spent, 1e-6), kg) };
+}
+
+/** By amendment: more of it than no purchase within a sum of money uses, in one blend and in all. */
+function mostUsed(
+  { beds, amendments }: Errand,
+  spent: number,
+  need: readonly number[],
+): { oneBlendKg: number; inAllKg: number }[] {
+  const whole = 1000 * Math.max(1e-3, sum(need));
+  const byRows = beds.map(mostByRows);
+  return amendments.map((amendment, a) => {
+    const price = cheapestPricePerKg(amendment);
+    const byMoney = price === null ? 0 : price > 0 ? spent / price : Infinity;
+    const atHand = Math.min(whole, amendment.stockKg + byMoney);
+    const blends = beds.flatMap(({ plan, program }, p) => {
+      const i = plan.amendments.findIndex(({ id }) => id === amendment.id);
+      return i < 0 ? [] : program.use[i]!.map((j) => byRows[p]![j]!);
+    });
+    const fixed = beds.length === 0 ? need[a]! : 0;
+    return {
+      oneBlendKg: Math.min(atHand, Math.max(0, ...blends)) * (1 + 1e-9),
+      inAllKg: Math.min(atHand, sum(blends) + fixed) * (1 + 1e-9),
+    };
+  });
+}
+
+/** By column of a bed's program: the most that one upper limit alone allows. */
+function mostByRows(bed: SolvedBed): number[] {
+  const program = bed.simplicity?.free ?? bed.program;
+  const most = program.columns.map(() => Infinity);
+  for (const row of program.rows) {
+    if (!Number.isFinite(row.upper) || row.tag.kind === "stock" || row.value.some((v) => v < 0)) continue;
+    row.index.forEach((j, k) => {
+      if (row.value[k]! > 0) most[j] = Math.min(most[j]!, Math.max(0, row.upper) / row.value[k]!);
+    });
+  }
+  return most;
+}
+
+/** A point of the program: the mixes by weight, and packs that cover them. */
+function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, known: Bought): number[] {
+  const x = program.columns.map(() => 0);
+  beds.forEach(({ plan, program: blend, answer }, p) => {
+    blend.use.forEach((columns, i) => {
+      columns.forEach((j, b) => {
+        x[program.use[p]![i]![b]!] = answer.x[j]!;
+      });
+    });
+    const simple = program.simple[p];
+    if (!simple) return;
+    simple.uses.forEach((columns, i) => {
+      columns.forEach((column, b) => {
+        x[column] = answer.x[blend.use[i]![b]!]! > 0 ? 1 : 0;
+      });
+    });
+    const counts = batchCounts(plan, amountsOf(plan, blend, answer.x));
+    simple.batches.forEach((column, t) => {
+      if (column !== null) x[column] = Math.max(1, counts[t]!);
+    });
+  });
+  program.packs.forEach((columns, a) => {
+    columns.forEach((column, k) => {
+      x[column] = known.counts[a]![k]!;
+    });
+    const loose = program.bulk[a] ?? null;
+    if (loose !== null) x[loose] = known.bulkKg[a]!;
+  });
+  const orders = ordersOf(amendments, suppliers, known);
+  suppliers
+    .filter((supplier) => supplier.delivery > 0)
+    .forEach((supplier, s) => {
+      const order = orders.find(({ id }) => id === supplier.id);
+      if (!order) return;
+      const { paid, free } = program.delivery[s]!;
+      if (order.delivery > 0 || free === null) x[paid] = 1;
+      else x[free] = 1;
+    });
+  return x;
+}
+
+function sum(values: readonly number[]): number {
+  return values.reduce((total, value) => total + value, 0);
+}
