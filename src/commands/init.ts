@@ -63,7 +63,7 @@ export async function initWith(
   const folder = resolve(world.cwd, typeof dir === "string" ? dir : ".");
   const shown = relative(world.cwd, folder) || ".";
   const starter = await import("../files/starter.ts");
-  const { jsonSchema } = await import("../files/schema.ts");
+  const { jsonSchema } = await import("../files/schema/json-schema.ts");
 
   const paths = [
     ...starter.STARTER_FILES,

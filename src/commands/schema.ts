@@ -37,7 +37,7 @@ export const command: Command = {
         `no kind of file is called \`${String(kind)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(SCHEMA_KINDS)}`}`,
       );
     }
-    const { jsonSchema } = await import("../files/schema.ts");
+    const { jsonSchema } = await import("../files/schema/json-schema.ts");
     const schema = jsonSchema(known);
     return ok({
       exitCode: EXIT.done,

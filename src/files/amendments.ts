@@ -8,18 +8,11 @@ import type { Nutrient } from "../nutrients.ts";
 import { type Notice, nearest } from "../problem.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, shownPath } from "./context.ts";
 import { RELEASE_CLASSES } from "./release-classes.ts";
-import {
-  amendmentShape,
-  amendmentsFileShape,
-  type CurveSpec,
-  type MassOrVolume,
-  type PackSpec,
-  type Read,
-  readMap,
-  readValue,
-  releaseClassSchema,
-  wrongType,
-} from "./schema.ts";
+import { amendmentShape, amendmentsFileShape, type PackSpec } from "./schema/amendments.ts";
+import type { Read } from "./schema/base.ts";
+import { readMap, readValue, wrongType } from "./schema/read.ts";
+import { type CurveSpec, releaseClassSchema } from "./schema/release.ts";
+import type { MassOrVolume } from "./schema/values.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;

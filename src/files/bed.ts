@@ -3,7 +3,8 @@ import type { Bed, NutrientMap } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Per } from "../units.ts";
 import { complain, type Loading } from "./context.ts";
-import type { Amounts, MassOrRate } from "./schema.ts";
+import type { Amounts } from "./schema/amounts.ts";
+import type { MassOrRate } from "./schema/values.ts";
 import type { Path, Tree } from "./source.ts";
 
 /** A bed as far as it is known, and where its absence is to be reported. */

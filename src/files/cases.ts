@@ -1,7 +1,8 @@
 /** Cases files: named changes to a plan, for comparing. */
 import type { PriceChange } from "../units.ts";
 import { complain, type Loading } from "./context.ts";
-import { caseSchema, casesShape, readMap, readValue, wrongType } from "./schema.ts";
+import { caseSchema, casesShape } from "./schema/cases.ts";
+import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { isRecord, type Override, type Path, type Tree, valueAt } from "./source.ts";
 
 /** One case: what differs from the plan. Ids are checked when it meets a plan. */

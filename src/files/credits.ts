@@ -16,17 +16,15 @@ import { nearest } from "../problem.ts";
 import { type Classes, namedCurve } from "./amendments.ts";
 import { type BedAt, bedAmounts, bedArea, bedKg } from "./bed.ts";
 import { complain, type Loading, openFile, warn } from "./context.ts";
+import type { Read } from "./schema/base.ts";
 import {
   type CreditSpec,
   creditSchema,
   creditSourceSchema,
   creditSourcesShape,
-  itemsOf,
-  type Read,
-  readMap,
-  readValue,
   type Spread,
-} from "./schema.ts";
+} from "./schema/credits.ts";
+import { itemsOf, readMap, readValue } from "./schema/read.ts";
 import { rateText } from "./soil-test.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 

@@ -3,7 +3,9 @@ import { basename } from "node:path";
 import type { Amendment, Batch } from "../model.ts";
 import { Classes, readAmendmentsOf, readReleases, resolveEntry, unknownId } from "./amendments.ts";
 import { complain, type Loading } from "./context.ts";
-import { mixShape, portionSchema, type Read, readMap, readValue, wrongType } from "./schema.ts";
+import type { Read } from "./schema/base.ts";
+import { mixShape, portionSchema } from "./schema/mix.ts";
+import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
 export interface Portion {

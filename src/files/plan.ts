@@ -15,16 +15,8 @@ import {
 import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
 import { readCredits } from "./credits.ts";
-import {
-  applicationSchema,
-  itemsOf,
-  limitSchema,
-  planShape,
-  readMap,
-  readValue,
-  supplierSchema,
-  wrongType,
-} from "./schema.ts";
+import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
+import { itemsOf, readMap, readValue, wrongType } from "./schema/read.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
 import { demandsOf, type Outside, readTarget, type Target } from "./target.ts";
 

@@ -13,7 +13,8 @@ import { nearest } from "../problem.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedKg } from "./bed.ts";
 import { complain, type Loading, warn } from "./context.ts";
-import type { Band, Range, RatingTables, SoilTest } from "./schema.ts";
+import type { Range } from "./schema/amounts.ts";
+import type { Band, RatingTables, SoilTest } from "./schema/soil-test.ts";
 import type { Path, Tree } from "./source.ts";
 
 /** What is asked of one nutrient, in kg for the bed. */

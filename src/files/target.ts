@@ -8,16 +8,11 @@ import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedAmounts, bedKg } from "./bed.ts";
 import { complain, type Loading, openRecipe, warn } from "./context.ts";
-import {
-  type Amounts,
-  type MassOrRate,
-  type PerYield,
-  type Range,
-  type Read,
-  readMap,
-  readValue,
-  targetShape,
-} from "./schema.ts";
+import type { Amounts, PerYield, Range } from "./schema/amounts.ts";
+import type { Read } from "./schema/base.ts";
+import { readMap, readValue } from "./schema/read.ts";
+import { targetShape } from "./schema/target.ts";
+import type { MassOrRate } from "./schema/values.ts";
 import { applySoilTest, type Need, rateText, type SoilTestAt } from "./soil-test.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 

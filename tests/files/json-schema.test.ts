@@ -10,7 +10,7 @@ import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { main } from "../../src/cli.ts";
 import { kindOf } from "../../src/files/load.ts";
-import { FILE_KINDS, type FileKind } from "../../src/files/schema.ts";
+import { FILE_KINDS, type FileKind } from "../../src/files/schema/json-schema.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const root = fileURLToPath(new URL("../..", import.meta.url));

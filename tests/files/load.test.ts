@@ -16,7 +16,7 @@ import {
   parsePath,
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES } from "../../src/files/release-classes.ts";
-import { jsonSchema } from "../../src/files/schema.ts";
+import { jsonSchema } from "../../src/files/schema/json-schema.ts";
 import { parseTree } from "../../src/files/source.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems, type Result } from "../../src/problem.ts";

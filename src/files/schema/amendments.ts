@@ -1,0 +1,137 @@
+/** Amendments files: what is in a bag, what it costs, how it behaves. */
+import * as z from "zod/mini";
+import { MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
+import { type Nutrient, readNutrient } from "../../nutrients.ts";
+import { parseNumber, parseQuantity } from "../../units.ts";
+import { later, lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
+import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
+import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
+import {
+  ALL,
+  choice,
+  label,
+  type MassOrVolume,
+  massOrVolume,
+  massPer,
+  money,
+  number,
+  paths,
+  percent,
+  share,
+} from "./values.ts";
+
+export const analysisValue = () =>
+  read(z.union([z.number(), z.string()], { error: "a number of percent" }), (input, ctx): number => {
+    const value = typeof input === "number" ? input : (parseNumber(input) ?? Number.NaN);
+    const read = Number.isNaN(value) ? parseQuantity(input, "share", ALL) : undefined;
+    if (read !== undefined) return taken(read, ctx);
+    if (value >= 0 && value <= 100) return value / 100;
+    report(
+      ctx,
+      "number-range",
+      `\`${input}\` is not a percentage`,
+      "an analysis is a number of percent from 0 to 100",
+    );
+    return z.NEVER;
+  });
+
+/** An analysis in canonical terms, and what the label says before conversion. */
+export interface AnalysisSpec {
+  readonly fractions: NutrientMap;
+  readonly named: readonly ByNutrient<number>[];
+}
+
+/**
+ * What a part of an analysis surely weighs in the bag: the element, since potash and lime are counted as oxides by custom
+ * only (potassium chloride holds 63 percent "K2O" and 48 percent Cl). Phosphorus does come with its oxygen, as phosphate.
+ */
+function labelWeight(part: ByNutrient<number>): number {
+  const amount = part.value * part.factor;
+  return part.nutrient === "K2O" ? amount / readNutrient("K")!.factor : amount;
+}
+
+export const analysis = lazy(() =>
+  read(
+    map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,"),
+    (input, ctx): AnalysisSpec => {
+      const named = nutrientsOf<number>(input, ctx);
+      const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
+      if (total > 1 + SUM_TOLERANCE)
+        report(
+          ctx,
+          "analysis-sum",
+          `what this analysis names weighs ${percent(total)} of the bag`,
+          "the parts of a bag cannot weigh more than the bag",
+        );
+      const fractions: Partial<Record<Nutrient, number>> = {};
+      for (const e of named) fractions[e.nutrient] = e.value * e.factor;
+      return { fractions, named };
+    },
+  ),
+);
+
+const pack = lazy(() =>
+  map(
+    { size: massOrVolume({ positive: true }), price: money("a price"), ...optional(remarks()) },
+    "a pack such as `{size: 50 lb, price: 38.50}`",
+  ),
+);
+export interface PackSpec {
+  readonly size: MassOrVolume;
+  readonly price: number;
+}
+
+/** Loose densities outside this are a slip of unit: the lightest peat is above, iron powder below. */
+const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
+
+export const density = () =>
+  read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,"), (input, ctx): number => {
+    const value = taken(parseQuantity(input, "density", { positive: true }), ctx);
+    if (typeof value === "number" && (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most))
+      report(
+        ctx,
+        "number-range",
+        `no loose amendment weighs \`${input}\``,
+        `that is ${Number(value.toPrecision(3))} kg/L; most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)`,
+      );
+    return value;
+  });
+
+export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] as const;
+
+/** The keys of one amendment. */
+export const amendmentShape = lazy(() => ({
+  name: label("a name"),
+  analysis: analysis(),
+  packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
+  bulk: later(() =>
+    read(
+      map(
+        { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
+        "a map such as `{price: 0.12, per: lb}`",
+      ),
+      (input): number => input.price / input.per,
+    ),
+  ),
+  supplier: label("the id of a supplier"),
+  release: releaseSchema(),
+  density: density(),
+  stock: massOrVolume(),
+  organic: choice(ORGANIC_WORDS),
+  kind: choice(MATERIAL_KINDS),
+  salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
+  cce: later(() => share({ most: { value: 2.5, text: "`250%`" } })),
+  ...remarks(),
+}));
+
+/** The top of an amendments file. */
+export const amendmentsFileShape = lazy(() => ({
+  include: later(paths),
+  amendments: later(() =>
+    z.record(z.string(), map(optional(amendmentShape()), "a map of fields"), {
+      error: "a map from id to amendment",
+    }),
+  ),
+  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  ...remarks(),
+}));

@@ -1,0 +1,89 @@
+/**
+ * What every schema is made of: how a fault is reported from inside one, how a value is read further, maps with known keys.
+ *
+ * Quantities become SI numbers right in the schemas, so that a fault carries the path of its value. Schemas are built when
+ * first needed and kept, since a run needs only a few of them. The same shapes give the JSON Schemas for editors.
+ * The files of this folder are the only door to the zod package.
+ */
+import * as z from "zod/mini";
+import type { QuantityFault } from "../../units.ts";
+import type { ProblemCode } from "../codes.ts";
+import type { Path } from "../source.ts";
+
+// Compiling validators pays off after thousands of parses; a run makes a few.
+z.config({ jitless: true });
+
+export type Ctx = z.core.ParsePayload<unknown>;
+export type Schema<T = unknown> = z.core.$ZodType<T>;
+export type Shape = Readonly<Record<string, Schema>>;
+/** What a shape gives: keys that were absent, or wrong and reported, are absent. */
+export type Read<S extends Shape> = { -readonly [K in keyof S]?: z.output<S[K]> };
+
+export const lazy = <T>(make: () => T): (() => T) => {
+  let made: T | undefined;
+  return () => {
+    made ??= make();
+    return made;
+  };
+};
+
+/** Reports a fault from inside a transform, with its code and remedy beside the message. */
+export function report(
+  ctx: Ctx,
+  code: ProblemCode,
+  message: string,
+  hint?: string,
+  path: Path = [],
+  atKey = false,
+): void {
+  ctx.issues.push({
+    code: "custom",
+    input: undefined,
+    message,
+    path: [...path],
+    params: { code, hint, atKey },
+  });
+}
+
+export function taken<T>(
+  read: { readonly ok: true; readonly value: T } | QuantityFault,
+  ctx: Ctx,
+  path: Path = [],
+): T {
+  if (read.ok) return read.value;
+  report(ctx, read.code, read.message, read.hint, path);
+  return z.NEVER;
+}
+
+/** A schema that is built only when a file has its key, or for JSON Schema. */
+export const later = <S extends Schema>(make: () => S) => z.lazy(make);
+
+/** A schema whose value is read further by a function, which may report faults. */
+export const read = <S extends Schema, T>(schema: S, reader: (input: z.output<S>, ctx: Ctx) => T) =>
+  z.pipe(
+    schema,
+    z.transform<z.output<S>, T>(reader as (input: z.output<S>, ctx: Ctx) => T),
+  ) as unknown as z.core.$ZodType<T, z.input<S>>;
+
+/** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
+export const written = (expected: string) => z.union([z.string(), z.number()], { error: expected });
+
+export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
+
+/** A map with known keys only. The message carries them to `problemsOf`, which names the nearest. */
+export const map = <S extends Shape>(shape: S, expected: string) =>
+  z.strictObject(shape, {
+    error: (issue) => (issue.code === "unrecognized_keys" ? Object.keys(shape).join(" ") : expected),
+  });
+
+export const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodMiniOptional<S[K]> } =>
+  Object.fromEntries(Object.entries(shape).map(([key, schema]) => [key, z.optional(schema)])) as {
+    [K in keyof S]: z.ZodMiniOptional<S[K]>;
+  };
+
+/** Notes for people, allowed beside the data and never read by the program. */
+export const remarks = lazy(() => ({
+  note: z.union([z.string(), z.array(z.string())], { error: "text" }),
+  source: z.union([z.string(), z.array(z.string())], { error: "text" }),
+  sources: z.union([z.string(), z.array(z.string())], { error: "text" }),
+}));

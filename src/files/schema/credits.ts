@@ -1,0 +1,275 @@
+/** What feeds the crop besides the blend: the credits of a plan, and the list of materials they may name. */
+import * as z from "zod/mini";
+import type { NutrientMap } from "../../model.ts";
+import { type Per, parseQuantity, parseWaterContent } from "../../units.ts";
+import { type AnalysisSpec, analysis, analysisValue, density } from "./amendments.ts";
+import { amountsOf, sourceText } from "./amounts.ts";
+import { lazy, map, optional, read, remarks, report, type Schema, taken, written } from "./base.ts";
+import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
+import { type CurveSpec, curveSchema, releaseSchema } from "./release.ts";
+import { day, either, label, type MassOrRate, massOrRate, per, quantity, share } from "./values.ts";
+
+/** What is spread of a credited material: a weight, a rate, a volume or a depth. */
+export interface Spread {
+  readonly kind: "mass" | "rate" | "litres" | "depth";
+  /** kg, kg/m2, L or m. */
+  readonly value: number;
+}
+
+/** One `credits:` entry: nutrients as such, or what they are to be worked out from. */
+export interface CreditSpec {
+  readonly from: string;
+  readonly per?: Per;
+  readonly day: number;
+  readonly release?: CurveSpec;
+  /** The credit comes evenly from `day` to this day. */
+  readonly until?: number;
+  readonly nutrients: readonly ByNutrient<MassOrRate>[];
+  readonly spread?: Spread;
+  readonly analysis?: NutrientMap;
+  readonly densityKgPerL?: number;
+  /** A material of the shipped list of credits. */
+  readonly material?: string;
+  /** Share of the soil's weight. */
+  readonly organicMatter?: number;
+  /** Nitrogen for each percent of organic matter, kg/m2. */
+  readonly nPerPercent?: number;
+  readonly water?: { readonly kind: "depth" | "litres"; readonly value: number };
+  /** Of the water, kg/L. */
+  readonly nitrateN?: number;
+  readonly nitrate?: number;
+}
+
+const spreadAmount = () =>
+  read(
+    written("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`,"),
+    (input, ctx): Spread => {
+      const mass = parseQuantity(input, "mass", { positive: true });
+      if (mass.ok) return { kind: "mass", value: mass.value };
+      for (const [dimension, kind] of [
+        ["rate", "rate"],
+        ["volume", "litres"],
+        ["length", "depth"],
+      ] as const) {
+        const other = parseQuantity(input, dimension, { positive: true });
+        if (other.ok) return { kind, value: other.value };
+      }
+      return taken<never>(
+        mass.code === "unit-kind"
+          ? {
+              ...mass,
+              message: `\`${input}\` is not an amount that is spread`,
+              hint: "a weight, a rate, a volume or a depth: `200 lb`, `5 t/ha`, `1 cu yd`, `0.5 in`",
+            }
+          : mass,
+        ctx,
+      );
+    },
+  );
+
+const WAYS_OF_CREDIT =
+  "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `organic_matter`, or `nitrate_n` with `water`";
+
+/** One `credits:` entry. */
+export const creditSchema = lazy(() =>
+  read(
+    map(
+      {
+        from: label("what it comes from"),
+        per: z.optional(per()),
+        release: z.optional(curveSchema()),
+        day: z.optional(day()),
+        until: z.optional(day()),
+        spread: z.optional(spreadAmount()),
+        analysis: z.optional(analysis()),
+        density: z.optional(density()),
+        material: z.optional(label("a material of the shipped list")),
+        organic_matter: z.optional(share()),
+        n_per_percent: z.optional(quantity("rate")),
+        water: z.optional(
+          either({ name: "depth", dimension: "length" }, { name: "litres", dimension: "volume" }),
+        ),
+        nitrate_n: z.optional(
+          read(written("what the water holds, for instance `8 mg/L`,"), (input, ctx): number =>
+            taken(parseWaterContent(input), ctx),
+          ),
+        ),
+        nitrate: z.optional(
+          read(written("what the water holds, for instance `35 mg/L`,"), (input, ctx): number =>
+            taken(parseWaterContent(input), ctx),
+          ),
+        ),
+        ...optional(remarks()),
+        ...nutrientKeys(massOrRate()),
+      },
+      "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
+    ),
+    (input, ctx): CreditSpec => {
+      const raw = input as Record<string, unknown>;
+      const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
+      const given = (key: string): boolean => raw[key] !== undefined;
+      const ways = [
+        ...(nutrients.length > 0 ? [nutrients[0]!.name] : []),
+        ...["spread", "organic_matter", "nitrate_n", "nitrate"].filter(given),
+      ];
+      if (ways.length === 0)
+        report(
+          ctx,
+          "key-missing",
+          given("water") ? "this credit does not say what the water holds" : "this credit names no nutrient",
+          given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
+        );
+      if (ways.length > 1)
+        report(
+          ctx,
+          "key-conflict",
+          `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
+          "make two credits of it",
+          [ways[1]!],
+          true,
+        );
+      const needs = (key: string, other: readonly string[], hint: string): void => {
+        if (given(key) && !other.some(given))
+          report(
+            ctx,
+            "key-missing",
+            `\`${key}\` stands without ${other.map((o) => `\`${o}\``).join(" or ")}`,
+            hint,
+            [key],
+            true,
+          );
+      };
+      needs(
+        "spread",
+        ["analysis", "material"],
+        "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`",
+      );
+      for (const key of ["analysis", "material", "density"])
+        needs(key, ["spread"], "say how much was spread, for instance `spread: 200 lb`");
+      for (const key of ["nitrate_n", "nitrate"])
+        needs(key, ["water"], "say how much water is given, for instance `water: 12 in`");
+      needs("n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`");
+      for (const [one, other] of [
+        ["analysis", "material"],
+        ["release", "until"],
+      ] as const)
+        if (given(one) && given(other))
+          report(
+            ctx,
+            "key-conflict",
+            `\`${one}\` stands beside \`${other}\``,
+            "keep one of the two",
+            [other],
+            true,
+          );
+      const first = (raw.day as number | undefined) ?? 0;
+      if (given("until") && (raw.until as number) <= first)
+        report(
+          ctx,
+          "range-crossed",
+          `\`until\` is not after day ${first}`,
+          "the credit comes evenly from `day` to `until`",
+          ["until"],
+        );
+      const spread = raw.spread as Spread | undefined;
+      if (
+        spread &&
+        (spread.kind === "litres" || spread.kind === "depth") &&
+        !given("density") &&
+        !given("material")
+      )
+        report(
+          ctx,
+          "density-missing",
+          "what is spread is given by volume, and no density is known",
+          "add `density`, for instance `density: 0.6 kg/L`",
+          ["spread"],
+        );
+      const kept = (from: string, to: string): Record<string, unknown> =>
+        given(from) ? { [to]: raw[from] } : {};
+      return {
+        from: raw.from as string,
+        day: first,
+        nutrients,
+        ...(counted === undefined ? {} : { per: counted }),
+        ...kept("release", "release"),
+        ...kept("until", "until"),
+        ...kept("spread", "spread"),
+        ...(given("analysis") ? { analysis: (raw.analysis as AnalysisSpec).fractions } : {}),
+        ...kept("density", "densityKgPerL"),
+        ...kept("material", "material"),
+        ...kept("organic_matter", "organicMatter"),
+        ...kept("n_per_percent", "nPerPercent"),
+        ...kept("water", "water"),
+        ...kept("nitrate_n", "nitrateN"),
+        ...kept("nitrate", "nitrate"),
+      };
+    },
+  ),
+);
+
+/** A published range, as a fraction or a rate. */
+export interface Span {
+  readonly least: number;
+  readonly most: number;
+}
+
+const span = (value: Schema<number>, expected: string) =>
+  z.union(
+    [
+      read(value, (one): Span => ({ least: one, most: one })),
+      read(map({ min: value, max: value }, expected), (input, ctx): Span => {
+        const { min, max } = input as { min: number; max: number };
+        if (min > max)
+          report(ctx, "range-crossed", "`max` is below its `min`", "the most is at least the least", ["max"]);
+        return { least: min, most: max };
+      }),
+    ],
+    { error: expected },
+  );
+
+/** One entry under `credit_sources`. */
+export const creditSourceSchema = lazy(() =>
+  read(
+    map(
+      {
+        name: label("a name"),
+        analysis: map(
+          nutrientKeys(
+            span(analysisValue(), "a number of percent, or a range such as `{min: 1.5, max: 3.5}`,"),
+          ),
+          "a map of percentages",
+        ),
+        release: releaseSchema(),
+        density: z.optional(density()),
+        ...optional(remarks()),
+      },
+      "a map with `name`, `analysis` and `release`",
+    ),
+    (input, ctx) => ({
+      name: input.name,
+      analysis: nutrientsOf<Span>(input.analysis, ctx),
+      release: input.release,
+      densityKgPerL: input.density,
+      source: sourceText(input.source),
+    }),
+  ),
+);
+
+/** The keys of the list of what feeds a crop besides a blend. */
+export const creditSourcesShape = lazy(() => ({
+  credit_sources: z.record(z.string(), creditSourceSchema(), {
+    error: "a map from material to what it holds",
+  }),
+  soil_organic_matter: read(
+    map(
+      {
+        n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range,"),
+        ...optional(remarks()),
+      },
+      "a map such as `{n_per_percent: {min: 10 lb/acre, max: 20 lb/acre}}`",
+    ),
+    (input) => ({ nPerPercent: input.n_per_percent, source: sourceText(input.source) }),
+  ),
+  ...remarks(),
+}));

@@ -1,0 +1,36 @@
+/** Mix files: weights of a blend that is made already. */
+import * as z from "zod/mini";
+import { later, lazy, map, optional, remarks } from "./base.ts";
+import { batch, currency, planShape } from "./plan.ts";
+import { choice, day, label, massOrVolume, number, quantity } from "./values.ts";
+
+/** One `mix:` entry: a weight, or a volume of an amendment with a density. */
+export const portionSchema = lazy(() => massOrVolume());
+
+const spread = lazy(() =>
+  map(
+    {
+      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
+      area: z.optional(quantity("area", { positive: true })),
+      per_plant: z.optional(massOrVolume({ positive: true })),
+      batches: z.optional(number("a number of batches", { above: 0 })),
+      times: z.optional(number("a number of times", { above: 0, whole: true })),
+      days: z.optional(z.array(day(), { error: "a list of days" })),
+      ...optional(remarks()),
+    },
+    "a map such as `{plants: 180, per_plant: 0.5 cup, times: 3}`",
+  ),
+);
+
+/** The keys of a mix file. */
+export const mixShape = lazy(() => ({
+  mix: later(() => z.record(z.string(), portionSchema(), { error: "a map from amendment to weight" })),
+  name: label("the name of the mix"),
+  currency: currency(),
+  units: choice(["us", "metric"]),
+  amendments: planShape().amendments,
+  releases: planShape().releases,
+  batch: batch(),
+  spread: spread(),
+  ...remarks(),
+}));

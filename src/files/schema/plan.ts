@@ -1,0 +1,237 @@
+/** Plans: applications, limits, suppliers, batches, the bed, and the keys that hold them together. */
+import * as z from "zod/mini";
+import type { Points } from "../../model.ts";
+import { parseDay, type QuantityRules } from "../../units.ts";
+import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
+import { amendmentShape } from "./amendments.ts";
+import { later, lazy, map, optional, read, remarks, report, written } from "./base.ts";
+import { creditSchema } from "./credits.ts";
+import { releaseClassSchema } from "./release.ts";
+import { soilTestSchema } from "./soil-test.ts";
+import { targetShape } from "./target.ts";
+import {
+  choice,
+  day,
+  ids,
+  label,
+  type MassOrVolume,
+  massOrVolume,
+  money,
+  number,
+  quantity,
+  share,
+  soilTemperature,
+  text,
+  yesNo,
+} from "./values.ts";
+
+/** One `applications:` entry. */
+export const applicationSchema = lazy(() =>
+  map(
+    { name: z.optional(label("a name")), day: day(), share: z.optional(share()), ...optional(remarks()) },
+    "an application such as `{name: planting, day: 0, share: 40%}`",
+  ),
+);
+
+/** One `limits:` entry. */
+export const limitSchema = lazy(() =>
+  map(
+    {
+      min_share: z.optional(share()),
+      max_share: z.optional(share()),
+      min: z.optional(quantity("mass")),
+      max: z.optional(quantity("mass")),
+      not_in: z.optional(
+        read(
+          z.union([z.string(), z.number(), z.array(written("the name of an application"))], {
+            error: "a list of applications",
+          }),
+          (input): string[] => (Array.isArray(input) ? input : [input]).map((name) => String(name).trim()),
+        ),
+      ),
+      ...optional(remarks()),
+    },
+    "limits such as `{max_share: 30%}`",
+  ),
+);
+
+/** One `suppliers:` entry. */
+export const supplierSchema = lazy(() =>
+  map(
+    {
+      name: z.optional(label("a name")),
+      delivery: z.optional(money("the charge for a delivery")),
+      free_over: z.optional(money("the order value from which delivery is free")),
+      ...optional(remarks()),
+    },
+    "a map such as `{delivery: 35, free_over: 250}`",
+  ),
+);
+
+export const batch = lazy(() =>
+  z.union(
+    [
+      massOrVolume({ positive: true }),
+      read(
+        map(
+          {
+            size: z.optional(quantity("mass", { positive: true })),
+            volume: z.optional(quantity("volume", { positive: true })),
+            ...optional(remarks()),
+          },
+          "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
+        ),
+        (input, ctx): MassOrVolume => {
+          if (input.size !== undefined && input.volume !== undefined) {
+            report(
+              ctx,
+              "key-conflict",
+              "a batch has both a size and a volume",
+              "keep the one that fills first",
+              ["volume"],
+              true,
+            );
+            return z.NEVER;
+          }
+          if (input.size !== undefined) return { kind: "kg", value: input.size };
+          if (input.volume !== undefined) return { kind: "litres", value: input.volume };
+          report(
+            ctx,
+            "key-missing",
+            "a batch has neither a size nor a volume",
+            "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
+          );
+          return z.NEVER;
+        },
+      ),
+    ],
+    { error: "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`" },
+  ),
+);
+
+const bed = lazy(() =>
+  map(
+    {
+      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
+      area: z.optional(quantity("area", { positive: true })),
+      rows: z.optional(number("a number of rows", { above: 0, whole: true })),
+      row_length: z.optional(quantity("length", { positive: true })),
+      ...optional(remarks()),
+    },
+    "a map such as `{plants: 240, area: 1500 sq ft}`",
+  ),
+);
+
+export const currency = () =>
+  read(text("a currency such as `USD`"), (code, ctx): string => {
+    if (!/^[A-Z]{3}$/.test(code))
+      report(
+        ctx,
+        "choice-unknown",
+        `\`${code}\` is not a currency code`,
+        /^[a-z]{3}$/i.test(code)
+          ? `did you mean \`${code.toUpperCase()}\`?`
+          : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
+      );
+    return code;
+  });
+
+/** Shares of a threshold may pass the whole: twice the need is 200%. */
+const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };
+
+const thresholds = () =>
+  map(
+    optional({
+      ...(Object.fromEntries(
+        Object.entries(CAUTION_THRESHOLDS).map(([code, { dimension }]) => [
+          code,
+          quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
+        ]),
+      ) as Record<ThresholdCode, ReturnType<typeof quantity>>),
+      ...remarks(),
+    }),
+    "a map from caution to threshold, for instance `{boron: 1 lb/acre}`,",
+  );
+
+/** The keys of a plan. */
+export const planShape = lazy(() => ({
+  plan: label("the name of the plan"),
+  currency: currency(),
+  units: choice(["us", "metric"]),
+  amendments: later(() =>
+    z.union(
+      [
+        z.string(),
+        z.array(
+          z.union([z.string(), z.record(z.string(), map(optional(amendmentShape()), "a map of fields"))]),
+        ),
+        z.record(z.string(), map(optional(amendmentShape()), "a map of fields")),
+      ],
+      { error: "a path, a list of paths, or a map of amendments" },
+    ),
+  ),
+  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  target: later(() =>
+    z.union([z.string(), map(optional(targetShape()), "a target")], {
+      error: "a path, `{recipe: pepper}`, or a target",
+    }),
+  ),
+  recipe: label("the name of a shipped recipe"),
+  yield: later(() => quantity("rate", { positive: true })),
+  soil_test: later(soilTestSchema),
+  bed: bed(),
+  soil_temperature: z.union(
+    [
+      soilTemperature(),
+      read(z.record(z.string(), soilTemperature()), (input, ctx): Points => {
+        const points: [number, number][] = [];
+        for (const [key, value] of Object.entries(input)) {
+          const read = parseDay(key);
+          if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+          else if (points.some(([x]) => x === read.value))
+            report(
+              ctx,
+              "key-duplicate",
+              `day ${read.value} stands twice`,
+              "keep one of the two",
+              [key],
+              true,
+            );
+          else points.push([read.value, value]);
+        }
+        if (Object.keys(input).length === 0)
+          report(ctx, "key-missing", "no day is given", "for instance `{0: 14 C, 60: 20 C}`");
+        return points.sort(([a], [b]) => a - b);
+      }),
+    ],
+    { error: "a temperature such as `18 C`, or a map from day to temperature," },
+  ),
+  credits: later(() => z.array(creditSchema(), { error: "a list of credits" })),
+  applications: later(() => z.array(applicationSchema(), { error: "a list of applications" })),
+  blend: choice(["one", "each"]),
+  batch: batch(),
+  scale: quantity("mass", { positive: true }),
+  limits: later(() => z.record(z.string(), limitSchema(), { error: "a map from id to limits" })),
+  only: later(ids),
+  exclude: later(ids),
+  simple: later(() =>
+    map(
+      {
+        most: z.optional(number("a number of amendments", { least: 1, whole: true })),
+        least: z.optional(quantity("mass")),
+        ...optional(remarks()),
+      },
+      "a map such as `{most: 5, least: 1 lb}`",
+    ),
+  ),
+  require: later(() => choice(["organic-listed"])),
+  suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
+  harvest: later(() =>
+    map(
+      { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },
+      "a map such as `{first: day 75, touches_soil: false}`",
+    ),
+  ),
+  thresholds: later(thresholds),
+  ...remarks(),
+}));

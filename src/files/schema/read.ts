@@ -1,0 +1,190 @@
+/** Values and maps checked by a schema, and what is wrong with them in words. */
+import * as z from "zod/mini";
+import { nearest, type Problem } from "../../problem.ts";
+import type { ProblemCode } from "../codes.ts";
+import { isRecord, type Path, problemAt, type Tree, valueAt } from "../source.ts";
+import { listed, type Read, type Schema, type Shape } from "./base.ts";
+
+/** Says that a key means nothing here, and which known one is nearest. */
+export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
+  // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
+  if (/^\d{3}(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
+    return problemAt(
+      tree,
+      [...path, key],
+      "key-unknown",
+      `inside braces a comma ends the value, so \`${key}\` stands here as a key`,
+      "write the number without the comma, or put the value in quotes",
+      "key",
+    );
+  const near = nearest(key, known);
+  const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
+  const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
+  return problemAt(
+    tree,
+    [...path, key],
+    among ? "nutrient-unknown" : "key-unknown",
+    among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
+    near === undefined ? `keys accepted here: ${keys.join(", ")}` : `did you mean \`${near}\`?`,
+    "key",
+  );
+}
+
+/** Checks one value; problems go to `out`, and the value read comes back if there were none. */
+export function readValue<T extends Schema>(
+  schema: T,
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+): z.output<T> | undefined {
+  const value = valueAt(tree.root, path);
+  const result = z.safeParse(schema, value);
+  if (!result.success) {
+    problemsOf(result.error.issues, tree, path, out);
+    return undefined;
+  }
+  // zod leaves this one key out of a map with free keys without a word, and what stands under it would be lost.
+  const lost = pathsTo("__proto__", value, path);
+  for (const at of lost)
+    out.push(
+      problemAt(tree, at, "id-malformed", "`__proto__` cannot be a key here", "use another name", "key"),
+    );
+  return lost.length === 0 ? result.data : undefined;
+}
+
+/** Where a key stands in a value, at any depth. */
+function pathsTo(key: string, value: unknown, at: Path): readonly Path[] {
+  if (Array.isArray(value)) return value.flatMap((item, i) => pathsTo(key, item, [...at, i]));
+  if (!isRecord(value)) return [];
+  return Object.keys(value).flatMap((k) => (k === key ? [[...at, k]] : pathsTo(key, value[k], [...at, k])));
+}
+
+/**
+ * Checks a map key by key, so that a fault under one key does not hide those under the others.
+ * @param skip keys that are known but read elsewhere.
+ */
+export function readMap<S extends Shape>(
+  shape: S,
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+  expected: string,
+  skip: readonly string[] = [],
+): Read<S> {
+  const value = valueAt(tree.root, path);
+  const read: Record<string, unknown> = {};
+  if (!isRecord(value)) {
+    out.push(wrongType(tree, path, value, expected));
+    return read as Read<S>;
+  }
+  for (const key of Object.keys(value)) {
+    if (!Object.hasOwn(shape, key)) out.push(unknownKey(tree, path, key, Object.keys(shape)));
+    else if (!skip.includes(key)) {
+      const got = readValue(shape[key]!, tree, [...path, key], out);
+      if (got !== undefined) read[key] = got;
+    }
+  }
+  return read as Read<S>;
+}
+
+/** The items of a list, or none where there is no list; something else in its place is reported. */
+export function itemsOf(
+  tree: Tree,
+  path: Path,
+  out: Problem[],
+  expected: string,
+): readonly unknown[] | undefined {
+  const raw = valueAt(tree.root, path);
+  if (raw === undefined || Array.isArray(raw)) return raw;
+  out.push(wrongType(tree, path, raw, expected));
+  return undefined;
+}
+
+const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
+  [(v) => v === null, "nothing"],
+  [(v) => Array.isArray(v), "a list"],
+  [(v) => isRecord(v), "a map"],
+  [(v) => typeof v === "boolean", "true or false"],
+  [(v) => typeof v === "number", "a number"],
+];
+
+/** Says what stands at a path and what should. */
+export function wrongType(tree: Tree, path: Path, value: unknown, expected: string): Problem {
+  const clean = expected.replace(/,$/, "");
+  const key = path.findLast((step) => typeof step === "string");
+  if (value === undefined || value === null) {
+    const name = path.length > 0 && typeof path.at(-1) === "string" ? `\`${path.at(-1)}\`` : "a value";
+    return problemAt(
+      tree,
+      path,
+      "key-missing",
+      value === null
+        ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
+        : `${name} is missing`,
+      `${clean} is needed`,
+    );
+  }
+  if (typeof value === "number" && !Number.isFinite(value))
+    return problemAt(
+      tree,
+      path,
+      "number-range",
+      `\`${value}\` is not a number one can reckon with`,
+      `${clean} is needed`,
+    );
+  const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
+  return problemAt(tree, path, "type-wrong", `${found} stands here`, `${clean} is needed`);
+}
+
+type Issue = z.core.$ZodIssue;
+
+/** Issues of zod as problems of ours. */
+function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Problem[]): void {
+  for (const issue of issues) {
+    const path = [...base, ...(issue.path as (string | number)[])];
+    const value = valueAt(tree.root, path);
+    switch (issue.code) {
+      case "custom": {
+        const { code, hint, atKey } = issue.params as { code: ProblemCode; hint?: string; atKey?: boolean };
+        out.push(problemAt(tree, path, code, issue.message, hint, atKey ? "key" : "value"));
+        break;
+      }
+      case "unrecognized_keys":
+        for (const key of issue.keys) out.push(unknownKey(tree, path, key, issue.message.split(" ")));
+        break;
+      case "invalid_union": {
+        const branch = issue.errors.find((errors) => errors.length > 0 && !errors.every(isRootType));
+        if (branch) problemsOf(branch, tree, path, out);
+        else out.push(wrongType(tree, path, value, issue.message));
+        break;
+      }
+      case "invalid_value": {
+        const choices = issue.values.map(String);
+        if (typeof value === "string") {
+          const near = nearest(value, choices);
+          out.push(
+            problemAt(
+              tree,
+              path,
+              "choice-unknown",
+              `\`${value}\` is not among the choices`,
+              near === undefined
+                ? choices.length === 1
+                  ? `the only choice is ${listed(choices)}`
+                  : `one of ${listed(choices)}`
+                : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
+            ),
+          );
+        } else out.push(wrongType(tree, path, value, issue.message));
+        break;
+      }
+      default:
+        out.push(wrongType(tree, path, value, issue.message));
+    }
+  }
+}
+
+const isRootType = (issue: Issue): boolean =>
+  issue.path.length === 0 &&
+  (issue.code === "invalid_type" ||
+    (issue.code === "invalid_union" && issue.errors.every((e) => e.every(isRootType))));

@@ -1,0 +1,42 @@
+/** Targets: what a crop needs, when it takes it up, and what may be applied. */
+import * as z from "zod/mini";
+import type { Points } from "../../model.ts";
+import { type Amounts, amounts, amountsOf, perYield, type Range, range } from "./amounts.ts";
+import { later, lazy, map, optional, read, remarks } from "./base.ts";
+import { nutrientKeys, nutrientsOf } from "./nutrients.ts";
+import { ratingTables, soilTestSchema } from "./soil-test.ts";
+import { curve, label, per, quantity } from "./values.ts";
+
+/** The keys of a target, in a file of its own or inside a plan. */
+export const targetShape = lazy(() => ({
+  target: label("the name of the target"),
+  recipe: label("the name of a shipped recipe to begin from"),
+  season: quantity("time", { positive: true }),
+  need: read(
+    map(
+      { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(range()) },
+      "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
+    ),
+    (input, ctx): Amounts<Range> => amountsOf(input, ctx),
+  ),
+  applied_max: amounts(),
+  ahead_max: amounts(),
+  uptake: read(
+    map(
+      { ...optional(remarks()), ...nutrientKeys(curve(0)), other: z.optional(curve(0)) },
+      "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`,",
+    ),
+    (input, ctx) => ({
+      nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),
+      ...((input as { other?: Points }).other === undefined
+        ? {}
+        : { other: (input as { other: Points }).other }),
+    }),
+  ),
+  yield: later(() => quantity("rate", { positive: true })),
+  uptake_per_yield: later(perYield),
+  removal_per_yield: later(perYield),
+  soil_test: later(soilTestSchema),
+  soil_test_ratings: later(ratingTables),
+  ...remarks(),
+}));

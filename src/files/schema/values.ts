@@ -1,0 +1,217 @@
+/** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
+import * as z from "zod/mini";
+import type { Points } from "../../model.ts";
+import {
+  DIMENSION_WORDS,
+  type Dimension,
+  type Per,
+  parseDay,
+  parseNumber,
+  parsePer,
+  parseQuantity,
+  type QuantityRules,
+} from "../../units.ts";
+import { lazy, listed, read, report, taken, written } from "./base.ts";
+
+export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
+  read(
+    written(
+      `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`,
+    ),
+    (input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx),
+  );
+
+export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
+export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
+
+/** A quantity of either of two kinds. */
+export function either<A extends string, B extends string>(
+  first: { readonly name: A; readonly dimension: Dimension },
+  second: { readonly name: B; readonly dimension: Dimension },
+  rules: QuantityRules = {},
+) {
+  const nouns = `${DIMENSION_WORDS[first.dimension].noun} or ${DIMENSION_WORDS[second.dimension].noun}`;
+  const examples = `\`${DIMENSION_WORDS[first.dimension].example}\` or \`${DIMENSION_WORDS[second.dimension].example}\``;
+  return read(
+    written(`${nouns}, for instance ${examples},`),
+    (input, ctx): { readonly kind: A | B; readonly value: number } => {
+      const one = parseQuantity(input, first.dimension, rules);
+      if (one.ok) return { kind: first.name, value: one.value };
+      const two = parseQuantity(input, second.dimension, rules);
+      if (two.ok) return { kind: second.name, value: two.value };
+      if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
+      if (one.code === "unit-kind" || one.code === "unit-missing") {
+        const found = one.message.slice(0, one.message.indexOf(";"));
+        const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
+        const fitting = amount === undefined ? examples : examples.replace(/`[\d.]+/g, `\`${amount}`);
+        report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
+        return z.NEVER;
+      }
+      return taken<never>(one, ctx);
+    },
+  );
+}
+export const massOrVolume = (rules: QuantityRules = {}) =>
+  either({ name: "kg", dimension: "mass" }, { name: "litres", dimension: "volume" }, rules);
+export const massOrRate = lazy(() =>
+  either({ name: "mass", dimension: "mass" }, { name: "rate", dimension: "rate" }),
+);
+export type MassOrVolume = { readonly kind: "kg" | "litres"; readonly value: number };
+export type MassOrRate = { readonly kind: "mass" | "rate"; readonly value: number };
+
+interface NumberRules {
+  readonly least?: number;
+  readonly above?: number;
+  readonly most?: number;
+  readonly whole?: boolean;
+}
+export const number = (expected: string, rules: NumberRules = {}) =>
+  read(written(expected), (input, ctx): number => {
+    const value = typeof input === "number" ? input : parseNumber(input);
+    if (value === undefined) {
+      report(
+        ctx,
+        "number-unreadable",
+        `\`${input}\` is not a number`,
+        `${expected} is needed here, without a unit or sign`,
+      );
+      return z.NEVER;
+    }
+    const { least, above, most, whole } = rules;
+    const wrong =
+      !Number.isFinite(value) ||
+      (least !== undefined && value < least) ||
+      (above !== undefined && value <= above) ||
+      (most !== undefined && value > most) ||
+      (whole === true && !Number.isSafeInteger(value));
+    if (wrong) {
+      const bounds = [
+        ...(whole ? ["a whole number"] : []),
+        ...(least === undefined ? [] : [`${least} or more`]),
+        ...(above === undefined ? [] : [`above ${above}`]),
+        ...(most === undefined ? [] : [`at most ${most}`]),
+      ];
+      report(
+        ctx,
+        "number-range",
+        `\`${input}\` is out of range`,
+        `${expected}: ${bounds.join(", ") || "any ordinary number"}`,
+      );
+      return z.NEVER;
+    }
+    return value;
+  });
+
+export const money = (expected: string) => number(expected, { least: 0 });
+export const text = (expected: string) => read(z.string({ error: expected }), (t) => t.trim());
+/** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
+export const massPer = (expected: string) =>
+  read(written(expected), (input, ctx): number => {
+    const lone = parseQuantity(`1 ${input}`, "mass", { positive: true });
+    if (lone.ok) return taken(lone, ctx);
+    const shown = String(input).trim();
+    if (!/^\p{L}/u.test(shown)) return taken(parseQuantity(input, "mass", { positive: true }), ctx);
+    // A unit by itself is not a number that went wrong: what is wrong is that it is no weight.
+    return taken({ ...lone, message: lone.message.replace(`\`1 ${shown}\``, () => `\`${shown}\``) }, ctx);
+  });
+/** A name: text, or a bare number that stands for text. */
+export const label = (expected: string) =>
+  read(written(expected), (input, ctx): string => {
+    const name = String(input).trim();
+    if (name === "") report(ctx, "key-missing", "nothing stands here", `${expected} is needed`);
+    return name;
+  });
+export const choice = <const T extends readonly string[]>(choices: T) =>
+  z.enum(choices as unknown as readonly [T[number], ...T[number][]], { error: `one of ${listed(choices)}` });
+
+export const yesNo = () =>
+  read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
+    if (typeof input === "boolean") return input;
+    if (/^(yes|true|on)$/i.test(input)) return true;
+    if (/^(no|false|off)$/i.test(input)) return false;
+    report(ctx, "choice-unknown", `\`${input}\` is neither yes nor no`, "write `true` or `false`");
+    return z.NEVER;
+  });
+
+export const day = () =>
+  read(written("a day counted from planting"), (input, ctx): number => taken(parseDay(input), ctx));
+export const per = () =>
+  read(
+    written("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)"),
+    (input, ctx): Per => taken<Per>(parsePer(input), ctx),
+  );
+export const ids = () =>
+  read(
+    z.union([z.string(), z.array(z.string({ error: "an id" }))], { error: "a list of ids" }),
+    (input): string[] =>
+      typeof input === "string"
+        ? input.split(/[\s,]+/).filter((id) => id !== "")
+        : input.map((id) => id.trim()),
+  );
+export const paths = () =>
+  read(
+    z.union([z.string(), z.array(z.string({ error: "a path" }))], { error: "a path or a list of paths" }),
+    (input): string[] => (typeof input === "string" ? [input] : input),
+  );
+
+/** Days with shares: sorted, none twice, never falling. */
+export const curve = (lowest: number) =>
+  read(
+    z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`," }),
+    (input, ctx): Points => {
+      const points: { x: number; y: number; key: string }[] = [];
+      for (const [key, y] of Object.entries(input)) {
+        const read = parseDay(key);
+        if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+        else if (read.value < lowest)
+          report(
+            ctx,
+            "number-range",
+            `day \`${key}\` is before day ${lowest}`,
+            "days count from here on",
+            [key],
+            true,
+          );
+        else if (points.some((p) => p.x === read.value))
+          report(ctx, "key-duplicate", `day ${read.value} stands twice`, "keep one of the two", [key], true);
+        else points.push({ x: read.value, y, key });
+      }
+      points.sort((a, b) => a.x - b.x);
+      for (const [i, p] of points.entries()) {
+        const before = points[i - 1];
+        if (before && p.y < before.y)
+          report(
+            ctx,
+            "points-falling",
+            `the share falls from ${percent(before.y)} on day ${before.x} to ${percent(p.y)} on day ${p.x}`,
+            "shares are totals up to the day, so each is at least the one before",
+            [p.key],
+          );
+      }
+      if (points.length === 0)
+        report(ctx, "key-missing", "no day is given", "for instance `{0: 0%, 28: 45%, 84: 75%}`");
+      return points.map((p) => [p.x, p.y] as const);
+    },
+  );
+
+export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
+
+/** A soil cannot be colder or hotter than this and grow a vegetable; outside, a unit was mistaken. */
+const SOIL_C = { least: -10, most: 50 } as const;
+
+export const soilTemperature = () =>
+  read(written("a temperature such as `18 C`"), (input, ctx): number => {
+    const value = taken(parseQuantity(input, "temperature"), ctx);
+    if (typeof value === "number" && (value < SOIL_C.least || value > SOIL_C.most)) {
+      const other = /c/i.test(String(input))
+        ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
+        : undefined;
+      report(
+        ctx,
+        "number-range",
+        `\`${input}\` is no temperature of a soil that grows a crop`,
+        other ?? "between -10 C and 50 C",
+      );
+    }
+    return value;
+  });
