@@ -1,7 +1,7 @@
 /** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
-import type { PriceChange } from "../files/price-list.ts";
+import type { PriceChange } from "../files/price-edit.ts";
 import { nearest, ok, type Problem, type Result } from "../problem.ts";
 import {
   bullets,
@@ -65,7 +65,10 @@ export const command: Command = {
     ];
     if (listText === null || yaml === null) return { ok: false, problems: absent };
 
-    const { putPrices, readPriceList } = await import("../files/price-list.ts");
+    const [{ putPrices }, { readPriceList }] = await Promise.all([
+      import("../files/price-edit.ts"),
+      import("../files/price-list.ts"),
+    ]);
     const { amendmentIds, checkFiles } = await import("../files/load.ts");
     const rows = readPriceList(listText, String(list));
     if (!rows.ok) return rows;

@@ -2,7 +2,8 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
-import { type PriceRow, putPrices, readPriceList } from "../../src/files/price-list.ts";
+import { putPrices } from "../../src/files/price-edit.ts";
+import { type PriceRow, readPriceList } from "../../src/files/price-list.ts";
 import { formatProblems, type Problem } from "../../src/problem.ts";
 
 const rowsOf = (csv: string): readonly PriceRow[] => {

@@ -4,7 +4,7 @@ import type { NutrientMap } from "../../model.ts";
 import { type Per, parseQuantity, parseWaterContent } from "../../units.ts";
 import { type AnalysisSpec, analysis, analysisValue, density } from "./amendments.ts";
 import { amountsOf, sourceText } from "./amounts.ts";
-import { lazy, map, optional, read, remarks, report, type Schema, taken, written } from "./base.ts";
+import { type Ctx, lazy, map, optional, read, remarks, report, type Schema, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { type CurveSpec, curveSchema, releaseSchema } from "./release.ts";
 import { day, either, label, type MassOrRate, massOrRate, per, quantity, share } from "./values.ts";
@@ -70,6 +70,105 @@ const spreadAmount = () =>
 const WAYS_OF_CREDIT =
   "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `organic_matter`, or `nitrate_n` with `water`";
 
+/** A credit is given in one way. */
+function checkWays(
+  raw: Readonly<Record<string, unknown>>,
+  nutrients: readonly ByNutrient<unknown>[],
+  ctx: Ctx,
+): void {
+  const given = (key: string): boolean => raw[key] !== undefined;
+  const ways = [
+    ...(nutrients.length > 0 ? [nutrients[0]!.name] : []),
+    ...["spread", "organic_matter", "nitrate_n", "nitrate"].filter(given),
+  ];
+  if (ways.length === 0)
+    report(
+      ctx,
+      "key-missing",
+      given("water") ? "this credit does not say what the water holds" : "this credit names no nutrient",
+      given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
+    );
+  if (ways.length > 1)
+    report(
+      ctx,
+      "key-conflict",
+      `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
+      "make two credits of it",
+      [ways[1]!],
+      true,
+    );
+}
+
+/** What says nothing by itself has what it needs beside it, and nothing that contradicts it. */
+function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void {
+  const given = (key: string): boolean => raw[key] !== undefined;
+  const needs = (key: string, other: readonly string[], hint: string): void => {
+    if (given(key) && !other.some(given))
+      report(
+        ctx,
+        "key-missing",
+        `\`${key}\` stands without ${other.map((o) => `\`${o}\``).join(" or ")}`,
+        hint,
+        [key],
+        true,
+      );
+  };
+  needs(
+    "spread",
+    ["analysis", "material"],
+    "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`",
+  );
+  for (const key of ["analysis", "material", "density"])
+    needs(key, ["spread"], "say how much was spread, for instance `spread: 200 lb`");
+  for (const key of ["nitrate_n", "nitrate"])
+    needs(key, ["water"], "say how much water is given, for instance `water: 12 in`");
+  needs("n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`");
+  for (const [one, other] of [
+    ["analysis", "material"],
+    ["release", "until"],
+  ] as const)
+    if (given(one) && given(other))
+      report(
+        ctx,
+        "key-conflict",
+        `\`${one}\` stands beside \`${other}\``,
+        "keep one of the two",
+        [other],
+        true,
+      );
+}
+
+/** The days go forward, and what is spread by volume has a density. */
+function checkTimeAndVolume(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void {
+  const given = (key: string): boolean => raw[key] !== undefined;
+  const first = (raw.day as number | undefined) ?? 0;
+  if (given("until") && (raw.until as number) <= first)
+    report(
+      ctx,
+      "range-crossed",
+      `\`until\` is not after day ${first}`,
+      "the credit comes evenly from `day` to `until`",
+      ["until"],
+    );
+  const spread = raw.spread as Spread | undefined;
+  if (
+    spread &&
+    (spread.kind === "litres" || spread.kind === "depth") &&
+    !given("density") &&
+    !given("material")
+  )
+    report(
+      ctx,
+      "density-missing",
+      "what is spread is given by volume, and no density is known",
+      "add `density`, for instance `density: 0.6 kg/L`",
+      ["spread"],
+    );
+}
+
+const waterContent = (expected: string) =>
+  read(written(expected), (input, ctx): number => taken(parseWaterContent(input), ctx));
+
 /** One `credits:` entry. */
 export const creditSchema = lazy(() =>
   read(
@@ -89,16 +188,8 @@ export const creditSchema = lazy(() =>
         water: z.optional(
           either({ name: "depth", dimension: "length" }, { name: "litres", dimension: "volume" }),
         ),
-        nitrate_n: z.optional(
-          read(written("what the water holds, for instance `8 mg/L`,"), (input, ctx): number =>
-            taken(parseWaterContent(input), ctx),
-          ),
-        ),
-        nitrate: z.optional(
-          read(written("what the water holds, for instance `35 mg/L`,"), (input, ctx): number =>
-            taken(parseWaterContent(input), ctx),
-          ),
-        ),
+        nitrate_n: z.optional(waterContent("what the water holds, for instance `8 mg/L`,")),
+        nitrate: z.optional(waterContent("what the water holds, for instance `35 mg/L`,")),
         ...optional(remarks()),
         ...nutrientKeys(massOrRate()),
       },
@@ -107,89 +198,15 @@ export const creditSchema = lazy(() =>
     (input, ctx): CreditSpec => {
       const raw = input as Record<string, unknown>;
       const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
+      checkWays(raw, nutrients, ctx);
+      checkCompanions(raw, ctx);
+      checkTimeAndVolume(raw, ctx);
       const given = (key: string): boolean => raw[key] !== undefined;
-      const ways = [
-        ...(nutrients.length > 0 ? [nutrients[0]!.name] : []),
-        ...["spread", "organic_matter", "nitrate_n", "nitrate"].filter(given),
-      ];
-      if (ways.length === 0)
-        report(
-          ctx,
-          "key-missing",
-          given("water") ? "this credit does not say what the water holds" : "this credit names no nutrient",
-          given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
-        );
-      if (ways.length > 1)
-        report(
-          ctx,
-          "key-conflict",
-          `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
-          "make two credits of it",
-          [ways[1]!],
-          true,
-        );
-      const needs = (key: string, other: readonly string[], hint: string): void => {
-        if (given(key) && !other.some(given))
-          report(
-            ctx,
-            "key-missing",
-            `\`${key}\` stands without ${other.map((o) => `\`${o}\``).join(" or ")}`,
-            hint,
-            [key],
-            true,
-          );
-      };
-      needs(
-        "spread",
-        ["analysis", "material"],
-        "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`",
-      );
-      for (const key of ["analysis", "material", "density"])
-        needs(key, ["spread"], "say how much was spread, for instance `spread: 200 lb`");
-      for (const key of ["nitrate_n", "nitrate"])
-        needs(key, ["water"], "say how much water is given, for instance `water: 12 in`");
-      needs("n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`");
-      for (const [one, other] of [
-        ["analysis", "material"],
-        ["release", "until"],
-      ] as const)
-        if (given(one) && given(other))
-          report(
-            ctx,
-            "key-conflict",
-            `\`${one}\` stands beside \`${other}\``,
-            "keep one of the two",
-            [other],
-            true,
-          );
-      const first = (raw.day as number | undefined) ?? 0;
-      if (given("until") && (raw.until as number) <= first)
-        report(
-          ctx,
-          "range-crossed",
-          `\`until\` is not after day ${first}`,
-          "the credit comes evenly from `day` to `until`",
-          ["until"],
-        );
-      const spread = raw.spread as Spread | undefined;
-      if (
-        spread &&
-        (spread.kind === "litres" || spread.kind === "depth") &&
-        !given("density") &&
-        !given("material")
-      )
-        report(
-          ctx,
-          "density-missing",
-          "what is spread is given by volume, and no density is known",
-          "add `density`, for instance `density: 0.6 kg/L`",
-          ["spread"],
-        );
       const kept = (from: string, to: string): Record<string, unknown> =>
         given(from) ? { [to]: raw[from] } : {};
       return {
         from: raw.from as string,
-        day: first,
+        day: (raw.day as number | undefined) ?? 0,
         nutrients,
         ...(counted === undefined ? {} : { per: counted }),
         ...kept("release", "release"),
