@@ -89,7 +89,8 @@ describe("the gallery of bad input", () => {
   it("knows every code that the source names", () => {
     const room = join(import.meta.dirname, "..", "src", "files");
     const named = new Set<string>();
-    for (const file of readdirSync(room)) {
+    for (const file of readdirSync(room, { recursive: true, encoding: "utf8" })) {
+      if (!file.endsWith(".ts")) continue;
       const source = readFileSync(join(room, file), "utf8");
       for (const [, code] of source.matchAll(/code: "([a-z-]+)" satisfies ProblemCode/g)) named.add(code!);
     }
