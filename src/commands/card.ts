@@ -36,11 +36,13 @@ export const command: Command = {
     const { solvePlan } = await import("../flow/blend.ts");
     const solution = await solvePlan(plan);
     if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
+    const { cardJson, sourceOf } = await import("../report/card-sheet.ts");
+    const sources = [sourceOf(solution)];
     return ok({
       exitCode: EXIT.done,
-      json: solution,
-      report: async () => (await import("../report/card-report.ts")).cardReport(solution),
-      html: async () => (await import("../report/card-report.ts")).cardHtml(solution),
+      json: cardJson(sources),
+      report: async () => (await import("../report/card-report.ts")).cardReport(sources),
+      html: async () => (await import("../render/card.ts")).renderCardHtml(sources),
     });
   },
 };

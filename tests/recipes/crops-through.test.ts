@@ -8,10 +8,12 @@ import { solvePlan } from "../../src/flow/blend.ts";
 import { topUp } from "../../src/flow/topup.ts";
 import type { Amendment, Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
+import { renderCardHtml } from "../../src/render/card.ts";
 import { renderMarkdown } from "../../src/render/markdown.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
 import { assayReport } from "../../src/report/assay-report.ts";
-import { cardHtml, cardReport } from "../../src/report/card-report.ts";
+import { cardReport } from "../../src/report/card-report.ts";
+import { sourceOf } from "../../src/report/card-sheet.ts";
 import type { Report } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import { topUpReport } from "../../src/report/topup-report.ts";
@@ -76,8 +78,8 @@ describe("every shipped crop", () => {
         expect(solution.conflicts.length).toBeGreaterThan(0);
         expect(solution.closest!.misses.length).toBeGreaterThan(0);
       } else {
-        expect(cardHtml(solution)).not.toMatch(/NaN|undefined|Infinity/);
-        expect(renderMarkdown(cardReport(solution))).not.toMatch(/NaN|undefined|Infinity/);
+        expect(renderCardHtml([sourceOf(solution)])).not.toMatch(/NaN|undefined|Infinity/);
+        expect(renderMarkdown(cardReport([sourceOf(solution)]))).not.toMatch(/NaN|undefined|Infinity/);
         const after = await topUp(plan, {
           day: 25,
           rainM: 0.1,

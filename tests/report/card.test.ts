@@ -1,8 +1,10 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../../src/flow/blend.ts";
+import { renderCardHtml } from "../../src/render/card.ts";
 import { renderMarkdown } from "../../src/render/markdown.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
-import { cardHtml, cardReport } from "../../src/report/card-report.ts";
+import { cardReport } from "../../src/report/card-report.ts";
+import { cardJson, sourceOf } from "../../src/report/card-sheet.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { testWorld } from "../helpers/world.ts";
@@ -35,8 +37,8 @@ const tree = (more = {}) => ({
 
 describe("the batch card", () => {
   it("is one card where applications are mixed alike, with boxes for each weighing and batch", async () => {
-    const html = cardHtml(await solvePlan(loadTree(tree())));
-    expect(html.match(/<article>/g)).toHaveLength(1);
+    const html = renderCardHtml([sourceOf(await solvePlan(loadTree(tree())))]);
+    expect(html.match(/<article/g)).toHaveLength(1);
     // 25 lb and 2 lb of the 27 lb that each application takes; two weighings and one batch twice: four boxes.
     expect(html).toContain("25.00 lb");
     expect(html).toContain("2.00 lb");
@@ -51,9 +53,9 @@ describe("the batch card", () => {
   it("says which amendments the scale rounds away, since their line is missing", async () => {
     // 4 lb of the salt in ten batches is 0.4 lb in each: nothing on a scale of a pound.
     const solution = await solvePlan(loadTree(tree({ scale: "1 lb", batch: { size: "6 lb" } })));
-    const html = cardHtml(solution);
+    const html = renderCardHtml([sourceOf(solution)]);
     expect(html).toContain("Potash | salt rounds to nothing in planting");
-    expect(renderMarkdown(cardReport(solution))).toContain("rounds to nothing in planting");
+    expect(renderMarkdown(cardReport([sourceOf(solution)]))).toContain("rounds to nothing in planting");
     // Nor is the verdict on the exact weights left to stand alone.
     const headline = (s: typeof solution) => JSON.stringify(solutionReport(s).summary);
     expect(headline(solution)).toContain(
@@ -67,7 +69,7 @@ describe("the batch card", () => {
       { name: "planting", day: 0, share: "50%" },
       { name: "day 40", day: 40, share: "50%" },
     ];
-    const html = cardHtml(await solvePlan(loadTree(tree({ applications }))));
+    const html = renderCardHtml([sourceOf(await solvePlan(loadTree(tree({ applications }))))]);
     expect(html).toContain("planting, day 0: make 1 batch");
     expect(html).toContain("day 40: make 1 batch");
     expect(html).not.toContain("day 40, day 40");
@@ -76,8 +78,8 @@ describe("the batch card", () => {
   it("says what each 100 sq ft gets where the bed has neither plants nor rows", async () => {
     const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
     // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
-    expect(cardHtml(solution)).toContain("<b>14 1/2 cups (4.50 lb)</b>");
-    expect(cardHtml(solution)).toContain("<b>600 sq ft</b>");
+    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>14&nbsp;1/2&nbsp;cups (4.5&nbsp;lb)</b>");
+    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>600 sq ft</b>");
     const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
     expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
     expect(text).toMatch(/planting +0 +4\.5 lb +14 1\/2 cups/);
@@ -100,13 +102,13 @@ describe("the batch card", () => {
         }),
       ),
     );
-    const html = cardHtml(solution);
-    expect(html.match(/<article>/g)).toHaveLength(2);
+    const html = renderCardHtml([sourceOf(solution)]);
+    expect(html.match(/<article/g)).toHaveLength(2);
     expect(html.indexOf("planting, day 0")).toBeLessThan(html.indexOf("later, day 40"));
   });
 
   it("escapes what people write, and needs nothing from outside", async () => {
-    const html = cardHtml(await solvePlan(loadTree(tree())));
+    const html = renderCardHtml([sourceOf(await solvePlan(loadTree(tree())))]);
     expect(html).not.toContain("<b>fine</b>");
     expect(html).not.toContain("<north>");
     expect(html).toContain("Beds &lt;north&gt; &amp; &quot;south&quot;");
@@ -114,20 +116,52 @@ describe("the batch card", () => {
     expect(html).not.toMatch(/NaN|undefined|Infinity/);
   });
 
-  it("has shares that fill the bar", async () => {
-    const html = cardHtml(await solvePlan(loadTree(tree())));
-    const widths = [...html.matchAll(/<i style="width:([\d.]+)%/g)].map((match) => Number(match[1]));
-    expect(widths).toHaveLength(2);
-    expect(widths.reduce((sum, width) => sum + width, 0)).toBeCloseTo(100, 2);
+  it("says on each card only what that application needs to mind, and leaves a line to sign", async () => {
+    const solution = await solvePlan(
+      loadTree(tree({ blend: "each", limits: { salt: { not_in: ["planting"] } } })),
+    );
+    const [planting, later] = renderCardHtml([sourceOf(solution)]).split("</article>");
+    expect(planting).not.toContain("off stems and leaves");
+    expect(later).toContain("off stems and leaves");
+    for (const sheet of [planting, later]) {
+      expect(sheet).toContain("Mix outdoors");
+      expect(sheet).toContain("Mixed on");
+    }
+  });
+
+  it("prints black on white, cups as large as weights", async () => {
+    const html = renderCardHtml([sourceOf(await solvePlan(loadTree(tree())))]);
+    expect(html.match(/background: #fff;/g)).toHaveLength(1);
+    expect(html).not.toMatch(/background(?!: #fff;)|gradient|fill: #/);
+    expect(html).toMatch(/td\.weigh, td\.loose \{ font-size: 20pt/);
+  });
+
+  it("has a JSON with one card for each application, which adds up to what is spread", async () => {
+    const solution = await solvePlan(loadTree(tree()));
+    const { schema, cards } = cardJson([sourceOf(solution)]);
+    expect(schema).toBe("barrowmix.card/1");
+    expect(cards.map(({ application, day, batches }) => [application, day, batches])).toEqual([
+      ["planting", 0, 1],
+      ["later", 40, 1],
+    ]);
+    for (const card of cards) {
+      expect(card.weights.map(({ id, text }) => [id, text])).toEqual([
+        ["meal", "25.00 lb"],
+        ["salt", "2.00 lb"],
+      ]);
+      expect(card.weights.reduce((sum, { kg }) => sum + kg, 0)).toBeCloseTo(card.kgEach, 9);
+    }
   });
 
   it("counts boxes that would be too many to draw", async () => {
-    const html = cardHtml(await solvePlan(loadTree(tree({ batch: { size: "1 lb" }, scale: "0.01 lb" }))));
+    const html = renderCardHtml([
+      sourceOf(await solvePlan(loadTree(tree({ batch: { size: "1 lb" }, scale: "0.01 lb" })))),
+    ]);
     expect(html).toContain("____ of 27");
   });
 
   it("prints as Markdown with boxes to tick", async () => {
-    const text = renderMarkdown(cardReport(await solvePlan(loadTree(tree()))));
+    const text = renderMarkdown(cardReport([sourceOf(await solvePlan(loadTree(tree())))]));
     expect(text).toContain("| ☐ | 25.00 lb |");
     expect(text).toContain("Made: ☐ 1");
     expect(text).toContain("Take care");
@@ -137,8 +171,8 @@ describe("the batch card", () => {
     const solution = await solvePlan(
       loadTree(tree({ credits: [{ from: "compost", per: "bed", N: "4 lb", K2O: "3 lb", day: -10 }] })),
     );
-    expect(cardHtml(solution)).toContain("Nothing is to be mixed");
-    expect(renderMarkdown(cardReport(solution))).toContain("Nothing is to be mixed");
+    expect(renderCardHtml([sourceOf(solution)])).toContain("Nothing is to be mixed");
+    expect(renderMarkdown(cardReport([sourceOf(solution)]))).toContain("Nothing is to be mixed");
   });
 });
 

@@ -1,0 +1,275 @@
+/**
+ * Batch cards as data, in the grower's words: one for each recipe, with what to weigh, what to give and what to mind.
+ * The report, the page for print and the JSON of `card` are made from these.
+ */
+import type { Amendment, Plan } from "../model.ts";
+import type { Notice } from "../problem.ts";
+import type { CardJson, CardOfApplication } from "../results/card.ts";
+import type { Shopping, ShoppingMix } from "../results/shopping.ts";
+import type { Solution, SolutionApplication } from "../results/solution.ts";
+import {
+  area,
+  areaStepM2,
+  counted,
+  day,
+  handGrams,
+  handWeight,
+  howMany,
+  length,
+  listed,
+  rowStepM,
+  scaleWeight,
+  scoop,
+  volume,
+} from "../words/numbers.ts";
+import { ranked } from "./caution-sections.ts";
+
+/** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
+const NOT_ON_CARDS: ReadonlySet<string> = new Set([
+  "not-for-sale",
+  "organic-unknown",
+  "organic-restricted",
+  "threshold-raised",
+  "manure-process",
+  "phosphorus-above-need",
+  "phosphorus-without-need",
+  "sodium-nitrate-share",
+  "area-unknown",
+]);
+/** Cautions about seeds and young roots; off a card of which every application comes later than this. */
+const AT_PLANTING: ReadonlySet<string> = new Set(["ammonia-injury", "salt-at-planting"]);
+const LONG_PLANTED = 30;
+/** A caution about growing plants; off a card of which every application comes before them. */
+const ON_GROWING: ReadonlySet<string> = new Set(["keep-off-plants"]);
+
+/** A card names so many applications in its heading; more are counted. */
+const MOST_NAMED = 3;
+
+/** The mix of one bed, whichever way it was found: what cards are made from. */
+export interface CardSource {
+  readonly plan: Plan;
+  readonly applications: readonly SolutionApplication[];
+  /** Weights are multiples of this. */
+  readonly scaleKg: number;
+  readonly cautions: readonly Notice[];
+  readonly warnings: readonly Notice[];
+  /** The mix is what bought packs allow. */
+  readonly bought: boolean;
+}
+
+export interface CardLine {
+  readonly id: string;
+  readonly name: string;
+  readonly kg: number;
+  /** `12.25 lb`, as the scale shows it. */
+  readonly weigh: string;
+  readonly mL: number | null;
+  /** `3/4 cup`; null where no density is known. */
+  readonly loose: string | null;
+  /** Of the batch's weight. */
+  readonly share: number;
+}
+
+/** One application of a card: how many batches, and what each plant, foot or stretch of ground gets. */
+export interface CardRound {
+  readonly application: SolutionApplication;
+  /** `planting, day 0`; of an application that is called by its day, the day alone. */
+  readonly when: string;
+  /** `2 batches`. */
+  readonly batches: string;
+  readonly count: number;
+  /** A label and its amount. */
+  readonly give: readonly (readonly [label: string, amount: string])[];
+}
+
+/** One sheet of paper: applications that are mixed alike. */
+export interface CardSheet {
+  readonly plan: string;
+  readonly crop: string;
+  readonly when: string;
+  /** `5.6-0-3.7`, N-P2O5-K2O in percent. */
+  readonly grade: string;
+  readonly lines: readonly CardLine[];
+  readonly kgEach: number;
+  /** What one batch weighs, as the scale shows it. */
+  readonly whole: string;
+  readonly rounds: readonly CardRound[];
+  /** What is given is the same in every round. */
+  readonly givesAlike: boolean;
+  readonly cautions: readonly string[];
+  readonly bought: boolean;
+}
+
+/** The mix of a solution. */
+export function sourceOf(solution: Solution): CardSource {
+  return {
+    plan: solution.inputs,
+    applications: solution.applications,
+    scaleKg: solution.rounding.scaleKg,
+    cautions: solution.cautions,
+    warnings: solution.warnings,
+    bought: false,
+  };
+}
+
+/** The mixes that a purchase allows, one for each bed that it was made for. */
+export function sourcesOf(shopping: Shopping): CardSource[] {
+  const mixes: (ShoppingMix | null)[] = [shopping.mix, ...shopping.also];
+  return mixes.flatMap((mix, k) => {
+    const plan = shopping.inputs[k];
+    if (mix === null || plan === undefined) return [];
+    const { cautions, warnings } = shopping;
+    const { applications, rounding } = mix;
+    return [{ plan, applications, scaleKg: rounding.scaleKg, cautions, warnings, bought: true }];
+  });
+}
+
+/** The sheets of a mix, in the order they are needed. */
+export function sheetsOf(source: CardSource): CardSheet[] {
+  const kinds = new Map<string, SolutionApplication[]>();
+  for (const application of source.applications) {
+    const { count, weights } = application.batches;
+    if (count === 0) continue;
+    // Weights that differ by rounding of the arithmetic alone are the same weights.
+    const key = JSON.stringify(weights.map(({ id, kg }) => [id, Math.round(kg / source.scaleKg)]).sort());
+    kinds.set(key, [...(kinds.get(key) ?? []), application]);
+  }
+  return [...kinds.values()].map((applications) => sheetOf(source, applications));
+}
+
+function sheetOf(source: CardSource, applications: readonly SolutionApplication[]): CardSheet {
+  const { plan, scaleKg } = source;
+  const { weights, kgEach } = applications[0]!.batches;
+  const materials = new Map(plan.amendments.map((a) => [a.id, a]));
+  const weigh = (kg: number) => scaleWeight(kg, scaleKg, plan.units);
+  const rounds = applications.map((application) => ({
+    application,
+    when: whenWords(application),
+    batches: counted(application.batches.count, "batch", "batches"),
+    count: application.batches.count,
+    give: giveOf(source, application),
+  }));
+  const { plants } = plan.bed;
+  return {
+    plan: plan.name,
+    crop: plants === undefined ? plan.targetName : `${plan.targetName}, ${counted(plants, "plant")}`,
+    when:
+      applications.length <= MOST_NAMED
+        ? listed(applications.map(whenWords))
+        : `${counted(applications.length, "application")}, ${day(applications[0]!.day)} to ${day(applications.at(-1)!.day)}`,
+    grade: gradeOf(materials, applications[0]!),
+    lines: weights.map(({ id, kg, mL }) => ({
+      id,
+      name: materials.get(id)?.name ?? id,
+      kg,
+      weigh: weigh(kg),
+      mL,
+      loose: mL === null ? null : scoop(mL, plan.units),
+      share: kg / kgEach,
+    })),
+    kgEach,
+    whole: weigh(kgEach),
+    rounds,
+    givesAlike: rounds.every(({ give }) => JSON.stringify(give) === JSON.stringify(rounds[0]!.give)),
+    cautions: cautionsOf(source, applications),
+    bought: source.bought,
+  };
+}
+
+/** Percent of N, P2O5 and K2O in a batch. */
+function gradeOf(
+  materials: ReadonlyMap<string, Amendment>,
+  { batches: { weights, kgEach } }: SolutionApplication,
+): string {
+  const percentOf = (nutrient: "N" | "P2O5" | "K2O") => {
+    const kg = weights.reduce((sum, w) => sum + w.kg * (materials.get(w.id)?.analysis[nutrient] ?? 0), 0);
+    return String(Number(((100 * kg) / kgEach).toFixed(1)));
+  };
+  return [percentOf("N"), percentOf("P2O5"), percentOf("K2O")].join("-");
+}
+
+function whenWords({ name, day: on }: SolutionApplication): string {
+  return name === day(on) ? name : `${name}, ${day(on)}`;
+}
+
+/** What to mind at this mixing. First what the card cannot show: amendments that the scale rounds away. */
+function cautionsOf(source: CardSource, applications: readonly SolutionApplication[]): string[] {
+  const days = applications.map((application) => application.day);
+  const belongs = ({ code }: Notice) =>
+    !NOT_ON_CARDS.has(code) &&
+    !(AT_PLANTING.has(code) && days.every((on) => on > LONG_PLANTED)) &&
+    !(ON_GROWING.has(code) && days.every((on) => on <= 0));
+  return [
+    ...source.warnings.filter((warning) => warning.code === "rounds-to-nothing"),
+    ...ranked(source.cautions.filter(belongs)),
+  ].map(({ text }) => text);
+}
+
+/** How far a batch goes and what each plant and each foot gets, as a label and its amount. */
+function giveOf({ plan }: CardSource, application: SolutionApplication): [string, string][] {
+  const { units } = plan;
+  const us = units === "us";
+  const { perPlant, perRowMeter, coverage, batches, litres } = application;
+  const step = rowStepM(units);
+  const both = (heavy: string, mL: number | null) => (mL === null ? heavy : `${scoop(mL, units)} (${heavy})`);
+  const give: [string, string][] = [];
+  if (perPlant.g !== null) give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL)]);
+  if (perRowMeter.g !== null)
+    give.push([
+      us ? "Each foot of row" : "Each metre of row",
+      both(handGrams(perRowMeter.g * step), perRowMeter.mL === null ? null : perRowMeter.mL * step),
+    ]);
+  const { areaM2 } = plan.bed;
+  const byArea = areaM2 !== undefined && perPlant.g === null && perRowMeter.g === null;
+  if (byArea) {
+    const share = areaStepM2(units) / areaM2;
+    give.push([
+      us ? "Each 100 sq ft" : "Each square metre",
+      both(handWeight(application.kg * share, units), litres === null ? null : litres * 1000 * share),
+    ]);
+  }
+  const feeds = [
+    ...(coverage.plantsPerBatch === null ? [] : [`${howMany(coverage.plantsPerBatch)} plants`]),
+    ...(coverage.rowMetersPerBatch === null ? [] : [`${length(coverage.rowMetersPerBatch, units)} of row`]),
+    ...(byArea ? [area(areaM2 / batches.count, units)] : []),
+  ];
+  if (feeds.length > 0) give.push(["One batch feeds", feeds.join(", ")]);
+  if (litres !== null) give.push(["One batch fills", volume(litres / batches.count, units)]);
+  return give;
+}
+
+/** The cards of beds as JSON, one for each application. */
+export function cardJson(sources: readonly CardSource[]): CardJson {
+  return {
+    schema: "barrowmix.card/1",
+    plan: sources.map(({ plan }) => plan.name).join(" and "),
+    bought: sources.some(({ bought }) => bought),
+    cards: sources.flatMap((source) =>
+      sheetsOf(source)
+        .flatMap((sheet) =>
+          sheet.rounds.map(
+            ({ application, give }): CardOfApplication => ({
+              plan: sheet.plan,
+              application: application.name,
+              day: application.day,
+              date: null,
+              batches: application.batches.count,
+              kgEach: sheet.kgEach,
+              grade: sheet.grade,
+              weights: sheet.lines.map(({ id, name, kg, weigh, mL, loose }) => ({
+                id,
+                name,
+                kg,
+                text: weigh,
+                mL,
+                loose,
+              })),
+              give: give.map(([what, text]) => ({ what, text })),
+              cautions: sheet.cautions,
+            }),
+          ),
+        )
+        .sort((a, b) => a.day - b.day),
+    ),
+  };
+}
