@@ -66,7 +66,7 @@ footer .blank { flex: 1; border-bottom: 1px solid #000; min-width: 0.8in; margin
 }
 @page { margin: 0.4in; }
 @media print {
-  article { margin: 0; max-width: none; border: 0; border-radius: 0; padding: 0; break-after: page; }
+  article { margin: 0; max-width: none; border: 0; border-radius: 0; padding: 0 2pt; break-after: page; }
   article:last-child { break-after: auto; }
   tr, .give, .made, .care, footer { break-inside: avoid; }
 }

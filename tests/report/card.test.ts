@@ -79,7 +79,7 @@ describe("the batch card", () => {
     const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
     // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
     expect(renderCardHtml([sourceOf(solution)])).toContain("<b>14&nbsp;1/2&nbsp;cups (4.5&nbsp;lb)</b>");
-    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>600 sq ft</b>");
+    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>600&nbsp;sq&nbsp;ft</b>");
     const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
     expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
     expect(text).toMatch(/planting +0 +4\.5 lb +14 1\/2 cups/);
