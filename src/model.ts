@@ -35,6 +35,14 @@ export interface NamedCurve {
   /** The class name (`slow`), or `inline` / `measured`. */
   readonly label: string;
   readonly curve: ReleaseCurve;
+  /** Standard deviation of what it gives, as a fraction of that; absent: as usual for its label. */
+  readonly varies?: number;
+}
+
+/** Standard deviation of contents between lots, each as a fraction of its mean; absent: as usual for the kind. */
+export interface Varies {
+  readonly byNutrient: NutrientMap;
+  readonly other?: number;
 }
 
 /** One size that can be bought. */
@@ -77,6 +85,8 @@ export interface Amendment {
   readonly saltIndex?: number;
   /** Calcium carbonate equivalent, fraction. */
   readonly cce?: number;
+  /** Of `analysis`, from lot to lot. */
+  readonly varies?: Varies;
 }
 
 /** What the crop asks of one nutrient, for the whole bed. */
@@ -100,6 +110,8 @@ export interface Credit {
   readonly release: NamedCurve;
   /** Total content for the whole bed, before release. */
   readonly contentKg: NutrientMap;
+  /** Standard deviation as a fraction of what it brings; absent: as usual. */
+  readonly varies?: number;
 }
 
 export interface Application {
@@ -148,6 +160,14 @@ export interface LeftOut {
   readonly why: "not in only" | "excluded" | "not listed organic" | "not buyable";
 }
 
+/** How sure the needs are to be met: 0.9 is nine seasons of ten. */
+export interface SureAsked {
+  /** Those asked for by themselves, in canonical order; each at least 0.5. */
+  readonly each: readonly { readonly nutrient: Nutrient; readonly p: number }[];
+  /** Several needs to be met in the same season. */
+  readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: number };
+}
+
 /** A plan, complete and checked. */
 export interface Plan {
   readonly name: string;
@@ -178,6 +198,14 @@ export interface Plan {
   readonly simple?: { readonly most?: number; readonly leastKg?: number };
   readonly suppliers: readonly Supplier[];
   readonly harvest?: Harvest;
+  /** Absent: each need as often as not. */
+  readonly sure?: SureAsked;
+  /** What the whole season or bed shares: fractions, and degrees Celsius; absent ones are as usual. */
+  readonly varies?: {
+    readonly releases?: number;
+    readonly soilTemperatureC?: number;
+    readonly spreading?: number;
+  };
   /** Thresholds of cautions that the plan sets for itself, by code; SI as in `recipe/caution-thresholds.ts`. */
   readonly thresholds?: Readonly<Partial<Record<string, number>>>;
   /** What loading noticed and the user should read. */

@@ -22,6 +22,7 @@ import { sensitivityNotes } from "../words/price-words.ts";
 import { suspectNeeds } from "../words/suspect-needs.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
+import { plainSureness, surenessOf } from "./sure-results.ts";
 
 /**
  * The least-cost mix of a plan, laid out for the field, or why there is none.
@@ -97,6 +98,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     ],
     ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
+    sure: solved.sure ? surenessOf(plan, season, amounts, solved.sure) : plainSureness(plan, season, amounts),
     inputs: plan,
   };
 }

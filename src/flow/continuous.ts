@@ -6,6 +6,7 @@ import type { Conflict } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "../solver/solve.ts";
 import { UnverifiedError } from "../solver/verify.ts";
+import type { SureFault, SureFound } from "./sure.ts";
 
 /** What the limits of `simple` come to. */
 export interface Simplicity {
@@ -28,6 +29,9 @@ export interface SolvedBlend {
   readonly answer: Proven | ProvenInfeasible;
   /** Where the plan asks for few amendments that can be weighed. */
   readonly simplicity?: Simplicity;
+  /** Where the plan asks to be sure of needs: what was found, or why there is none so sure. */
+  readonly sure?: SureFound;
+  readonly sureFault?: SureFault;
 }
 
 /** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */

@@ -28,6 +28,7 @@ import {
 import { counted, listed, money, percent, weight } from "../words/numbers.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
+import type { SureFault } from "./sure.ts";
 
 /** Deviations below this part of a demand are arithmetic. */
 const NOTHING = 1e-7;
@@ -49,6 +50,13 @@ export async function explainInfeasible(
 ): Promise<Explanation> {
   const { plan, program } = solved;
   const { fault, nearest } = solved.simplicity ?? {};
+  if (solved.sureFault)
+    return {
+      conflicts: [solved.sureFault.conflict],
+      leastRelaxation: [],
+      remedies: [],
+      closest: surestMix(solved, solved.sureFault),
+    };
   if (fault)
     return {
       conflicts: [fault],
@@ -192,6 +200,19 @@ function closestToSimple({ plan, season }: SolvedBlend, amounts: Amounts, cost: 
     amendments,
     nutrients: deliver(plan, season, amounts),
     cost,
+    misses,
+  };
+}
+
+/** The surest mix, where none is as sure as asked. */
+function surestMix({ plan, season }: SolvedBlend, { conflict, surest }: SureFault): ClosestMix {
+  const amendments = usedOf(plan, surest.amounts);
+  const misses = (conflict.relaxations ?? []).map((way): Miss => ({ ...way, to: surest.p }));
+  return {
+    text: closestText(plan, amendments, misses, "meets every need, but not as surely as asked"),
+    amendments,
+    nutrients: deliver(plan, season, surest.amounts),
+    cost: surest.cost,
     misses,
   };
 }

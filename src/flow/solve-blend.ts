@@ -1,4 +1,4 @@
-/** A plan's blend with all it asks for, `simple` included. */
+/** A plan's blend with all it asks for, `sure` and `simple` included. */
 import type { Plan } from "../model.ts";
 import { type SolvedBlend, solveFreely } from "./continuous.ts";
 
@@ -7,8 +7,13 @@ import { type SolvedBlend, solveFreely } from "./continuous.ts";
  * @throws UnverifiedError where no answer stands up.
  */
 export async function solveBlend(plan: Plan): Promise<SolvedBlend> {
-  const solved = await solveFreely(plan);
-  return plan.simple && solved.answer.status === "optimal"
-    ? (await import("./simple.ts")).solveSimple(solved, solved.answer)
-    : solved;
+  const free = await solveFreely(plan);
+  if (free.answer.status !== "optimal") return free;
+  const sure = plan.sure && (await import("./sure.ts"));
+  const solved = sure ? await sure.solveSurely(free, free.answer) : free;
+  if (!plan.simple || solved.answer.status !== "optimal") return solved;
+  const { solveSimple } = await import("./simple.ts");
+  return sure && solved.sure
+    ? sure.simpleAndSure(solved, solved.sure, solveSimple)
+    : solveSimple(solved, solved.answer);
 }

@@ -28,6 +28,7 @@ import {
 import { sensitivitySections } from "./sensitivity-report.ts";
 import { type View, viewOf } from "./solution-view.ts";
 import { splitSections } from "./split-report.ts";
+import { sureDetails, sureLine, sureSections } from "./sure-sections.ts";
 
 /** The sections of a solution, in the order of reading. One of yours is a line here. */
 const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
@@ -37,6 +38,8 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["essential", weighSections],
   ["essential", giveSections],
   ["more", batchSections],
+  ["essential", ({ solution }) => sureSections(solution)],
+  ["more", ({ solution }) => sureDetails(solution)],
   ["more", nutrientSections],
   ["more", purchaseSections],
   ["more", ({ solution }) => sensitivitySections(solution)],
@@ -57,7 +60,7 @@ function optimalReport(solution: Solution): LongReport {
   const view = viewOf(solution);
   return {
     title: solution.plan,
-    summary: headline(view),
+    summary: [...headline(view), ...sureLine(solution)],
     sections: [
       ...PARTS.flatMap(([level, part]) => levelled(level, part(view))),
       ...cautionSections(solution.cautions, solution.warnings),

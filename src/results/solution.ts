@@ -5,6 +5,7 @@
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
+import type { Sureness } from "./sure.ts";
 
 export interface SolutionAmendment {
   readonly id: string;
@@ -274,6 +275,8 @@ export interface Solution {
   readonly simple?: { readonly freeCost: number };
   /** Absent where nothing can be said: no mix, or whole numbers in the program. */
   readonly sensitivity?: Sensitivity;
+  /** How often each need is met; absent where there is no mix. */
+  readonly sure?: Sureness;
   /** Only where a best split was asked for. */
   readonly split?: SplitFound;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */

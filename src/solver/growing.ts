@@ -1,6 +1,6 @@
 /**
- * A program that rows are added to after it has been solved, as a loop of cutting planes does: the basis stays, and a
- * few dual pivots mend what a new row breaks.
+ * A program that rows are added to, or lifted from, after it has been solved, as a loop of cutting planes does: the
+ * basis stays, and a few pivots mend what a new row breaks.
  */
 import type { Program, Row, Tag } from "./program.ts";
 import { Simplex } from "./simplex.ts";
@@ -12,14 +12,15 @@ export class GrowingProgram<R extends Tag = Tag, C extends Tag = Tag> {
 
   /**
    * @param start what is grown; its columns stay.
-   * @param tieBreaks costs, one list after the other, that choose among equal optima.
+   * @param near a point to begin from, where one near the optimum is known.
    */
   constructor(
     private readonly start: Program<R, C>,
-    private readonly tieBreaks: readonly (readonly number[])[] = [],
+    near?: readonly number[],
   ) {
     this.kept = [...start.rows];
     this.simplex = new Simplex(start);
+    if (near) this.simplex.crossOver(near);
   }
 
   /** The program as it is now. */
@@ -33,11 +34,18 @@ export class GrowingProgram<R extends Tag = Tag, C extends Tag = Tag> {
     this.simplex.addRow(row);
   }
 
+  /** Lifts the bounds of a row; the row itself stays, so that the others keep their places. */
+  liftRow(i: number): void {
+    this.kept[i] = { ...this.kept[i]!, lower: -Infinity, upper: Infinity };
+    this.simplex.setRowBounds(i, -Infinity, Infinity);
+  }
+
   /**
    * Solves what there is now, from where the last solution left off.
+   * @param tieBreaks costs, one list after the other, that choose among equal optima.
    * @returns a proven optimum, or proof that nothing is feasible; null where neither could be proven.
    */
-  solve(): Certified | null {
-    return certify(this.program, this.simplex, this.tieBreaks);
+  solve(tieBreaks: readonly (readonly number[])[] = []): Certified | null {
+    return certify(this.program, this.simplex, tieBreaks);
   }
 }

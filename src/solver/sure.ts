@@ -8,9 +8,10 @@
  * touches the cone there, and goes on until none is missed (Kelley 1960, cutting planes). Every program on the way is a
  * lower bound. What comes out is proven by `verify-sure.ts`, which shares no code with this file.
  */
+
+import { GrowingProgram } from "./growing.ts";
 import type { Program, Row, Tag } from "./program.ts";
-import { Simplex } from "./simplex.ts";
-import { type ProvenInfeasible, solveProgram, type Unverified } from "./solve.ts";
+import { solveProgram, type Unverified } from "./solve.ts";
 import { checkSure, isSureProven, type SureCheck } from "./verify-sure.ts";
 
 /** One source of doubt about a row: an independent standard normal number moves the row's sum by `value . x + constant`. */
@@ -45,13 +46,24 @@ export interface ProvenSure {
   readonly cuts: readonly Cut[];
   /** The program with the cuts as rows, in which `x` is the optimum. A cut carries the tag of the row it is for. */
   readonly program: Program;
-  readonly engine: string;
   readonly check: SureCheck;
   /** Linear programs solved. */
   readonly rounds: number;
 }
 
-export type SureAnswer = ProvenSure | ProvenInfeasible | Unverified;
+/** No point has its margins: not even the cuts can all be kept. */
+export interface SureInfeasible {
+  readonly status: "infeasible";
+  /** Multipliers of the rows of `program` that show it. */
+  readonly certificate: readonly number[];
+  /** The program with the cuts as rows, which has no feasible point. */
+  readonly program: Program;
+  readonly cuts: readonly Cut[];
+}
+
+type SureInfeasiblePart = Pick<SureInfeasible, "status" | "certificate">;
+
+export type SureAnswer = ProvenSure | SureInfeasible | Unverified;
 
 /**
  * A margin missed by less than this share of its row's size counts as kept: near the simplex's own tolerance at first,
@@ -148,28 +160,7 @@ export function missedCuts(
   });
 }
 
-/** One linear program, from a point that is near its optimum. The only place where this file touches the simplex. */
-function solveFrom(
-  program: Program,
-  near: readonly number[] | null,
-  tieBreaks: readonly (readonly number[])[],
-): { status: "optimal"; x: number[]; y: number[] } | { status: "infeasible" | "failed" } {
-  const simplex = new Simplex(program);
-  if (near) simplex.crossOver(near);
-  const status = simplex.optimise();
-  if (status !== "optimal") return { status: status === "infeasible" ? "infeasible" : "failed" };
-  const y = simplex.duals();
-  let x = simplex.point();
-  for (const costs of tieBreaks) {
-    simplex.fixOptimalFace();
-    simplex.setCosts(costs);
-    if (simplex.optimise() !== "optimal") break;
-    x = simplex.point();
-  }
-  return { status: "optimal", x, y };
-}
-
-/** What a search may start from: an earlier answer's point and cuts, which are valid for any other `z > 0` of the same sign. */
+/** What a search may start from: an earlier answer's point and cuts. A cut is valid whatever was asked then. */
 export interface SureStart {
   readonly x?: readonly number[];
   readonly cuts?: readonly Cut[];
@@ -187,61 +178,106 @@ export async function solveSure(
   tieBreaks: readonly (readonly number[])[] = [],
   start: SureStart = {},
 ): Promise<SureAnswer> {
-  let cuts: LiveCut[] = (start.cuts ?? []).map((cut) => ({ ...cut, idle: 0 }));
-  let near = start.x ?? null;
+  const search = new Search(program, sure, start);
   // Ties are broken only once the cost is right; doing so can lead off a cone again, and then costs further cuts.
   let breaking = false;
   for (let rounds = 1; rounds <= MOST_ROUNDS; rounds++) {
-    const cutProgram = withCuts(program, sure, cuts);
-    let found = solveFrom(cutProgram, near, breaking ? tieBreaks : []);
-    let engine = "simplex";
-    if (found.status !== "optimal") {
-      // Where the simplex alone did not finish, or says there is no answer, that is proven as for any program.
-      const answer = await solveProgram(cutProgram);
-      if (answer.status !== "optimal") return answer;
-      found = { status: "optimal", x: [...answer.x], y: [...answer.y] };
-      engine = answer.engine;
-    }
+    const found = await search.solve(breaking ? tieBreaks : []);
+    if (found.status === "unverified") return found;
+    if (found.status === "infeasible")
+      return { ...found, program: search.cutProgram(), cuts: search.liveCuts() };
     const missed = missedCuts(program, sure, found.x, rounds > LATE_ROUNDS ? KEPT_LATE : KEPT);
-    near = found.x;
-    if (missed.length === 0 && !breaking && tieBreaks.length > 0) {
-      breaking = true;
-      continue;
-    }
-    if (missed.length === 0) return proven(program, sure, cuts, cutProgram, found, engine, rounds);
-    const duals = found.y.slice(program.rows.length);
-    cuts.forEach((cut, k) => {
-      cut.idle = duals[k] === 0 ? cut.idle + 1 : 0;
-    });
-    cuts = cuts.filter((cut) => cut.idle < IDLE_ROUNDS);
-    for (const cut of missed) cuts.push({ ...cut, idle: 0 });
+    if (missed.length > 0) search.add(missed, found.y);
+    else if (!breaking && tieBreaks.length > 0) breaking = true;
+    else return proven(program, sure, search, found, rounds);
   }
   return { status: "unverified", reason: `the margins did not settle in ${MOST_ROUNDS} rounds` };
+}
+
+/** The cuts of a search and the growing program they stand in. The only place where this file touches the simplex. */
+class Search {
+  private readonly cuts: LiveCut[];
+  private readonly growing: GrowingProgram;
+
+  constructor(
+    private readonly base: Program,
+    private readonly sure: readonly SureRow[],
+    { x, cuts = [] }: SureStart,
+  ) {
+    this.cuts = cuts.map((cut) => ({ ...cut, idle: 0 }));
+    this.growing = new GrowingProgram(withCuts(base, sure, cuts), x);
+  }
+
+  liveCuts(): Cut[] {
+    return this.cuts.flatMap(({ sure, u, idle }) => (idle < IDLE_ROUNDS ? [{ sure, u }] : []));
+  }
+
+  cutProgram(): Program {
+    return withCuts(this.base, this.sure, this.liveCuts());
+  }
+
+  /** Entries of the rows, then of the live cuts, of what has one for every cut. */
+  private live(values: readonly number[]): number[] {
+    const rows = this.base.rows.length;
+    return values.filter((_, i) => i < rows || this.cuts[i - rows]!.idle < IDLE_ROUNDS);
+  }
+
+  /** Solves with the cuts there are; duals and certificates are of the rows and the live cuts. */
+  async solve(
+    tieBreaks: readonly (readonly number[])[],
+  ): Promise<
+    { status: "optimal"; x: readonly number[]; y: readonly number[] } | SureInfeasiblePart | Unverified
+  > {
+    const found = this.growing.solve(tieBreaks);
+    // Where the basis gets no further, what there is now is solved as any program is.
+    const answer = found ?? (await solveProgram(this.growing.program, tieBreaks));
+    switch (answer.status) {
+      case "optimal":
+        return { status: "optimal", x: answer.x, y: answer.y };
+      case "infeasible": {
+        const certificate = this.live(answer.certificate);
+        return { status: "infeasible", certificate };
+      }
+      case "unverified":
+        return answer;
+    }
+  }
+
+  /** Adds cuts, and lifts those that have had no dual for long. */
+  add(missed: readonly Cut[], y: readonly number[]): void {
+    const rows = this.base.rows.length;
+    this.cuts.forEach((cut, k) => {
+      if (cut.idle >= IDLE_ROUNDS) return;
+      cut.idle = y[rows + k] === 0 ? cut.idle + 1 : 0;
+      if (cut.idle >= IDLE_ROUNDS) this.growing.liftRow(rows + k);
+    });
+    for (const cut of missed) {
+      this.cuts.push({ ...cut, idle: 0 });
+      const one = this.sure[cut.sure]!;
+      this.growing.addRow(cutRow(this.base.rows[one.row]!, one, cut.u));
+    }
+  }
+
+  /** Duals of the rows and the live cuts. */
+  liveDuals(y: readonly number[]): number[] {
+    return this.live(y);
+  }
 }
 
 function proven(
   program: Program,
   sure: readonly SureRow[],
-  cuts: readonly Cut[],
-  cutProgram: Program,
-  found: { x: number[]; y: number[] },
-  engine: string,
+  search: Search,
+  found: { x: readonly number[]; y: readonly number[] },
   rounds: number,
 ): SureAnswer {
-  const plain = cuts.map(({ sure: s, u }): Cut => ({ sure: s, u }));
-  const check = checkSure(program, sure, { x: found.x, y: found.y, cuts: plain });
+  const { x } = found;
+  const y = search.liveDuals(found.y);
+  const cuts = search.liveCuts();
+  const check = checkSure(program, sure, { x, y, cuts });
   if (!isSureProven(check))
     return { status: "unverified", reason: "the margins of the mix could not be proven" };
-  return {
-    status: "optimal",
-    x: found.x,
-    y: found.y,
-    cuts: plain,
-    program: cutProgram,
-    engine,
-    check,
-    rounds,
-  };
+  return { status: "optimal", x, y, cuts, program: search.cutProgram(), check, rounds };
 }
 
 /** A sure row's cuts as one: the direction in which its factors go wrong in the likeliest bad case, and its price. */

@@ -1,0 +1,127 @@
+/**
+ * In how many seasons given amounts meet each need, in closed form: the supply is a sum of normal doubts, so
+ * P(met) = Phi((expected - need) / spread).
+ */
+import type { Plan } from "../model.ts";
+import type { NeedSureness, OverMax } from "../results/sure.ts";
+import {
+  countedOf,
+  type Doubtful,
+  doubtKey,
+  doubtsAbout,
+  type NeedOn,
+  needsOf,
+  type SpreadSeason,
+} from "../season/spread.ts";
+import { normalCdf, orthantChance } from "../solver/normal.ts";
+import { type Amounts, appliedKg, suppliedKg } from "./delivery.ts";
+
+/** The supply of one nutrient by one day. */
+interface Supply {
+  readonly expectKg: number;
+  /** What each doubt moves, in kg. */
+  readonly moves: ReadonlyMap<string, number>;
+  readonly spreadKg: number;
+}
+
+/** Below its need by less than this share of it, an expected supply counts as equal to it: it is rounding. */
+const ROUNDING = 1e-9;
+
+/** Standard deviations of the season that comes once in ten. */
+const ONE_IN_TEN = 1.2815515655446004;
+
+function supplyOf(
+  plan: Plan,
+  spread: SpreadSeason,
+  amounts: Amounts,
+  need: Pick<NeedOn, "nutrient" | "day" | "counted">,
+): Supply {
+  const { nutrient, day, counted } = need;
+  const doubts = doubtsAbout(plan, spread, nutrient, day, counted, (a) => amounts[a]!.some((kg) => kg > 0));
+  const moves = new Map(doubts.map((one) => [doubtKey(one.doubt), movedKg(one, amounts)]));
+  const applied = counted === "applied";
+  const credits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
+  return {
+    expectKg: applied
+      ? appliedKg(plan, amounts, nutrient) + credits
+      : suppliedKg(plan, spread.season, amounts, nutrient, day),
+    moves,
+    spreadKg: Math.hypot(...moves.values()),
+  };
+}
+
+/** By how many kg a doubt of one standard deviation moves what amounts supply. */
+export function movedKg({ perKg, constantKg }: Doubtful, amounts: Amounts): number {
+  return perKg.reduce(
+    (sum, { amendment, application, value }) => sum + value * amounts[amendment]![application]!,
+    constantKg,
+  );
+}
+
+/** How many of its standard deviations a supply is expected above a need; infinite where nothing varies. */
+function roomOf({ expectKg, spreadKg }: Supply, needKg: number): number {
+  const above = expectKg - needKg;
+  if (spreadKg > 0) return above / spreadKg;
+  return above >= -ROUNDING * needKg ? Infinity : -Infinity;
+}
+
+/** How often each need is met, by nutrient and day. */
+export function chancesOf(
+  plan: Plan,
+  spread: SpreadSeason,
+  amounts: Amounts,
+): Omit<NeedSureness, "pChecked">[] {
+  return needsOf(plan, spread.season).map((need) => {
+    const supply = supplyOf(plan, spread, amounts, need);
+    const { nutrient, day, needKg } = need;
+    return {
+      nutrient,
+      day,
+      needKg,
+      expectKg: supply.expectKg,
+      oneInTenKg: supply.expectKg - ONE_IN_TEN * supply.spreadKg,
+      p: normalCdf(roomOf(supply, needKg)),
+    };
+  });
+}
+
+/** How often the needs of some nutrients are met in the same season, each on all its days. */
+export function chanceTogether(
+  plan: Plan,
+  spread: SpreadSeason,
+  amounts: Amounts,
+  wanted: (need: NeedOn) => boolean = () => true,
+): number {
+  const supplies: { room: number; supply: Supply }[] = [];
+  for (const need of needsOf(plan, spread.season)) {
+    if (!wanted(need)) continue;
+    const supply = supplyOf(plan, spread, amounts, need);
+    const room = roomOf(supply, need.needKg);
+    if (room === -Infinity) return 0;
+    if (room < Infinity) supplies.push({ room, supply });
+  }
+  return orthantChance(
+    supplies.map(({ room }) => room),
+    supplies.map(({ supply: a }) => supplies.map(({ supply: b }) => correlation(a, b))),
+  );
+}
+
+function correlation(a: Supply, b: Supply): number {
+  if (a === b) return 1;
+  let sum = 0;
+  for (const [key, kg] of a.moves) sum += kg * (b.moves.get(key) ?? 0);
+  return Math.min(1, Math.max(-1, sum / (a.spreadKg * b.spreadKg)));
+}
+
+/** How often each maximum of the season is passed. */
+export function overMaxChances(plan: Plan, spread: SpreadSeason, amounts: Amounts): OverMax[] {
+  const day = plan.seasonDays;
+  return plan.demands.flatMap((demand) => {
+    if (demand.maxKg === null) return [];
+    const { nutrient, maxKg } = demand;
+    const supply = supplyOf(plan, spread, amounts, { nutrient, day, counted: countedOf(demand) });
+    const above = supply.expectKg - maxKg;
+    const surely = above > ROUNDING * maxKg ? 1 : 0;
+    return [{ nutrient, day, maxKg, p: supply.spreadKg > 0 ? normalCdf(above / supply.spreadKg) : surely }];
+  });
+}

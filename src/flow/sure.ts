@@ -1,0 +1,358 @@
+/**
+ * The cheapest mix that is as sure as asked: margins on the needs, found by cutting planes, and what comes out worked
+ * again over fixed seasons of the full model. Where those find less than was asked, more is asked and it is solved again.
+ */
+
+import { chanceTogether } from "../field/chances.ts";
+import type { Amounts } from "../field/delivery.ts";
+import { type WorkedSeasons, workSeasons } from "../field/sureness.ts";
+import type { Plan, SureAsked } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { BlendProgram } from "../program/build.ts";
+import { type PlanSureRow, sureRows } from "../program/sure-rows.ts";
+import type { ColumnTag, PlanProgram, RowTag } from "../program/tags.ts";
+import type { Conflict } from "../results/solution.ts";
+import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
+import { normalQuantile } from "../solver/normal.ts";
+import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
+import {
+  type Cut,
+  missedCuts,
+  type ProvenSure,
+  type SureInfeasible,
+  solveSure,
+  withCuts,
+} from "../solver/sure.ts";
+import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
+import { demandWords } from "../words/demand-words.ts";
+import { listed } from "../words/numbers.ts";
+import { chancePercent } from "../words/sure-words.ts";
+import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
+
+/** By nutrient: the share of seasons aimed at; those left out are not asked for. */
+export type Levels = ReadonlyMap<Nutrient, number>;
+
+/** What was asked, what was found, and all that shows it. */
+export interface SureFound {
+  /** What each need is aimed at; may be above what was asked, where the worked seasons called for it. */
+  readonly levels: Levels;
+  readonly rows: readonly PlanSureRow[];
+  /** Null where nothing above 50 % was asked, so that the mix is the plain one. */
+  readonly proven: ProvenSure | null;
+  readonly worked: WorkedSeasons;
+  readonly plainCost: number;
+  readonly spread: SpreadSeason;
+  /** The plain program, to ask further questions of. */
+  readonly base: BlendProgram;
+}
+
+/** That no mix is as sure as asked: why, and the surest there is. */
+export interface SureFault {
+  readonly conflict: Conflict;
+  /** Each asked need as sure as asked, but none surer than `p`. */
+  readonly surest: { readonly p: number; readonly amounts: Amounts; readonly cost: number };
+}
+
+/** Worked seasons may find so much less than was asked before more is asked: they are exact to about a tenth of a point. */
+const CHECK_SLACK = 0.001;
+const MOST_RAISES = 3;
+/** Nobody is asked for more than this, and nothing surer is aimed at. */
+export const SUREST = 0.999;
+const AIM_MOST = 0.9999;
+const BISECTIONS = 14;
+const MOST_SIMPLE_ROUNDS = 40;
+
+/** The nutrients that a plan asks to be sure of. */
+export function askedNutrients(plan: Plan): Set<Nutrient> {
+  return new Set([
+    ...(plan.sure?.each ?? []).map(({ nutrient }) => nutrient),
+    ...(plan.sure?.together?.nutrients ?? []),
+  ]);
+}
+
+/** Finds mixes of one plan at any sureness, each from the cuts of the one before. */
+export class SureSearch {
+  readonly plan: Plan;
+  readonly base: BlendProgram;
+  readonly spread: SpreadSeason;
+  private cuts: readonly Cut[] = [];
+  private readonly order: (readonly [Nutrient, number])[];
+
+  constructor(
+    plan: Plan,
+    { program, season }: Pick<SolvedBlend, "program" | "season">,
+    private x: readonly number[],
+  ) {
+    this.plan = plan;
+    this.base = program;
+    this.spread = layOutSpread(plan, season);
+    this.order = sureRows(plan, this.spread, program, () => 1).map(({ nutrient, day }) => [nutrient, day]);
+  }
+
+  rows(levels: Levels): PlanSureRow[] {
+    return sureRows(this.plan, this.spread, this.base, (nutrient) => {
+      const p = levels.get(nutrient) ?? 0.5;
+      return p > 0.5 ? normalQuantile(p) : 0;
+    });
+  }
+
+  /**
+   * The least cost at which each need holds at its level; null: no mix is that sure, and `why` says what is in the way.
+   * @throws UnverifiedError
+   */
+  async at(levels: Levels): Promise<Reached> {
+    const rows = this.rows(levels);
+    const placeOf = ({ nutrient, day }: PlanSureRow): number =>
+      this.order.findIndex(([n, d]) => n === nutrient && d === day);
+    const start = this.cuts.flatMap(({ sure, u }): Cut[] => {
+      const at = rows.findIndex((row) => placeOf(row) === sure && row.factors.length === u.length);
+      return at < 0 ? [] : [{ sure: at, u }];
+    });
+    const answer = await solveSure(this.base, rows, tieBreaks(this.base), { x: this.x, cuts: start });
+    if (answer.status === "unverified")
+      throw new UnverifiedError(
+        `A mix that sure could not be verified (${answer.reason}); no mix is printed.`,
+      );
+    this.cuts = answer.cuts.map(({ sure, u }) => ({ sure: placeOf(rows[sure]!), u }));
+    if (answer.status === "optimal") {
+      this.x = answer.x;
+      return { levels, rows, found: answer };
+    }
+    return { levels, rows, found: null, none: answer };
+  }
+
+  amounts(found: ProvenSure): Amounts {
+    return amountsOf(this.plan, this.base, found.x);
+  }
+
+  /**
+   * The least cost at which each need holds at its level and some hold together in a share `p` of the seasons: those
+   * get one level, the lowest that does.
+   */
+  async aim(each: Levels, together: SureAsked["together"]): Promise<Reached> {
+    if (!together || together.p <= 0.5) return this.at(each);
+    const { nutrients, p } = together;
+    const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.includes(nutrient);
+    const raised = (level: number): Levels =>
+      new Map([...each, ...nutrients.map((n) => [n, Math.max(each.get(n) ?? 0, level)] as const)]);
+    const chance = (found: ProvenSure): number =>
+      chanceTogether(this.plan, this.spread, this.amounts(found), wanted);
+    // Each alone must be as sure as all; and that sure of each by Bonferroni's inequality is enough.
+    const count = this.order.filter(([nutrient]) => nutrients.includes(nutrient)).length;
+    let [low, high] = [p, 1 - (1 - p) / Math.max(1, count)];
+    let best = await this.at(raised(low));
+    if (best.found === null || chance(best.found) >= p) return best;
+    let reached: Reached | null = null;
+    for (let k = 0; k < BISECTIONS; k++) {
+      const level = k === 0 ? high : (low + high) / 2;
+      const next = await this.at(raised(level));
+      if (next.found !== null && chance(next.found) < p) low = level;
+      else {
+        high = level;
+        if (next.found === null) best = next;
+        else reached = next;
+      }
+    }
+    return reached ?? best;
+  }
+}
+
+/** A mix at some sureness, or the rows that together rule it out. */
+export type Reached =
+  | { readonly levels: Levels; readonly rows: readonly PlanSureRow[]; readonly found: ProvenSure }
+  | {
+      readonly levels: Levels;
+      readonly rows: readonly PlanSureRow[];
+      readonly found: null;
+      readonly none: SureInfeasible;
+    };
+
+/**
+ * Makes a proven plain mix as sure as its plan asks.
+ * @throws UnverifiedError where no answer stands up.
+ */
+export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<SolvedBlend> {
+  const { plan } = solved;
+  const asked = plan.sure ?? { each: [] };
+  const search = new SureSearch(plan, solved, plain.x);
+  const each = new Map(asked.each.map(({ nutrient, p }) => [nutrient, p]));
+  const shared = {
+    plainCost: plain.check.cost,
+    spread: search.spread,
+    base: solved.program,
+  };
+  const askedFor = askedNutrients(plan);
+  const work = (amounts: Amounts): WorkedSeasons =>
+    workSeasons(plan, amounts, ({ nutrient }) => askedFor.has(nutrient));
+  if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
+    const worked = work(amountsOf(plan, solved.program, plain.x));
+    return { ...solved, sure: { ...shared, levels: each, rows: [], proven: null, worked } };
+  }
+  let together = asked.together;
+  let best: { reached: Reached & { found: ProvenSure }; worked: WorkedSeasons } | null = null;
+  for (let raises = 0; raises <= MOST_RAISES; raises++) {
+    const reached = await search.aim(each, together);
+    if (reached.found === null) {
+      if (best) break;
+      return faulted(solved, plain, search, reached);
+    }
+    const worked = work(search.amounts(reached.found));
+    best = { reached, worked };
+    let short = false;
+    for (const { nutrient, p } of asked.each) {
+      const met = Math.min(...worked.needs.filter((n) => n.nutrient === nutrient).map((n) => n.met));
+      if (p <= 0.5 || !(met < p - CHECK_SLACK)) continue;
+      short = true;
+      each.set(nutrient, Math.min(AIM_MOST, each.get(nutrient)! + p - met));
+    }
+    if (together && asked.together && worked.together < asked.together.p - CHECK_SLACK) {
+      short = true;
+      together = { ...together, p: Math.min(AIM_MOST, together.p + asked.together.p - worked.together) };
+    }
+    if (!short) break;
+  }
+  const { reached, worked } = best!;
+  const { found, levels, rows } = reached;
+  return {
+    ...solved,
+    program: { ...solved.program, rows: (found.program as PlanProgram).rows },
+    answer: { status: "optimal", engine: OWN_SIMPLEX, x: found.x, y: found.y, check: found.check },
+    sure: { ...shared, levels, rows, proven: found, worked },
+  };
+}
+
+/** The answer where no mix is as sure as asked: the rows that rule it out, and the surest mix. */
+async function faulted(
+  solved: SolvedBlend,
+  plain: Proven,
+  search: SureSearch,
+  reached: Reached & { found: null },
+): Promise<SolvedBlend> {
+  const { plan } = solved;
+  const asked = plan.sure!;
+  const upTo = (most: number): Promise<Reached> =>
+    search.aim(
+      new Map(asked.each.map(({ nutrient, p }) => [nutrient, Math.min(p, most)])),
+      asked.together && { ...asked.together, p: Math.min(asked.together.p, most) },
+    );
+  let [low, high] = [0.5, Math.max(...asked.each.map(({ p }) => p), asked.together?.p ?? 0)];
+  let surest: SureFault["surest"] = {
+    p: low,
+    amounts: amountsOf(plan, solved.program, plain.x),
+    cost: plain.check.cost,
+  };
+  let none = reached.none;
+  for (let k = 0; k < BISECTIONS; k++) {
+    const p = (low + high) / 2;
+    const next = await upTo(p);
+    if (next.found === null) {
+      high = p;
+      none = next.none;
+    } else {
+      low = p;
+      surest = { p, amounts: search.amounts(next.found), cost: next.found.check.cost };
+    }
+  }
+  const program = { ...solved.program, rows: (none.program as PlanProgram).rows };
+  const elastic = relax(program);
+  const shown = elastic && provesInfeasible(program, none.certificate);
+  if (!shown) throw new UnverifiedError("That no mix is so sure could not be verified; no mix is printed.");
+  return {
+    ...solved,
+    program,
+    answer: {
+      status: "infeasible",
+      engine: OWN_SIMPLEX,
+      elastic,
+      certificate: none.certificate,
+      rows: shown.rows,
+    },
+    sureFault: faultOf(plan, program, shown.rows, surest),
+  };
+}
+
+/** Why no mix is so sure, from the rows that rule it out together. */
+function faultOf(
+  plan: Plan,
+  program: BlendProgram,
+  rows: readonly number[],
+  surest: SureFault["surest"],
+): SureFault {
+  const tags = rows.map((i) => program.rows[i]!.tag);
+  const asked = askedNutrients(plan);
+  const isSure = (tag: RowTag): boolean =>
+    (tag.kind === "season-min" || tag.kind === "in-time") && asked.has(tag.nutrient);
+  const nutrients = [...asked].filter((nutrient) =>
+    tags.some((tag) => isSure(tag) && "nutrient" in tag && tag.nutrient === nutrient),
+  );
+  const levelOf = (nutrient: Nutrient): number | undefined =>
+    plan.sure?.each.find((one) => one.nutrient === nutrient)?.p;
+  const together = plan.sure?.together;
+  const sure = [
+    ...nutrients.flatMap((nutrient) => {
+      const p = levelOf(nutrient);
+      return p === undefined ? [] : [`${nutrient} met in ${chancePercent(p)} of seasons`];
+    }),
+    ...(together ? [`${listed(together.nutrients)} all met in ${chancePercent(together.p)} of seasons`] : []),
+  ];
+  const others = [
+    ...new Set(
+      tags.filter((tag) => !isSure(tag) && tag.kind !== "stock").map((tag) => demandWords(plan, tag)),
+    ),
+  ];
+  const reason =
+    others.length > 0
+      ? `No mix has ${listed(sure)} while keeping to ${listed(others)}.`
+      : `No mix has ${listed(sure)}: what these materials hold and release varies too much for more of them to make it surer.`;
+  const least = Math.floor(100 * surest.p) / 100;
+  const way = `ask for ${chancePercent(least)} of seasons at most`;
+  const better = "know better what varies (`analysed`, `varies`)";
+  return {
+    conflict: {
+      text: `${reason} To make it possible, ${way}${others.length > 0 ? ", allow more of what is in the way" : ""}, or ${better}.`,
+      reason,
+      demands: [...sure, ...others],
+      tags: tags.flatMap((tag) => (tag.kind === "stock" ? [] : [tag])),
+      relaxations: [
+        {
+          demand: listed(sure),
+          tag: { kind: "sure", ...(nutrients.length === 1 ? { nutrient: nutrients[0]! } : {}) },
+          unit: "share",
+          from: Math.max(...nutrients.map((n) => levelOf(n) ?? together?.p ?? 0), together?.p ?? 0),
+          to: surest.p,
+          text: way,
+        },
+      ],
+    },
+    surest,
+  };
+}
+
+/**
+ * Keeps to `simple` as well, for a mix that is as sure as asked: where the few amendments lose a margin, its cut is added
+ * and few are looked for again.
+ */
+export async function simpleAndSure(
+  surely: SolvedBlend,
+  sure: SureFound,
+  solve: (blend: SolvedBlend, answer: Proven) => Promise<SolvedBlend>,
+): Promise<SolvedBlend> {
+  let blend = surely;
+  for (let round = 0; round < MOST_SIMPLE_ROUNDS; round++) {
+    if (blend.answer.status !== "optimal") break;
+    const simple = await solve(blend, blend.answer);
+    if (simple.answer.status !== "optimal") return simple;
+    const { x } = simple.answer;
+    const missed = missedCuts(sure.base, sure.rows, x, MAX_VIOLATION / 2);
+    if (missed.length === 0) {
+      const { plan } = surely;
+      const asked = askedNutrients(plan);
+      const worked = workSeasons(plan, amountsOf(plan, sure.base, x), ({ nutrient }) => asked.has(nutrient));
+      return { ...simple, sure: { ...sure, proven: null, worked } };
+    }
+    const cut = withCuts<RowTag, ColumnTag>(sure.base, sure.rows, missed);
+    const added = cut.rows.slice(sure.base.rows.length);
+    blend = { ...blend, program: { ...blend.program, rows: [...blend.program.rows, ...added] } };
+  }
+  throw new UnverifiedError("A mix both simple and that sure was not found in time; allow more amendments.");
+}

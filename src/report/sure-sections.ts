@@ -1,0 +1,218 @@
+/** How sure each need is met, what being surer costs, and the weak season that a mix is ready for. */
+import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { NeedSureness, SureCertificate, Sureness } from "../results/sure.ts";
+import { decimal, listed, money, weight, weightBeside } from "../words/numbers.ts";
+import {
+  chancePercent,
+  isCarriedOver,
+  seasonsOf,
+  seasonsWords,
+  shortfallWords,
+  worthWords,
+} from "../words/sure-words.ts";
+import {
+  type Block,
+  bullets,
+  figures,
+  paragraph,
+  type Section,
+  tableBlock,
+  tableOf,
+  words,
+} from "./report.ts";
+
+/** What a report on sureness needs of the result it belongs to. */
+export interface SureView {
+  readonly sure?: Sureness;
+  readonly currency: string;
+  readonly units: Plan["units"];
+  readonly inputs: Plan;
+  readonly cost?: { readonly total: number | null };
+}
+
+/** The need of each nutrient that is met least often, in the order of the nutrients. */
+function weakest(needs: readonly NeedSureness[]): NeedSureness[] {
+  const found = new Map<Nutrient, NeedSureness>();
+  for (const need of needs) {
+    const before = found.get(need.nutrient);
+    // The season's end comes last and is what counts where an earlier day is as sure.
+    if (before === undefined || chanceOf(need) <= chanceOf(before)) found.set(need.nutrient, need);
+  }
+  return [...found.values()];
+}
+
+/** The chance to print: worked out again where that was done. */
+function chanceOf({ p, pChecked }: NeedSureness): number {
+  return pChecked ?? p;
+}
+
+/** How often each need is met, as a sentence without its stop. */
+export function metLine(needs: readonly NeedSureness[]): string {
+  const groups = new Map<string, string[]>();
+  for (const need of weakest(needs)) {
+    const often = seasonsWords(chanceOf(need));
+    groups.set(often, [...(groups.get(often) ?? []), need.nutrient]);
+  }
+  const [[often, nutrients], ...others] = [...groups] as [[string, string[]], ...[string, string[]][]];
+  if (others.length === 0 && nutrients.length > 1) return `Each need is met in about ${often}`;
+  const first = `${listed(nutrients)} ${nutrients.length === 1 ? "is" : "are"} met in about ${often}`;
+  return listed([
+    first,
+    ...others.map(([o, names]) => `${listed(names)} in ${o.replace(/ seasons? of /, " of ")}`),
+  ]);
+}
+
+/** One line under the title, where nobody asked to be sure. */
+export function sureLine({ sure }: SureView): Block[] {
+  if (sure === undefined || sure.needs.length === 0 || askedOf(sure).size > 0) return [];
+  return [paragraph(`${metLine(sure.needs)} (surer: \`--sure 90%\`).`)];
+}
+
+/** The table of needs, where sureness was asked for. */
+export function sureSections(view: SureView): Section[] {
+  const { sure } = view;
+  if (sure === undefined || askedOf(sure).size === 0) return [];
+  return [
+    {
+      title: "How sure, as far as the spreads are right (see `list varies`)",
+      blocks: [needTable(view, sure), ...lines(view, sure)],
+    },
+  ];
+}
+
+function needTable({ inputs, units }: SureView, sure: Sureness): Block {
+  const asked = askedOf(sure);
+  const rows = weakest(sure.needs);
+  const mark = (need: NeedSureness): string =>
+    !asked.has(need.nutrient) && isCarriedOver(need.nutrient) && chanceOf(need) < 0.75 ? " *" : "";
+  const beside = (kg: number, need: NeedSureness): string => weightBeside(kg, need.expectKg, units);
+  const table = tableOf(rows, [
+    words("Nutrient", "nutrient", (need) =>
+      need.day === inputs.seasonDays ? need.nutrient : `${need.nutrient} by day ${need.day}`,
+    ),
+    figures("Needed", "needed_kg", (need) => need.needKg, beside),
+    figures("Expected", "expected_kg", (need) => need.expectKg, beside),
+    figures("1 season in 10 at most", "one_in_ten_kg", (need) => need.oneInTenKg, beside),
+    words("Met in", "met_in", (need) => seasonsOf(chanceOf(need)) + mark(need)),
+  ]);
+  return tableBlock(table);
+}
+
+function askedOf(sure: Sureness): Set<Nutrient> {
+  return new Set([...sure.asked.map(({ nutrient }) => nutrient), ...(sure.askedTogether?.nutrients ?? [])]);
+}
+
+function lines(view: SureView, sure: Sureness): Block[] {
+  const asked = askedOf(sure);
+  const rows = weakest(sure.needs);
+  const kept = rows.filter(
+    (need) => !asked.has(need.nutrient) && isCarriedOver(need.nutrient) && chanceOf(need) < 0.75,
+  );
+  const worked = rows
+    .filter(({ nutrient, pChecked }) => asked.has(nutrient) && pChecked !== null)
+    .map((need) => `${need.nutrient} met in ${chancePercent(chanceOf(need))}`);
+  const together =
+    asked.size > 1 && sure.together !== null ? `; together in ${chancePercent(sure.together)}` : "";
+  const total = view.cost?.total;
+  const more = total != null && sure.plainCost !== undefined ? total - sure.plainCost : 0;
+  const costs =
+    more > 0.005
+      ? ` Being this sure costs ${money(more, view.currency)} more than meeting the needs on the average${share(more, sure.plainCost)}.`
+      : " Being this sure costs nothing more.";
+  return [
+    ...(kept.length > 0
+      ? [
+          paragraph(
+            `* The soil carries ${listed(kept.map(({ nutrient }) => nutrient))} over from year to year. On a soil that tests low, ask for ${kept.length === 1 ? "it" : "them"} too: --sure ${kept[0]!.nutrient}=90%.`,
+            "faint",
+          ),
+        ]
+      : []),
+    paragraph(
+      `Worked out again over ${decimal(sure.seasons, 0)} seasons: ${listed(worked)}${together}.${sure.plainCost === undefined ? "" : costs}`,
+    ),
+    ...(sure.notes ?? []).map((note) => paragraph(note)),
+  ];
+}
+
+function share(more: number, of: number | undefined): string {
+  return of !== undefined && of > 0 ? ` (+${decimal((100 * more) / of, 0)}%)` : "";
+}
+
+/** At length: the weak season, the price of certainty step by step, and what knowing better is worth. */
+export function sureDetails(view: SureView): Section[] {
+  const { sure } = view;
+  if (sure === undefined) return [];
+  return [...ladderSections(view, sure), ...weakSections(view, sure), ...worthSections(view, sure)];
+}
+
+function ladderSections({ currency, units }: SureView, sure: Sureness): Section[] {
+  const { ladder = [], paysAbovePerKg: pays } = sure;
+  if (ladder.length === 0) return [];
+  const table = tableOf(ladder, [
+    words("Met in", "met_in", ({ p }) => seasonsOf(p)),
+    figures(
+      "By weight",
+      "cost",
+      ({ cost }) => cost,
+      (cost) => money(cost, currency),
+    ),
+    words("", "none", ({ cost }) => (cost === null ? "no mix is that sure" : null)),
+  ]);
+  const perUnit = pays && (units === "us" ? pays.perKg * 0.45359237 : pays.perKg);
+  return [
+    {
+      title: `What being surer of ${listed([...askedOf(sure)])} costs`,
+      blocks: [
+        tableBlock(table),
+        ...(pays && perUnit !== undefined
+          ? [
+              paragraph(
+                `What was asked pays where ${units === "us" ? "a pound" : "a kilogram"} of ${pays.nutrient} too little would cost more than ${money(perUnit, currency)} of crop.`,
+              ),
+            ]
+          : []),
+      ],
+    },
+  ];
+}
+
+/** What runs low by less than this share of all is `the rest`. */
+const REST = 0.03;
+
+function weakSections({ inputs, units }: SureView, sure: Sureness): Section[] {
+  if (sure.certificate.length === 0) return [];
+  const line = ({ nutrient, day, weakSeason }: SureCertificate): string => {
+    const all = weakSeason.reduce((sum, { kg }) => sum + kg, 0);
+    const named = weakSeason.filter(({ kg }) => kg >= REST * all);
+    const rest = all - named.reduce((sum, { kg }) => sum + kg, 0);
+    const parts = [
+      ...named.map((one) => `${shortfallWords(inputs, one)} ${weight(one.kg, units)}`),
+      ...(rest > 0.001 * all ? [`the rest ${weight(rest, units)}`] : []),
+    ];
+    const by = day === inputs.seasonDays ? "" : ` by day ${day}`;
+    return `${nutrient}${by}: ${weight(all, units)} less than expected (${parts.join(", ")}).`;
+  };
+  return [
+    {
+      title: "The weak season this mix is ready for",
+      blocks: [bullets(sure.certificate.map(line))],
+    },
+  ];
+}
+
+function worthSections({ inputs, currency }: SureView, sure: Sureness): Section[] {
+  const { worth = [] } = sure;
+  if (worth.length === 0) return [];
+  const items = worth.map(
+    (one) =>
+      `${worthWords(inputs, one)}: ${one.saves > 0.005 ? `about ${money(one.saves, currency)}` : "nothing"}.`,
+  );
+  return [
+    {
+      title: "What knowing better could save in a season, as sure as now",
+      blocks: [bullets(items)],
+    },
+  ];
+}

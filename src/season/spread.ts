@@ -1,0 +1,238 @@
+/**
+ * What is in doubt about a supply, and how far: the plan's analyses, releases, credits and rounds of spreading as
+ * independent standard normal numbers, each of which moves the supply of a nutrient by a day in proportion.
+ *
+ *     own       p x sqrt(analysis^2 + release^2 - common^2)      one for each amendment and nutrient
+ *     releases  common x what releases have given               one for all; what is there at once has none
+ *     weather   how supply changes with soil temperature        one for the season
+ *     spreading 3 % of what a round brings                      one for each round
+ *     credit    35 % of a credit                                one for each
+ *
+ * with p what an amendment has made available. See `files/spread-defaults.ts` for the figures.
+ */
+import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
+import type { Amendment, Credit, Demand, NamedCurve, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import { curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
+
+/** One thing that may turn out otherwise, for all needs at once. */
+export type Doubt =
+  /** The lot of an amendment: what it holds of a nutrient, and how much of that it gives beside the common doubt. */
+  | { readonly kind: "lot"; readonly id: string; readonly nutrient: Nutrient }
+  | { readonly kind: "releases" }
+  | { readonly kind: "soil-temperature" }
+  /** A round of spreading; index into the plan's applications. */
+  | { readonly kind: "spreading"; readonly application: number }
+  | { readonly kind: "credit"; readonly from: string };
+
+/** By how much a doubt moves a supply: kg for each kg spread, and kg whatever is spread. */
+export interface Doubtful {
+  readonly doubt: Doubt;
+  readonly perKg: readonly {
+    /** Index into the plan's amendments. */
+    readonly amendment: number;
+    /** Index into the plan's applications. */
+    readonly application: number;
+    readonly value: number;
+  }[];
+  readonly constantKg: number;
+}
+
+/** A season with what may change in it. */
+export interface SpreadSeason {
+  readonly season: Season;
+  /** The same with soil warmer and colder by one standard deviation; null where that makes no difference. */
+  readonly warmer: Season | null;
+  readonly colder: Season | null;
+  /** By credit of the plan: the season with that credit alone. */
+  readonly credits: readonly Season[];
+}
+
+/** Standard deviation of the season's mean soil temperature. */
+export function temperatureSpread(plan: Plan): number {
+  return plan.varies?.soilTemperatureC ?? SEASON_SPREADS.soilTemperatureC.sd;
+}
+
+/** A plan in a season that is warmer by so many degrees all through; without a soil temperature, the same plan. */
+export function warmerBy(plan: Plan, degrees: number): Plan {
+  const soilTemperatureC = plan.soilTemperatureC?.map(([day, celsius]) => [day, celsius + degrees] as const);
+  return soilTemperatureC ? { ...plan, soilTemperatureC } : plan;
+}
+
+/** Lays out a plan's season and what may change in it. */
+export function layOutSpread(plan: Plan, season: Season): SpreadSeason {
+  const degrees = temperatureSpread(plan);
+  const credits = plan.credits.map((credit) => layOutSeason({ ...plan, credits: [credit] }));
+  if (degrees === 0 || plan.soilTemperatureC === undefined)
+    return { season, credits, warmer: null, colder: null };
+  return {
+    season,
+    credits,
+    warmer: layOutSeason(warmerBy(plan, degrees)),
+    colder: layOutSeason(warmerBy(plan, -degrees)),
+  };
+}
+
+/** Variation of what an amendment holds of a nutrient, from lot to lot. */
+export function analysisSpread(amendment: Amendment, nutrient: Nutrient): number {
+  return lotSpread(amendment.varies, amendment.kind, nutrient);
+}
+
+/** Whether a curve gives everything on the day it is spread, so that its release cannot be in doubt. */
+export function isAtOnce({ curve }: NamedCurve): boolean {
+  return curve.kind === "pool" && curve.later === 0;
+}
+
+/** Variation of what a release gives, the common part included; 0 where everything is there at once. */
+export function releaseSpread(named: NamedCurve): number {
+  if (isAtOnce(named)) return 0;
+  if (named.varies !== undefined) return named.varies;
+  const { label } = named;
+  return Object.hasOwn(RELEASE_SPREADS, label)
+    ? RELEASE_SPREADS[label as keyof typeof RELEASE_SPREADS].cv
+    : RELEASE_SPREADS.inline.cv;
+}
+
+/** The part of a release's variation that all releases share; never more than the release's own. */
+export function commonSpread(plan: Plan, named: NamedCurve): number {
+  return Math.min(plan.varies?.releases ?? SEASON_SPREADS.releases.cv, releaseSpread(named));
+}
+
+/** The part that only the lot has. */
+export function ownReleaseSpread(plan: Plan, named: NamedCurve): number {
+  const whole = releaseSpread(named);
+  const common = commonSpread(plan, named);
+  return Math.sqrt(Math.max(0, whole * whole - common * common));
+}
+
+/** Variation of what a round of spreading brings to the bed. */
+export function spreadingSpread(plan: Plan): number {
+  return plan.varies?.spreading ?? SEASON_SPREADS.spreading.cv;
+}
+
+/** Variation of a credit. */
+export function creditSpread(credit: Credit): number {
+  return credit.varies ?? SEASON_SPREADS.credit.cv;
+}
+
+/** A doubt that is the same for two needs has the same key. */
+export function doubtKey(doubt: Doubt): string {
+  switch (doubt.kind) {
+    case "lot":
+      return `lot ${doubt.id} ${doubt.nutrient}`;
+    case "spreading":
+      return `spreading ${doubt.application}`;
+    case "credit":
+      return `credit ${doubt.from}`;
+    default:
+      return doubt.kind;
+  }
+}
+
+/** How a need is counted: what has become available, or all that is spread. */
+export type Counted = "available" | "applied";
+
+type PerKg = { amendment: number; application: number; value: number }[];
+
+/**
+ * Everything in doubt about the supply of a nutrient by a day.
+ * @param counted of what is spread in all, only contents, credits and rounds are in doubt.
+ * @param uses whether an amendment is spread at all; the others are left out.
+ */
+export function doubtsAbout(
+  plan: Plan,
+  spread: SpreadSeason,
+  nutrient: Nutrient,
+  day: number,
+  counted: Counted = "available",
+  uses: (amendment: number) => boolean = () => true,
+): Doubtful[] {
+  const { season, warmer, colder } = spread;
+  const found: Doubtful[] = [];
+  const releases: PerKg = [];
+  const weather: PerKg = [];
+  const rounds: PerKg[] = plan.applications.map(() => []);
+  const spreading = spreadingSpread(plan);
+  const released = counted === "available";
+  plan.amendments.forEach((amendment, a) => {
+    const content = amendment.analysis[nutrient] ?? 0;
+    if (content === 0 || !uses(a)) return;
+    const curve = curveOf(amendment, nutrient);
+    const common = released ? commonSpread(plan, curve) : 0;
+    const ownRelease = released ? ownReleaseSpread(plan, curve) : 0;
+    const own = Math.hypot(analysisSpread(amendment, nutrient), ownRelease);
+    const lot: PerKg = [];
+    plan.applications.forEach((application, t) => {
+      const share = (when: Season): number =>
+        released ? when.available(amendment, nutrient, application.day, day) : 1;
+      const given = content * share(season);
+      const put = (into: PerKg, value: number): void => {
+        if (value !== 0) into.push({ amendment: a, application: t, value });
+      };
+      put(lot, own * given);
+      put(releases, common * given);
+      put(rounds[t]!, spreading * given);
+      if (warmer && colder) put(weather, (content * (share(warmer) - share(colder))) / 2);
+    });
+    if (lot.length > 0)
+      found.push({ doubt: { kind: "lot", id: amendment.id, nutrient }, perKg: lot, constantKg: 0 });
+  });
+  const credits = creditDoubts(plan, spread, nutrient, day, released);
+  found.push({ doubt: { kind: "releases" }, perKg: releases, constantKg: credits.releasesKg });
+  found.push({ doubt: { kind: "soil-temperature" }, perKg: weather, constantKg: credits.weatherKg });
+  rounds.forEach((perKg, application) => {
+    found.push({ doubt: { kind: "spreading", application }, perKg, constantKg: 0 });
+  });
+  for (const [from, constantKg] of credits.ownKg)
+    found.push({ doubt: { kind: "credit", from }, perKg: [], constantKg });
+  return found.filter(({ perKg, constantKg }) => perKg.length > 0 || constantKg !== 0);
+}
+
+function creditDoubts(
+  plan: Plan,
+  { credits, warmer, colder }: SpreadSeason,
+  nutrient: Nutrient,
+  day: number,
+  released: boolean,
+): { ownKg: Map<string, number>; releasesKg: number; weatherKg: number } {
+  const ownKg = new Map<string, number>();
+  let releasesKg = 0;
+  plan.credits.forEach((credit, c) => {
+    const kg = released ? credits[c]!.creditKg(nutrient, day) : (credit.contentKg[nutrient] ?? 0);
+    if (kg === 0) return;
+    ownKg.set(credit.from, (ownKg.get(credit.from) ?? 0) + creditSpread(credit) * kg);
+    if (released) releasesKg += commonSpread(plan, credit.release) * kg;
+  });
+  const weatherKg =
+    released && warmer && colder ? (warmer.creditKg(nutrient, day) - colder.creditKg(nutrient, day)) / 2 : 0;
+  return { ownKg, releasesKg, weatherKg };
+}
+
+/** A need by a day: what must have been supplied by then. */
+export interface NeedOn {
+  readonly nutrient: Nutrient;
+  readonly day: number;
+  readonly needKg: number;
+  readonly counted: Counted;
+  /** Of the season's end, or of a day before it. */
+  readonly kind: "season-min" | "in-time";
+}
+
+/** Every need that a plan checks, by nutrient and day; those of nothing are left out. */
+export function needsOf(plan: Plan, season: Season): NeedOn[] {
+  return plan.demands.flatMap((demand) =>
+    season.checkpoints.flatMap((day): NeedOn[] => {
+      const atEnd = day === plan.seasonDays;
+      if (!demand.uptake && !atEnd) return [];
+      const needKg = atEnd ? demand.minKg : takenUpKg(demand, day);
+      if (!(needKg > 0)) return [];
+      const { nutrient } = demand;
+      return [{ nutrient, day, needKg, counted: countedOf(demand), kind: atEnd ? "season-min" : "in-time" }];
+    }),
+  );
+}
+
+/** How a demand is counted. */
+export function countedOf(demand: Demand): Counted {
+  return (demand as { counts?: Counted }).counts ?? "available";
+}

@@ -1,0 +1,89 @@
+/** How sure something is, in seasons; and what makes a season a weak one. */
+import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Shortfall, WorthKnowing } from "../results/sure.ts";
+import type { Doubt } from "../season/spread.ts";
+import { decimal } from "./numbers.ts";
+
+/** A share of seasons to one digit, as growers count: `9 of 10`, `19 of 20`. No finer, for the spreads are not. */
+export function seasonsOf(p: number): string {
+  if (p >= 0.9975) return "10 of 10";
+  if (p >= 0.985) return "99 of 100";
+  if (p >= 0.925) return "19 of 20";
+  if (p < 0.0025) return "0 of 10";
+  if (p < 0.015) return "1 of 100";
+  if (p < 0.075) return "1 of 20";
+  return `${Math.round(p * 10)} of 10`;
+}
+
+/** The same in a sentence: `9 seasons of 10`. */
+export function seasonsWords(p: number): string {
+  const [count, of] = seasonsOf(p).split(" of ");
+  return `${count} ${count === "1" ? "season" : "seasons"} of ${of}`;
+}
+
+/** A share as a percentage of the fewest digits that keep it from reading 100 % or 0 % when it is not. */
+export function chancePercent(p: number): string {
+  const percent = 100 * p;
+  const near = Math.min(percent, 100 - percent);
+  const text = decimal(percent, near > 0 && near < 1 ? 1 : 0);
+  if (p < 1 && (text === "100" || text === "100.0")) return "over 99.9%";
+  if (p > 0 && (text === "0" || text === "0.0")) return "under 0.1%";
+  return `${text}%`;
+}
+
+/** What a doubt is about, for machines. */
+export function shortfallOf(doubt: Doubt, kg: number): Shortfall {
+  switch (doubt.kind) {
+    case "lot":
+      return { what: doubt.id, kind: "amendment", kg };
+    case "releases":
+      return { what: "releases", kind: "releases", kg };
+    case "soil-temperature":
+      return { what: "soil temperature", kind: "soil temperature", kg };
+    case "spreading":
+      return { what: "spreading", kind: "spreading", kg };
+    case "credit":
+      return { what: doubt.from, kind: "credit", kg };
+  }
+}
+
+/** What runs low, for a reader. */
+export function shortfallWords(plan: Plan, { what, kind }: Shortfall): string {
+  switch (kind) {
+    case "amendment":
+      return plan.amendments.find(({ id }) => id === what)?.name ?? what;
+    case "releases":
+      return "all releases together";
+    case "soil temperature":
+      return "cold soil";
+    case "spreading":
+      return "weighing and spreading";
+    case "credit":
+      return `the credit for ${what}`;
+  }
+}
+
+/** Nutrients that a soil hardly carries from one season to the next: Bray 1954, Soil Sci. 78:9 (abstract). */
+const MOBILE: ReadonlySet<Nutrient> = new Set<Nutrient>(["N", "S", "B", "Cl"]);
+
+/** Whether the soil carries a nutrient over, so that one poor season is mended by the next. */
+export function isCarriedOver(nutrient: Nutrient): boolean {
+  return !MOBILE.has(nutrient);
+}
+
+/** What could be known better, for a reader. */
+export function worthWords(plan: Plan, one: WorthKnowing): string {
+  switch (one.what) {
+    case "soil-nitrate":
+      return "A soil nitrate test before planting, where 0, 20, 40 and 60 lb/acre are equally likely";
+    case "soil-p-k":
+      return "A soil test of P and K, where they turn out to be needed in full, by half or not at all (it holds for about three years)";
+    case "releases":
+      return "Knowing the release of these lots twice as well";
+    case "analysis": {
+      const name = plan.amendments.find(({ id }) => id === one.id)?.name ?? one.id;
+      return `A laboratory analysis of ${one.nutrient} in this lot of ${name}`;
+    }
+  }
+}
