@@ -6,9 +6,9 @@
  *
  * It is meant for small programs and ends after a given number of nodes; what it has not settled is for a larger solver.
  */
-import { BoundedTableau } from "./bounded.ts";
 import type { Program } from "./program.ts";
-import { costOf, worstViolation } from "./verify.ts";
+import { Simplex } from "./simplex.ts";
+import { boundWithin, costOf, provesInfeasible, worstViolation } from "./verify.ts";
 
 /** A whole number within this counts as whole; it is then rounded, and the rest solved again. */
 export const WHOLE = 1e-6;
@@ -16,6 +16,8 @@ export const WHOLE = 1e-6;
 const SPECK = 1e-10;
 /** A point must keep every row within this to count. */
 const KEPT = 1e-8;
+/** Rows that must give way by more than this cannot be kept by any point that counts. */
+const BROKEN = 1e-9;
 
 export interface SearchResult {
   /** `finished`: `bound` proves `x`, or that there is none; `stopped`: at a limit. */
@@ -103,20 +105,61 @@ function tidy(program: Program, point: readonly number[]): number[] {
  * exact. Null where those whole numbers do not keep every row.
  */
 export function settle(program: Program, point: readonly number[]): number[] | null {
-  const tableau = new BoundedTableau(program);
+  const simplex = new Simplex(program);
   program.columns.forEach((column, j) => {
     if (!column.integer) return;
     const v = Math.min(Math.floor(column.upper + 1e-9), Math.max(0, Math.round(point[j]!)));
-    tableau.setBounds(j, v, v);
+    simplex.setColumnBounds(j, v, v);
   });
-  if (tableau.optimise() !== "optimal") return null;
-  const x = tidy(program, Array.from(tableau.value.subarray(0, tableau.n)));
+  if (simplex.optimise() !== "optimal") return null;
+  const x = tidy(program, simplex.point());
   return worstViolation(program, x).amount <= KEPT ? x : null;
 }
 
+/** A simplex whose columns have bounds of their own, and what it proves within them from the program's rows alone. */
+class Relaxed {
+  readonly simplex: Simplex;
+  readonly lower: Float64Array;
+  readonly upper: Float64Array;
+
+  constructor(private readonly program: Program) {
+    this.simplex = new Simplex(program);
+    this.lower = new Float64Array(program.columns.length);
+    this.upper = Float64Array.from(program.columns, (column) => column.upper);
+  }
+
+  copyFrom(other: Relaxed): void {
+    this.simplex.copyFrom(other.simplex);
+    this.lower.set(other.lower);
+    this.upper.set(other.upper);
+  }
+
+  setBounds(j: number, lower: number, upper: number): void {
+    this.lower[j] = lower;
+    this.upper[j] = upper;
+    this.simplex.setColumnBounds(j, lower, upper);
+  }
+
+  /** The amount of a column. */
+  value(j: number): number {
+    return this.simplex.amount(j);
+  }
+
+  /** The lower bound that the present duals prove; -Infinity where they prove nothing. */
+  provenBound(into?: Float64Array): number {
+    return boundWithin(this.program, this.simplex.duals(), this.lower, this.upper, into);
+  }
+
+  /** Whether the row that could not be repaired proves that no point is within the bounds. */
+  provenInfeasible(): boolean {
+    const ray = this.simplex.ray();
+    return ray !== null && provesInfeasible(this.program, ray, this.lower, this.upper, BROKEN) !== null;
+  }
+}
+
 class Search {
-  private readonly tableau: BoundedTableau;
-  private readonly trial: BoundedTableau;
+  private readonly tableau: Relaxed;
+  private readonly trial: Relaxed;
   private readonly whole: number[];
   private readonly step: number;
   private readonly lower: Float64Array;
@@ -145,8 +188,8 @@ class Search {
     const n = program.columns.length;
     this.whole = program.columns.flatMap((column, j) => (column.integer ? [j] : []));
     this.step = costStep(program);
-    this.tableau = new BoundedTableau(program);
-    this.trial = new BoundedTableau(program);
+    this.tableau = new Relaxed(program);
+    this.trial = new Relaxed(program);
     this.lower = new Float64Array(n);
     this.upper = Float64Array.from(program.columns, (column) =>
       column.integer ? Math.floor(column.upper + 1e-9) : column.upper,
@@ -258,26 +301,33 @@ class Search {
 
   /** The certified bound of the present relaxation; null where the node is closed. */
   private relax(node: Node): number | null {
-    const { tableau } = this;
+    const { tableau, cutoff } = this;
     for (let attempt = 0; attempt < 3; attempt++) {
-      let status = tableau.optimise(this.cutoff);
+      let status = tableau.simplex.optimise({ cutoff });
       if (status === "infeasible") {
-        if (tableau.provenInfeasible() || tableau.provenBound() > this.cutoff) return null;
+        if (tableau.provenInfeasible() || tableau.provenBound() > cutoff) return null;
       } else if (status !== "stalled") {
-        const bound = tableau.provenBound(this.reduced);
-        if (bound > this.cutoff) return null;
-        if (status === "cut off") status = tableau.optimise();
+        let bound = tableau.provenBound(this.reduced);
+        if (bound > cutoff) return null;
+        if (status === "cut off") {
+          status = tableau.simplex.optimise();
+          bound = tableau.provenBound(this.reduced);
+          if (bound > cutoff) return null;
+        }
         if (status === "optimal" && bound > -Infinity) return Math.max(bound, node.bound);
       }
-      if (!tableau.rebuild()) break;
+      if (attempt === 0) tableau.simplex.refactor();
+      else tableau.simplex.startFromLogicals();
     }
     this.unsettled = Math.min(this.unsettled, node.bound);
     return null;
   }
 
   private fractional(): number[] {
-    const { value } = this.tableau;
-    return this.whole.filter((j) => Math.abs(value[j]! - Math.round(value[j]!)) > WHOLE);
+    return this.whole.filter((j) => {
+      const v = this.tableau.value(j);
+      return Math.abs(v - Math.round(v)) > WHOLE;
+    });
   }
 
   private learn(node: Node, bound: number): void {
@@ -289,13 +339,11 @@ class Search {
 
   /** Uses the present point: its whole numbers rounded, everything else solved again. */
   private tryPoint(): boolean {
-    const { value } = this.tableau;
-    return this.tryWhole((j) => Math.round(value[j]!));
+    return this.tryWhole((j) => Math.round(this.tableau.value(j)));
   }
 
   private tryRoundingUp(): boolean {
-    const { value } = this.tableau;
-    return this.tryWhole((j) => Math.min(this.upper[j]!, Math.ceil(value[j]! - WHOLE)));
+    return this.tryWhole((j) => Math.min(this.upper[j]!, Math.ceil(this.tableau.value(j) - WHOLE)));
   }
 
   private tryWhole(choose: (j: number) => number): boolean {
@@ -305,8 +353,8 @@ class Search {
       const v = choose(j);
       trial.setBounds(j, v, v);
     }
-    if (trial.optimise(this.cutoff) !== "optimal") return false;
-    return this.accept(Array.from(trial.value.subarray(0, trial.n)));
+    if (trial.simplex.optimise({ cutoff: this.cutoff }) !== "optimal") return false;
+    return this.accept(trial.simplex.point());
   }
 
   private accept(point: readonly number[]): boolean {
@@ -347,7 +395,7 @@ class Search {
     for (const j of this.whole) {
       const low = tableau.lower[j]!;
       const high = tableau.upper[j]!;
-      if (low === high || tableau.isBasic(j)) continue;
+      if (low === high || tableau.simplex.isBasic(j)) continue;
       const d = reduced[j]!;
       if (d > 1e-9) {
         const most = low + Math.floor(room / d + 1e-6);
@@ -384,7 +432,7 @@ class Search {
       this.seen[side][j]! > 0 ? this.gain[side][j]! / this.seen[side][j]! : means[side];
     const ranked = fractional
       .map((j) => {
-        const f = tableau.value[j]! - Math.floor(tableau.value[j]!);
+        const f = tableau.value(j) - Math.floor(tableau.value(j));
         return { j, f, score: score(guess(j, 0) * f, guess(j, 1) * (1 - f)) };
       })
       .sort((a, b) => b.score - a.score || a.j - b.j);
@@ -399,14 +447,14 @@ class Search {
       const reliable = Math.min(this.seen[0][j]!, this.seen[1][j]!) >= TRIALS;
       if (!reliable && tried < MOST_TRIALS) {
         tried++;
-        const floor = Math.floor(tableau.value[j]!);
+        const floor = Math.floor(tableau.value(j));
         const gains = [0, 0];
         for (const side of [0, 1] as const) {
           trial.copyFrom(tableau);
           const low = side === 0 ? tableau.lower[j]! : floor + 1;
           const high = side === 0 ? floor : tableau.upper[j]!;
           trial.setBounds(j, low, high);
-          const status = trial.optimise(this.cutoff, TRIAL_PIVOTS);
+          const status = trial.simplex.optimise({ cutoff: this.cutoff, pivots: TRIAL_PIVOTS });
           const closed =
             (status === "infeasible" && trial.provenInfeasible()) ||
             (status !== "infeasible" && trial.provenBound() > this.cutoff);
@@ -415,7 +463,7 @@ class Search {
             gains[side] = Number.isFinite(this.cutoff) ? this.cutoff - bound : 1;
             continue;
           }
-          gains[side] = Math.max(0, trial.objective() - bound);
+          gains[side] = Math.max(0, trial.simplex.objective() - bound);
           this.gain[side][j]! += gains[side]! / (side === 0 ? f : 1 - f);
           this.seen[side][j]!++;
         }
@@ -433,7 +481,7 @@ class Search {
 
   private split(column: number, bound: number, changes: Change | null): Node {
     const { tableau } = this;
-    const v = tableau.value[column]!;
+    const v = tableau.value(column);
     const floor = Math.floor(v);
     const f = v - floor;
     const down: Node = {

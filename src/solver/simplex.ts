@@ -307,13 +307,19 @@ export class Simplex {
 
   // The dual simplex.
 
-  /** Steering costs near the true ones, for which the present basis is dual feasible, and reduced costs by them. */
+  /** Steering costs near the true ones, for which the present basis is dual feasible. */
   private steer(): void {
-    const { total, steering, reduced, lower, upper, x, y, basis } = this;
+    const { total, steering, lower, upper, x } = this;
     for (let j = 0; j < total; j++) {
       const shift = SHIFT * (1 + ((j * 0.6180339887498949) % 1));
       steering[j] = this.cost[j]! + (x[j] === upper[j] && upper[j] !== lower[j] ? -shift : shift);
     }
+    this.reduce();
+  }
+
+  /** Reduced costs by the steering costs. Where a sign is wrong, the variable goes to its other bound or its cost gives way. */
+  private reduce(): void {
+    const { total, steering, reduced, lower, upper, x, y, basis } = this;
     basis.duals(steering, y);
     let flipped = false;
     for (let j = 0; j < total; j++) {
@@ -338,39 +344,35 @@ export class Simplex {
 
   private dual(cutoff: number, last: number): SimplexStatus {
     const { basis } = this;
-    const begun = basis.pivots;
-    const bland = begun + 500 + 4 * this.total;
+    const bland = basis.pivots + 500 + 4 * this.total;
     this.steer();
     let doubted = false;
     while (basis.pivots < last) {
       if (basis.sinceFactor >= REFACTOR_EVERY) {
         this.refactor();
-        this.steer();
+        this.reduce();
       }
       const careful = basis.pivots > bland;
       const r = this.leaving(careful);
       if (r < 0) {
         if (doubted || this.residual() <= RESIDUAL) return "optimal";
-        doubted = true;
-        this.refactor();
-        this.steer();
-        continue;
+      } else {
+        const done = this.dualStep(r, careful);
+        if (done === "pivoted") {
+          doubted = false;
+          if (cutoff < Infinity && this.objective() > cutoff) return "cut off";
+          continue;
+        }
+        if (done === "impossible") {
+          this.infeasibleAt = r;
+          return "infeasible";
+        }
+        if (doubted) return "stalled";
       }
-      const done = this.dualStep(r, careful);
-      if (done === "pivoted") {
-        doubted = false;
-        if (cutoff < Infinity && this.objective() > cutoff) return "cut off";
-        continue;
-      }
-      // A row that nothing can repair, or a pivot that two computations disagree on, is looked at with a fresh inverse.
-      if (basis.sinceFactor === 0 || doubted) {
-        if (done === "doubtful") return "stalled";
-        this.infeasibleAt = r;
-        return "infeasible";
-      }
+      // What has drifted, or what two computations disagree on, is worked out again.
       doubted = true;
       this.refactor();
-      this.steer();
+      this.reduce();
     }
     return "stalled";
   }
@@ -491,7 +493,8 @@ export class Simplex {
 
   /**
    * Multipliers of the rows (program units) by which the row that could not be repaired shows that nothing is
-   * feasible; a claim, for `verify.ts` to check. Null where the last run did not end so.
+   * feasible; a claim, for `verify.ts` to check. Null where the last run did not end so. A claim that does not hold up
+   * may do so after `refactor` and another run.
    */
   ray(): number[] | null {
     const r = this.infeasibleAt;

@@ -121,8 +121,14 @@ export function certify(
   simplex: Simplex,
   tieBreaks: readonly (readonly number[])[] = [],
 ): Certified | null {
-  const status = simplex.optimise();
-  if (status === "infeasible") return certifiedInfeasible(program, simplex.ray());
+  let status = simplex.optimise();
+  if (status === "infeasible") {
+    const proof = certifiedInfeasible(program, simplex.ray());
+    if (proof) return proof;
+    simplex.refactor();
+    status = simplex.optimise();
+    if (status === "infeasible") return certifiedInfeasible(program, simplex.ray());
+  }
   if (status !== "optimal") return null;
   const plain = simplex.point();
   const y = simplex.duals();

@@ -218,12 +218,17 @@ export function shortfall(
   return { amount: givingWay > 0 ? over / givingWay : Infinity, rows: used };
 }
 
-/** Whether multipliers, or their opposite, show that a program's rows cannot all be kept. */
+/**
+ * Whether multipliers, or their opposite, show that a program's rows cannot all be kept.
+ * @param lower bounds of the columns, and `upper`, as in `shortfall`.
+ * @param least by how much rows may give way and still count as kept.
+ */
 export function provesInfeasible(
   program: Program,
   multipliers: readonly number[],
   lower?: ArrayLike<number>,
   upper?: ArrayLike<number>,
+  least = FEASIBLE,
 ): Shortfall | null {
   for (const sign of [1, -1]) {
     const shown = shortfall(
@@ -232,7 +237,7 @@ export function provesInfeasible(
       lower,
       upper,
     );
-    if (shown.amount > FEASIBLE) return shown;
+    if (shown.amount > least) return shown;
   }
   return null;
 }
