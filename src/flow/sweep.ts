@@ -25,6 +25,7 @@ import {
   Walker,
 } from "../solver/parametric.ts";
 import { relax, solveProgram } from "../solver/solve.ts";
+import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/price-words.ts";
 import { tieBreaks } from "./continuous.ts";
@@ -108,9 +109,16 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);
-  const trace = range && traceRange(swept, range);
-  const { points, solved, maxViolation, maxGap } = await provePoints(swept, request, range, trace);
-  const segments = trace ? segmentsOf(swept, request, trace) : [];
+  let trace = range && traceRange(swept, range);
+  let proven = await provePoints(swept, request, range, trace);
+  let segments = trace ? segmentsOf(swept, request, trace) : [];
+  if (range && !onSegments(proven.points, segments)) {
+    trace = traceRange(swept, range, true);
+    proven = await provePoints(swept, request, range, trace);
+    segments = trace ? segmentsOf(swept, request, trace) : [];
+    if (!onSegments(proven.points, segments)) throw new UnverifiedError(BREAKPOINTS_LOST);
+  }
+  const { points, solved, maxViolation, maxGap } = proven;
   const used = new Set<string>();
   for (const { amendments } of points) for (const { id } of amendments) used.add(id);
   for (const segment of segments) for (const { id } of segment.amendmentsTo) used.add(id);
@@ -159,26 +167,51 @@ function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
 
 const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; nothing is printed.";
 
-/** The trace from the lowest feasible value on, its stretches counted from `from` of the sweep. */
+/**
+ * The trace over what is feasible, counted from `from` of the sweep; null where that is one value at most. It is walked
+ * from basis to basis, and found by tangents where the walk does not stand up to what is known of such a cost.
+ * @throws UnverifiedError where neither does.
+ */
 function traceRange(
+  swept: SweepProgram,
+  range: { readonly from: number; readonly to: number },
+  byTangents = false,
+): Trace | null {
+  const { program, move, ties } = swept;
+  if (!(range.to > range.from)) return null;
+  const stretches =
+    (byTangents ? null : walked(swept, range)) ?? traceByTangents(program, ties, move, range.from, range.to);
+  if (!stretches || faultOf(program, move, stretches) !== null) throw new UnverifiedError(BREAKPOINTS_LOST);
+  return { end: range.to, stretches };
+}
+
+/** The stretches that a walk from basis to basis finds; null where they cannot be right. */
+function walked(
   { program, move, ties }: SweepProgram,
   range: { readonly from: number; readonly to: number },
-): Trace | null {
-  if (!(range.to > range.from)) return null;
+): Stretch[] | null {
   const start = range.from > 0 ? movedProgram(program, move, range.from) : program;
   const walker = new Walker(start, ties);
-  if (!walker.settle()) throw new UnverifiedError(BREAKPOINTS_LOST);
+  if (!walker.settle()) return null;
   const length = range.to - range.from;
   const trace = walker.trace(move, length);
-  if (!trace || trace.end < length * (1 - EDGE)) throw new UnverifiedError(BREAKPOINTS_LOST);
-  return {
-    end: trace.end + range.from,
-    stretches: trace.stretches.map((s) => ({
-      ...s,
-      from: s.from + range.from,
-      to: s.to + range.from,
-    })),
-  };
+  if (!trace || trace.end < length * (1 - EDGE)) return null;
+  const stretches = trace.stretches.map((s) => ({ ...s, from: s.from + range.from, to: s.to + range.from }));
+  return faultOf(program, move, stretches) === null ? stretches : null;
+}
+
+/** Whether every point lies on its segment. */
+function onSegments(points: readonly SweepPoint[], segments: readonly SweepSegment[]): boolean {
+  if (segments.length === 0) return true;
+  const scale = Math.max(...segments.flatMap(({ totalFrom, totalTo }) => [totalFrom, totalTo]));
+  let k = 0;
+  return points.every(({ value, total }) => {
+    if (total === null) return true;
+    while (k < segments.length - 1 && value > segments[k]!.to) k++;
+    const { from, to, totalFrom, totalTo } = segments[k]!;
+    const part = to > from ? Math.min(1, Math.max(0, (value - from) / (to - from))) : 0;
+    return Math.abs(total - totalFrom - part * (totalTo - totalFrom)) <= SAME * scale;
+  });
 }
 
 /** One program whose moving numbers are written over, so that thousands of values need no thousand copies. */

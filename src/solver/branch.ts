@@ -8,7 +8,7 @@
  */
 import type { Program } from "./program.ts";
 import { Simplex } from "./simplex.ts";
-import { boundWithin, costOf, provesInfeasible, worstViolation } from "./verify.ts";
+import { boundWithin, costOf, costScale, provesInfeasible, worstViolation } from "./verify.ts";
 
 /** A whole number within this counts as whole; it is then rounded, and the rest solved again. */
 export const WHOLE = 1e-6;
@@ -72,11 +72,9 @@ function commonStep(a: number, b: number, tolerance: number): number {
   return x;
 }
 
-/** What a better point must cost less than. */
-export function cutoffBelow(cost: number, step: number): number {
-  if (!Number.isFinite(cost)) return Infinity;
-  const least = 1e-7 * Math.max(1, Math.abs(cost));
-  return cost - Math.max(least, step * (1 - 1e-6));
+/** What a point that is better than `x` must cost less than. */
+function cutoffBelow(program: Program, x: readonly number[], cost: number, step: number): number {
+  return cost - Math.max(1e-7 * costScale(program, x, cost), step * (1 - 1e-6));
 }
 
 /**
@@ -365,7 +363,7 @@ class Search {
     if (!(cost < this.bestCost)) return false;
     this.best = x;
     this.bestCost = cost;
-    this.cutoff = cutoffBelow(cost, this.step);
+    this.cutoff = cutoffBelow(program, x, cost, this.step);
     this.tightenRoot();
     return true;
   }

@@ -2,7 +2,8 @@
  * HiGHS (WebAssembly) behind the engine interface, for continuous programs on doubt and for integer programs.
  * Loaded when first asked for, and once. Columns and rows go by plain machine names in the LP text.
  */
-import type { Engine, Outcome, Program } from "./program.ts";
+import { powerOfTwo, ScaledMatrix } from "./matrix.ts";
+import type { Engine, Outcome, Program, Row } from "./program.ts";
 
 interface HighsAnswer {
   readonly Status: string;
@@ -34,6 +35,57 @@ let loaded: Promise<Highs> | undefined;
 export function loadHighs(): Promise<Highs> {
   loaded ??= import("highs").then((module) => (module.default as unknown as () => Promise<Highs>)());
   return loaded;
+}
+
+/** A program in numbers near 1, and the way back. */
+export interface Friendly {
+  readonly program: Program;
+  /** Amount of column j = amount in the scaled program times `unit[j]`. */
+  readonly unit: readonly number[];
+  /** Cost = cost in the scaled program times this. */
+  readonly costUnit: number;
+}
+
+/**
+ * The same program in numbers near 1, by powers of two: HiGHS measures what it may be off in absolute numbers, which on
+ * a bed of half a square metre are as large as the bed's needs. Whole numbers keep their unit.
+ */
+export function friendly(program: Program): Friendly {
+  const { columns, rows } = program;
+  const matrix = new ScaledMatrix(program, (column) => column.integer === true);
+  const mixed = rows.map((row) => row.index.some((j) => columns[j]!.integer));
+  let largest = 0;
+  rows.forEach((row, i) => {
+    if (mixed[i]) return;
+    for (const bound of [row.lower, row.upper, row.scale ?? 0])
+      if (Number.isFinite(bound)) largest = Math.max(largest, Math.abs(bound) * matrix.rowScale[i]!);
+  });
+  const size = largest > 0 ? powerOfTwo(largest) : 1;
+  const unit = columns.map((column, j) => (column.integer ? 1 : matrix.columnScale[j]! * size));
+  const scaledRows = rows.map((row): Row => {
+    const value = row.value.map((v, k) => v * unit[row.index[k]!]!);
+    const factor = 1 / powerOfTwo(value.reduce((most, v) => Math.max(most, Math.abs(v)), 0));
+    return {
+      ...row,
+      value: value.map((v) => v * factor),
+      lower: row.lower * factor,
+      upper: row.upper * factor,
+    };
+  });
+  const costs = columns.map((column, j) => column.cost * unit[j]!);
+  const costUnit = powerOfTwo(costs.reduce((most, cost) => Math.max(most, Math.abs(cost)), 0));
+  return {
+    program: {
+      columns: columns.map((column, j) => ({
+        ...column,
+        cost: costs[j]! / costUnit,
+        upper: column.upper / unit[j]!,
+      })),
+      rows: scaledRows,
+    },
+    unit,
+    costUnit,
+  };
 }
 
 function expression(index: readonly number[], value: readonly number[]): string {
@@ -96,9 +148,47 @@ export async function solveWholeWithHighs(
   start: readonly number[] | null = null,
 ): Promise<WholeOutcome> {
   const highs = await loadHighs();
+  let model: HighsModel | undefined;
+  try {
+    const { program: scaled, unit, costUnit } = friendly(program);
+    model = highs.createModel(modelOf(scaled));
+    model.options.set({
+      output_flag: false,
+      time_limit: seconds,
+      mip_rel_gap: 1e-7,
+      mip_abs_gap: 1e-9,
+      mip_feasibility_tolerance: 1e-7,
+      primal_feasibility_tolerance: 1e-9,
+    });
+    if (start) model.setSolution({ colValue: Float64Array.from(start, (v, j) => v / unit[j]!) });
+    model.run();
+    const { modelStatus, solutionStatus } = highs.constants;
+    const verdict = model.getModelStatus();
+    if (verdict === modelStatus.infeasible) return { status: "infeasible", x: null, bound: Infinity };
+    const found = Number(model.info.get("primal_solution_status")) === solutionStatus.feasible;
+    const bound = Number(model.info.get("mip_dual_bound"));
+    return {
+      status:
+        verdict === modelStatus.optimal
+          ? "optimal"
+          : verdict === modelStatus.timeLimit
+            ? "stopped"
+            : "failed",
+      x: found ? Array.from(model.getSolution().colValue, (v, j) => v * unit[j]!) : null,
+      bound: Number.isFinite(bound) ? bound * costUnit : -Infinity,
+    };
+  } catch {
+    return { status: "failed", x: null, bound: -Infinity };
+  } finally {
+    model?.dispose();
+  }
+}
+
+/** A program as HiGHS takes it. */
+function modelOf(program: Program): object {
   const rowStart = [0];
   for (const row of program.rows) rowStart.push(rowStart.at(-1)! + row.index.length);
-  const model = highs.createModel({
+  return {
     numCols: program.columns.length,
     numRows: program.rows.length,
     colCost: program.columns.map((column) => column.cost),
@@ -115,53 +205,23 @@ export async function solveWholeWithHighs(
       indices: program.rows.flatMap((row) => row.index),
       values: program.rows.flatMap((row) => row.value),
     },
-  });
-  try {
-    model.options.set({
-      output_flag: false,
-      time_limit: seconds,
-      mip_rel_gap: 1e-7,
-      mip_abs_gap: 1e-9,
-      mip_feasibility_tolerance: 1e-7,
-      primal_feasibility_tolerance: 1e-9,
-    });
-    if (start) model.setSolution({ colValue: Float64Array.from(start) });
-    model.run();
-    const { modelStatus, solutionStatus } = highs.constants;
-    const verdict = model.getModelStatus();
-    if (verdict === modelStatus.infeasible) return { status: "infeasible", x: null, bound: Infinity };
-    const found = Number(model.info.get("primal_solution_status")) === solutionStatus.feasible;
-    const bound = Number(model.info.get("mip_dual_bound"));
-    return {
-      status:
-        verdict === modelStatus.optimal
-          ? "optimal"
-          : verdict === modelStatus.timeLimit
-            ? "stopped"
-            : "failed",
-      x: found ? Array.from(model.getSolution().colValue) : null,
-      bound: Number.isFinite(bound) ? bound : -Infinity,
-    };
-  } catch {
-    return { status: "failed", x: null, bound: -Infinity };
-  } finally {
-    model.dispose();
-  }
+  };
 }
 
 async function solve(program: Program): Promise<Outcome> {
   const finite = program.columns.every((column) => Number.isFinite(column.cost));
   if (!finite) return { status: "failed", reason: "a cost is not a finite number" };
   const highs = await loadHighs();
+  const { program: scaled, unit } = friendly(program);
   let answer: HighsAnswer;
   try {
-    answer = highs.solve(lpText(program), { output_flag: false });
+    answer = highs.solve(lpText(scaled), { output_flag: false });
   } catch (error) {
     return { status: "failed", reason: error instanceof Error ? error.message : String(error) };
   }
   switch (answer.Status) {
     case "Optimal":
-      return { status: "optimal", x: program.columns.map((_, j) => answer.Columns[`x${j}`]?.Primal ?? 0) };
+      return { status: "optimal", x: unit.map((size, j) => (answer.Columns[`x${j}`]?.Primal ?? 0) * size) };
     case "Infeasible":
       return { status: "infeasible" };
     case "Unbounded":

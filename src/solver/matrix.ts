@@ -3,7 +3,7 @@
  *
  * Scaling is by geometric means in three passes (rows, then columns), rounded to powers of two so that it loses no digit.
  */
-import type { Program } from "./program.ts";
+import type { Column, Program } from "./program.ts";
 
 /** The power of two nearest to a positive number; 1 for anything else. */
 export function powerOfTwo(value: number): number {
@@ -24,7 +24,8 @@ export class ScaledMatrix {
   rowScale: Float64Array;
   readonly columnScale: Float64Array;
 
-  constructor({ columns, rows }: Program) {
+  /** @param keep columns that keep their unit, as whole numbers must outside this room. */
+  constructor({ columns, rows }: Program, keep: (column: Column) => boolean = () => false) {
     this.n = columns.length;
     this.rowStart = new Int32Array(rows.length + 1);
     rows.forEach((row, i) => {
@@ -38,7 +39,7 @@ export class ScaledMatrix {
     });
     this.rowScale = new Float64Array(rows.length).fill(1);
     this.columnScale = new Float64Array(this.n).fill(1);
-    this.scale();
+    this.scale(Uint8Array.from(columns, (column) => (keep(column) ? 1 : 0)));
     this.start = new Int32Array(0);
     this.rowOf = new Int32Array(0);
     this.value = new Float64Array(0);
@@ -50,7 +51,7 @@ export class ScaledMatrix {
     return this.rowStart.length - 1;
   }
 
-  private scale(): void {
+  private scale(kept: Uint8Array): void {
     const { n, m, rowStart, columnOf, rowValue, rowScale, columnScale } = this;
     const smallest = new Float64Array(n);
     const largest = new Float64Array(n);
@@ -74,7 +75,8 @@ export class ScaledMatrix {
         }
       }
       for (let j = 0; j < n; j++)
-        columnScale[j] = largest[j]! > 0 ? 1 / powerOfTwo(Math.sqrt(smallest[j]! * largest[j]!)) : 1;
+        columnScale[j] =
+          largest[j]! > 0 && !kept[j] ? 1 / powerOfTwo(Math.sqrt(smallest[j]! * largest[j]!)) : 1;
     }
     for (let i = 0; i < m; i++)
       for (let k = rowStart[i]!; k < rowStart[i + 1]!; k++)

@@ -75,7 +75,7 @@ export function slopeOf(move: Move, x: readonly number[], y: readonly number[]):
 }
 
 /**
- * The parameters `0 <= t <= length` for which bounds that move leave anything feasible: one interval, found by taking
+ * The parameters `0 <= t <= length` for which anything is feasible, whatever it costs. Where bounds move: one interval, found by taking
  * `t` as a column of its own. Null where there is none.
  */
 export function feasibleRange(
@@ -83,7 +83,10 @@ export function feasibleRange(
   move: Move,
   length: number,
 ): { readonly from: number; readonly to: number } | null {
-  if (move.kind === "cost") return { from: 0, to: length };
+  if (move.kind === "cost") {
+    const free = { rows: program.rows, columns: program.columns.map((column) => ({ ...column, cost: 0 })) };
+    return new Simplex(free).optimise() === "optimal" ? { from: 0, to: length } : null;
+  }
   const t = program.columns.length;
   const rows = program.rows.map((row, i) =>
     move.rate[i] === 0

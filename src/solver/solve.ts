@@ -203,7 +203,7 @@ function nothingAtAll(program: Program, certificate: readonly number[]): Relaxat
     x,
     deviation,
     y: certificate,
-    check: { cost: total, dualBound, gap, maxViolation: 0, worstRow: -1 },
+    check: { cost: total, dualBound, gap, maxViolation: 0, worstRow: -1, costScale: total },
   };
 }
 
@@ -272,8 +272,7 @@ function withEngine(program: Program, found: Certified, outcome: Outcome, name: 
   if (found.status === "optimal") {
     const agrees =
       outcome.status === "optimal" &&
-      Math.abs(costOf(program, outcome.x) - found.check.cost) <=
-        MAX_GAP * Math.max(1, Math.abs(found.check.cost));
+      Math.abs(costOf(program, outcome.x) - found.check.cost) <= MAX_GAP * found.check.costScale;
     return { ...found, engine: agrees ? name : OWN_SIMPLEX };
   }
   const engine = outcome.status === "infeasible" ? name : OWN_SIMPLEX;

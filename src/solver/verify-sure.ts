@@ -62,6 +62,7 @@ export function checkSure(
       gap: Infinity,
       maxViolation: Infinity,
       worstRow: -1,
+      costScale: Number.NaN,
       worstMargin: Infinity,
       longest: Infinity,
       wellFormed,

@@ -25,6 +25,25 @@ export interface Check {
   readonly maxViolation: number;
   /** Row of the worst violation; -1 where none or a column's bound. */
   readonly worstRow: number;
+  /** What the gap counts against where the cost is small: see `costScale`. */
+  readonly costScale: number;
+}
+
+/** Of the dearest price times the largest amount, the share below which money counts as nothing. */
+const LEAST_MONEY = 1e-3;
+
+/**
+ * The size by which differences of cost are judged: the cost itself, however small; where it is next to nothing, a
+ * thousandth of what the largest amount would cost at the dearest price.
+ */
+export function costScale(program: Program, x: readonly number[], cost: number): number {
+  let price = 0;
+  let amount = 0;
+  program.columns.forEach((column, j) => {
+    price = Math.max(price, Math.abs(column.cost));
+    amount = Math.max(amount, Math.abs(x[j]!));
+  });
+  return Math.max(Math.abs(cost), LEAST_MONEY * price * amount);
 }
 
 /** What a point costs. */
@@ -248,10 +267,21 @@ export function checkAnswer(program: Program, x: readonly number[], y: readonly 
   const violation = worstViolation(program, x);
   const bound = dualBound(program, y, cost);
   const gap = (cost - bound) / Math.max(1, Math.abs(cost));
-  return { cost, dualBound: bound, gap, maxViolation: violation.amount, worstRow: violation.row };
+  return {
+    cost,
+    dualBound: bound,
+    gap,
+    maxViolation: violation.amount,
+    worstRow: violation.row,
+    costScale: costScale(program, x, cost),
+  };
 }
 
-/** Whether a check is good enough to call the answer optimal. */
+/** Whether a check is good enough to call the answer optimal: the gap is nothing, also against a cost below one unit of money. */
 export function isProven(check: Check): boolean {
-  return check.maxViolation <= MAX_VIOLATION && Math.abs(check.gap) <= MAX_GAP;
+  return (
+    check.maxViolation <= MAX_VIOLATION &&
+    Math.abs(check.gap) <= MAX_GAP &&
+    Math.abs(check.cost - check.dualBound) <= MAX_GAP * check.costScale
+  );
 }

@@ -3,11 +3,12 @@
  *
  * A search of our own goes first: it settles most purchases in a few milliseconds, without loading a larger solver,
  * and every leaf of it is certified. What it leaves open goes to HiGHS, with what was found so far and with a limit
- * on time. Whoever found it, a point counts only with its whole numbers exact and every row recomputed.
+ * on time. Whoever found it, a point counts only with its whole numbers exact and every row recomputed; what HiGHS says
+ * of bounds is searched again from its point, and where the time does not suffice for that the answer says whose word it is.
  */
 import { branchAndBound, costStep, settle } from "./branch.ts";
 import type { Program, Row, Tag } from "./program.ts";
-import { costOf, MAX_GAP, worstViolation } from "./verify.ts";
+import { costOf, costScale, MAX_GAP, worstViolation } from "./verify.ts";
 
 export interface WholeOptions {
   /** A point that keeps every row, where one is known. */
@@ -35,11 +36,13 @@ export interface WholePoint {
   readonly gap: number;
   readonly maxViolation: number;
   readonly engine: string;
+  /** The bound is the larger solver's word: the search here did not come to the end of proving it. */
+  readonly claimed: boolean;
 }
 
 export type WholeAnswer =
   | WholePoint
-  | { readonly status: "infeasible"; readonly engine: string }
+  | { readonly status: "infeasible"; readonly engine: string; readonly claimed: boolean }
   /** Time ran out before any point was found. */
   | { readonly status: "nothing"; readonly bound: number };
 
@@ -50,6 +53,7 @@ const OWN_SHARE = 0.4;
 const NODES = 15_000;
 const TIE_NODES = 3_000;
 export const OWN_ENGINE = "branch and bound";
+const HIGHS = "highs";
 
 /** Minimises over whole numbers. */
 export async function solveWhole(program: Program, options: WholeOptions = {}): Promise<WholeAnswer> {
@@ -59,40 +63,56 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
   const half = options.alone ? deadline : deadline - (1 - OWN_SHARE) * seconds * 1000;
   const own = branchAndBound(program, { nodes, stop: () => clock() >= half }, start);
   if (own.status === "finished") {
-    if (!own.x) return { status: "infeasible", engine: OWN_ENGINE };
+    if (!own.x) return { status: "infeasible", engine: OWN_ENGINE, claimed: false };
     const x = chooseAmongEquals(program, own.x, own.cost, options.tieBreaks ?? [], late);
-    return pointOf(program, x, own.bound, OWN_ENGINE);
+    return pointOf(program, x, own, OWN_ENGINE);
   }
   const left = (deadline - clock()) / 1000;
   if (left <= 0.02 || options.alone)
-    return own.x ? pointOf(program, own.x, own.bound, OWN_ENGINE) : { status: "nothing", bound: own.bound };
+    return own.x ? pointOf(program, own.x, own, OWN_ENGINE) : { status: "nothing", bound: own.bound };
   const { solveWholeWithHighs } = await import("./engine-highs.ts");
   const more = await solveWholeWithHighs(program, Math.max(0.05, (deadline - clock()) / 1000), own.x);
-  if (more.status === "infeasible" && !own.x) return { status: "infeasible", engine: "highs" };
   const settled = more.x ? settle(program, more.x) : null;
   const better = settled && !(own.x && own.cost <= costOf(program, settled)) ? settled : own.x;
-  const bound = Math.max(own.bound, more.bound);
-  if (!better) return { status: "nothing", bound };
-  const point = pointOf(program, better, bound, "highs");
+  // What the larger solver says is searched again with its point at hand, which is far less work.
+  const again =
+    more.status === "optimal" || more.status === "infeasible"
+      ? branchAndBound(program, { nodes, stop: late }, better)
+      : own;
+  if (again.status === "finished" && !again.x)
+    return { status: "infeasible", engine: OWN_ENGINE, claimed: false };
+  if (more.status === "infeasible" && !again.x) return { status: "infeasible", engine: HIGHS, claimed: true };
+  const proven = Math.max(own.bound, again.bound);
+  const bound = Math.max(proven, more.bound);
+  const best = again.x ?? better;
+  if (!best) return { status: "nothing", bound };
+  const known = { bound, claimed: bound > proven };
+  const point = pointOf(program, best, known, HIGHS);
   if (point.status !== "optimal") return point;
-  const x = chooseAmongEquals(program, better, point.cost, options.tieBreaks ?? [], late);
-  return pointOf(program, x, bound, "highs");
+  const x = chooseAmongEquals(program, best, point.cost, options.tieBreaks ?? [], late);
+  return pointOf(program, x, known, HIGHS);
 }
 
-function pointOf(program: Program, x: readonly number[], proven: number, engine: string): WholePoint {
+function pointOf(
+  program: Program,
+  x: readonly number[],
+  known: { readonly bound: number; readonly claimed?: boolean },
+  engine: string,
+): WholePoint {
   const cost = costOf(program, x);
   const step = costStep(program);
-  const stepped = step > 0 && Number.isFinite(proven) ? Math.ceil(proven / step - 1e-6) * step : proven;
+  const stepped =
+    step > 0 && Number.isFinite(known.bound) ? Math.ceil(known.bound / step - 1e-6) * step : known.bound;
   const bound = Math.min(cost, stepped);
-  const gap = (cost - bound) / Math.max(1, Math.abs(cost));
   return {
-    status: gap <= MAX_GAP ? "optimal" : "stopped",
+    status: cost - bound <= MAX_GAP * costScale(program, x, cost) ? "optimal" : "stopped",
     x,
     cost,
     bound,
-    gap,
+    gap: (cost - bound) / Math.max(1, Math.abs(cost)),
     maxViolation: worstViolation(program, x).amount,
     engine,
+    claimed: known.claimed ?? false,
   };
 }
 
@@ -109,7 +129,7 @@ function chooseAmongEquals(
   let spent = cost;
   for (const costs of tieBreaks) {
     const step = costStep(current);
-    const room = step > 0 ? step / 2 : 1e-9 * Math.max(1, Math.abs(spent));
+    const room = step > 0 ? step / 2 : 1e-9 * costScale(current, best, spent);
     const index = current.columns.flatMap((column, j) => (column.cost !== 0 ? [j] : []));
     current = {
       columns: current.columns.map((column, j) => ({ ...column, cost: costs[j]! })),

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../../src/flow/blend.ts";
 import { type SweepRequest, sweepPlan } from "../../src/flow/sweep.ts";
+import { randomSweep, tallySweeps, wrongShape } from "../check/sweeps.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
 import { referenceCost } from "../helpers/reference-model.ts";
@@ -135,6 +136,33 @@ describe(`${PLANS} random plans swept, against HiGHS at each value and bisection
   });
 });
 
+describe("the shape of random sweeps", () => {
+  it("is right, and every point costs what it does by itself", async () => {
+    const { wrong, points } = await tallySweeps(2000, 40, 40);
+    expect(wrong).toEqual([]);
+    expect(points).toBe(40 * 41);
+  }, 60_000);
+
+  it("is seen to be wrong where slopes fall, ends do not join or points are off", async () => {
+    let found = null;
+    for (let seed = 2000; !found; seed++) found = await randomSweep(seed, 10);
+    const { plan, request } = found;
+    const sweep = await sweepPlan(plan, request);
+    expect(wrongShape(sweep, request)).toBeNull();
+    const [first] = sweep.segments;
+    const total = first!.totalFrom * 1.01 + 0.01;
+    expect(wrongShape({ ...sweep, segments: [{ ...first!, slope: first!.slope + total }] }, request)).toMatch(
+      /slope/,
+    );
+    expect(
+      wrongShape(
+        { ...sweep, points: sweep.points.map((p) => (p.total === null ? p : { ...p, total })) },
+        request,
+      ),
+    ).toMatch(/off its segment/);
+  });
+});
+
 describe("sweeps in closed form", () => {
   // Pellets 4-3-0 and feather meal 13-0-0, at once available; 3 kg of N wanted, at most 1.5 kg of P2O5 applied.
   const plan = loadTree({
@@ -224,6 +252,24 @@ describe("sweeps in closed form", () => {
       "optimal",
     ]);
     expect(alone.conflicts).toEqual({ from: ["N over the season", "cap on P2O5 applied"], to: [] });
+  });
+
+  it("says that nothing fits, whatever the price", async () => {
+    const capped = {
+      ...plan,
+      demands: plan.demands.map((d) => ({ ...d, appliedMaxKg: d.nutrient === "N" ? 1 : d.appliedMaxKg })),
+    };
+    const sweep = await sweepPlan(capped, {
+      handle: { kind: "price", id: "pellets" },
+      from: 0.1,
+      to: 0.5,
+      steps: 2,
+      understood: "",
+    });
+    expect(sweep.feasible).toBeNull();
+    expect(sweep.segments).toEqual([]);
+    expect(sweep.points.every(({ total }) => total === null)).toBe(true);
+    expect(sweep.conflicts.from).toEqual(["N over the season", "cap on N applied"]);
   });
 
   it("says that nothing fits anywhere", async () => {

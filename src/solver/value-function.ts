@@ -1,0 +1,129 @@
+/**
+ * The least cost along a move as a function: what must be true of it, and a second way to find it.
+ *
+ * Along bounds the least cost is convex and piecewise linear, along costs concave (Gal and Nedoma 1972, Management
+ * Science 18:406-422). A trace that is not so shaped, does not join, or is not proven at both ends of every stretch is
+ * wrong somewhere. The second way needs no walk from basis to basis: tangents from proven optima are intersected until
+ * no cost lies off them (Eisner and Severance 1976, Journal of the ACM 23:619-635).
+ */
+import { type Move, movedProgram, type Stretch, slopeOf } from "./parametric.ts";
+import type { Program } from "./program.ts";
+import { Simplex } from "./simplex.ts";
+import { type CertifiedOptimum, certify } from "./solve.ts";
+import { checkAnswer, costOf, isProven } from "./verify.ts";
+
+/** Differences of cost below this share of the largest cost are rounding. */
+const SAME = 1e-7;
+/** Tangents nearer than this to a cost, relative to the largest, pass through it. */
+const TOUCHES = 1e-9;
+/** Stretches shorter than this share of the way are not looked into. */
+const SHORTEST = 1e-10;
+/** Programs solved at most. */
+const MOST_SOLVED = 4000;
+
+/** What is wrong with stretches as a least cost along a move; null where nothing is. */
+export function faultOf(program: Program, move: Move, stretches: readonly Stretch[]): string | null {
+  const sign = move.kind === "bounds" ? 1 : -1;
+  const ends = stretches.map((s) => {
+    const [first, last] = [movedProgram(program, move, s.from), movedProgram(program, move, s.to)];
+    return {
+      stretch: s,
+      costs: [costOf(first, s.xFrom), costOf(last, s.xTo)] as const,
+      slope: slopeOf(move, s.xFrom, s.yFrom),
+      proven: isProven(checkAnswer(first, s.xFrom, s.yFrom)) && isProven(checkAnswer(last, s.xTo, s.yTo)),
+    };
+  });
+  const scale = SAME * Math.max(0, ...ends.flatMap(({ costs }) => costs.map(Math.abs)));
+  const length = stretches.length > 0 ? stretches.at(-1)!.to - stretches[0]!.from : 0;
+  for (const [k, { stretch, costs, slope, proven }] of ends.entries()) {
+    if (!proven) return "an end of a stretch is not proven";
+    if (Math.abs(costs[1] - costs[0] - slope * (stretch.to - stretch.from)) > scale)
+      return "the slope of a stretch is not that of its ends";
+    const before = ends[k - 1];
+    if (!before) continue;
+    if (
+      Math.abs(before.costs[1] - costs[0]) > scale ||
+      Math.abs(before.stretch.to - stretch.from) > SHORTEST * length
+    )
+      return "stretches do not join";
+    const shorter = Math.min(stretch.to - stretch.from, before.stretch.to - before.stretch.from);
+    if (sign * (slope - before.slope) * shorter < -scale) return "the cost bends the wrong way";
+  }
+  return null;
+}
+
+/** A proven optimum at one value of the parameter, with its tangent. */
+interface Known {
+  readonly t: number;
+  readonly answer: CertifiedOptimum;
+  readonly cost: number;
+  readonly slope: number;
+}
+
+/**
+ * The stretches of the least cost from `from` to `to`, by tangents.
+ * @returns null where an optimum on the way could not be proven.
+ */
+export function traceByTangents(
+  program: Program,
+  tieBreaks: readonly (readonly number[])[],
+  move: Move,
+  from: number,
+  to: number,
+): Stretch[] | null {
+  const simplex = new Simplex(program);
+  let solved = 0;
+  const solve = (t: number): Known | null => {
+    solved++;
+    const moved = movedProgram(program, move, t);
+    if (move.kind === "cost") simplex.setCosts(moved.columns.map(({ cost }) => cost));
+    else
+      moved.rows.forEach((row, i) => {
+        simplex.setRowBounds(i, row.lower, row.upper);
+      });
+    const answer = certify(moved, simplex, tieBreaks);
+    if (answer?.status !== "optimal") return null;
+    return { t, answer, cost: answer.check.cost, slope: slopeOf(move, answer.x, answer.y) };
+  };
+  const first = solve(from);
+  const last = solve(to);
+  if (!first || !last) return null;
+  const scale = TOUCHES * Math.max(Math.abs(first.cost), Math.abs(last.cost), Number.MIN_VALUE);
+  const stretches: Stretch[] = [];
+  /** Adds the stretch between two optima, held by the one whose tangent passes through both. */
+  const add = (a: Known, b: Known, holds: Known): void => {
+    if (!(b.t > a.t)) return;
+    const last = stretches.at(-1);
+    if (last && Math.abs(slopeOf(move, last.xFrom, last.yFrom) - holds.slope) * (b.t - last.from) <= scale) {
+      stretches.pop();
+      const [xFrom, xTo] = move.kind === "cost" ? [last.xFrom, last.xFrom] : [last.xFrom, b.answer.x];
+      const yTo = move.kind === "cost" ? b.answer.y : last.yTo;
+      stretches.push({ from: last.from, to: b.t, xFrom, xTo, yFrom: last.yFrom, yTo });
+      return;
+    }
+    const [xFrom, xTo] = move.kind === "cost" ? [holds.answer.x, holds.answer.x] : [a.answer.x, b.answer.x];
+    const [yFrom, yTo] = move.kind === "cost" ? [a.answer.y, b.answer.y] : [holds.answer.y, holds.answer.y];
+    stretches.push({ from: a.t, to: b.t, xFrom, xTo, yFrom, yTo });
+  };
+  const between = (a: Known, b: Known): boolean => {
+    const at = (known: Known, t: number): number => known.cost + known.slope * (t - known.t);
+    if (Math.abs(at(a, b.t) - b.cost) <= scale) {
+      add(a, b, a);
+      return true;
+    }
+    if (Math.abs(at(b, a.t) - a.cost) <= scale) {
+      add(a, b, b);
+      return true;
+    }
+    const meet = (b.cost - b.slope * b.t - a.cost + a.slope * a.t) / (a.slope - b.slope);
+    const inside = meet > a.t && meet < b.t && b.t - a.t > SHORTEST * (to - from);
+    if (!inside || solved > MOST_SOLVED) return false;
+    const middle = solve(meet);
+    if (!middle) return false;
+    if (Math.abs(at(a, meet) - middle.cost) > scale) return between(a, middle) && between(middle, b);
+    add(a, middle, a);
+    add(middle, b, b);
+    return true;
+  };
+  return between(first, last) ? stretches : null;
+}

@@ -1,0 +1,100 @@
+import { describe, expect, it } from "vitest";
+import { sweepProgram } from "../../src/flow/sweep.ts";
+import { feasibleRange, movedProgram, type Stretch, Walker } from "../../src/solver/parametric.ts";
+import type { Program, Row } from "../../src/solver/program.ts";
+import { faultOf, traceByTangents } from "../../src/solver/value-function.ts";
+import { costOf } from "../../src/solver/verify.ts";
+import { randomSweep } from "../check/sweeps.ts";
+
+const label = (text: string) => ({ kind: "other", label: text }) as const;
+const row = (index: number[], value: number[], lower: number, upper = Infinity): Row => ({
+  tag: label("row"),
+  index,
+  value,
+  lower,
+  upper,
+});
+
+// t of a good is wanted: the first 2 cost 1 each, more costs 3. Cost: t up to 2, then 3 t - 4.
+const steps: Program = {
+  columns: [
+    { tag: label("cheap"), cost: 1, upper: 2 },
+    { tag: label("dear"), cost: 3, upper: Infinity },
+  ],
+  rows: [row([0, 1], [1, 1], 0)],
+};
+const need = { kind: "bounds", rate: [1] } as const;
+
+describe("the least cost along a move", () => {
+  it("is found by tangents: stretches, slopes and ends", () => {
+    const stretches = traceByTangents(steps, [], need, 0, 5)!;
+    expect(stretches.map(({ from, to }) => [from, to])).toEqual([
+      [0, 2],
+      [2, 5],
+    ]);
+    expect(stretches.map(({ yFrom }) => yFrom)).toEqual([[1], [3]]);
+    expect(stretches[1]!.xTo).toEqual([2, 3]);
+    expect(faultOf(steps, need, stretches)).toBeNull();
+  });
+
+  it("is found by tangents along a price too", () => {
+    // 4 wanted; the dear one's price goes from 0 to 3: it is used alone, then beside the cheap one.
+    const program = {
+      ...steps,
+      columns: [steps.columns[0]!, { ...steps.columns[1]!, cost: 0 }],
+      rows: [row([0, 1], [1, 1], 4)],
+    };
+    const move = { kind: "cost", rate: [0, 1] } as const;
+    const stretches = traceByTangents(program, [], move, 0, 3)!;
+    expect(stretches.map(({ from, to, xFrom }) => [from, to, xFrom])).toEqual([
+      [0, 1, [0, 4]],
+      [1, 3, [2, 2]],
+    ]);
+    expect(faultOf(program, move, stretches)).toBeNull();
+  });
+
+  it("is not one stretch where it bends, nor one whose ends are false", () => {
+    const [first, second] = traceByTangents(steps, [], need, 0, 5)! as [Stretch, Stretch];
+    const over = { ...first, to: 5, xTo: [2, 3] };
+    expect(faultOf(steps, need, [over])).toBe("an end of a stretch is not proven");
+    const dear = { ...second, from: 0, xFrom: [0, 0], yFrom: [1] };
+    expect(faultOf(steps, need, [{ ...dear, yTo: [3] }])).toBe(
+      "the slope of a stretch is not that of its ends",
+    );
+    expect(faultOf(steps, need, [first, { ...second, from: 3, xFrom: [2, 1] }])).toBe(
+      "stretches do not join",
+    );
+  });
+
+  it("is the same by tangents and by walking, on random plans", async () => {
+    let compared = 0;
+    for (let seed = 300; compared < 40; seed++) {
+      const found = await randomSweep(seed, 1);
+      if (!found) continue;
+      const { program, move, ties } = sweepProgram(found.plan, found.request);
+      const range = feasibleRange(program, move, found.request.to - found.request.from);
+      if (!range || range.to - range.from < 1e-6) continue;
+      compared++;
+      const start = movedProgram(program, move, range.from);
+      const walker = new Walker(start, ties);
+      expect(walker.settle()).toBe(true);
+      const walked = walker.trace(move, range.to - range.from)!;
+      const tangents = traceByTangents(program, ties, move, range.from, range.to)!;
+      expect(faultOf(program, move, tangents), `plan ${seed}`).toBeNull();
+      // Wherever the walk has an end of a stretch, the cost lies on a stretch of the other.
+      for (const stretch of walked.stretches) {
+        const t = stretch.to + range.from;
+        const here = costOf(movedProgram(program, move, t), stretch.xTo);
+        const on = tangents.find(({ to }) => t <= to + 1e-9) ?? tangents.at(-1)!;
+        const [a, b] = [
+          costOf(movedProgram(program, move, on.from), on.xFrom),
+          costOf(movedProgram(program, move, on.to), on.xTo),
+        ];
+        const there = a + ((t - on.from) / (on.to - on.from)) * (b - a);
+        expect(Math.abs(here - there), `plan ${seed} at ${t}`).toBeLessThanOrEqual(
+          1e-6 * Math.max(here, 1e-3),
+        );
+      }
+    }
+  }, 60_000);
+});
