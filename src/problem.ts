@@ -66,7 +66,8 @@ export function sortProblems(problems: readonly Problem[]): Problem[] {
  * @returns lines joined by `\n`, with a final newline; an empty string for no problems.
  */
 export function formatProblems(problems: readonly Problem[]): string {
-  const blocks = sortProblems(problems).map((p) => {
+  const sorted = sortProblems(problems);
+  const blocks = sorted.slice(0, MOST_SHOWN).map((p) => {
     const where = p.place ? `${plainText(p.place.file)}:${p.place.line}:${p.place.column}: ` : "";
     const lines = [`${where}${plainText(p.message)} [${p.code}]`];
     if (p.place && p.excerpt !== undefined) {
@@ -78,8 +79,18 @@ export function formatProblems(problems: readonly Problem[]): string {
     if (p.hint) lines.push(`  ${plainText(p.hint)}`);
     return lines.join("\n");
   });
+  const more = sorted.length - blocks.length;
+  if (more > 0) blocks.push(`... and ${thousands(more)} more ${more === 1 ? "fault" : "faults"}`);
   return blocks.length === 0 ? "" : `${blocks.join("\n")}\n`;
 }
+
+/** A count with commas between thousands. */
+export function thousands(count: number): string {
+  return String(count).replace(/\B(?=(\d{3})+$)/g, ",");
+}
+
+/** Faults that are printed; nobody reads further before mending some of them. JSON has them all. */
+const MOST_SHOWN = 40;
 
 /** A line of a file as it is shown: plain, but for its tabs. */
 function plainCells(line: string): string {
@@ -105,6 +116,7 @@ export function nearest(name: string, known: Iterable<string>): string | undefin
   let best: string | undefined;
   let bestDistance = Math.max(1, Math.floor(name.length / 3)) + 0.5;
   for (const candidate of known) {
+    if (Math.abs(name.length - candidate.length) >= bestDistance) continue;
     const distance = editDistance(name.toLowerCase(), candidate.toLowerCase());
     if (distance < bestDistance) {
       best = candidate;

@@ -47,8 +47,7 @@ const WALLS: readonly (readonly [from: string, to: string, why: string])[] = [
 ];
 /** Packages and the only files that may import them. */
 const DOORS: Readonly<Record<string, RegExp>> = {
-  yaml: /^files\/(source|price-edit)\.ts$/,
-  "js-yaml": /^files\/source\.ts$/,
+  yaml: /^files\/(yaml|price-edit)\.ts$/,
   "zod/mini": /^files\/schema\/[a-z-]+\.ts$/,
   zod: /^files\/schema\/[a-z-]+\.ts$/,
   "javascript-lp-solver": /^solver\/engine-continuous\.ts$/,

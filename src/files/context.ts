@@ -3,7 +3,8 @@ import { basename, dirname, relative, resolve } from "node:path";
 import type { Notice, Problem } from "../problem.ts";
 import { nearest } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
-import { isRecord, type Path, parseTree, problemAt, type Tree } from "./source.ts";
+import { isRecord, type Path, problemAt, type Tree } from "./source.ts";
+import { parseTree } from "./yaml.ts";
 
 /** Access to files, handed in so that loading itself touches nothing. */
 export interface FileReader {

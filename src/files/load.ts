@@ -32,8 +32,9 @@ import { readTarget, type Target } from "./target.ts";
 export { type Case, parsePath } from "./cases.ts";
 export { type FileKind, type FileReader, kindOf, type Where } from "./context.ts";
 export type { Mix, Portion, Spread } from "./mix.ts";
-export { type Override, parseFlagValue } from "./source.ts";
+export type { Override } from "./source.ts";
 export type { Target } from "./target.ts";
+export { parseFlagValue } from "./yaml.ts";
 
 /** What to load as a plan. */
 export interface PlanRequest extends Where {

@@ -18,7 +18,8 @@ import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import { parseNumber, parseQuantity } from "../units.ts";
 import type { ProblemCode } from "./codes.ts";
 import { type Measure, measureOf, type Offer, type PriceRow } from "./price-list.ts";
-import { parseTree, problemAt, type Tree } from "./source.ts";
+import { problemAt, type Tree } from "./source.ts";
+import { parseTree } from "./yaml.ts";
 
 const SAME_SIZE = 1e-9;
 const sameSize = (a: Measure, b: Measure): boolean =>

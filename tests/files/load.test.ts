@@ -17,7 +17,7 @@ import {
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES } from "../../src/files/release-classes.ts";
 import { jsonSchema } from "../../src/files/schema/json-schema.ts";
-import { parseTree } from "../../src/files/source.ts";
+import { parseTree } from "../../src/files/yaml.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems, type Result } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
@@ -786,7 +786,9 @@ describe("properties", { timeout: 120_000 }, () => {
         }
         const { tree, broken } = parseTree(source, "f", "/f");
         expect(broken).toBe(false);
-        expect((tree.root as { v: unknown }).v).toEqual(expected);
+        // Octal, hexadecimal and a leading zero are no numbers here: they stay text, and are refused where one is needed.
+        const oddNumber = !quoted && /^(?:0o|0x|[-+]?0\d)/.test(text);
+        expect((tree.root as { v: unknown }).v).toEqual(oddNumber ? text : expected);
       }),
       { ...SEEDED, numRuns: 500 },
     );

@@ -1,0 +1,372 @@
+/**
+ * YAML text to plain values with their places. One of the two doors to the yaml package; the other edits prices.
+ *
+ * Values are plain and own nothing of the parser. Everything here takes time in proportion to the text: places are found
+ * through the starts of lines, keys and aliases through tables that are made once.
+ */
+import {
+  type Document,
+  isAlias,
+  isMap,
+  isScalar,
+  isSeq,
+  type Node,
+  type Pair,
+  parseDocument,
+  visit,
+  type YAMLMap,
+} from "yaml";
+import { type Place, type Problem, thousands } from "../problem.ts";
+import type { ProblemCode } from "./codes.ts";
+import type { Path, Position, Tree } from "./source.ts";
+
+type Map_ = Record<string, unknown>;
+
+/** Characters in one file. A long list of amendments has twenty thousand; this is a thousand times an ordinary plan. */
+const LARGEST = 1_000_000;
+/** Values in one file, counting each use of an anchor; enough for any real file, too few for a bomb. */
+const MOST_VALUES = 200_000;
+const DEEPEST = 60;
+/** One stray bracket can make a parser stumble hundreds of times; the first few faults say enough. */
+const MOST_SYNTAX_FAULTS = 4;
+
+class Overgrown extends Error {}
+
+const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
+  NOT_CLOSED: [
+    "a bracket or brace opened above is not closed before this",
+    "close it with `]` or `}`, and indent what stands inside more than its key",
+  ],
+  BAD_INDENT: [
+    "this line is indented in a way that fits nothing above it",
+    "use spaces, and the same number for keys that belong together",
+  ],
+  TAB_AS_INDENT: ["this line is indented with a tab", "indent with spaces; tabs are not allowed in YAML"],
+  MISSING_CHAR: [
+    "something is missing here",
+    "look for a bracket, quote, comma or `:` that is opened and not closed",
+  ],
+  BLOCK_AS_IMPLICIT_KEY: [
+    "two `key: value` pairs on one line",
+    "give each its own line, or put them in braces: `{a: 1, b: 2}`",
+  ],
+  UNEXPECTED_TOKEN: ["this was not expected here", "look for a stray bracket, brace, quote or comma"],
+  BLOCK_IN_FLOW: [
+    "an indented list or map inside brackets",
+    "close the bracket first, or write it all inside brackets",
+  ],
+  BAD_SCALAR_START: ["text cannot begin with this sign", 'put it in quotes: "..."'],
+  MULTILINE_IMPLICIT_KEY: [
+    "a key runs over more than one line",
+    "is a `:` missing after the key, or a quote not closed?",
+  ],
+  MULTIPLE_DOCS: ["a second document begins here (`---`)", "keep one document in a file"],
+  BAD_ALIAS: [
+    "an alias (`*name`) that leads nowhere",
+    'put text that begins with `*` or `&` in quotes: "*..."',
+  ],
+  TAG_RESOLVE_FAILED: ["a tag (`!...`) that means nothing here", "leave the tag out"],
+  NON_STRING_KEY: ["a key must be a plain word or number", "keys are words or numbers, not lists or maps"],
+};
+
+/** The text's lines, for places. */
+class Lines {
+  private readonly starts: number[] = [0];
+  private readonly text: string;
+  private readonly file: string;
+
+  constructor(text: string, file: string) {
+    this.text = text;
+    this.file = file;
+    for (let at = text.indexOf("\n"); at >= 0; at = text.indexOf("\n", at + 1)) this.starts.push(at + 1);
+  }
+
+  /** The place of a character, and its line as written. */
+  at(offset: number): { readonly place: Place; readonly excerpt: string } {
+    const wanted = Math.max(0, Math.min(offset, this.text.length));
+    let low = 0;
+    let high = this.starts.length - 1;
+    while (low < high) {
+      const middle = (low + high + 1) >> 1;
+      if (this.starts[middle]! <= wanted) low = middle;
+      else high = middle - 1;
+    }
+    const start = this.starts[low]!;
+    const end = (this.starts[low + 1] ?? this.text.length + 1) - 1;
+    const line = this.text.slice(start, end);
+    return {
+      place: { file: this.file, line: low + 1, column: wanted - start + 1 },
+      excerpt: line.endsWith("\r") ? line.slice(0, -1) : line,
+    };
+  }
+}
+
+/** A parsed document, with tables of what would otherwise be searched for again and again. */
+interface Parsed {
+  readonly document: Document.Parsed;
+  /** What each alias stands for; absent for an alias without an anchor before it. */
+  readonly anchored: ReadonlyMap<unknown, Node>;
+  readonly keys: WeakMap<YAMLMap, ReadonlyMap<string, Pair>>;
+}
+
+interface ParsedText {
+  readonly tree: Tree;
+  readonly problems: readonly Problem[];
+  readonly broken: boolean;
+}
+
+/**
+ * Parses YAML 1.2 (core schema).
+ * @param file the name to show in places; `path` the absolute one.
+ * @returns the tree, and what is wrong with the text. With `broken`, the text is not YAML and the tree is empty;
+ *   a duplicate key alone leaves the rest readable.
+ */
+export function parseTree(text: string, file: string, path: string): ParsedText {
+  const lines = new Lines(text, file);
+  const empty: Tree = { file, path, root: undefined, position: () => lines.at(0) };
+  const broken = (...problems: readonly Problem[]): ParsedText => ({ tree: empty, problems, broken: true });
+  const bad = unprintable(text, lines);
+  if (bad !== undefined) return broken(bad);
+  if (text.length > LARGEST) return broken(tooLong(text.length, lines.at(0)));
+
+  let parsed: Parsed;
+  try {
+    parsed = documentOf(text);
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    return broken(overgrown(lines.at(0), true));
+  }
+  const faults = syntaxFaults(parsed.document, lines);
+  if (faults.length > 0) return broken(...faults);
+
+  const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [] };
+  let root: unknown;
+  try {
+    root = toValue(parsed.document.contents, 0, reading);
+  } catch (error) {
+    if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
+    return broken(overgrown(lines.at(0), error instanceof RangeError || error.message === "deep"));
+  }
+  if (reading.lost.length > 0)
+    return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
+  const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
+    lines.at(offsetOf(parsed, wanted, at));
+  return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
+}
+
+/** The keys that stand twice in one map. */
+function duplicates(reading: Reading, lines: Lines): Problem[] {
+  return reading.twice.map(({ key, first, second }) => ({
+    code: "key-duplicate" satisfies ProblemCode,
+    message: `the key \`${key}\` is in this map twice, first on line ${lines.at(first).place.line}`,
+    hint: "keep one of the two",
+    ...lines.at(second),
+  }));
+}
+
+type At = ReturnType<Lines["at"]>;
+
+/** Characters that YAML 1.2.2 does not allow in a text (section 5.1): control characters other than tab and line ends. */
+// biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is looked for
+const UNPRINTABLE = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u0084\u0086-\u009f\ufffe\uffff]/;
+
+function unprintable(text: string, lines: Lines): Problem | undefined {
+  const found = UNPRINTABLE.exec(text);
+  if (found === null) return undefined;
+  const number = found[0].charCodeAt(0).toString(16).toUpperCase().padStart(4, "0");
+  return {
+    code: "yaml-syntax" satisfies ProblemCode,
+    message: `a control character (U+${number}) is in the text here`,
+    hint: "delete it; if the whole file looks odd, save it again as plain text",
+    ...lines.at(found.index),
+  };
+}
+
+function tooLong(length: number, at: At): Problem {
+  return {
+    code: "yaml-limits" satisfies ProblemCode,
+    message: `this file has ${thousands(length)} characters; at most ${thousands(LARGEST)} are read`,
+    hint: "divide it into several files",
+    ...at,
+  };
+}
+
+/** What the parser found wrong: the first few faults, and how many follow. */
+function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
+  const faults = [...document.errors, ...document.warnings].sort((a, b) => a.pos[0] - b.pos[0]);
+  return capped(
+    faults.slice(0, MOST_SYNTAX_FAULTS + 1).map((fault) => {
+      const at = lines.at(fault.pos[0]);
+      if (fault.code === "RESOURCE_EXHAUSTION") return overgrown(at, true);
+      return syntaxFault(fault.message.startsWith("Flow") ? "NOT_CLOSED" : fault.code, at);
+    }),
+    faults.length,
+  );
+}
+
+function syntaxFault(code: string, at: At): Problem {
+  const [message, hint] = PLAIN_WORDS[code] ?? [
+    "this is not YAML",
+    "look for a missing quote, bracket or `:`",
+  ];
+  return { code: "yaml-syntax" satisfies ProblemCode, message, hint, ...at };
+}
+
+/** The first few problems, and at the place of the next one how many follow. */
+function capped(problems: readonly Problem[], total = problems.length): Problem[] {
+  if (total <= MOST_SYNTAX_FAULTS + 1) return [...problems];
+  const next = problems[MOST_SYNTAX_FAULTS]!;
+  return [
+    ...problems.slice(0, MOST_SYNTAX_FAULTS),
+    {
+      ...next,
+      message: `${thousands(total - MOST_SYNTAX_FAULTS)} more faults of this kind follow from here`,
+      hint: "mend the first one and check again: the others may come from it",
+    },
+  ];
+}
+
+/** Plain scalars are told apart, and keys counted, in `toValue`: one pass instead of three. */
+function documentOf(text: string): Parsed {
+  const document = parseDocument(text, {
+    prettyErrors: false,
+    logLevel: "error",
+    schema: "failsafe",
+    uniqueKeys: false,
+  });
+  const anchored = new Map<unknown, Node>();
+  const named = new Map<string, Node>();
+  // An alias stands for the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
+  visit(document, {
+    Node: (_, node) => {
+      if (isAlias(node)) {
+        const found = named.get(node.source);
+        if (found !== undefined) anchored.set(node, found);
+      } else if ("anchor" in node && typeof node.anchor === "string") named.set(node.anchor, node as Node);
+    },
+  });
+  return { document, anchored, keys: new WeakMap() };
+}
+
+/** The pairs of a map by key; the first of two with one key counts. */
+function pairsOf(map: YAMLMap, { keys }: Parsed): ReadonlyMap<string, Pair> {
+  const known = keys.get(map);
+  if (known !== undefined) return known;
+  const pairs = new Map<string, Pair>();
+  for (const pair of map.items) {
+    const key = keyText(pair.key);
+    if (!pairs.has(key)) pairs.set(key, pair);
+  }
+  keys.set(map, pairs);
+  return pairs;
+}
+
+/** Where the key or the value at a path begins, or what is nearest to it. */
+function offsetOf(parsed: Parsed, wanted: Path, at: "key" | "value"): number {
+  let node: Node | null | undefined = parsed.document.contents;
+  let key: Node | undefined;
+  let whole = true;
+  for (const step of wanted) {
+    const holder: Node | null | undefined = isAlias(node) ? parsed.anchored.get(node) : node;
+    const pair: Pair | undefined = isMap(holder) ? pairsOf(holder, parsed).get(String(step)) : undefined;
+    if (pair !== undefined) {
+      key = pair.key as Node;
+      node = pair.value as Node | null;
+    } else if (isSeq(holder) && holder.items[Number(step)] !== undefined) {
+      key = undefined;
+      node = holder.items[Number(step)] as Node;
+    } else {
+      whole = false;
+      break;
+    }
+  }
+  const blank = isScalar(node) && (node.value === null || node.source === "");
+  const chosen =
+    key !== undefined && (at === "key" || !whole || node === null || blank) ? key : (node ?? key);
+  return chosen?.range?.[0] ?? 0;
+}
+
+function overgrown(at: At, deep: boolean): Problem {
+  return {
+    code: "yaml-limits" satisfies ProblemCode,
+    message: deep
+      ? `this file is nested more than ${DEEPEST} levels deep`
+      : `this file holds more than ${thousands(MOST_VALUES)} values, counting what aliases (\`*name\`) repeat`,
+    hint: deep ? "write it out flat" : "divide it into several files, and write it out without aliases",
+    ...at,
+  };
+}
+
+function keyText(key: unknown): string {
+  if (!isScalar(key)) return String(key);
+  return typeof key.value === "string" ? key.value : String(key.source ?? key.value ?? "");
+}
+
+interface Reading {
+  readonly parsed: Parsed;
+  /** How many more values may come. */
+  left: number;
+  /** Offsets of aliases without an anchor. */
+  readonly lost: number[];
+  readonly twice: { readonly key: string; readonly first: number; readonly second: number }[];
+}
+
+function toValue(node: unknown, depth: number, reading: Reading): unknown {
+  if (depth > DEEPEST) throw new Overgrown("deep");
+  reading.left -= 1;
+  if (reading.left < 0) throw new Overgrown("large");
+  if (isAlias(node)) {
+    const anchored = reading.parsed.anchored.get(node);
+    if (anchored === undefined) reading.lost.push(node.range?.[0] ?? 0);
+    return toValue(anchored, depth + 1, reading);
+  }
+  if (isMap(node)) {
+    const map: Map_ = Object.create(null) as Map_;
+    for (const pair of node.items) {
+      const key = keyText(pair.key);
+      // The first of two counts, as it does for places.
+      if (Object.hasOwn(map, key)) reading.twice.push(twins(node, key, pair, reading.parsed));
+      else map[key] = toValue(pair.value, depth + 1, reading);
+    }
+    return map;
+  }
+  if (isSeq(node)) return node.items.map((item) => toValue(item, depth + 1, reading));
+  if (!isScalar(node)) return null;
+  return node.type === "PLAIN" ? plainScalar(String(node.source ?? node.value ?? "")) : (node.value ?? null);
+}
+
+function twins(map: YAMLMap, key: string, second: Pair, parsed: Parsed): Reading["twice"][number] {
+  const offset = (pair: Pair | undefined): number => (pair?.key as Node | undefined)?.range?.[0] ?? 0;
+  return { key, first: offset(pairsOf(map, parsed).get(key)), second: offset(second) };
+}
+
+const INTEGER = /^[-+]?(?:0|[1-9][0-9]*)$/;
+const FLOAT = /^[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?$/;
+const WORDS: ReadonlyMap<string, unknown> = new Map<string, unknown>([
+  ...["", "~", "null", "Null", "NULL"].map((w) => [w, null] as const),
+  ...["true", "True", "TRUE"].map((w) => [w, true] as const),
+  ...["false", "False", "FALSE"].map((w) => [w, false] as const),
+  ...[".inf", ".Inf", ".INF", "+.inf", "+.Inf", "+.INF"].map((w) => [w, Number.POSITIVE_INFINITY] as const),
+  ...["-.inf", "-.Inf", "-.INF"].map((w) => [w, Number.NEGATIVE_INFINITY] as const),
+  ...[".nan", ".NaN", ".NAN"].map((w) => [w, Number.NaN] as const),
+]);
+
+/**
+ * An unquoted scalar by the core schema of YAML 1.2.2, section 10.3.2, but for the numbers that people read in two ways:
+ * `0o17`, `0x1F` and `012` stay text, which is then refused where a number is needed.
+ */
+function plainScalar(text: string): unknown {
+  if (WORDS.has(text)) return WORDS.get(text);
+  if (!/^[-+.0-9]/.test(text)) return text;
+  return INTEGER.test(text) || FLOAT.test(text) ? Number(text) : text;
+}
+
+/**
+ * Reads the value of a flag such as `--set batch.size="60 lb"` as YAML: `30%` is text, `3` a number, `[a, b]` a list.
+ * @returns the text itself where it is not YAML.
+ */
+export function parseFlagValue(text: string): unknown {
+  if (text.trim() === "") return "";
+  const { tree, broken } = parseTree(text, "", "");
+  return broken || tree.root === undefined ? text : tree.root;
+}
