@@ -4,7 +4,7 @@
  * `main` takes its arguments and its world and gives the exit code; it never touches the process. Each command is a
  * file of its own in `commands/`, loaded only when it is asked for.
  */
-import { resolve } from "node:path";
+import { extname, resolve } from "node:path";
 import { Command as Commander, CommanderError, Option } from "commander";
 import {
   COMMON_FORMATS,
@@ -14,68 +14,96 @@ import {
   EXIT,
   type ExitCode,
   FORMATS,
+  type Format,
   type GlobalFlags,
   type Options,
+  repeated,
   UsageError,
 } from "./commands/command.ts";
+import { camelCase, filesOf } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { FileError, type PendingFile, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
 import { formatProblems, nearest } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
+/** What a grower wants to do; help lists the commands under these. */
+const GROUPS = {
+  mix: "Find a mix:",
+  buy: "Buy:",
+  field: "In the shed and the field:",
+  files: "Files and what ships:",
+  help: "Help:",
+} as const;
+
 /** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
 const COMMANDS: readonly CommandEntry[] = [
-  {
-    name: "solve",
-    describe: "find the least-cost mix for a plan",
-    load: () => import("./commands/solve.ts"),
-  },
-  { name: "assay", describe: "analyse the mix you make today", load: () => import("./commands/assay.ts") },
-  {
-    name: "whatif",
-    describe: "compare a plan with itself under changes",
-    load: () => import("./commands/whatif.ts"),
-  },
-  {
-    name: "sweep",
-    describe: "follow cost and mix along a price, a need or a cap",
-    load: () => import("./commands/sweep.ts"),
-  },
-  {
-    name: "card",
-    describe: "a batch card to print: what to weigh, tick and give",
-    load: () => import("./commands/card.ts"),
-  },
-  {
-    name: "topup",
-    describe: "what heavy rain may have taken, and what would replace it",
-    load: () => import("./commands/topup.ts"),
-  },
-  {
-    name: "shop",
-    describe: "choose the whole packs to buy for a plan",
-    load: () => import("./commands/shop.ts"),
-  },
-  { name: "check", describe: "look files over and solve nothing", load: () => import("./commands/check.ts") },
-  { name: "list", describe: "show what ships with the program", load: () => import("./commands/list.ts") },
-  { name: "init", describe: "write starter files to edit", load: () => import("./commands/init.ts") },
-  {
-    name: "prices",
-    describe: "put a price list into an amendments file",
-    load: () => import("./commands/prices.ts"),
-  },
-  {
-    name: "schema",
-    describe: "print the JSON Schema of a kind of file",
-    load: () => import("./commands/schema.ts"),
-  },
-  {
-    name: "completion",
-    describe: "print a script with which your shell completes",
-    load: () => import("./commands/completion.ts"),
-  },
+  entry("mix", "solve", "find the least-cost mix for a plan", () => import("./commands/solve.ts")),
+  entry("mix", "whatif", "compare a plan with itself under changes", () => import("./commands/whatif.ts")),
+  entry(
+    "mix",
+    "sweep",
+    "follow cost and mix along a price, a need or a cap",
+    () => import("./commands/sweep.ts"),
+  ),
+  entry("mix", "assay", "analyse the mix you make today", () => import("./commands/assay.ts")),
+  entry("buy", "shop", "choose the whole packs to buy for a plan", () => import("./commands/shop.ts")),
+  entry("buy", "prices", "put a price list into an amendments file", () => import("./commands/prices.ts")),
+  entry(
+    "field",
+    "card",
+    "a batch card to print: what to weigh, tick and give",
+    () => import("./commands/card.ts"),
+  ),
+  entry(
+    "field",
+    "topup",
+    "what heavy rain may have taken, and what would replace it",
+    () => import("./commands/topup.ts"),
+  ),
+  entry("files", "init", "write starter files to edit", () => import("./commands/init.ts")),
+  entry("files", "check", "look files over and solve nothing", () => import("./commands/check.ts")),
+  entry("files", "list", "show what ships with the program", () => import("./commands/list.ts")),
+  entry("files", "schema", "print the JSON Schema of a kind of file", () => import("./commands/schema.ts")),
+  entry(
+    "help",
+    "completion",
+    "print a script with which your shell completes",
+    () => import("./commands/completion.ts"),
+  ),
 ];
+
+function entry(
+  group: keyof typeof GROUPS,
+  name: string,
+  describe: string,
+  load: CommandEntry["load"],
+): CommandEntry {
+  return { name, describe, group: GROUPS[group], load };
+}
+
+const EXAMPLES = [
+  "",
+  "Examples:",
+  '  barrowmix init garden --recipe pepper --area "1500 sq ft" --plants 240 --yes',
+  "  barrowmix solve garden/plan.yaml",
+  "  barrowmix shop garden/plan.yaml --format list",
+  "  barrowmix card garden/plan.yaml --out card.html",
+  "",
+  "Exit codes: 0 done; 1 a fault of the program; 2 bad input or usage; 3 no mix",
+  "fits; 4 an answer that could not be verified.",
+].join("\n");
+
+/** The format that a file's ending says, for `--out`. */
+const ENDINGS: Readonly<Record<string, Format>> = {
+  json: "json",
+  ndjson: "ndjson",
+  csv: "csv",
+  md: "md",
+  html: "html",
+  htm: "html",
+  txt: "table",
+};
 
 const WIDEST = 80;
 const NARROWEST = 60;
@@ -130,16 +158,19 @@ function hasCode(error: unknown, code: string): boolean {
 async function run(argv: readonly string[], world: World): Promise<ExitCode> {
   let exitCode: ExitCode = EXIT.done;
   const program = shell(argv, world);
-  for (const entry of COMMANDS) {
-    const sub = program.command(entry.name).description(entry.describe);
-    // Only a command that is named is loaded, be it for its help; a file of the same name does no harm.
-    if (!argv.includes(entry.name)) continue;
-    const { command } = await entry.load();
+  for (const { name, describe, group, load } of COMMANDS) {
+    const sub = program.command(name).description(describe).helpGroup(group);
+    // Only a command that is named is loaded, perhaps for its help; a file of the same name does no harm.
+    if (!argv.includes(name)) continue;
+    const { command } = await load();
     command.configure(sub);
-    sub.showHelpAfterError(`\`barrowmix ${entry.name} --help\` shows what it takes.`);
+    addAliases(sub, command.aliases ?? {});
+    refuseRepeats([...program.options, ...sub.options]);
+    sub.showHelpAfterError(`\`barrowmix ${name} --help\` shows what it takes.`);
     sub.action(async (...called: unknown[]) => {
       // Commander passes the arguments, then the options, then the command itself.
-      exitCode = await perform(command, called.slice(0, -2), sub.optsWithGlobals(), world);
+      const options = withoutAliases(sub.optsWithGlobals(), command.aliases ?? {});
+      exitCode = await perform(command, called.slice(0, -2), options, world);
     });
   }
   try {
@@ -165,7 +196,10 @@ function shell(argv: readonly string[], world: World): Commander {
       getOutHasColors: () => false,
       getErrHasColors: () => false,
     })
-    .configureHelp({ showGlobalOptions: true })
+    .configureHelp({
+      showGlobalOptions: true,
+      styleTitle: (title) => (title === "Global Options:" ? "Output:" : title),
+    })
     .option("--json", "the same as --format json")
     .addOption(
       new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS).replace(" and ", " or ")}`),
@@ -177,8 +211,53 @@ function shell(argv: readonly string[], world: World): Commander {
     .option("--quiet", "make no remarks beside the output")
     .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")
     .helpOption("-h, --help", "print this help")
-    .helpCommand("help [command]", "print the help of a command")
+    .addHelpCommand(
+      new Commander("help")
+        .argument("[command]")
+        .description("print the help of a command")
+        .helpGroup(GROUPS.help),
+    )
+    .addHelpText("after", EXAMPLES)
     .showHelpAfterError("`barrowmix --help` shows what there is.");
+}
+
+/** Adds the names that are taken in place of a flag's own, hidden from help. */
+function addAliases(sub: Commander, aliases: Readonly<Record<string, string>>): void {
+  for (const [alias, name] of Object.entries(aliases)) {
+    const meant = sub.options.find((option) => option.long === `--${name}`);
+    if (meant === undefined || sub.options.some((option) => option.long === `--${alias}`)) continue;
+    const hidden = new Option(meant.flags.replace(`--${name}`, `--${alias}`)).hideHelp();
+    if (meant.parseArg) hidden.argParser(meant.parseArg);
+    sub.addOption(hidden);
+  }
+}
+
+/** Values under their flags' own names. */
+function withoutAliases(options: Options, aliases: Readonly<Record<string, string>>): Options {
+  const named: Record<string, unknown> = { ...options };
+  for (const [alias, name] of Object.entries(aliases)) {
+    const value = named[camelCase(alias)];
+    const own = named[camelCase(name)];
+    if (value === undefined) continue;
+    if (own === undefined) named[camelCase(name)] = value;
+    else if (Array.isArray(value) && Array.isArray(own)) named[camelCase(name)] = [...own, ...value];
+    else throw new UsageError(`--${alias} is --${name}; give it once`);
+  }
+  return named;
+}
+
+/** A flag that is not made to be repeated, and is, would drop its first value: it is refused. */
+function refuseRepeats(options: readonly Option[]): void {
+  for (const option of options) {
+    const { parseArg } = option;
+    if (!(option.required || option.optional) || option.variadic || parseArg === repeated) continue;
+    let given = false;
+    option.argParser((value: string, previous: unknown) => {
+      if (given) throw new UsageError(`${option.long} is given twice; give it once`);
+      given = true;
+      return parseArg ? parseArg(value, previous) : value;
+    });
+  }
 }
 
 /** The version that stands in `package.json`. */
@@ -201,7 +280,8 @@ async function perform(
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
   try {
-    const context = { world: out === null ? world : sparing(world, out), flags, commands: COMMANDS };
+    const spared = readingOnce(out === null ? world : sparing(world, out));
+    const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
     const result = await command.run(args, options, context);
     if (!result.ok) {
       world.stderr.write(formatProblems(result.problems));
@@ -213,6 +293,24 @@ async function perform(
   } finally {
     file?.discard();
   }
+}
+
+/** The world, in which standard input gives the same text to all that ask. */
+function readingOnce(world: World): World {
+  const { stdin } = world;
+  let text: string | undefined;
+  return {
+    ...world,
+    stdin: {
+      get isTTY() {
+        return stdin.isTTY;
+      },
+      read: () => {
+        text ??= stdin.read();
+        return text;
+      },
+    },
+  };
 }
 
 /** The world, in which the file that the output goes to cannot be read: it would be overwritten. */
@@ -264,7 +362,7 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
   if (short[0] !== undefined && named !== undefined && named !== short[0])
     throw new UsageError(`use either --${short[0]} or --format ${String(named)}, not both`);
   const usual = typeof command.usual === "function" ? command.usual(options) : command.usual;
-  const format = short[0] ?? named ?? usual ?? "table";
+  const format = short[0] ?? named ?? formatOfFile(options.out, formats, usual) ?? usual ?? "table";
   const known = FORMATS.find((name) => name === format);
   if (known === undefined || !formats.includes(known)) {
     const near = nearest(String(format), formats);
@@ -278,4 +376,25 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
     quiet: options.quiet === true,
     all: options.all === true,
   };
+}
+
+/**
+ * The format that the name of a file asks for; undefined for the screen, and for a name without an ending.
+ * @throws UsageError for an ending that no format of the command goes with.
+ */
+function formatOfFile(
+  out: unknown,
+  formats: readonly Format[],
+  usual: Format | undefined,
+): Format | undefined {
+  if (typeof out !== "string" || out === "-") return undefined;
+  const ending = extname(out).slice(1).toLowerCase();
+  // Text that is the command's own, such as a script, may have any ending.
+  if (ending === "" || (usual === "text" && !Object.hasOwn(ENDINGS, ending))) return undefined;
+  const format = Object.hasOwn(ENDINGS, ending) ? ENDINGS[ending]! : undefined;
+  if (format !== undefined && formats.includes(format)) return format;
+  const known = Object.keys(ENDINGS).filter((name) => formats.includes(ENDINGS[name]!));
+  throw new UsageError(
+    `--out ${out}: no format here goes with the ending .${ending}; end it in ${listed(known.map((name) => `.${name}`)).replace(" and ", " or ")}, or say which with --format`,
+  );
 }

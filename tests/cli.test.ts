@@ -315,7 +315,9 @@ describe("--out", () => {
 
   it("does not overwrite a file that was read", async () => {
     cpSync(PLAN, join(folder, "plan.yaml"));
-    const { code, stderr } = await run(["solve", "plan.yaml", "--out", "plan.yaml"], { cwd: folder });
+    const { code, stderr } = await run(["solve", "plan.yaml", "--format", "csv", "--out", "plan.yaml"], {
+      cwd: folder,
+    });
     expect(code).toBe(2);
     expect(stderr).toContain("would overwrite a file that is read");
     expect(readFileSync(join(folder, "plan.yaml"), "utf8")).toBe(readFileSync(PLAN, "utf8"));
@@ -341,7 +343,7 @@ describe("--out", () => {
         .filter((name) => statSync(join(folder, name)).isFile())
         .map((name) => [name, readFileSync(join(folder, name), "utf8")]);
     const before = texts();
-    const { code, stdout, stderr } = await run([...args, "--out", out], { cwd: folder });
+    const { code, stdout, stderr } = await run([...args, "--format", "csv", "--out", out], { cwd: folder });
     expect([code, stdout]).toEqual([2, ""]);
     expect(stderr).toContain("would overwrite a file that is read");
     expect(texts()).toEqual(before);

@@ -11,7 +11,7 @@ import {
   textOption,
   textsOption,
 } from "./command.ts";
-import { filesOf, STDIN, where } from "./plan-options.ts";
+import { STDIN, unitsOverride, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "assay",
@@ -42,14 +42,10 @@ export const command: Command = {
   async run([mixFile], options, context): Promise<Result<CommandOutput>> {
     const { loadMix, loadPlan } = await import("../files/load.ts");
     const at = where(context);
-    const files = filesOf(context);
-    const units = context.flags.units;
+    const { files } = context;
     const loaded = loadMix(files, String(mixFile), {
       ...at,
-      overrides: [
-        ...spreadOverrides(options),
-        ...(units ? [{ path: ["units"], value: units, flag: "--units" }] : []),
-      ],
+      overrides: [...spreadOverrides(options), ...unitsOverride(context)],
       extraAmendments: textsOption(options, "amendments"),
     });
     const planFile = textOption(options, "against");
@@ -59,7 +55,7 @@ export const command: Command = {
         : loadPlan(files, {
             ...at,
             planFile,
-            overrides: units ? [{ path: ["units"], value: units, flag: "--units" }] : [],
+            overrides: unitsOverride(context),
           });
     const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
     if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };

@@ -2,16 +2,14 @@
 import { ok, type Result } from "../problem.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
 
 export const command: Command = {
   name: "card",
   describe: "a batch card to print: what to weigh, tick and give",
   formats: ["html"],
-  usual: (options) =>
-    options.html === true || (typeof options.out === "string" && /\.html?$/i.test(options.out))
-      ? "html"
-      : "md",
+  usual: (options) => (options.html === true ? "html" : "md"),
+  aliases: PLAN_ALIASES,
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
@@ -26,11 +24,7 @@ export const command: Command = {
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     if (options.html === true && context.flags.format !== "html")
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
-    const requested = await requestedPlan(
-      typeof planFile === "string" ? planFile : undefined,
-      options,
-      context,
-    );
+    const requested = await requestedPlan(planFile, options, context);
     if (!requested.ok) return requested;
     const plan = requested.value;
     const { solvePlan } = await import("../flow/blend.ts");

@@ -14,7 +14,7 @@ import {
 } from "../report/report.ts";
 import { counted } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
-import { filesOf, where } from "./plan-options.ts";
+import { where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "check",
@@ -28,7 +28,7 @@ export const command: Command = {
   async run([files], _options, context): Promise<Result<CommandOutput>> {
     const paths = Array.isArray(files) ? files.map(String) : [];
     const { checkFiles } = await import("../files/load.ts");
-    const checked = checkFiles(filesOf(context), paths, where(context));
+    const checked = checkFiles(context.files, paths, where(context));
     const problems = checked.flatMap((file) => file.problems);
     return ok({
       exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,

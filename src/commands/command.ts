@@ -1,4 +1,5 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
+import type { FileReader } from "../files/load.ts";
 import type { Problem, Result } from "../problem.ts";
 import type { Extent, Report } from "../report/report.ts";
 import type { World } from "./world.ts";
@@ -35,11 +36,15 @@ export type Options = Readonly<Record<string, unknown>>;
 export interface CommandEntry {
   readonly name: string;
   readonly describe: string;
+  /** Heading under which help lists it. */
+  readonly group: string;
   readonly load: () => Promise<{ readonly command: Command }>;
 }
 
 export interface Context {
   readonly world: World;
+  /** The files of the world, each read once; `-` is standard input. */
+  readonly files: FileReader;
   readonly flags: GlobalFlags;
   /** Every command there is. */
   readonly commands: readonly CommandEntry[];
@@ -67,6 +72,8 @@ export interface CommandOutput {
 /** The part of the command line's builder that commands use to say what they take. */
 export interface CommandBuilder {
   argument(name: string, description?: string): unknown;
+  /** Begins a group of options: the heading under which help lists those that follow. */
+  optionsGroup(heading: string): unknown;
   option(flags: string, description: string): unknown;
   option<T>(
     flags: string,
@@ -86,6 +93,8 @@ export interface Command {
   readonly formats?: readonly Format[];
   /** The format where none is named, which the flags may decide; absent: `table`. */
   readonly usual?: Format | ((options: Options) => Format);
+  /** Names that are taken in place of a flag's own, and not shown: name to name, without hyphens. */
+  readonly aliases?: Readonly<Record<string, string>>;
   /** The words that its argument is one of, where it is; shells complete them. */
   readonly choices?: readonly string[];
   configure(command: CommandBuilder): void;

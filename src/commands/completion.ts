@@ -153,6 +153,7 @@ async function grammarOf(context: Context): Promise<Grammar> {
       argument: () => {
         takesArgument = true;
       },
+      optionsGroup: () => {},
       option: (written: string, about: string) => add(written, about),
       addHelpText: () => {},
     };

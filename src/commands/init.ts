@@ -12,36 +12,38 @@ import {
   type Context,
   EXIT,
   type Options,
+  repeated,
   textOption,
   UsageError,
 } from "./command.ts";
-import { where } from "./plan-options.ts";
+import { camelCase, idsOption, where } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
   name: "init",
   describe: "write starter files to edit",
+  aliases: { crop: "recipe", temperature: "soil-temperature", amendments: "only" },
 
   configure(command) {
     command.argument("[dir]", "the folder to write into (default: this one)");
-    command.option("--crop <recipe>", "a shipped recipe (see `list crops`)");
+    command.option("--recipe <name>", "what to grow: a shipped recipe (see `list crops`)");
     command.option("--area <area>", 'area of the bed: "1500 sq ft"');
     command.option("--plants <count>", "how many plants stand in the bed");
     command.option("--yield <rate>", 'yield to feed for: "25 t/ha"');
     command.option("--currency <code>", "currency of the prices: USD, EUR, ...");
-    command.option("--temperature <temp>", 'of the soil, mean over the season: "18 C"');
+    command.option("--soil-temperature <temp>", 'of the soil, mean over the season: "18 C"');
     command.option("--applications <count>", "how many times the blend is spread");
     command.option("--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"');
-    command.option("--amendments <ids>", "shipped amendments to begin with: a,b (see `list amendments`)");
+    command.option("--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", repeated);
     command.option("--yes", "ask nothing; take what is usual for what no flag says");
     command.addHelpText(
       "after",
       [
         "",
         "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing",
-        "that is there already is overwritten. Where there is nobody to ask, --crop and",
+        "that is there already is overwritten. Where there is nobody to ask, --recipe and",
         "--area must be given:",
-        '  barrowmix init garden --crop tomato --area "1500 sq ft" --plants 240 --yes',
+        '  barrowmix init garden --recipe tomato --area "1500 sq ft" --plants 240 --yes',
       ].join("\n"),
     );
   },
@@ -167,12 +169,12 @@ async function answersOf(
     "../files/starter.ts"
   );
   const { world, flags } = context;
-  const given = (name: string): string | undefined => textOption(options, name)?.trim();
+  const given = (name: string): string | undefined => textOption(options, camelCase(name))?.trim();
   const person = options.yes !== true && world.stdin.isTTY && world.stdout.isTTY;
-  const lacking = ["crop", "area"].filter((name) => given(name) === undefined);
+  const lacking = ["recipe", "area"].filter((name) => given(name) === undefined);
   if (!person && lacking.length > 0)
     throw new UsageError(
-      `there is nobody to ask here, so say it with flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --temperature, --applications, --batch and --amendments may be`,
+      `there is nobody to ask here, so say it with flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --soil-temperature, --applications, --batch and --only may be`,
     );
 
   const shipped = await shippedAmendments(context);
@@ -214,24 +216,21 @@ async function answersOf(
 
   // Every flag is looked at before the first question, so that a slip costs nobody their answers.
   const byFlag = {
-    crop: flag("crop", cropFault),
+    crop: flag("recipe", cropFault),
     area: flag("area", area),
     plants: flag("plants", wholeNumber(MANY)),
     yield: flag("yield", rate),
     currency: flag("currency", currencyFault),
-    temperature: flag("temperature", temperature),
+    temperature: flag("soil-temperature", temperature),
     applications: flag("applications", wholeNumber(MOST_APPLICATIONS)),
     batch: flag("batch", size),
   };
-  const chosen = given("amendments")
-    ?.split(/[\s,]+/)
-    .filter((id) => id !== "");
+  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
   for (const id of chosen ?? []) {
     const fault = among("amendment", ids, "amendments")(id);
-    if (fault !== null) throw new UsageError(`--amendments: ${fault}`);
+    if (fault !== null) throw new UsageError(`--only: ${fault}`);
   }
-  if (chosen?.length === 0)
-    throw new UsageError("--amendments: name at least one, for instance feather-meal");
+  if (chosen?.length === 0) throw new UsageError("--only: name at least one, for instance feather-meal");
 
   const asker = person ? await asking() : undefined;
   const ask = async (

@@ -97,7 +97,7 @@ function listing<T>(
 async function listAmendments(context: Context, search: string): Promise<Result<Listing>> {
   const { loadAmendments } = await import("../files/load.ts");
   const at = where(context);
-  const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+  const loaded = loadAmendments(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   if (!loaded.ok) return loaded;
   const share = (a: Amendment, nutrient: (typeof NUTRIENTS)[number]) => a.analysis[nutrient] ?? 0;
   const grade = (a: Amendment) =>
@@ -156,7 +156,7 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
   const folder = resolve(at.recipesDir, "crops");
   const crops: Crop[] = [];
   for (const file of context.world.files.list(folder).filter((name) => name.endsWith(".yaml"))) {
-    const loaded = loadTarget(context.world.files, resolve(folder, file), at);
+    const loaded = loadTarget(context.files, resolve(folder, file), at);
     if (!loaded.ok) return loaded;
     const { name, seasonDays, tree } = loaded.value.target;
     const need = valueAt(tree.root, ["need"]);

@@ -152,44 +152,76 @@ function worded<T>(path: string, attempt: () => T): T {
   }
 }
 
+/**
+ * Looks whether a path can be written; nothing is made before `commit`. So an interrupt ends a run at once and leaves
+ * nothing behind; one that comes during the writing itself waits for it, which is short.
+ */
 function begin(path: string): PendingFile {
   const there = fs.statSync(path, { throwIfNoEntry: false });
   if (there?.isDirectory()) throw new FileError(`${path}: it is a folder; name a file`);
   // A device or a named pipe is written to, never replaced.
   if (there && !there.isFile()) return onto(path);
+  if (there === undefined && basename(path) === "") throw new FileError(`${path}: name a file`);
   const target = there ? fs.realpathSync(path) : path;
   if (there) fs.accessSync(target, fs.constants.W_OK);
-  const folder = dirname(target);
-  if (there === undefined && basename(target) === "") throw new FileError(`${path}: name a file`);
-  const { fd, temporary } = openBeside(folder, there ? there.mode & 0o777 : 0o666);
-  let open = true;
-  const discard = () => {
-    if (!open) return;
-    open = false;
-    for (const [signal, handler] of handlers) process.removeListener(signal, handler);
-    fs.closeSync(fd);
-    fs.rmSync(temporary, { force: true });
+  // A folder that is none, or that nothing may be made in, is refused as writing would be.
+  fs.readdirSync(dirname(target));
+  fs.accessSync(dirname(target), fs.constants.W_OK);
+  return {
+    discard: () => {},
+    commit: (text) => worded(path, () => heldOff(() => replace(target, text, there))),
   };
+}
+
+/** Does something short during which a signal does not end the process; the signal acts afterwards. */
+function heldOff(action: () => void): void {
   const handlers = (["SIGINT", "SIGTERM", "SIGHUP"] as const).map((signal) => {
-    const handler = () => {
-      discard();
+    const handler = (): void => {
+      process.removeListener(signal, handler);
       process.kill(process.pid, signal);
     };
-    process.once(signal, handler);
+    process.on(signal, handler);
     return [signal, handler] as const;
   });
-  return {
-    discard,
-    commit(text) {
-      worded(path, () => {
-        writeAll(fd, text);
-        fs.renameSync(temporary, target);
-      });
-      open = false;
-      for (const [signal, handler] of handlers) process.removeListener(signal, handler);
-      fs.closeSync(fd);
-    },
+  // The handlers run once this turn is over, and are taken away only after that.
+  const release = (): void => {
+    for (const [signal, handler] of handlers) process.removeListener(signal, handler);
   };
+  try {
+    action();
+  } finally {
+    setImmediate(release);
+  }
+}
+
+/** Puts a new file in the place of an old one, with its rights and, where that is allowed, its owner. */
+function replace(target: string, text: string, there: fs.Stats | undefined): void {
+  const { fd, temporary } = openBeside(dirname(target));
+  try {
+    try {
+      if (there) {
+        fs.fchmodSync(fd, there.mode & 0o7777);
+        keepOwner(fd, there);
+      }
+      writeAll(fd, text);
+    } finally {
+      fs.closeSync(fd);
+    }
+    fs.renameSync(temporary, target);
+  } catch (error) {
+    fs.rmSync(temporary, { force: true });
+    throw error;
+  }
+}
+
+function keepOwner(fd: number, { uid, gid }: fs.Stats): void {
+  const now = fs.fstatSync(fd);
+  if (now.uid === uid && now.gid === gid) return;
+  try {
+    fs.fchownSync(fd, uid, gid);
+  } catch {
+    // Only the administrator may give files away.
+  }
 }
 
 function onto(path: string): PendingFile {
@@ -200,11 +232,11 @@ function onto(path: string): PendingFile {
 }
 
 /** A new file in the folder, under a name that nothing else has. */
-function openBeside(folder: string, mode: number): { readonly fd: number; readonly temporary: string } {
+function openBeside(folder: string): { readonly fd: number; readonly temporary: string } {
   for (let attempt = 0; ; attempt++) {
     const temporary = join(folder, `.barrowmix-${process.pid}-${attempt}.tmp`);
     try {
-      return { fd: fs.openSync(temporary, "wx", mode), temporary };
+      return { fd: fs.openSync(temporary, "wx", 0o666), temporary };
     } catch (error) {
       if (codeOf(error) !== "EEXIST" || attempt > 99) throw error;
     }

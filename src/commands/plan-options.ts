@@ -1,6 +1,7 @@
 /** The flags that say a plan, or change one: shared by every command that takes a plan. */
 import { resolve } from "node:path";
 import type { FileReader, Override, PlanRequest, Where } from "../files/load.ts";
+import type { Path } from "../files/source.ts";
 import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
@@ -13,71 +14,161 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
+import type { World } from "./world.ts";
 
 /** Name of standard input where a file is expected. */
 export const STDIN = "-";
+/** The plan that is taken where none is named. */
+export const USUAL_PLAN = "plan.yaml";
+
+/** A flag that sets one field of a plan. */
+interface FieldFlag {
+  /** As help shows it. */
+  readonly written: string;
+  readonly about: string;
+  readonly path: Path;
+  /** Text of the flag to what a file would say; absent: the text itself. */
+  readonly read?: (text: string) => unknown;
+}
+
+const BED_FLAGS: readonly FieldFlag[] = [
+  {
+    written: "--target <file>",
+    about: "what the crop needs: a target file",
+    path: ["target"],
+  },
+  {
+    written: "--recipe <name>",
+    about: "what the crop needs: a shipped recipe (see `list crops`)",
+    path: ["target"],
+    read: (name) => ({ recipe: name }),
+  },
+  {
+    written: "--yield <rate>",
+    about: 'yield to feed for, where the recipe states one: "25 t/ha"',
+    path: ["yield"],
+  },
+  {
+    written: "--plants <count>",
+    about: "how many plants are in the bed",
+    path: ["bed", "plants"],
+    read: numberOrText,
+  },
+  { written: "--area <area>", about: 'area of the bed: "1500 sq ft"', path: ["bed", "area"] },
+  { written: "--rows <count>", about: "how many rows", path: ["bed", "rows"], read: numberOrText },
+  { written: "--row-length <length>", about: 'length of one row: "60 ft"', path: ["bed", "row_length"] },
+  {
+    written: "--soil-temperature <temp>",
+    about: 'mean over the season: "18 C"',
+    path: ["soil_temperature"],
+  },
+];
+
+const BLEND_FLAGS: readonly FieldFlag[] = [
+  {
+    written: "--blend <kind>",
+    about: "one recipe for all applications, or each its own: one, each",
+    path: ["blend"],
+  },
+  {
+    written: "--batch <size>",
+    about: 'what one batch holds: "60 lb" or "6 cu ft"',
+    path: ["batch"],
+    // By weight or by volume, as its unit says.
+    read: (size) => (parseQuantity(size, "volume").ok ? { volume: size } : { size }),
+  },
+  { written: "--scale <weight>", about: 'what the scale shows: "0.25 lb"', path: ["scale"] },
+  {
+    written: "--most <count>",
+    about: "at most so many amendments in a blend",
+    path: ["simple", "most"],
+    read: numberOrText,
+  },
+  {
+    written: "--least <weight>",
+    about: 'no amendment below this in a batch: "1 lb"',
+    path: ["simple", "least"],
+  },
+];
+
+const CHOICE_FLAGS: readonly FieldFlag[] = [
+  {
+    written: "--require <status>",
+    about: "leave out what is not so: organic-listed",
+    path: ["require"],
+  },
+  { written: "--currency <code>", about: "currency of the prices: USD, EUR, ...", path: ["currency"] },
+];
+
+const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
 
 /** Adds the flags of a plan to a command. */
 export function addPlanOptions(command: CommandBuilder): void {
+  const add = (flags: readonly FieldFlag[]): void => {
+    for (const { written, about } of flags) command.option(written, about);
+  };
+  command.optionsGroup("What to choose from:");
   command.option("--amendments <file>", "amendments to choose from; may be repeated", repeated);
-  command.option("--target <file>", "what the crop needs: a target file");
-  command.option("--recipe <name>", "what the crop needs: a shipped recipe (see `list crops`)");
-  command.option("--yield <rate>", 'yield to feed for, where the recipe states one: "25 t/ha"');
-  command.option("--plants <count>", "how many plants stand in the bed");
-  command.option("--area <area>", 'area of the bed: "1500 sq ft"');
-  command.option("--rows <count>", "how many rows");
-  command.option("--row-length <length>", 'length of one row: "60 ft"');
-  command.option("--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"');
-  command.option("--scale <weight>", 'what the scale shows: "0.25 lb"');
-  command.option("--blend <kind>", "one recipe for all applications, or each its own: one, each");
-  command.option("--currency <code>", "currency of the prices: USD, EUR, ...");
-  command.option("--soil-temperature <temp>", 'mean over the season: "18 C"');
-  command.option("--only <ids>", "choose from these amendments alone: a,b");
-  command.option("--exclude <ids>", "leave these amendments out: a,b");
-  command.option("--require <status>", "leave out what is not so: organic-listed");
-  command.option("--most <count>", "at most so many amendments in a blend");
-  command.option("--least <weight>", 'no amendment below this in a batch: "1 lb"');
-  command.option("--set <path=value>", "set any field of the plan: harvest.first=75", repeated);
+  command.option(
+    "--have <id@price/size>",
+    'without a plan file: a shipped amendment at this price, "blood-meal@60/50 lb"; may be repeated',
+    repeated,
+  );
+  command.option("--only <ids>", "choose from these amendments alone: a,b", repeated);
+  command.option("--exclude <ids>", "leave these amendments out: a,b", repeated);
+  add(CHOICE_FLAGS);
+  command.optionsGroup("Crop and bed:");
+  add(BED_FLAGS);
+  command.optionsGroup("The mix:");
+  add(BLEND_FLAGS);
+  command.optionsGroup("Any field of the plan:");
+  command.option("--set <path=value>", "for instance harvest.first=75; may be repeated", repeated);
 }
+
+/** Old or likely names of plan flags: taken, and not shown. */
+export const PLAN_ALIASES: Readonly<Record<string, string>> = {
+  crop: "recipe",
+  temperature: "soil-temperature",
+  without: "exclude",
+};
 
 const SET_HINT = 'for instance --set batch.size="60 lb" or --set limits.kelp-meal.max_share=10%';
 
-/** The fields of a plan that flags set, each with the flag that set it. */
+/**
+ * The fields of a plan that flags set, each with the flag that set it.
+ * @throws UsageError for flags that cannot be read, or that set one field twice.
+ */
 export async function planOverrides(options: Options, context: Context): Promise<Override[]> {
   const overrides: Override[] = [];
-  const put = (flag: string, path: Override["path"], value: unknown) => {
-    overrides.push({ path, value, flag: `--${flag}` });
+  const put = (flag: string, path: Path, value: unknown): void => {
+    const twice = overrides.find((o) => o.path.join("\n") === path.join("\n"));
+    if (twice !== undefined)
+      throw new UsageError(
+        twice.flag === flag
+          ? `${flag} is given twice; give it once`
+          : `use either ${twice.flag} or ${flag}, not both: they set the same field`,
+      );
+    overrides.push({ path, value, flag });
   };
-  const text = (
-    flag: string,
-    path: Override["path"],
-    read: (value: string) => unknown = (value) => value,
-  ) => {
-    const value = textOption(options, camelCase(flag));
-    if (value !== undefined) put(flag, path, read(value));
-  };
-  if (textOption(options, "target") !== undefined && textOption(options, "recipe") !== undefined)
-    throw new UsageError("use either --target (a file) or --recipe (a shipped recipe), not both");
   const amendments = textsOption(options, "amendments");
-  if (amendments.length > 0) put("amendments", ["amendments"], amendments);
-  text("target", ["target"]);
-  text("recipe", ["target"], (name) => ({ recipe: name }));
-  text("yield", ["yield"]);
-  text("plants", ["bed", "plants"], numberOrText);
-  text("area", ["bed", "area"]);
-  text("rows", ["bed", "rows"], numberOrText);
-  text("row-length", ["bed", "row_length"]);
-  text("batch", ["batch"], batchOf);
-  text("scale", ["scale"]);
-  text("blend", ["blend"]);
-  text("currency", ["currency"]);
-  text("soil-temperature", ["soil_temperature"]);
-  text("only", ["only"], idList);
-  text("exclude", ["exclude"], idList);
-  text("require", ["require"]);
-  text("most", ["simple", "most"], numberOrText);
-  text("least", ["simple", "least"]);
-  if (context.flags.units) put("units", ["units"], context.flags.units);
+  const have = textsOption(options, "have");
+  if (amendments.length > 0) put("--amendments", ["amendments"], amendments);
+  if (have.length > 0) {
+    const { offersOf } = await import("./have.ts");
+    put("--have", ["amendments"], await offersOf(have, context));
+  }
+  for (const { written, path, read } of FIELD_FLAGS) {
+    const flag = written.split(" ")[0]!;
+    const value = textOption(options, camelCase(flag.slice(2)));
+    if (value !== undefined) put(flag, path, read ? read(value) : value);
+  }
+  const only = options.only === undefined ? undefined : idsOption(options, "only");
+  if (have.length > 0) {
+    const { hadIds } = await import("./have.ts");
+    put("--have", ["only"], hadIds(have, only));
+  } else if (only !== undefined) put("--only", ["only"], only);
+  if (options.exclude !== undefined) put("--exclude", ["exclude"], idsOption(options, "exclude"));
+  if (context.flags.units) put("--units", ["units"], context.flags.units);
   const settings = textsOption(options, "set");
   if (settings.length > 0) {
     const { parseFlagValue, parsePath } = await import("../files/load.ts");
@@ -87,81 +178,127 @@ export async function planOverrides(options: Options, context: Context): Promise
       const path = parsePath(field);
       if (path === undefined)
         throw new UsageError(`--set ${setting}: this takes a field and a value, ${SET_HINT}`);
-      overrides.push({ path, value: parseFlagValue(setting.slice(at + 1)), flag: `--set ${field}` });
+      put(`--set ${field}`, path, parseFlagValue(setting.slice(at + 1)));
     }
   }
   return overrides;
 }
 
-function camelCase(flag: string): string {
+export function camelCase(flag: string): string {
   return flag.replace(/-([a-z])/g, (_, letter: string) => letter.toUpperCase());
 }
 
 /** Text that is a plain number becomes one; anything else is left for the checks of the plan to judge. */
-function numberOrText(value: string): unknown {
+export function numberOrText(value: string): unknown {
   return /^[+-]?\d+(\.\d+)?$/.test(value.trim()) ? Number(value) : value;
 }
 
-function idList(value: string): string[] {
-  return value
-    .split(",")
-    .map((id) => id.trim())
+/** Ids of a flag, which may be repeated and may name several: `a,b`. */
+export function idsOption(options: Options, name: string): string[] {
+  return textsOption(options, name)
+    .flatMap((text) => text.split(/[\s,]+/))
     .filter((id) => id !== "");
 }
 
-/** A batch by weight or by volume, as its unit says. */
-function batchOf(value: string): unknown {
-  return parseQuantity(value, "volume").ok ? { volume: value } : { size: value };
+/** The override of `--units`, where it was given, for files that take no other flags. */
+export function unitsOverride({ flags }: Context): Override[] {
+  return flags.units ? [{ path: ["units"], value: flags.units, flag: "--units" }] : [];
 }
 
 /**
- * What to load for the arguments of a command: a plan file, `-` for standard input, or flags alone.
+ * What to load for the arguments of a command: a plan file, `-` for standard input, flags alone, or the `plan.yaml` that
+ * is at hand.
  * @throws UsageError where nothing at all says a plan.
  */
-export async function planRequest(
+async function planRequest(
   planFile: string | undefined,
   options: Options,
   context: Context,
 ): Promise<PlanRequest> {
   const overrides = await planOverrides(options, context);
-  if (planFile === undefined && !overrides.some((o) => o.path[0] === "target" || o.path[0] === "amendments"))
+  const at = where(context);
+  if (planFile !== undefined) {
+    if (overrides.some((o) => o.flag === "--have"))
+      throw new UsageError(
+        "--have is for a plan without a file; with a plan file, put the offer into its amendments or use --amendments",
+      );
+    return { planFile, overrides, ...at };
+  }
+  if (overrides.some((o) => o.path[0] === "target" || o.path[0] === "amendments"))
+    return { overrides, ...at };
+  if (context.world.files.read(resolve(at.cwd, USUAL_PLAN)) === null)
     throw new UsageError(
-      "say which plan: give a plan file, or at least --amendments, and --target or --recipe",
+      `say which plan: give a plan file (or work in a folder with a ${USUAL_PLAN}), or say it with flags: ` +
+        "--amendments or --have, and --target or --recipe",
     );
-  return {
-    ...(planFile === undefined ? {} : { planFile }),
-    overrides,
-    ...where(context),
-  };
+  return { planFile: USUAL_PLAN, overrides, ...at };
 }
 
-/** Loads the plan that the arguments ask for. */
+/** A plan that a command was asked about. */
+export interface AskedPlan {
+  readonly plan: Plan;
+  /** How to load it anew with changes; null where it came through a pipe, read and checked already. */
+  readonly request: PlanRequest | null;
+}
+
+/** Loads the plan that the arguments ask for; `-` may also be what `solve --json` printed. */
+export async function askedPlan(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<AskedPlan>> {
+  if (planFile === STDIN) {
+    const { pipedPlan } = await import("./piped.ts");
+    const piped = pipedPlan(context.world.stdin.read());
+    if (!piped.ok) return piped;
+    if (piped.value !== null) {
+      const { units } = context.flags;
+      const [first] = await planOverrides(options, {
+        ...context,
+        flags: { ...context.flags, units: undefined },
+      });
+      if (first !== undefined)
+        throw new UsageError(
+          `${first.flag} changes the plan, and what comes through the pipe is solved already; give it to the ` +
+            "command before the pipe, or name the plan file here",
+        );
+      return ok({ plan: units ? { ...piped.value, units } : piped.value, request: null });
+    }
+  }
+  const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
+  const { loadPlan } = await import("../files/load.ts");
+  const loaded = loadPlan(context.files, request);
+  return loaded.ok ? ok({ plan: loaded.value.plan, request }) : loaded;
+}
+
+/** The plan that the arguments ask for, where a command needs no more of it. */
 export async function requestedPlan(
-  planFile: string | undefined,
+  planFile: unknown,
   options: Options,
   context: Context,
 ): Promise<Result<Plan>> {
-  const request = await planRequest(planFile, options, context);
-  const { loadPlan } = await import("../files/load.ts");
-  const loaded = loadPlan(filesOf(context), request);
-  return loaded.ok ? ok(loaded.value.plan) : loaded;
+  const asked = await askedPlan(planFile, options, context);
+  return asked.ok ? ok(asked.value.plan) : asked;
 }
 
-/** The files of the world, among which `-` is standard input, read once. */
-export function filesOf({ world }: Context): FileReader {
+/** Where a command runs, and where the shipped recipes are. */
+export function where({ world }: Pick<Context, "world">): Where {
+  return { cwd: world.cwd, recipesDir: resolve(world.packageDir, "recipes") };
+}
+
+/** The files of the world, among which `-` is standard input. A text is read once, so that all of a run see the same. */
+export function filesOf(world: World): FileReader {
   const stdin = resolve(world.cwd, STDIN);
-  let input: string | undefined;
+  const texts = new Map<string, string | null>();
   return {
     list: (folder) => world.files.list(folder),
     read: (path) => {
-      if (path !== stdin) return world.files.read(path);
-      input ??= world.stdin.read();
-      return input;
+      let text = texts.get(path);
+      if (text === undefined) {
+        text = path === stdin ? world.stdin.read() : world.files.read(path);
+        texts.set(path, text);
+      }
+      return text;
     },
   };
-}
-
-/** Where a command stands, and where the shipped recipes are. */
-export function where({ world }: Context): Where {
-  return { cwd: world.cwd, recipesDir: resolve(world.packageDir, "recipes") };
 }

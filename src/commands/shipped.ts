@@ -8,6 +8,6 @@ import { where } from "./plan-options.ts";
 export async function shippedAmendments(context: Context): Promise<readonly Amendment[]> {
   const { loadAmendments } = await import("../files/load.ts");
   const at = where(context);
-  const loaded = loadAmendments(context.world.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+  const loaded = loadAmendments(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   return loaded.ok ? loaded.value.amendments : [];
 }

@@ -2,12 +2,13 @@
 import { ok, type Result } from "../problem.ts";
 import type { SplitFound } from "../results/solution.ts";
 import { type Command, type CommandOutput, EXIT } from "./command.ts";
-import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
   name: "solve",
   describe: "find the least-cost mix for a plan",
+  aliases: PLAN_ALIASES,
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
@@ -20,9 +21,11 @@ export const command: Command = {
       "after",
       [
         "",
-        "Without a plan file the flags say it all:",
+        "Where no plan is named, ./plan.yaml is taken. Without one the flags say it all:",
         "  barrowmix solve --amendments amendments.yaml --recipe pepper --plants 240 \\",
         '    --area "1500 sq ft" --batch "60 lb"',
+        '  barrowmix solve --have "feather-meal@44/50 lb" --have "bone-meal@38/40 lb" \\',
+        '    --have "potassium-sulfate@46/50 lb" --recipe pepper --area "1500 sq ft"',
         "",
         "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified.",
       ].join("\n"),
@@ -30,11 +33,7 @@ export const command: Command = {
   },
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const requested = await requestedPlan(
-      typeof planFile === "string" ? planFile : undefined,
-      options,
-      context,
-    );
+    const requested = await requestedPlan(planFile, options, context);
     if (!requested.ok) return requested;
     const { solvePlan } = await import("../flow/blend.ts");
     let plan = requested.value;

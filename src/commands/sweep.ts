@@ -7,7 +7,7 @@ import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
-import { addPlanOptions, filesOf, planRequest } from "./plan-options.ts";
+import { addPlanOptions, askedPlan, PLAN_ALIASES } from "./plan-options.ts";
 
 const DEFAULT_STEPS = 20;
 const MOST_STEPS = 100_000;
@@ -16,6 +16,7 @@ export const command: Command = {
   name: "sweep",
   describe: "follow cost and mix along a price, a need or a cap",
   formats: ["ndjson"],
+  aliases: PLAN_ALIASES,
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
@@ -40,13 +41,10 @@ export const command: Command = {
   },
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
-    const { loadPlan } = await import("../files/load.ts");
-    const files = filesOf(context);
-    const loaded = loadPlan(files, request);
-    if (!loaded.ok) return loaded;
-    const { plan } = loaded.value;
-    const sweep = await sweepRequest(plan, request, options, files);
+    const asked = await askedPlan(planFile, options, context);
+    if (!asked.ok) return asked;
+    const { plan, request } = asked.value;
+    const sweep = await sweepRequest(plan, request, options, context.files);
     if (!sweep.ok) return sweep;
     const { sweepPlan } = await import("../flow/sweep.ts");
     const found = await sweepPlan(plan, sweep.value);
@@ -64,7 +62,7 @@ export const command: Command = {
 /** What the flags ask for, in SI. */
 async function sweepRequest(
   plan: Plan,
-  request: PlanRequest,
+  request: PlanRequest | null,
   options: Options,
   files: FileReader,
 ): Promise<Result<SweepRequest>> {
@@ -156,7 +154,7 @@ interface AmountFlags {
 /** Weights are counted as the target counts them, rates by the bed's area. */
 async function amountEnds(
   plan: Plan,
-  request: PlanRequest,
+  request: PlanRequest | null,
   files: FileReader,
   { flag, what, from, to }: AmountFlags,
 ): Promise<Result<Ends>> {
@@ -222,11 +220,15 @@ async function amountEnds(
  * target does not say what such amounts are counted per; `fixed` where something else, such as a soil test, sets them.
  */
 async function kgPerKg(
-  request: PlanRequest,
+  request: PlanRequest | null,
   files: FileReader,
   flag: "need" | "cap",
   nutrient: Nutrient,
 ): Promise<number | null | "fixed"> {
+  if (request === null)
+    throw new UsageError(
+      `--${flag}: what comes through the pipe no longer says how its target counts weights; name the plan file here`,
+    );
   const { loadPlan } = await import("../files/load.ts");
   const field = flag === "need" ? "need" : "applied_max";
   const written = (name: string, amount: string): number | null => {

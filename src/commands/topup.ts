@@ -5,7 +5,7 @@ import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { addPlanOptions, requestedPlan } from "./plan-options.ts";
+import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
 
 /** A loam, and where most roots of vegetables are. */
 const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
@@ -15,6 +15,7 @@ const SOIL_WATER = { least: 0.05, most: 0.6 } as const;
 export const command: Command = {
   name: "topup",
   describe: "what heavy rain may have taken, and what would replace it",
+  aliases: PLAN_ALIASES,
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
@@ -39,11 +40,7 @@ export const command: Command = {
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const rain = rainOf(options);
-    const requested = await requestedPlan(
-      typeof planFile === "string" ? planFile : undefined,
-      options,
-      context,
-    );
+    const requested = await requestedPlan(planFile, options, context);
     if (!requested.ok) return requested;
     const plan = requested.value;
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))

@@ -17,12 +17,13 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
-import { addPlanOptions, filesOf, planRequest, where } from "./plan-options.ts";
+import { addPlanOptions, askedPlan, PLAN_ALIASES, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "whatif",
   describe: "compare a plan with itself under changes",
   formats: ["ndjson"],
+  aliases: PLAN_ALIASES,
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
@@ -51,19 +52,12 @@ export const command: Command = {
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const { set: _, ...planFlags } = options;
-    const request = await planRequest(
-      typeof planFile === "string" ? planFile : undefined,
-      planFlags,
-      context,
-    );
-    const { loadPlan } = await import("../files/load.ts");
-    const files = filesOf(context);
-    const loaded = loadPlan(files, request);
+    const loaded = await askedPlan(planFile, planFlags, context);
     const asked = await askedCases(options, context);
     if (!loaded.ok || !asked.ok)
       return { ok: false, problems: [loaded, asked].flatMap((r) => (r.ok ? [] : r.problems)) };
-    const { plan } = loaded.value;
-    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, files)));
+    const { plan, request } = loaded.value;
+    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, context.files)));
     const lists = await listCases(plan, options, context);
     const problems = [...cases, lists].flatMap((result) => (result.ok ? [] : result.problems));
     if (problems.length > 0 || !lists.ok) return { ok: false, problems };
@@ -80,12 +74,17 @@ async function compare(plan: Plan, cases: readonly WhatIfCase[]): Promise<Result
   const { comparePlans } = await import("../flow/whatif.ts");
   const { comparison, base } = await comparePlans(plan, cases);
   const infeasible = base.status === "infeasible";
+  const nowhere = infeasible || comparison.cases.every((one) => one.status === "infeasible");
   return ok({
-    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    exitCode: nowhere ? EXIT.infeasible : EXIT.done,
     json: comparison,
     lines: comparison.cases,
     report: async () => (await import("../report/whatif-report.ts")).whatIfReport(comparison, base),
-    remarks: infeasible ? ["The plan itself has no mix; `barrowmix solve` says why."] : [],
+    remarks: infeasible
+      ? ["The plan itself has no mix; `barrowmix solve` says why."]
+      : nowhere
+        ? ["None of the cases has a mix."]
+        : [],
   });
 }
 
@@ -106,7 +105,7 @@ async function askedCases(options: Options, context: Context): Promise<Result<Fl
   const file = textOption(options, "cases");
   if (file !== undefined) {
     const { loadCases } = await import("../files/load.ts");
-    const loaded = loadCases(context.world.files, file, where(context));
+    const loaded = loadCases(context.files, file, where(context));
     if (!loaded.ok) return loaded;
     cases.push(...loaded.value);
   }
@@ -119,7 +118,7 @@ async function askedCases(options: Options, context: Context): Promise<Result<Fl
 async function made(
   one: FlaggedCase,
   plan: Plan,
-  request: PlanRequest,
+  request: PlanRequest | null,
   files: FileReader,
 ): Promise<Result<WhatIfCase>> {
   const { loadPlan } = await import("../files/load.ts");
@@ -133,6 +132,10 @@ async function made(
   });
   let start = plan;
   if (one.set.length > 0 || one.with.length > 0) {
+    if (request === null)
+      throw new UsageError(
+        `${one.name}: --set and --with read the plan anew, and what comes through the pipe is read already; name the plan file here`,
+      );
     const loaded = loadPlan(files, {
       ...request,
       overrides: [...(request.overrides ?? []), ...one.set],

@@ -25,7 +25,7 @@ export interface Files {
   /** The path that a file has once links are followed; the path as it is where there is none. */
   real(path: string): string;
   /**
-   * Begins a file, at once, so that a path that cannot be written fails before any long work.
+   * Looks whether a file can be written, so that a path that cannot fails before any long work; makes nothing yet.
    * @throws FileError saying why not.
    */
   create(path: string): PendingFile;

@@ -28,7 +28,7 @@ beforeAll(async () => {
   writeFileSync(join(folder, "my plan.yaml"), "");
   writeFileSync(join(folder, "prices.csv"), "");
   const help = await printed("--help");
-  const listed = help.slice(help.indexOf("Commands:"));
+  const listed = help.slice(help.indexOf("Find a mix:"), help.indexOf("Examples:"));
   commands = [...listed.matchAll(/^ {2}([a-z]+) /gm)].map((m) => m[1]!);
   // As the help of `list` puts it: "amendments, crops, releases or units".
   const argument = /^ {2}what +(.*)$/m.exec(await printed("list", "--help"))![1]!;
@@ -83,7 +83,7 @@ describe("bash", { timeout: TIMEOUT }, () => {
     expect(offered("solve", "--units", "")).toEqual(["metric", "us"]);
     expect(offered("solve", "--format", "")).toEqual(["csv", "json", "md", "table"]);
     expect(offered("solve", "--only", "feather")).toEqual(["feather-meal"]);
-    expect(offered("init", "--crop", "tom")).toEqual(["tomato"]);
+    expect(offered("init", "--recipe", "tom")).toEqual(["tomato"]);
     expect(offered("list", "")).toEqual(topics);
     expect(topics).toContain("crops");
     expect(offered("schema", "t")).toEqual(["target"]);

@@ -6,6 +6,7 @@ import { afterAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
 import type { Asker, Choice } from "../../src/commands/ask.ts";
 import { initWith } from "../../src/commands/init.ts";
+import { filesOf } from "../../src/commands/plan-options.ts";
 import { checkFiles, loadPlan } from "../../src/files/load.ts";
 import {
   applicationDays,
@@ -48,7 +49,7 @@ const everyFile = (folder: string): string[] =>
     .filter((name) => /\.(yaml|json)$/.test(name))
     .sort();
 
-const BEGIN = ["init", "garden", "--crop", "tomato", "--area", "1500 sq ft"];
+const BEGIN = ["init", "garden", "--recipe", "tomato", "--area", "1500 sq ft"];
 const FILES = [
   "garden/amendments.yaml",
   "garden/mix.yaml",
@@ -80,12 +81,12 @@ describe("init with flags", () => {
   it("puts every answer where it belongs", async () => {
     const folder = emptyFolder();
     const flags = ["--plants", "1,200", "--yield", "80 t/ha", "--units", "metric", "--currency", "EUR"];
-    const more = ["--temperature", "14 C", "--applications", "4", "--batch", "80 L"];
-    const chosen = ["--amendments", "feather-meal,poultry-pellets, potassium-sulfate"];
+    const more = ["--soil-temperature", "14 C", "--applications", "4", "--batch", "80 L"];
+    const chosen = ["--only", "feather-meal,poultry-pellets, potassium-sulfate"];
     const done = await run(
       folder,
       "init",
-      "--crop",
+      "--recipe",
       "tomato",
       "--area",
       "0.25 ha",
@@ -119,7 +120,7 @@ describe("init with flags", () => {
     const folder = emptyFolder();
     await run(folder, ...BEGIN);
     const before = everyFile(folder).map((name) => readFileSync(join(folder, name), "utf8"));
-    const again = await run(folder, "init", "garden", "--crop", "pepper", "--area", "1 acre");
+    const again = await run(folder, "init", "garden", "--recipe", "pepper", "--area", "1 acre");
     expect(again.code).toBe(2);
     expect(again.stdout).toBe("");
     for (const file of FILES) expect(again.stderr).toContain(file);
@@ -127,32 +128,32 @@ describe("init with flags", () => {
 
     const other = emptyFolder();
     writeFileSync(join(other, "mix.yaml"), "mine\n");
-    const refused = await run(other, "init", "--crop", "tomato", "--area", "1 acre");
+    const refused = await run(other, "init", "--recipe", "tomato", "--area", "1 acre");
     expect(refused.code).toBe(2);
     expect(refused.stderr).toMatch(/^barrowmix: mix\.yaml is there already/);
     expect(everyFile(other)).toEqual(["mix.yaml"]);
   });
 
   it.each([
-    [[], /--crop and --area must be given; --plants, --yield/],
-    [["--crop", "tomato", "--yes"], /--area must be given/],
+    [[], /--recipe and --area must be given; --plants, --yield/],
+    [["--recipe", "tomato", "--yes"], /--area must be given/],
     [
-      ["--crop", "tomatoe", "--area", "1 acre"],
-      /--crop: there is no shipped crop `tomatoe`; did you mean `tomato`\?/,
+      ["--recipe", "tomatoe", "--area", "1 acre"],
+      /--recipe: there is no shipped crop `tomatoe`; did you mean `tomato`\?/,
     ],
-    [["--crop", "tomato", "--area", "1500"], /--area: `1500` has no unit/],
-    [["--crop", "tomato", "--area", "0 acre"], /--area: `0 acre` is nothing at all/],
-    [["--crop", "tomato", "--area", "1 acre", "--plants", "2.5"], /--plants: `2.5` is not a whole number/],
-    [["--crop", "tomato", "--area", "1 acre", "--applications", "13"], /--applications: .* from 1 to 12/],
-    [["--crop", "tomato", "--area", "1 acre", "--temperature", "18"], /--temperature: `18` has no unit/],
-    [["--crop", "tomato", "--area", "1 acre", "--currency", "usd"], /--currency: `usd` is not a currency/],
-    [["--crop", "tomato", "--area", "1 acre", "--batch", "3 ft"], /--batch: `3 ft` is a length/],
-    [["--crop", "tomato", "--area", "1 acre", "--yield", "25 t"], /--yield: `25 t` is a weight/],
+    [["--recipe", "tomato", "--area", "1500"], /--area: `1500` has no unit/],
+    [["--recipe", "tomato", "--area", "0 acre"], /--area: `0 acre` is nothing at all/],
+    [["--recipe", "tomato", "--area", "1 acre", "--plants", "2.5"], /--plants: `2.5` is not a whole number/],
+    [["--recipe", "tomato", "--area", "1 acre", "--applications", "13"], /--applications: .* from 1 to 12/],
     [
-      ["--crop", "tomato", "--area", "1 acre", "--amendments", "fether-meal"],
-      /did you mean `feather-meal`\?/,
+      ["--recipe", "tomato", "--area", "1 acre", "--soil-temperature", "18"],
+      /--soil-temperature: `18` has no unit/,
     ],
-    [["--crop", "tomato", "--area", "1 acre", "--amendments", ","], /--amendments: name at least one/],
+    [["--recipe", "tomato", "--area", "1 acre", "--currency", "usd"], /--currency: `usd` is not a currency/],
+    [["--recipe", "tomato", "--area", "1 acre", "--batch", "3 ft"], /--batch: `3 ft` is a length/],
+    [["--recipe", "tomato", "--area", "1 acre", "--yield", "25 t"], /--yield: `25 t` is a weight/],
+    [["--recipe", "tomato", "--area", "1 acre", "--only", "fether-meal"], /did you mean `feather-meal`\?/],
+    [["--recipe", "tomato", "--area", "1 acre", "--only", ","], /--only: name at least one/],
   ])("refuses %j and writes nothing", async (flags, message) => {
     const folder = emptyFolder();
     const { code, stdout, stderr } = await run(folder, "init", ...flags);
@@ -165,7 +166,7 @@ describe("init with flags", () => {
   it("says so where it cannot write", async () => {
     const folder = emptyFolder();
     writeFileSync(join(folder, "taken"), "");
-    const { code, stderr } = await run(folder, "init", "taken", "--crop", "tomato", "--area", "1 acre");
+    const { code, stderr } = await run(folder, "init", "taken", "--recipe", "tomato", "--area", "1 acre");
     expect(code).toBe(2);
     expect(stderr).toMatch(/taken/);
     expect(stderr).not.toMatch(/\n\s+at /);
@@ -201,6 +202,7 @@ describe("init at a terminal", () => {
     const world = { ...testWorld({ cwd, tty: true }), stdin: { isTTY: true, read: () => "" } };
     return {
       world,
+      files: filesOf(world),
       flags: { format: "table", units: undefined, quiet: false, all: false } as const,
       commands: [],
     };
@@ -220,7 +222,12 @@ describe("init at a terminal", () => {
 
   it("asks nothing that a flag has said, and offers units before quantities", async () => {
     const { asked, asker } = person({ "Which units": "metric", "How large": "150 m2" });
-    const result = await initWith("x", { crop: "kale", plants: "90" }, at(emptyFolder()), async () => asker);
+    const result = await initWith(
+      "x",
+      { recipe: "kale", plants: "90" },
+      at(emptyFolder()),
+      async () => asker,
+    );
     expect(result.ok).toBe(true);
     expect(asked.some((q) => /Which crop|How many plants/.test(q))).toBe(false);
     expect(asked.findIndex((q) => q.includes("units"))).toBeLessThan(
@@ -233,9 +240,11 @@ describe("init at a terminal", () => {
       throw new Error("asked");
     };
     const folder = emptyFolder();
-    const flags = { crop: "kale", area: "1 acre" };
+    const flags = { recipe: "kale", area: "1 acre" };
     expect((await initWith(undefined, { ...flags, yes: true }, at(folder), never)).ok).toBe(true);
-    await expect(initWith("y", { crop: "kael" }, at(folder), never)).rejects.toThrow("did you mean `kale`?");
+    await expect(initWith("y", { recipe: "kael" }, at(folder), never)).rejects.toThrow(
+      "did you mean `kale`?",
+    );
   });
 });
 
@@ -309,7 +318,7 @@ describe("the usual choice of amendments", () => {
 describe("from nothing to a solved plan", () => {
   it.each(["tomato", "snap-bean", "celery"])("takes three commands: %s", async (crop) => {
     const folder = emptyFolder();
-    const begun = await run(folder, "init", "garden", "--crop", crop, "--area", "1500 sq ft", "--yes");
+    const begun = await run(folder, "init", "garden", "--recipe", crop, "--area", "1500 sq ft", "--yes");
     const checked = await run(
       folder,
       "check",
