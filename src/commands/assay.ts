@@ -2,26 +2,33 @@
 
 import type { Override } from "../files/source.ts";
 import { ok, type Result } from "../problem.ts";
+import { figures } from "../report/report.ts";
+import type { Assay } from "../results/assay.ts";
+import { plainNumber, weight } from "../words/numbers.ts";
 import {
   type Command,
   type CommandOutput,
+  type Context,
   EXIT,
   type Options,
   repeated,
   textOption,
   textsOption,
 } from "./command.ts";
+import { runEach } from "./many.ts";
 import { STDIN, unitsOverride, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "assay",
   describe: "analyse the mix you make today",
+  formats: ["ndjson"],
 
   configure(command) {
     command.argument(
-      "<mix>",
-      "a mix file: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
+      "<mixes...>",
+      "mix files: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
     );
+    command.option("--ndjson", "the same as --format ndjson: one mix a line");
     command.option("--against <plan>", "hold the mix against a plan: delivery, cost, smallest change");
     command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
     command.option("--plants <count>", "over how many plants the mix is spread");
@@ -35,44 +42,65 @@ export const command: Command = {
         "",
         "One barrow of 60 lb for 180 plants, three times in the season:",
         '  barrowmix assay mix.yaml --batch "60 lb" --batches 1 --plants 180 --times 3',
+        "",
+        "Exit codes: 0 done; 2 bad input; 4 not verified; of several mixes the highest.",
       ].join("\n"),
     );
   },
 
-  async run([mixFile], options, context): Promise<Result<CommandOutput>> {
-    const { loadMix, loadPlan } = await import("../files/load.ts");
-    const at = where(context);
-    const { files } = context;
-    const loaded = loadMix(files, String(mixFile), {
-      ...at,
-      overrides: [...spreadOverrides(options), ...unitsOverride(context)],
-      extraAmendments: textsOption(options, "amendments"),
-    });
-    const planFile = textOption(options, "against");
-    const plan =
-      planFile === undefined
-        ? undefined
-        : loadPlan(files, {
-            ...at,
-            planFile,
-            overrides: unitsOverride(context),
-          });
-    const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
-    if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
-    const { assayMix } = await import("../flow/assay.ts");
-    const { mix: given } = loaded.value;
-    const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
-    const assay = await assayMix(mix, plan?.value.plan);
-    if (!assay.ok) return assay;
-    const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
-    return ok({
-      exitCode: EXIT.done,
-      json: value,
-      report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
-      remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
-    });
+  run([mixes], options, context): Promise<Result<CommandOutput>> {
+    return runEach<Assay>(mixes, context.flags, (mix) => assayOne(String(mix), options, context), [
+      figures(
+        "Weight",
+        "kg",
+        ({ kg }) => kg,
+        (kg, { units }) => weight(kg, units),
+      ),
+      ...(["N", "P2O5", "K2O"] as const).map((nutrient) =>
+        figures<Assay>(
+          nutrient,
+          `${nutrient.toLowerCase()}_percent`,
+          ({ analysis }) => analysis[nutrient] ?? 0,
+          plainNumber,
+        ),
+      ),
+    ]);
   },
 };
+
+async function assayOne(mixFile: string, options: Options, context: Context): Promise<Result<CommandOutput>> {
+  const { loadMix, loadPlan } = await import("../files/load.ts");
+  const at = where(context);
+  const { files } = context;
+  const loaded = loadMix(files, mixFile, {
+    ...at,
+    overrides: [...spreadOverrides(options), ...unitsOverride(context)],
+    extraAmendments: textsOption(options, "amendments"),
+  });
+  const planFile = textOption(options, "against");
+  const plan =
+    planFile === undefined
+      ? undefined
+      : loadPlan(files, {
+          ...at,
+          planFile,
+          overrides: unitsOverride(context),
+        });
+  const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
+  if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
+  const { assayMix } = await import("../flow/assay.ts");
+  const { mix: given } = loaded.value;
+  const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
+  const assay = await assayMix(mix, plan?.value.plan);
+  if (!assay.ok) return assay;
+  const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
+  return ok({
+    exitCode: EXIT.done,
+    json: value,
+    report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
+    remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+  });
+}
 
 function spreadOverrides(options: Options): Override[] {
   const overrides: Override[] = [];

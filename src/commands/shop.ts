@@ -2,7 +2,10 @@
 import type { ShopOptions } from "../flow/shop.ts";
 import type { Plan } from "../model.ts";
 import { fail, ok, type Problem, type Result } from "../problem.ts";
+import { figures } from "../report/report.ts";
+import type { Shopping } from "../results/shopping.ts";
 import { parseQuantity } from "../units.ts";
+import { money, plainNumber } from "../words/numbers.ts";
 import {
   type Command,
   type CommandOutput,
@@ -14,16 +17,18 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
+import { runEach } from "./many.ts";
 import { addPlanOptions, PLAN_ALIASES, requestedPlan, unitsOverride, where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "shop",
   describe: "choose the whole packs to buy for a plan",
-  formats: ["list", "html"],
+  formats: ["list", "html", "ndjson"],
   aliases: PLAN_ALIASES,
 
   configure(command) {
-    command.argument("[plan]", "a plan file; - reads a plan, or what `solve --json` printed");
+    command.argument("[plans...]", "plan files; - reads a plan, or what `solve --json` printed");
+    command.option("--ndjson", "the same as --format ndjson: one plan a line");
     command.option("--also <plan>", "buy for this plan too, in one trip; may be repeated", repeated);
     command.option("--application <name>", "buy for this application alone: its name or day");
     command.option("--budget <money>", "spend at most this, delivery included");
@@ -41,34 +46,55 @@ export const command: Command = {
         "  barrowmix shop plan.yaml --format list",
         "  barrowmix shop plan.yaml --also herbs.yaml --budget 250",
         "  barrowmix solve --json plan.yaml | barrowmix shop - --format csv",
+        "  barrowmix shop beds/*.yaml --ndjson      (each bed by itself)",
         "",
         "Exit codes: 0 a purchase, proven or with its gap stated; 2 bad input;",
-        "3 no purchase or no mix fits; 4 not verified.",
+        "3 no purchase or no mix fits; 4 not verified; of several plans the highest.",
       ].join("\n"),
     );
   },
 
-  async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const settings = shopOptions(options);
-    const requested = await plansOf(planFile, options, context);
-    if (!requested.ok) return requested;
-    const { shopPlans } = await import("../flow/shop.ts");
-    const result = await shopPlans(requested.value, settings);
-    if (!result.ok) return result;
-    const shopping = result.value;
-    const infeasible = shopping.status === "infeasible";
-    return ok({
-      exitCode: infeasible ? EXIT.infeasible : EXIT.done,
-      json: shopping,
-      report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
-      text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
-      remarks: [
-        ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
-        ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
-      ],
-    });
+  run([plans], options, context): Promise<Result<CommandOutput>> {
+    return runEach<Shopping>(plans, context.flags, (plan) => shopOne(plan, options, context), [
+      figures(
+        "Total",
+        "total",
+        ({ total }) => total,
+        (total, { currency }) => money(total, currency),
+      ),
+      figures("Packs", "packs", ({ purchases }) => packsIn(purchases), plainNumber),
+    ]);
   },
 };
+
+function packsIn(purchases: Shopping["purchases"]): number {
+  return purchases.reduce((sum, line) => sum + line.packs.reduce((n, pack) => n + pack.count, 0), 0);
+}
+
+async function shopOne(
+  planFile: string | undefined,
+  options: Options,
+  context: Context,
+): Promise<Result<CommandOutput>> {
+  const settings = shopOptions(options);
+  const requested = await plansOf(planFile, options, context);
+  if (!requested.ok) return requested;
+  const { shopPlans } = await import("../flow/shop.ts");
+  const result = await shopPlans(requested.value, settings);
+  if (!result.ok) return result;
+  const shopping = result.value;
+  const infeasible = shopping.status === "infeasible";
+  return ok({
+    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    json: shopping,
+    report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
+    text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
+    remarks: [
+      ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
+      ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
+    ],
+  });
+}
 
 function shopOptions(options: Options): ShopOptions {
   const budget = textOption(options, "budget");
@@ -111,7 +137,7 @@ function secondsOf(text: string): number {
 }
 
 async function plansOf(
-  planFile: unknown,
+  planFile: string | undefined,
   options: Options,
   context: Context,
 ): Promise<Result<readonly [Plan, ...Plan[]]>> {

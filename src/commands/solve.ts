@@ -1,17 +1,22 @@
 /** `solve`: the least-cost mix of a plan. */
 import { ok, type Result } from "../problem.ts";
-import type { SplitFound } from "../results/solution.ts";
-import { type Command, type CommandOutput, EXIT } from "./command.ts";
+import { figures, words } from "../report/report.ts";
+import type { Solution, SplitFound } from "../results/solution.ts";
+import { money, weight } from "../words/numbers.ts";
+import { type Command, type CommandOutput, type Context, EXIT, type Options } from "./command.ts";
+import { runEach } from "./many.ts";
 import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
   name: "solve",
   describe: "find the least-cost mix for a plan",
+  formats: ["ndjson"],
   aliases: PLAN_ALIASES,
 
   configure(command) {
-    command.argument("[plan]", "a plan file; - reads standard input");
+    command.argument("[plans...]", "plan files; - reads a plan, or what `solve --json` printed");
+    command.option("--ndjson", "the same as --format ndjson: one plan a line");
     command.option(
       "--best-split [least]",
       "find the cheapest shares of the applications, each at least this",
@@ -26,36 +31,61 @@ export const command: Command = {
         '    --area "1500 sq ft" --batch "60 lb"',
         '  barrowmix solve --have "feather-meal@44/50 lb" --have "bone-meal@38/40 lb" \\',
         '    --have "potassium-sulfate@46/50 lb" --recipe pepper --area "1500 sq ft"',
+        "Several plans in one run, one line of JSON each, a bad one among them or not:",
+        "  barrowmix solve beds/*.yaml --ndjson",
         "",
-        "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified.",
+        "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified; of",
+        "several plans the highest.",
       ].join("\n"),
     );
   },
 
-  async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const requested = await requestedPlan(planFile, options, context);
-    if (!requested.ok) return requested;
-    const { solvePlan } = await import("../flow/blend.ts");
-    let plan = requested.value;
-    let split: SplitFound | undefined;
-    if (options.bestSplit !== undefined) {
-      const { bestSplitOf } = await import("./best-split.ts");
-      const found = await bestSplitOf(plan, options.bestSplit);
-      if (!found.ok) return found;
-      ({ plan, split } = found.value);
-    }
-    const solved = await solvePlan(plan, () => shippedAmendments(context));
-    const solution = split ? { ...solved, split } : solved;
-    const infeasible = solution.status === "infeasible";
-    return ok({
-      exitCode: infeasible ? EXIT.infeasible : EXIT.done,
-      json: solution,
-      report: async (extent) =>
-        (await import("../report/solution-report.ts")).solutionReport(solution, extent),
-      remarks: [
-        ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
-        ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),
-      ],
-    });
+  run([plans], options, context): Promise<Result<CommandOutput>> {
+    return runEach<Solution>(plans, context.flags, (plan) => solveOne(plan, options, context), [
+      words("Plan", "plan", ({ plan }) => plan),
+      figures(
+        "Cost",
+        "cost",
+        ({ cost }) => cost.total,
+        (total, { currency }) => money(total, currency),
+      ),
+      figures(
+        "Weight",
+        "weight_kg",
+        ({ amendments, status }) =>
+          status === "optimal" ? amendments.reduce((sum, { kg }) => sum + kg, 0) : null,
+        (kg, { inputs }) => weight(kg, inputs.units),
+      ),
+    ]);
   },
 };
+
+async function solveOne(
+  planFile: string | undefined,
+  options: Options,
+  context: Context,
+): Promise<Result<CommandOutput>> {
+  const requested = await requestedPlan(planFile, options, context);
+  if (!requested.ok) return requested;
+  const { solvePlan } = await import("../flow/blend.ts");
+  let plan = requested.value;
+  let split: SplitFound | undefined;
+  if (options.bestSplit !== undefined) {
+    const { bestSplitOf } = await import("./best-split.ts");
+    const found = await bestSplitOf(plan, options.bestSplit);
+    if (!found.ok) return found;
+    ({ plan, split } = found.value);
+  }
+  const solved = await solvePlan(plan, () => shippedAmendments(context));
+  const solution = split ? { ...solved, split } : solved;
+  const infeasible = solution.status === "infeasible";
+  return ok({
+    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    json: solution,
+    report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
+    remarks: [
+      ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
+      ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+    ],
+  });
+}
