@@ -11,6 +11,7 @@ import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
+import { writeOutputSchemas } from "./output-schemas.mjs";
 
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const dist = path.join(root, "dist");
@@ -75,6 +76,7 @@ function writeSchemas() {
     execFileSync(process.execPath, [path.join(root, "bin/barrowmix.cjs"), ...args], { encoding: "utf8" });
   for (const kind of ["plan", "amendments", "target", "mix", "cases", "credits"])
     fs.writeFileSync(path.join(folder, `${kind}.schema.json`), run("schema", kind));
+  writeOutputSchemas(root, folder);
 }
 
 /** Declarations of `src/index.ts`, with `.js` in place of `.ts` in their imports. */

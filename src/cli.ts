@@ -164,12 +164,12 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
     if (!argv.includes(name)) continue;
     const { command } = await load();
     command.configure(sub);
-    addAliases(sub, command.aliases ?? {});
+    const aliases = addAliases(sub, command.aliases ?? {});
     refuseRepeats([...program.options, ...sub.options]);
     sub.showHelpAfterError(`\`barrowmix ${name} --help\` shows what it takes.`);
     sub.action(async (...called: unknown[]) => {
       // Commander passes the arguments, then the options, then the command itself.
-      const options = withoutAliases(sub.optsWithGlobals(), command.aliases ?? {});
+      const options = withoutAliases(sub.optsWithGlobals(), aliases);
       exitCode = await perform(command, called.slice(0, -2), options, world);
     });
   }
@@ -221,21 +221,30 @@ function shell(argv: readonly string[], world: World): Commander {
     .showHelpAfterError("`barrowmix --help` shows what there is.");
 }
 
-/** Adds the names that are taken in place of a flag's own, hidden from help. */
-function addAliases(sub: Commander, aliases: Readonly<Record<string, string>>): void {
+/** Adds the names that are taken in place of a flag's own, hidden from help; a name that is a flag itself stays one. */
+function addAliases(
+  sub: Commander,
+  aliases: Readonly<Record<string, string>>,
+): readonly (readonly [alias: string, name: string])[] {
+  const added: [string, string][] = [];
   for (const [alias, name] of Object.entries(aliases)) {
     const meant = sub.options.find((option) => option.long === `--${name}`);
     if (meant === undefined || sub.options.some((option) => option.long === `--${alias}`)) continue;
     const hidden = new Option(meant.flags.replace(`--${name}`, `--${alias}`)).hideHelp();
     if (meant.parseArg) hidden.argParser(meant.parseArg);
     sub.addOption(hidden);
+    added.push([alias, name]);
   }
+  return added;
 }
 
 /** Values under their flags' own names. */
-function withoutAliases(options: Options, aliases: Readonly<Record<string, string>>): Options {
+function withoutAliases(
+  options: Options,
+  aliases: readonly (readonly [alias: string, name: string])[],
+): Options {
   const named: Record<string, unknown> = { ...options };
-  for (const [alias, name] of Object.entries(aliases)) {
+  for (const [alias, name] of aliases) {
     const value = named[camelCase(alias)];
     const own = named[camelCase(name)];
     if (value === undefined) continue;

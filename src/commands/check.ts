@@ -12,6 +12,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import type { CheckResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
 import { where } from "./plan-options.ts";
@@ -30,18 +31,19 @@ export const command: Command = {
     const { checkFiles } = await import("../files/load.ts");
     const checked = checkFiles(context.files, paths, where(context));
     const problems = checked.flatMap((file) => file.problems);
+    const json: CheckResult = {
+      schema: "barrowmix.check/1",
+      files: checked.map((file) => ({
+        file: file.file,
+        kind: file.kind,
+        ok: file.problems.length === 0,
+        problems: problemsJson(file.problems),
+        warnings: file.warnings,
+      })),
+    };
     return ok({
       exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,
-      json: {
-        schema: "barrowmix.check/1",
-        files: checked.map((file) => ({
-          file: file.file,
-          kind: file.kind,
-          ok: file.problems.length === 0,
-          problems: problemsJson(file.problems),
-          warnings: file.warnings,
-        })),
-      },
+      json,
       report: () => checkReport(checked),
       problems: distinct(problems),
     });

@@ -2,6 +2,7 @@
 import type { FileReader } from "../files/load.ts";
 import type { Problem, Result } from "../problem.ts";
 import type { Extent, Report } from "../report/report.ts";
+import type { ProblemJson } from "../results/listing.ts";
 import type { World } from "./world.ts";
 
 /** Each code means one thing. */
@@ -129,7 +130,7 @@ export function textsOption(options: Options, name: string): readonly string[] {
 }
 
 /** Problems as a JSON value: one object each, with the place spread out. */
-export function problemsJson(problems: readonly Problem[]): unknown[] {
+export function problemsJson(problems: readonly Problem[]): ProblemJson[] {
   return problems.map(({ code, message, hint, place }) => ({
     code,
     message,

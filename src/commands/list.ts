@@ -13,6 +13,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import type { ListResult } from "../results/listing.ts";
 import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
 import { where } from "./plan-options.ts";
@@ -22,7 +23,7 @@ type Topic = (typeof TOPICS)[number];
 
 /** A list that has been searched: one value for each entry, and the report of them. */
 interface Listing {
-  readonly items: readonly unknown[];
+  readonly items: readonly object[];
   readonly report: () => Report;
 }
 
@@ -55,7 +56,8 @@ export const command: Command = {
     const found = await LISTS[topic](context, textOption(options, "search") ?? "");
     if (!found.ok) return found;
     const { items, report } = found.value;
-    return ok({ exitCode: EXIT.done, json: { schema: "barrowmix.list/1", list: topic, items }, report });
+    const json: ListResult = { schema: "barrowmix.list/1", list: topic, items };
+    return ok({ exitCode: EXIT.done, json, report });
   },
 };
 
@@ -69,7 +71,7 @@ function listing<T>(
   words: { readonly one: string; readonly many: string; readonly note: string },
   shown: readonly ColumnOf<T>[],
   whole: readonly ColumnOf<T>[],
-  json: (entry: T) => unknown,
+  json: (entry: T) => object,
 ): Result<Listing> {
   // Every word must be found, each in whatever column.
   const wanted = search.toLowerCase().split(/\s+/);

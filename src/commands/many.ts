@@ -9,6 +9,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import type { Failure } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
 import { type CommandOutput, EXIT, type ExitCode, type GlobalFlags, problemsJson } from "./command.ts";
 
@@ -39,7 +40,7 @@ export async function runEach<T extends object>(
   if (named.length === 0 || (named.length === 1 && flags.format !== "ndjson")) return one(named[0]);
   const outcomes: Outcome[] = [];
   for (const file of named) outcomes.push(await outcomeOf(file, one));
-  const lines = outcomes.map(({ file, json, problems }) =>
+  const lines = outcomes.map(({ file, json, problems }): object | Failure =>
     json === null ? { file, status: "error", problems: problemsJson(problems) } : { file, ...json },
   );
   return ok({

@@ -1,22 +1,37 @@
-/** `schema`: the JSON Schema of a kind of file, with which editors complete and check while one types. */
+/** `schema`: the JSON Schema of a kind of file, for editors, or of what a command prints, for scripts. */
+import { resolve } from "node:path";
 import { nearest, ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { renderJson } from "./render.ts";
+import { FileError, type World } from "./world.ts";
 
 /** The kinds of file that have a schema. Kept here so that help needs no validator. */
 export const SCHEMA_KINDS = ["plan", "amendments", "target", "mix", "cases", "credits"] as const;
+/** The outputs that have one, made from their types by the build. `failure`: a file without a result among several. */
+export const OUTPUT_KINDS = [
+  "solution",
+  "shopping",
+  "comparison",
+  "sweep",
+  "assay",
+  "topup",
+  "check",
+  "list",
+  "failure",
+] as const;
+const KINDS = [...SCHEMA_KINDS, ...OUTPUT_KINDS];
 
 export const command: Command = {
   name: "schema",
-  describe: "print the JSON Schema of a kind of file",
+  describe: "print the JSON Schema of a kind of file or output",
   formats: ["text"],
   usual: "json",
-  choices: SCHEMA_KINDS,
+  choices: KINDS,
 
   configure(command) {
-    command.argument("<kind>", listed(SCHEMA_KINDS).replace(" and ", " or "));
+    command.argument("<kind>", listed(KINDS).replace(" and ", " or "));
     command.addHelpText(
       "after",
       [
@@ -29,22 +44,21 @@ export const command: Command = {
     );
   },
 
-  async run([kind]): Promise<Result<CommandOutput>> {
-    const known = SCHEMA_KINDS.find((name) => name === kind);
+  async run([kind], _options, { world }): Promise<Result<CommandOutput>> {
+    const known = KINDS.find((name) => name === kind);
     if (known === undefined) {
-      const near = nearest(String(kind), SCHEMA_KINDS);
+      const near = nearest(String(kind), KINDS);
       throw new UsageError(
-        `no kind of file is called \`${String(kind)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(SCHEMA_KINDS)}`}`,
+        `no kind of file or output is called \`${String(kind)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(KINDS)}`}`,
       );
     }
-    const { jsonSchema } = await import("../files/schema/json-schema.ts");
-    const schema = jsonSchema(known);
+    const schema = await schemaOf(known, world);
     return ok({
       exitCode: EXIT.done,
       json: schema,
       text: () => renderJson(schema),
       report: (): Report => ({
-        title: `JSON Schema of a file: ${known}`,
+        title: `JSON Schema: ${known}`,
         summary: [paragraph("It is made for programs: leave the format out to print it.")],
         sections: [],
         csv: { columns: [], rows: [] },
@@ -52,3 +66,12 @@ export const command: Command = {
     });
   },
 };
+
+async function schemaOf(kind: (typeof KINDS)[number], world: World): Promise<unknown> {
+  const file = SCHEMA_KINDS.find((name) => name === kind);
+  if (file !== undefined) return (await import("../files/schema/json-schema.ts")).jsonSchema(file);
+  const path = resolve(world.packageDir, "dist/schemas", `${kind}.schema.json`);
+  const text = world.files.read(path);
+  if (text === null) throw new FileError(`${path} is not there; \`npm run build\` makes it`);
+  return JSON.parse(text);
+}

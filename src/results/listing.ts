@@ -1,0 +1,45 @@
+/** Results of `check` and `list`, and what is said of a file that has no result: their JSON. */
+import type { Notice } from "../problem.ts";
+
+/** What is wrong with a file or a call, with its place spread out. */
+export interface ProblemJson {
+  /** Stays the same while the words may change. */
+  readonly code: string;
+  readonly message: string;
+  /** What would be right. */
+  readonly hint: string | null;
+  readonly file: string | null;
+  /** From 1. */
+  readonly line: number | null;
+  /** From 1. */
+  readonly column: number | null;
+}
+
+/** The result of `check`. */
+export interface CheckResult {
+  readonly schema: "barrowmix.check/1";
+  readonly files: readonly {
+    readonly file: string;
+    /** Null where it could not be told. */
+    readonly kind: string | null;
+    readonly ok: boolean;
+    readonly problems: readonly ProblemJson[];
+    readonly warnings: readonly Notice[];
+  }[];
+}
+
+/** The result of `list`. */
+export interface ListResult {
+  readonly schema: "barrowmix.list/1";
+  /** What was listed: `amendments`, `crops`, ... */
+  readonly list: string;
+  /** One object for each entry, with the fields of that list. */
+  readonly items: readonly object[];
+}
+
+/** The line of a file without a result, where several are done in one run. */
+export interface Failure {
+  readonly file: string;
+  readonly status: "error";
+  readonly problems: readonly ProblemJson[];
+}

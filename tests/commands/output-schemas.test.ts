@@ -1,0 +1,97 @@
+/** What commands print as JSON, held against the schemas that ship, by ajv in its strict mode. */
+import { existsSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import { Ajv, type ValidateFunction } from "ajv";
+import { describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
+import { OUTPUT_KINDS } from "../../src/commands/schema.ts";
+import { ROOT, testWorld } from "../helpers/world.ts";
+
+const DEMO = join(ROOT, "examples/brassica-terraces");
+const PLAN = join(DEMO, "plan.yaml");
+const INFEASIBLE = join(ROOT, "tests/cases/infeasible/plan.yaml");
+
+async function printed(args: readonly string[]): Promise<string> {
+  const world = testWorld();
+  await main(args, world);
+  return world.written.stdout;
+}
+
+/** A draft-07 validator; `number | null` is a union that strict mode otherwise forbids. */
+async function validator(kind: string): Promise<ValidateFunction> {
+  const ajv = new Ajv({ strict: true, allowUnionTypes: true });
+  return ajv.compile(JSON.parse(await printed(["schema", kind])) as object);
+}
+
+const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly string[])[]>> = {
+  solution: [
+    ["solve", PLAN],
+    ["solve", INFEASIBLE],
+    ["solve", PLAN, "--best-split", "20%"],
+    ["solve", PLAN, "--most", "2"],
+  ],
+  shopping: [
+    ["shop", PLAN],
+    ["shop", PLAN, "--budget", "1"],
+    ["shop", INFEASIBLE],
+  ],
+  comparison: [
+    ["whatif", PLAN, "--case", "dear: --price all=+10%", "--case", "none: --without feather-meal"],
+    ["whatif", INFEASIBLE, "--price", "all=+10%"],
+  ],
+  sweep: [["sweep", PLAN, "--price", "feather-meal", "--from", "-30%", "--to", "+60%", "--steps", "5"]],
+  assay: [
+    ["assay", join(DEMO, "mix.yaml")],
+    ["assay", join(DEMO, "mix.yaml"), "--against", PLAN],
+  ],
+  topup: [["topup", PLAN, "--rain", "4 in", "--on", "30"]],
+  check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],
+  list: ["amendments", "crops", "releases", "units", "cautions"].map((topic) => ["list", topic]),
+  failure: [],
+};
+
+describe("the schemas of outputs", () => {
+  it.each(OUTPUT_KINDS)("%s: has an id and a title, and ships", async (kind) => {
+    const schema = JSON.parse(await printed(["schema", kind])) as Record<string, unknown>;
+    expect(schema.$id).toBe(`urn:barrowmix:${kind}:1`);
+    expect(schema.title).toBe(`barrowmix: ${kind}`);
+    const shipped = join(ROOT, `dist/schemas/${kind}.schema.json`);
+    expect(existsSync(shipped)).toBe(true);
+    expect(JSON.parse(readFileSync(shipped, "utf8"))).toEqual(schema);
+  });
+
+  it.each(OUTPUT_KINDS.filter((kind) => OUTPUTS[kind].length > 0))(
+    "%s: real outputs keep to it",
+    async (kind) => {
+      const validate = await validator(kind);
+      for (const args of OUTPUTS[kind]) {
+        const value = JSON.parse(await printed([...args, "--json"])) as Record<string, unknown>;
+        validate(value);
+        expect([args, validate.errors]).toEqual([args, null]);
+      }
+    },
+  );
+
+  it("hold something: an output without one of its fields is refused", async () => {
+    const validate = await validator("solution");
+    const value = JSON.parse(await printed(["solve", PLAN, "--json"])) as Record<string, unknown>;
+    for (const field of ["schema", "status", "cost", "applications", "verification", "cautions"]) {
+      const { [field]: _, ...lacking } = value;
+      expect([field, validate(lacking)]).toEqual([field, false]);
+    }
+    expect(validate({ ...value, cost: { total: "84.65", perPlant: null } })).toBe(false);
+  });
+
+  it("a line of several plans is a solution with its file, or a failure", async () => {
+    const lines = (await printed(["solve", PLAN, "no-such.yaml", INFEASIBLE, "--ndjson"]))
+      .trimEnd()
+      .split("\n");
+    const [first, second, third, ...more] = lines.map((line) => JSON.parse(line) as Record<string, unknown>);
+    expect(more).toEqual([]);
+    const solution = await validator("solution");
+    const failure = await validator("failure");
+    expect([first!.file, solution(first)]).toEqual([PLAN, true]);
+    expect([second!.file, failure(second)]).toEqual(["no-such.yaml", true]);
+    expect([third!.file, solution(third)]).toEqual([INFEASIBLE, true]);
+  });
+});
