@@ -81,12 +81,12 @@ describe("bash", { timeout: TIMEOUT }, () => {
     expect(offered("solve", "--recipe", "")).toEqual(crops.toSorted());
     expect(offered("solve", "plan.yaml", "--recipe", "pep")).toEqual(["pepper"]);
     expect(offered("solve", "--units", "")).toEqual(["metric", "us"]);
-    expect(offered("solve", "--format", "")).toEqual(["csv", "json", "md", "table"]);
+    expect(offered("solve", "--format", "")).toEqual(["csv", "json", "md", "ndjson", "table"]);
     expect(offered("solve", "--only", "feather")).toEqual(["feather-meal"]);
     expect(offered("init", "--recipe", "tom")).toEqual(["tomato"]);
     expect(offered("list", "")).toEqual(topics);
     expect(topics).toContain("crops");
-    expect(offered("schema", "t")).toEqual(["target"]);
+    expect(offered("schema", "t")).toEqual(["target", "topup"]);
     expect(offered("completion", "")).toEqual([...SHELLS].sort());
     expect(offered("help", "ch")).toEqual(["check"]);
     expect(offered("solve", "--plants", "")).toEqual([]);
