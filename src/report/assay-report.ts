@@ -2,6 +2,7 @@
 import type { AgainstPlan, Assay } from "../results/assay.ts";
 import type { SolutionNutrient } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
+import { scoop } from "../words/measures.ts";
 import {
   counted,
   csvWeight,
@@ -15,7 +16,6 @@ import {
   percent,
   plainNumber,
   pricePerWeight,
-  scoop,
   weight,
   weightBeside,
 } from "../words/numbers.ts";

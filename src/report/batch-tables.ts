@@ -1,6 +1,7 @@
 /** What to weigh into each batch, as tables: one where all applications are weighed alike, else side by side. */
 import type { SolutionApplication } from "../results/solution.ts";
-import { counted, csvWeight, listed, scaleWeight, scoop, type UnitSystem } from "../words/numbers.ts";
+import { scoop } from "../words/measures.ts";
+import { counted, csvWeight, listed, scaleWeight, type UnitSystem } from "../words/numbers.ts";
 import {
   type Block,
   type Cell,

@@ -7,6 +7,7 @@ import type { Notice } from "../problem.ts";
 import type { CardJson, CardOfApplication } from "../results/card.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import type { Solution, SolutionApplication } from "../results/solution.ts";
+import { scoop, volume } from "../words/measures.ts";
 import {
   area,
   areaStepM2,
@@ -19,10 +20,9 @@ import {
   listed,
   rowStepM,
   scaleWeight,
-  scoop,
-  volume,
 } from "../words/numbers.ts";
 import { ranked } from "./caution-sections.ts";
+import { dose, dosesThatGoFurther } from "./dose.ts";
 
 /** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
 const NOT_ON_CARDS: ReadonlySet<string> = new Set([
@@ -211,13 +211,18 @@ function giveOf({ plan }: CardSource, application: SolutionApplication): [string
   const us = units === "us";
   const { perPlant, perRowMeter, coverage, batches, litres } = application;
   const step = rowStepM(units);
-  const both = (heavy: string, mL: number | null) => (mL === null ? heavy : `${scoop(mL, units)} (${heavy})`);
+  const both = (heavy: string, mL: number | null, perBatch: number | null) =>
+    mL === null ? heavy : `${dose(application, mL, perBatch, units).text} (${heavy})`;
   const give: [string, string][] = [];
-  if (perPlant.g !== null) give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL)]);
+  if (perPlant.g !== null) give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL, coverage.plantsPerBatch)]);
   if (perRowMeter.g !== null)
     give.push([
       us ? "Each foot of row" : "Each metre of row",
-      both(handGrams(perRowMeter.g * step), perRowMeter.mL === null ? null : perRowMeter.mL * step),
+      both(
+        handGrams(perRowMeter.g * step),
+        perRowMeter.mL === null ? null : perRowMeter.mL * step,
+        coverage.rowMetersPerBatch === null ? null : coverage.rowMetersPerBatch / step,
+      ),
     ]);
   const { areaM2 } = plan.bed;
   const byArea = areaM2 !== undefined && perPlant.g === null && perRowMeter.g === null;
@@ -225,7 +230,11 @@ function giveOf({ plan }: CardSource, application: SolutionApplication): [string
     const share = areaStepM2(units) / areaM2;
     give.push([
       us ? "Each 100 sq ft" : "Each square metre",
-      both(handWeight(application.kg * share, units), litres === null ? null : litres * 1000 * share),
+      both(
+        handWeight(application.kg * share, units),
+        litres === null ? null : litres * 1000 * share,
+        1 / share / batches.count,
+      ),
     ]);
   }
   const feeds = [
@@ -234,6 +243,8 @@ function giveOf({ plan }: CardSource, application: SolutionApplication): [string
     ...(byArea ? [area(areaM2 / batches.count, units)] : []),
   ];
   if (feeds.length > 0) give.push(["One batch feeds", feeds.join(", ")]);
+  for (const { measure, plants } of dosesThatGoFurther([application], units))
+    give.push([`By ${measure} each`, `${plants} plants`]);
   if (litres !== null) give.push(["One batch fills", volume(litres / batches.count, units)]);
   return give;
 }

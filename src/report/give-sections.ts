@@ -1,5 +1,6 @@
 /** What each plant, foot of row or stretch of ground gets, and how far a batch goes. */
 import type { SolutionApplication } from "../results/solution.ts";
+import { volume } from "../words/measures.ts";
 import {
   area,
   areaStepM2,
@@ -9,8 +10,8 @@ import {
   length,
   plainNumber,
   rowStepM,
-  volume,
 } from "../words/numbers.ts";
+import { dose, dosesThatGoFurther } from "./dose.ts";
 import {
   type Block,
   type ColumnOf,
@@ -38,22 +39,40 @@ function giveColumns(view: View): ColumnOf<SolutionApplication>[] {
   const step = rowStepM(units);
   const along = (perMetre: number | null) => (perMetre === null ? null : perMetre * step);
   const one = us ? "foot" : "metre";
+  const rowSteps = ({ coverage }: SolutionApplication) =>
+    coverage.rowMetersPerBatch === null ? null : coverage.rowMetersPerBatch / step;
   const areaM2 = areaFed(view);
   const ground = us ? "100 sq ft" : "square metre";
   const onGround = (whole: number | null) =>
     areaM2 === null || whole === null ? null : (whole / areaM2) * areaStepM2(units);
   return [
     figures("Each plant", "per_plant_g", (a) => a.perPlant.g, handGrams),
-    figures("or, loose", "per_plant_ml", (a) => a.perPlant.mL, view.scoop),
+    figures(
+      "or, loose",
+      "per_plant_ml",
+      (a) => a.perPlant.mL,
+      (mL, a) => dose(a, mL, a.coverage.plantsPerBatch, units).text,
+    ),
     figures(`Each ${one} of row`, `per_row_${one}_g`, (a) => along(a.perRowMeter.g), handGrams),
-    figures("or, loose", `per_row_${one}_ml`, (a) => along(a.perRowMeter.mL), view.scoop),
+    figures(
+      "or, loose",
+      `per_row_${one}_ml`,
+      (a) => along(a.perRowMeter.mL),
+      (mL, a) => dose(a, mL, rowSteps(a), units).text,
+    ),
     figures(
       `Each ${ground}`,
       us ? "per_100_sq_ft_kg" : "per_m2_kg",
       (a) => onGround(a.kg),
       (kg) => handWeight(kg, units),
     ),
-    figures("or, loose", us ? "per_100_sq_ft_ml" : "per_m2_ml", (a) => onGround(millilitres(a)), view.scoop),
+    figures(
+      "or, loose",
+      us ? "per_100_sq_ft_ml" : "per_m2_ml",
+      (a) => onGround(millilitres(a)),
+      (mL, a) =>
+        dose(a, mL, areaM2 === null ? null : areaM2 / a.batches.count / areaStepM2(units), units).text,
+    ),
   ];
 }
 
@@ -93,7 +112,10 @@ function giveBlocks(view: View): Block[] {
           ),
         ]
       : [];
-  return [tableBlock(give), ...unknown];
+  const further = dosesThatGoFurther(view.fed, view.solution.units).map(({ application, measure, plants }) =>
+    paragraph(`In ${application.name}, a batch feeds ${plants} plants by ${measure} each.`),
+  );
+  return [tableBlock(give), ...further, ...unknown];
 }
 
 /** What a plant and a length of row get. */

@@ -1,6 +1,7 @@
 /** What the sections of a solution share: its units and currency put to use, names, and how zero is told from dust. */
 import type { Solution, SolutionApplication } from "../results/solution.ts";
-import { csvWeight, money, scaleWeight, scoop, weight } from "../words/numbers.ts";
+import { scoop } from "../words/measures.ts";
+import { csvWeight, money, scaleWeight, weight } from "../words/numbers.ts";
 import { type ColumnOf, figures } from "./report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */

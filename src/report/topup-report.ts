@@ -11,11 +11,11 @@ import {
   percent,
   plainNumber,
   scaleWeight,
-  scoop,
   weight,
   weightBeside,
 } from "../words/numbers.ts";
 import { cautionSections } from "./caution-sections.ts";
+import { dose, dosesThatGoFurther } from "./dose.ts";
 import {
   type Block,
   bullets,
@@ -160,8 +160,13 @@ function dressingSection(topUp: TopUp, scaleKg: number): Section {
     );
     if (perPlant.g !== null)
       lines.push(
-        `Each plant gets ${handGrams(perPlant.g)}${perPlant.mL === null ? "" : ` (${scoop(perPlant.mL, units)} loose)`}.`,
+        `Each plant gets ${handGrams(perPlant.g)}${perPlant.mL === null ? "" : ` (${dose(application, perPlant.mL, coverage.plantsPerBatch, units).text} loose)`}.`,
       );
+    lines.push(
+      ...dosesThatGoFurther([application], units).map(
+        ({ measure, plants }) => `By ${measure} each, a batch feeds ${plants} plants.`,
+      ),
+    );
     if (coverage.plantsPerBatch !== null && batches.count > 1)
       lines.push(`One batch must last ${plainNumber(Math.round(coverage.plantsPerBatch))} plants.`);
   }

@@ -77,12 +77,12 @@ describe("the batch card", () => {
 
   it("says what each 100 sq ft gets where the bed has neither plants nor rows", async () => {
     const solution = await solvePlan(loadTree(tree({ bed: { area: "600 sq ft" } })));
-    // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups.
-    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>14&nbsp;1/2&nbsp;cups (4.5&nbsp;lb)</b>");
+    // 27 lb over 600 sq ft, loose at 0.6 kg/L: 4.5 lb and 3.40 L, which is 14.4 cups; no more than that.
+    expect(renderCardHtml([sourceOf(solution)])).toContain("<b>14&nbsp;1/4&nbsp;cups (4.5&nbsp;lb)</b>");
     expect(renderCardHtml([sourceOf(solution)])).toContain("<b>600&nbsp;sq&nbsp;ft</b>");
     const text = renderTerminal(solutionReport(solution), { width: 80, colour: false });
     expect(text).toMatch(/Application +Day +Each 100 sq ft +or, loose/);
-    expect(text).toMatch(/planting +0 +4\.5 lb +14 1\/2 cups/);
+    expect(text).toMatch(/planting +0 +4\.5 lb +14 1\/4 cups/);
     expect(text).toMatch(/Ground it feeds\n.*\n.* 600 sq ft/);
     expect(text).not.toContain("Say how many plants");
   });

@@ -1,0 +1,168 @@
+/**
+ * Loose volumes as something to scoop: level teaspoons, tablespoons, measuring cups and gallons; millilitres and litres.
+ *
+ * Two questions are asked. What is nearest to a volume (what goes into a batch)? And what is nearest without being more (what
+ * each plant gets: a batch must not run dry before the last one)? Either is within `CLOSE` wherever a kitchen set allows it.
+ */
+import { fromSi, toSi } from "../units.ts";
+import { decimal, type UnitSystem } from "./numbers.ts";
+
+/** How far a printed measure may be from the volume it stands for. */
+export const CLOSE = 0.03;
+
+/** Something to scoop, and what it holds. */
+export interface Measure {
+  readonly text: string;
+  readonly mL: number;
+}
+
+/** Volumes here are counted in eighths of a teaspoon, so that every measure but the third of a cup is whole. */
+const EIGHTHS = { tsp: 8, tbsp: 24, cup: 384, quart: 4 * 384, gal: 16 * 384 } as const;
+
+/** One filling of spoons or cups of one kind. */
+interface Part {
+  readonly text: string;
+  readonly eighths: number;
+  /** How much more bother it is than whole spoons or cups. */
+  readonly bother: number;
+}
+
+const BOTHER: Readonly<Record<string, number>> = {
+  "": 0,
+  "1/2": 0.1,
+  "1/4": 0.2,
+  "3/4": 0.2,
+};
+
+/** So many of a unit: `1 1/2 cups`. */
+function part(whole: number, fraction: string, unit: keyof typeof EIGHTHS): Part {
+  const [top = 0, bottom = 1] = fraction === "" ? [] : fraction.split("/").map(Number);
+  const count = whole + top / bottom;
+  const plural = (unit === "cup" || unit === "quart") && count > 1 ? "s" : "";
+  const number = fraction === "" ? decimal(whole, 0) : whole === 0 ? fraction : `${whole} ${fraction}`;
+  return {
+    text: `${number} ${unit}${plural}`,
+    eighths: count * EIGHTHS[unit],
+    // A part of a cup is a cup of its own; beside whole cups it is a second filling, though an easy one. Eighths are small to read.
+    bother:
+      unit !== "cup"
+        ? (BOTHER[fraction] ?? 0.4)
+        : whole === 0 || fraction === ""
+          ? 0
+          : fraction.endsWith("/3")
+            ? 0.3
+            : 0.1,
+  };
+}
+
+const range = (from: number, to: number): number[] =>
+  Array.from({ length: Math.max(0, to - from + 1) }, (_, i) => from + i);
+const mixed = (wholes: readonly number[], fractions: readonly string[], unit: keyof typeof EIGHTHS): Part[] =>
+  wholes
+    .flatMap((whole) => fractions.map((fraction) => part(whole, fraction, unit)))
+    .filter(({ eighths }) => eighths > 0);
+
+const TEASPOONS = mixed([0, 1, 2], ["", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"], "tsp");
+const TABLESPOONS = mixed([1, 2, 3], ["", "1/2"], "tbsp");
+/** Cups just below and above a count. */
+const cupsNear = (cups: number): Part[] =>
+  mixed(
+    range(Math.max(0, Math.floor(cups) - 1), Math.min(15, Math.floor(cups) + 1)),
+    ["", "1/4", "1/3", "1/2", "2/3", "3/4"],
+    "cup",
+  );
+
+/** Every sum of one measure of each list, or of none. */
+function sums(...lists: readonly (readonly Part[])[]): (readonly Part[])[] {
+  let made: (readonly Part[])[] = [[]];
+  for (const list of lists) made = made.flatMap((parts) => [parts, ...list.map((next) => [...parts, next])]);
+  return made.filter((parts) => parts.length > 0);
+}
+
+/** What could be scooped for a volume of so many eighths of a teaspoon. */
+function kitchen(eighths: number): (readonly Part[])[] {
+  const cups = eighths / EIGHTHS.cup;
+  if (eighths < EIGHTHS.tbsp) return [...sums(TEASPOONS), [TABLESPOONS[0]!]];
+  if (cups < 1 / 4) return [...sums(TABLESPOONS, TEASPOONS), ...sums(cupsNear(0))];
+  if (cups < 2) return sums(cupsNear(cups), TABLESPOONS, TEASPOONS);
+  if (cups < 9) return sums(cupsNear(cups), TABLESPOONS);
+  const gallons = Math.floor(cups / 16);
+  const next = [part(gallons + 1, "", "gal")];
+  if (gallons === 0) return [...sums(cupsNear(cups)), next];
+  const gallon = part(gallons, "", "gal");
+  const rest = [...mixed([1, 2, 3], [""], "quart"), ...mixed(range(0, 15), ["", "1/2"], "cup")];
+  return [[gallon], next, ...rest.map((more) => [gallon, more])];
+}
+
+/** How much a miss weighs against the bother of a filling more: 3 % against a third of one. */
+const MISS = 10;
+
+/** Best of what can be scooped, as its parts; undefined where even an eighth of a teaspoon is too much. */
+function best(eighths: number, over: number): readonly Part[] | undefined {
+  if (eighths < 1) return undefined;
+  let chosen: readonly Part[] | undefined;
+  let least = Number.POSITIVE_INFINITY;
+  for (const parts of kitchen(eighths)) {
+    const miss = parts.reduce((sum, { eighths: size }) => sum + size, 0) / eighths - 1;
+    if (miss > over + 1e-9) continue;
+    const bother = parts.reduce((sum, { bother: own }) => sum + 1 + own, 0);
+    // Where nothing is close, the nearest.
+    const cost =
+      Math.abs(miss) <= CLOSE ? bother + MISS * Math.abs(miss) : 1000 + bother + 1000 * Math.abs(miss);
+    if (cost < least - 1e-12) {
+      least = cost;
+      chosen = parts;
+    }
+  }
+  return chosen;
+}
+
+const MILLILITRES_PER_EIGHTH = (1000 * toSi(1, "tsp")) / EIGHTHS.tsp;
+
+function kitchenMeasure(mL: number, over: number): Measure {
+  const parts = best(fromSi(mL / 1000, "tsp") * EIGHTHS.tsp, over);
+  if (parts === undefined) return { text: "under 1/8 tsp", mL };
+  return {
+    text: parts.map(({ text }) => text).join(" + "),
+    mL: parts.reduce((sum, { eighths }) => sum + eighths, 0) * MILLILITRES_PER_EIGHTH,
+  };
+}
+
+/** Millilitres, to the tenth below ten; litres from 1000 mL to three digits. */
+function metricMeasure(mL: number, round: (x: number) => number): Measure {
+  const decimals = mL >= 99_950 ? -3 : mL >= 9995 ? -2 : mL >= 999.5 ? -1 : mL >= 9.95 ? 0 : 1;
+  const rounded = round(mL * 10 ** decimals + 1e-9) / 10 ** decimals;
+  if (rounded < 0.05) return { text: "<0.1 mL", mL };
+  if (rounded < 999.5) return { text: `${decimal(rounded, Math.max(0, decimals))} mL`, mL: rounded };
+  return { text: `${decimal(rounded / 1000, 3 + decimals)} L`, mL: rounded };
+}
+
+/**
+ * The nearest measure to a loose volume, for what is put into a batch.
+ * @param mL 0 or more.
+ */
+export function nearestMeasure(mL: number, units: UnitSystem): Measure {
+  if (mL === 0) return { text: units === "us" ? "0 cups" : "0 mL", mL };
+  return units === "us" ? kitchenMeasure(mL, Number.POSITIVE_INFINITY) : metricMeasure(mL, Math.round);
+}
+
+/**
+ * The largest measure that is no more than a volume, for what each plant gets: the batch lasts. Below a tablespoon it may be more
+ * than `CLOSE` below; its `mL` says how far it goes.
+ * @param mL 0 or more.
+ */
+export function doseMeasure(mL: number, units: UnitSystem): Measure {
+  if (mL === 0) return nearestMeasure(mL, units);
+  return units === "us" ? kitchenMeasure(mL, 0) : metricMeasure(mL, Math.floor);
+}
+
+/** The nearest measure to a loose volume, in words. */
+export const scoop = (mL: number, units: UnitSystem): string => nearestMeasure(mL, units).text;
+
+/** A heap or a barrow: cubic feet from half a cubic foot, else as a scoop; litres. */
+export function volume(litres: number, units: UnitSystem): string {
+  const cubicFeet = fromSi(litres, "cu ft");
+  return units === "us" && cubicFeet >= 0.495
+    ? `${decimal(cubicFeet, cubicFeet >= 99.95 ? 0 : 1)} cu ft`
+    : scoop(litres * 1000, units);
+}
