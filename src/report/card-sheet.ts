@@ -214,7 +214,8 @@ function giveOf({ plan }: CardSource, application: SolutionApplication): [string
   const both = (heavy: string, mL: number | null, perBatch: number | null) =>
     mL === null ? heavy : `${dose(application, mL, perBatch, units).text} (${heavy})`;
   const give: [string, string][] = [];
-  if (perPlant.g !== null) give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL, coverage.plantsPerBatch)]);
+  if (perPlant.g !== null)
+    give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL, coverage.plantsPerBatch)]);
   if (perRowMeter.g !== null)
     give.push([
       us ? "Each foot of row" : "Each metre of row",
