@@ -141,6 +141,12 @@ export interface Bed {
 
 export type Batch = { readonly kg: number } | { readonly litres: number };
 
+/** A measure that the grower has named: a scoop, a bucket, a barrow. */
+export interface OwnMeasure {
+  readonly name: string;
+  readonly litres: number;
+}
+
 export interface Supplier {
   readonly id: string;
   /** Charge for delivering any order. */
@@ -178,6 +184,10 @@ export interface Plan {
   readonly amendments: readonly Amendment[];
   readonly leftOut: readonly LeftOut[];
   readonly targetName: string;
+  /** Date of day 0, `2027-05-20`. */
+  readonly planted?: string;
+  /** Largest first; absent: none. */
+  readonly scoops?: readonly OwnMeasure[];
   /** Planting to the end of uptake. */
   readonly seasonDays: number;
   /** In canonical nutrient order. */

@@ -216,6 +216,11 @@ const plain = (text: string): string =>
     .trim()
     .replace(/^−/, "-");
 
+/** Whether a name is one of the units that every file may use. */
+export function isKnownUnit(name: string): boolean {
+  return findUnit(name) !== undefined;
+}
+
 /**
  * Reads a number as people write it: `1,500`, `0.25`, `1/2`, `2 1/4`, `½`, `-3`.
  * @returns undefined where the text is not one number and nothing else.

@@ -1,5 +1,6 @@
 /** `topup`: what a heavy rain may have taken, and what would replace it. */
 
+import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import { ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
@@ -20,7 +21,7 @@ export const command: Command = {
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
     command.option("--rain <depth>", 'how much fell: "4 in" or "100 mm"');
-    command.option("--on <day>", "on which day, counted from planting: 30");
+    command.option("--on <day>", "on which day from planting: 30; or a date, where the plan has `planted`");
     command.option(
       "--soil-water <share>",
       `water the soil holds at field capacity (default ${DEFAULTS.soilWater})`,
@@ -39,10 +40,10 @@ export const command: Command = {
   },
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const rain = rainOf(options);
     const requested = await requestedPlan(planFile, options, context);
     if (!requested.ok) return requested;
     const plan = requested.value;
+    const rain = rainOf(options, plan.planted);
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
       throw new UsageError(
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
@@ -78,14 +79,27 @@ function needed(options: Options, name: string, flag: string, example: string): 
   return text;
 }
 
-function rainOf(options: Options): Rain {
+/** A day counted from planting, or a date in a plan that says when it was planted. */
+function dayOn(text: string, planted: string | undefined): number {
+  if (!looksLikeDate(text)) return taken("--on", parseDay(text));
+  const date = parseDate(text);
+  if (date === null)
+    throw new UsageError(`--on: \`${text}\` is not a date; write \`2027-06-12\` or \`June 12\``);
+  if (planted === undefined)
+    throw new UsageError(
+      "--on: a date needs a plan that says when the crop was planted: add `planted: 2027-05-20`, or count days from planting",
+    );
+  return dayOfDate(date, planted);
+}
+
+function rainOf(options: Options, planted: string | undefined): Rain {
   const quantity = (name: string, flag: string, dimension: Dimension, fallback: string): number =>
     taken(flag, parse(textOption(options, name) ?? fallback, dimension));
   const rainText = needed(options, "rain", "--rain", '"4 in"');
   const dayText = needed(options, "on", "--on", "30");
   const rain: Rain = {
     rainM: taken("--rain", parse(rainText, "length")),
-    day: taken("--on", parseDay(dayText)),
+    day: dayOn(dayText, planted),
     soilWater: quantity("soilWater", "--soil-water", "share", DEFAULTS.soilWater),
     depthM: quantity("depth", "--depth", "length", DEFAULTS.depth),
     evaporationM: quantity("evaporation", "--evaporation", "length", DEFAULTS.evaporation),

@@ -28,6 +28,7 @@ export const PROBLEM_CODES = {
   "range-crossed": "a least above a most",
   "need-empty": "a target that asks for nothing",
   "bed-missing": "an amount per plant or per area without the plants or the area",
+  "date-unreadable": "a date that cannot be read, or that has no day of planting to count from",
   "day-outside": "a day outside the season",
   "amendment-unknown": "an id that no amendments file defines",
   "amendment-not-for-sale": "an amendment asked for by name that cannot be had",

@@ -3,6 +3,7 @@ import { basename } from "node:path";
 import type { Amendment, Batch } from "../model.ts";
 import { Classes, readAmendmentsOf, readReleases, resolveEntry, unknownId } from "./amendments.ts";
 import { complain, type Loading } from "./context.ts";
+import { readScoops, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
 import { mixShape, portionSchema } from "./schema/mix.ts";
 import { readMap, readValue, wrongType } from "./schema/read.ts";
@@ -44,13 +45,15 @@ export interface Mix {
 /** Reads a mix; undefined where `loading.problems` says why not. */
 export function readMix(
   loading: Loading,
-  tree: Tree,
+  written: Tree,
   extraAmendments: readonly string[] = [],
 ): Mix | undefined {
+  const tree = withScoops(written, readScoops(loading, written));
   const fields = readMap(mixShape(), tree, [], loading.problems, "a mix: a map with `mix` and `amendments`", [
     "mix",
     "amendments",
     "releases",
+    "scoops",
   ]);
   const hasAmendments = valueAt(tree.root, ["amendments"]) !== undefined;
   if (!hasAmendments && extraAmendments.length === 0)

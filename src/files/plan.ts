@@ -15,6 +15,7 @@ import {
 import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
 import { readCredits } from "./credits.ts";
+import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
 import { itemsOf, readMap, readValue, wrongType } from "./schema/read.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
@@ -35,6 +36,8 @@ const READ_ELSEWHERE = [
   "applications",
   "limits",
   "suppliers",
+  "planted",
+  "scoops",
 ];
 
 /** Maps and lists that may stand empty, as they do when everything in them is commented out. */
@@ -50,6 +53,7 @@ const MAY_BE_EMPTY = [
   "soil_test",
   "simple",
   "thresholds",
+  "scoops",
 ];
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
@@ -69,10 +73,13 @@ export function readPlan(
     overrides
       .filter((o) => o.path[0] === key && o.path.length > 1)
       .map((o) => ({ ...o, path: o.path.slice(1) }));
-  const own = withOverrides(
+  const written = withOverrides(
     pruned(tree, overrides),
     overrides.filter((o) => !reachesIntoFile(tree, o, overrides)),
   );
+  const planted = readPlanted(loading, written);
+  const scoops = readScoops(loading, written);
+  const own = withScoops(withDates(loading, written, planted), scoops);
   const fields = readMap(
     planShape(),
     own,
@@ -140,6 +147,8 @@ export function readPlan(
     amendments: choice.amendments,
     leftOut: choice.leftOut,
     targetName: target.name,
+    ...(planted === undefined ? {} : { planted }),
+    ...(scoops.length === 0 ? {} : { scoops }),
     seasonDays: target.seasonDays,
     demands,
     bed,

@@ -97,7 +97,8 @@ export function withOverrides(tree: Tree, overrides: readonly Override[]): Tree 
   return { ...tree, root, position };
 }
 
-function replaced(root: unknown, path: Path, value: unknown): unknown {
+/** The value with another one at a path; maps on the way are made where there are none. */
+export function replaced(root: unknown, path: Path, value: unknown): unknown {
   const [step, ...rest] = path;
   if (step === undefined) return value;
   if (Array.isArray(root) && /^\d+$/.test(String(step)) && Number(step) <= root.length) {

@@ -9,6 +9,7 @@ import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
 import { drainageOf, leachedFraction, SOIL_WATER_DOUBT } from "../field/rain.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
@@ -38,6 +39,7 @@ export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
     plan: plan.name,
     currency: plan.currency,
     units: plan.units,
+    ...defined({ planted: plan.planted, scoops: plan.scoops }),
     rain: { ...rain, drainageM: drainageOf(rain) },
     nitrogen,
     warnings: rainWarnings(plan, rain),

@@ -28,6 +28,7 @@ td.box { width: 0.42in; padding-left: 0; }
 td.weigh, td.loose { font-size: 20pt; font-weight: 700; line-height: 1.05; text-align: right; font-variant-numeric: tabular-nums; width: 1%; white-space: nowrap; }
 td.weigh { padding-right: 0.2in; }
 td.what { font-size: 15pt; line-height: 1.1; overflow-wrap: anywhere; }
+td.what span { display: block; font-size: 11pt; }
 .heads td { font-weight: 400; padding: 0 0.07in; border-bottom: 0; }
 .heads td.weigh, .heads td.loose { font-size: 10pt; font-weight: 400; }
 .heads td.weigh { padding-right: 0.2in; }
@@ -85,8 +86,8 @@ export function renderCardHtml(sources: readonly CardSource[]): string {
 
 function articleOf(sheet: CardSheet): string {
   const rows = sheet.lines.map(
-    ({ weigh, name, loose }) =>
-      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${escapeHtml(weigh)}</td><td class="what">${escapeHtml(name)}</td><td class="loose">${unbroken(loose ?? "")}</td></tr>`,
+    ({ weigh, name, loose, bags }) =>
+      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${escapeHtml(weigh)}</td><td class="what">${escapeHtml(name)}${bags === null ? "" : `<span>${escapeHtml(bags)}</span>`}</td><td class="loose">${unbroken(loose ?? "")}</td></tr>`,
   );
   const dense = sheet.lines.length + sheet.rounds.length > ROOMY;
   const someLoose = sheet.lines.some(({ loose }) => loose !== null);

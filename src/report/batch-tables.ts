@@ -1,7 +1,9 @@
 /** What to weigh into each batch, as tables: one where all applications are weighed alike, else side by side. */
+
+import type { OwnMeasure } from "../model.ts";
 import type { SolutionApplication } from "../results/solution.ts";
-import { scoop } from "../words/measures.ts";
 import { counted, csvWeight, listed, scaleWeight, type UnitSystem } from "../words/numbers.ts";
+import { loose } from "../words/own-measures.ts";
 import {
   type Block,
   type Cell,
@@ -24,6 +26,8 @@ export interface BatchMix {
   readonly amendments: readonly { readonly id: string; readonly name: string }[];
   readonly scaleKg: number;
   readonly units: UnitSystem;
+  /** The grower's own measures. */
+  readonly scoops?: readonly OwnMeasure[] | undefined;
 }
 
 /** `2 batches`. */
@@ -60,7 +64,10 @@ function batchKinds(applications: readonly SolutionApplication[]): SolutionAppli
   return [...kinds.values()];
 }
 
-function oneKind({ amendments, scaleKg, units }: BatchMix, kind: readonly SolutionApplication[]): Block[] {
+function oneKind(
+  { amendments, scaleKg, units, scoops }: BatchMix,
+  kind: readonly SolutionApplication[],
+): Block[] {
   const { unit, of } = csvWeight(units);
   const { weights, kgEach } = kind[0]!.batches;
   const scale = (kg: number) => scaleWeight(kg, scaleKg, units);
@@ -78,7 +85,7 @@ function oneKind({ amendments, scaleKg, units }: BatchMix, kind: readonly Soluti
         "or, loose",
         "volume_ml",
         (w) => w.mL,
-        (mL) => scoop(mL, units),
+        (mL) => loose(mL, units, scoops),
       ),
     ],
     { amendment: cell("One batch weighs"), [`weight_${unit}`]: numberCell(scale(kgEach), of(kgEach)) },

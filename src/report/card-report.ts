@@ -71,7 +71,9 @@ function sheetSection({ plan }: CardSource, sheet: CardSheet, named: boolean): S
         (line) => of(line.kg),
         (_, line) => line.weigh,
       ),
-      words("Amendment", "amendment", (line) => line.name),
+      words("Amendment", "amendment", (line) =>
+        line.bags === null ? line.name : `${line.name} (${line.bags})`,
+      ),
       figures(
         "or, loose",
         "volume_ml",

@@ -7,7 +7,6 @@ import type { Notice } from "../problem.ts";
 import type { CardJson, CardOfApplication } from "../results/card.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import type { Solution, SolutionApplication } from "../results/solution.ts";
-import { scoop, volume } from "../words/measures.ts";
 import {
   area,
   areaStepM2,
@@ -21,6 +20,7 @@ import {
   rowStepM,
   scaleWeight,
 } from "../words/numbers.ts";
+import { dayWords, heap, inBags, isoOf, loose } from "../words/own-measures.ts";
 import { ranked } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
 
@@ -66,6 +66,8 @@ export interface CardLine {
   readonly mL: number | null;
   /** `3/4 cup`; null where no density is known. */
   readonly loose: string | null;
+  /** `2 bags of 50 lb + 33.0 lb`; null below one bag. */
+  readonly bags: string | null;
   /** Of the batch's weight. */
   readonly share: number;
 }
@@ -144,7 +146,7 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
   const weigh = (kg: number) => scaleWeight(kg, scaleKg, plan.units);
   const rounds = applications.map((application) => ({
     application,
-    when: whenWords(application),
+    when: whenWords(application, plan.planted),
     batches: counted(application.batches.count, "batch", "batches"),
     count: application.batches.count,
     give: giveOf(source, application),
@@ -155,8 +157,8 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
     crop: plants === undefined ? plan.targetName : `${plan.targetName}, ${counted(plants, "plant")}`,
     when:
       applications.length <= MOST_NAMED
-        ? listed(applications.map(whenWords))
-        : `${counted(applications.length, "application")}, ${day(applications[0]!.day)} to ${day(applications.at(-1)!.day)}`,
+        ? listed(applications.map((one) => whenWords(one, plan.planted)))
+        : `${counted(applications.length, "application")}, ${dayWords(applications[0]!.day, plan.planted)} to ${dayWords(applications.at(-1)!.day, plan.planted)}`,
     grade: gradeOf(materials, applications[0]!),
     lines: weights.map(({ id, kg, mL }) => ({
       id,
@@ -164,7 +166,8 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
       kg,
       weigh: weigh(kg),
       mL,
-      loose: mL === null ? null : scoop(mL, plan.units),
+      loose: mL === null ? null : loose(mL, plan.units, plan.scoops),
+      bags: inBags(kg, bagOf(materials.get(id), kg), scaleKg, plan.units),
       share: kg / kgEach,
     })),
     kgEach,
@@ -174,6 +177,14 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
     cautions: cautionsOf(source, applications),
     bought: source.bought,
   };
+}
+
+/** The largest pack that a weight empties; undefined where there is none. */
+function bagOf(amendment: Amendment | undefined, kg: number): number | undefined {
+  const sizes = (amendment?.packs ?? [])
+    .map(({ sizeKg }) => sizeKg)
+    .filter((size) => size <= kg * (1 + 1e-9));
+  return sizes.length === 0 ? undefined : Math.max(...sizes);
 }
 
 /** Percent of N, P2O5 and K2O in a batch. */
@@ -188,8 +199,8 @@ function gradeOf(
   return [percentOf("N"), percentOf("P2O5"), percentOf("K2O")].join("-");
 }
 
-function whenWords({ name, day: on }: SolutionApplication): string {
-  return name === day(on) ? name : `${name}, ${day(on)}`;
+function whenWords({ name, day: on }: SolutionApplication, planted: string | undefined): string {
+  return name === day(on) ? dayWords(on, planted) : `${name}, ${dayWords(on, planted)}`;
 }
 
 /** What to mind at this mixing. First what the card cannot show: amendments that the scale rounds away. */
@@ -246,7 +257,7 @@ function giveOf({ plan }: CardSource, application: SolutionApplication): [string
   if (feeds.length > 0) give.push(["One batch feeds", feeds.join(", ")]);
   for (const { measure, plants } of dosesThatGoFurther([application], units))
     give.push([`By ${measure} each`, `${plants} plants`]);
-  if (litres !== null) give.push(["One batch fills", volume(litres / batches.count, units)]);
+  if (litres !== null) give.push(["One batch fills", heap(litres / batches.count, units, plan.scoops)]);
   return give;
 }
 
@@ -264,7 +275,7 @@ export function cardJson(sources: readonly CardSource[]): CardJson {
               plan: sheet.plan,
               application: application.name,
               day: application.day,
-              date: null,
+              date: isoOf(application.day, source.plan.planted),
               batches: application.batches.count,
               kgEach: sheet.kgEach,
               grade: sheet.grade,

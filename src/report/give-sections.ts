@@ -1,6 +1,5 @@
 /** What each plant, foot of row or stretch of ground gets, and how far a batch goes. */
 import type { SolutionApplication } from "../results/solution.ts";
-import { volume } from "../words/measures.ts";
 import {
   area,
   areaStepM2,
@@ -11,6 +10,7 @@ import {
   plainNumber,
   rowStepM,
 } from "../words/numbers.ts";
+import { dateWords, heap } from "../words/own-measures.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
 import {
   type Block,
@@ -97,21 +97,25 @@ function lastColumns(view: View): ColumnOf<SolutionApplication>[] {
   ];
 }
 
-const whenColumns: readonly ColumnOf<SolutionApplication>[] = [
-  words("Application", "application", (a) => a.name),
-  figures("Day", "day", (a) => a.day, plainNumber),
-];
+function whenColumns({ solution }: View): ColumnOf<SolutionApplication>[] {
+  const { planted } = solution.inputs;
+  return [
+    words("Application", "application", (a) => a.name),
+    figures("Day", "day", (a) => a.day, plainNumber),
+    words("Date", "date", (a) => dateWords(a.day, planted)),
+  ];
+}
 
 function giveBlocks(view: View): Block[] {
-  const give = tableOf(view.fed, [...whenColumns, ...giveColumns(view)]);
-  const unknown =
-    give.columns.length === whenColumns.length
-      ? [
-          paragraph(
-            "Say how many plants, how much row or how much ground the bed has, and this will say what each of them gets.",
-          ),
-        ]
-      : [];
+  const amounts = giveColumns(view);
+  const give = tableOf(view.fed, [...whenColumns(view), ...amounts]);
+  const unknown = give.columns.every(({ csv }) => !amounts.some((column) => column.csv === csv))
+    ? [
+        paragraph(
+          "Say how many plants, how much row or how much ground the bed has, and this will say what each of them gets.",
+        ),
+      ]
+    : [];
   const further = dosesThatGoFurther(view.fed, view.solution.units).map(({ application, measure, plants }) =>
     paragraph(`In ${application.name}, a batch feeds ${plants} plants by ${measure} each.`),
   );
@@ -135,7 +139,7 @@ export function batchSections(view: View): Section[] {
       "and fills",
       "batch_litres",
       (a) => (a.litres === null ? null : a.litres / a.batches.count),
-      (litres) => volume(litres, solution.units),
+      (litres) => heap(litres, solution.units, solution.inputs.scoops),
     ),
     ...lastColumns(view),
   ]);

@@ -1,6 +1,7 @@
 /** What the crop gets: the season's balance of each nutrient, and the days before its end. */
 import type { SolutionNutrient } from "../results/solution.ts";
-import { day, plainNumber, weightBeside } from "../words/numbers.ts";
+import { plainNumber, weightBeside } from "../words/numbers.ts";
+import { dateWords, dayWords } from "../words/own-measures.ts";
 import { type Cell, cell, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
 import { masses, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 
@@ -8,6 +9,7 @@ import { masses, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 export function nutrientSections(view: View): Section[] {
   const { solution } = view;
   const { units } = solution;
+  const { planted } = solution.inputs;
   const beside = (kg: number, n: SolutionNutrient) =>
     weightBeside(kg, Math.max(n.availableKg, n.minKg), units);
   const credited = solution.nutrients.some((n) => n.creditKg > 0);
@@ -23,7 +25,7 @@ export function nutrientSections(view: View): Section[] {
   ]);
   const sections: Section[] = [
     {
-      title: `What the crop gets by the season's end, ${day(solution.inputs.seasonDays)}`,
+      title: `What the crop gets by the season's end, ${dayWords(solution.inputs.seasonDays, planted)}`,
       blocks: [tableBlock(season)],
     },
   ];
@@ -43,6 +45,7 @@ export function nutrientSections(view: View): Section[] {
       weightBeside(kg, Math.max(p.availableKg, p.needKg), units);
     const inTime = tableOf(points, [
       figures("Before day", "day", (p) => p.day, plainNumber),
+      words("Date", "date", (p) => dateWords(p.day, planted)),
       words("Nutrient", "nutrient", (p) => p.n.nutrient),
       masses(view, "Needed by then", "needed", (p) => p.needKg, alike),
       masses(view, "Available", "available", (p) => p.availableKg, alike),

@@ -409,6 +409,7 @@ function weighSections(shopping: Shopping): Section[] {
         amendments: heaviestFirst(mix),
         scaleKg: mix.rounding.scaleKg,
         units: shopping.units,
+        scoops: shopping.inputs[0]?.scoops,
       }),
     }),
   );

@@ -104,6 +104,7 @@ function weighSections(view: View): Section[] {
         amendments: view.order.map((id) => ({ id, name: view.name(id) })),
         scaleKg: solution.rounding.scaleKg,
         units: solution.units,
+        scoops: solution.inputs.scoops,
       }),
     },
   ];

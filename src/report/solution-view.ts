@@ -1,7 +1,7 @@
 /** What the sections of a solution share: its units and currency put to use, names, and how zero is told from dust. */
 import type { Solution, SolutionApplication } from "../results/solution.ts";
-import { scoop } from "../words/measures.ts";
 import { csvWeight, money, scaleWeight, weight } from "../words/numbers.ts";
+import { loose } from "../words/own-measures.ts";
 import { type ColumnOf, figures } from "./report.ts";
 
 /** Relative slack within which a demand counts as met: the tolerance of the verification. */
@@ -35,7 +35,7 @@ export function viewOf(solution: Solution): View {
     inUnit: of,
     weight: (kg) => weight(kg, units),
     scale: (kg) => scaleWeight(kg, solution.rounding.scaleKg, units),
-    scoop: (mL) => scoop(mL, units),
+    scoop: (mL) => loose(mL, units, solution.inputs.scoops),
     money: (amount) => money(amount, currency),
     name: (id) => names.get(id) ?? id,
     order: [...solution.amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1)).map((a) => a.id),

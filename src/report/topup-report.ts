@@ -4,7 +4,6 @@ import { fromSi } from "../units.ts";
 import {
   counted,
   csvWeight,
-  day,
   handGrams,
   listed,
   money,
@@ -14,6 +13,7 @@ import {
   weight,
   weightBeside,
 } from "../words/numbers.ts";
+import { dateWords, dayWords } from "../words/own-measures.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
 import {
@@ -46,7 +46,7 @@ function depth(metres: number, units: TopUp["units"]): string {
 export function topUpReport(topUp: TopUp, scaleKg: number, extent: Extent = "whole"): Report {
   const { unit, of } = csvWeight(topUp.units);
   const report: LongReport = {
-    title: `After the rain on ${day(topUp.rain.day)}: ${topUp.plan}`,
+    title: `After the rain on ${dayWords(topUp.rain.day, topUp.planted)}: ${topUp.plan}`,
     summary: [verdict(topUp)],
     sections: [
       ...levelled("essential", [
@@ -96,7 +96,7 @@ function verdict(topUp: TopUp): Block {
   }
 }
 
-function lossSection({ rain, nitrogen, units }: TopUp): Section {
+function lossSection({ rain, nitrogen, units, planted }: TopUp): Section {
   const kg = (value: number) => weight(value, units);
   const where =
     rain.mixedToM > 0
@@ -107,7 +107,7 @@ function lossSection({ rain, nitrogen, units }: TopUp): Section {
     blocks: [
       bullets([
         `${depth(rain.rainM, units)} of rain${rain.evaporationM > 0 ? ` less ${depth(rain.evaporationM, units)} of evaporation` : ""}: ${depth(rain.drainageM, units)} drains through.${nitrogen.lostShare > 0 ? ` Of ${where}, ${percent(nitrogen.lostShare)} goes below ${depth(rain.depthM, units)}.` : ""}`,
-        `By ${day(rain.day)}, ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
+        `By ${dayWords(rain.day, planted)}, ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
         `${kg(nitrogen.notReleasedKg)} more is applied and not released yet. Rain does not carry that away.`,
       ]),
     ],
@@ -176,7 +176,7 @@ function dressingSection(topUp: TopUp, scaleKg: number): Section {
   };
 }
 
-function checkpointSections({ checkpoints, units, status }: TopUp): Section[] {
+function checkpointSections({ checkpoints, units, status, planted }: TopUp): Section[] {
   if (checkpoints.length === 0 || status === "nothing-lost") return [];
   const beside = (value: number, p: (typeof checkpoints)[number]) =>
     weightBeside(value, Math.max(p.needKg, p.withKg), units);
@@ -191,6 +191,7 @@ function checkpointSections({ checkpoints, units, status }: TopUp): Section[] {
   const dressed = status === "found" || status === "short";
   const table = tableOf(checkpoints, [
     figures("By day", "day", (p) => p.day, plainNumber),
+    words("Date", "date", (p) => dateWords(p.day, planted)),
     mass("Needed", "needed", (p) => p.needKg),
     mass("After the rain", "without", (p) => p.withoutKg),
     ...(dressed ? [mass("With the dressing", "with", (p) => p.withKg)] : []),

@@ -1,4 +1,5 @@
 /** The result of `topup`, and its JSON (schema barrowmix.topup/1). SI throughout; money in the plan's currency. */
+import type { OwnMeasure } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type { Caution, SolutionApplication, Verification } from "./solution.ts";
 
@@ -32,6 +33,10 @@ export interface TopUp {
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
+  /** Date of day 0; absent where the plan has none. */
+  readonly planted?: string;
+  /** The grower's own measures; absent: none. */
+  readonly scoops?: readonly OwnMeasure[];
   readonly rain: Rain & { readonly drainageM: number };
   readonly nitrogen: {
     /** By the day of the rain, credits included. */

@@ -32,5 +32,6 @@ export const mixShape = lazy(() => ({
   releases: planShape().releases,
   batch: batch(),
   spread: spread(),
+  scoops: planShape().scoops,
   ...remarks(),
 }));

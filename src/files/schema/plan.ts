@@ -226,6 +226,12 @@ export const planShape = lazy(() => ({
   ),
   require: later(() => choice(["organic-listed"])),
   suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
+  planted: z.string({ error: "the date of planting, for instance `2027-05-20`," }),
+  scoops: later(() =>
+    z.record(z.string(), z.union([z.string(), z.number()]), {
+      error: "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`,",
+    }),
+  ),
   harvest: later(() =>
     map(
       { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },

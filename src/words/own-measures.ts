@@ -1,0 +1,71 @@
+/** Amounts in the measures of the shed: the grower's own scoops and barrows, and whole bags with the rest in pounds. */
+import { dateOfDay, shortDate } from "../calendar.ts";
+import type { OwnMeasure } from "../model.ts";
+import { scoop, volume } from "./measures.ts";
+import { bagWeight, counted, day, scaleWeight, type UnitSystem } from "./numbers.ts";
+
+/** A measure of one's own is used where so many quarters of it come this near to the amount. */
+const NEAR = 0.03;
+/** More than so many of one measure are not counted out. */
+const MOST = 12;
+const QUARTERS = ["", " 1/4", " 1/2", " 3/4"] as const;
+
+/** `2 1/4 scoops` in the largest of one's own measures that fits; null where none does. */
+export function inOwnMeasure(mL: number, own: readonly OwnMeasure[] | undefined): string | null {
+  for (const { name, litres } of own ?? []) {
+    const count = mL / (litres * 1000);
+    const quarters = Math.round(count * 4);
+    if (quarters < 2 || count > MOST || Math.abs(quarters / 4 - count) > NEAR * count) continue;
+    const whole = Math.floor(quarters / 4);
+    const text = `${whole === 0 ? "" : whole}${QUARTERS[quarters % 4]}`.trim();
+    return `${text} ${quarters > 4 ? manyOf(name) : name}`;
+  }
+  return null;
+}
+
+function manyOf(name: string): string {
+  return /(s|x|ch|sh)$/.test(name) ? `${name}es` : `${name}s`;
+}
+
+/** A loose amount as it is measured out: in a measure of one's own where one fits, else in cups and spoons. */
+export function loose(mL: number, units: UnitSystem, own: readonly OwnMeasure[] | undefined): string {
+  return inOwnMeasure(mL, own) ?? scoop(mL, units);
+}
+
+/** A heap: in a measure of one's own where one fits, else in cubic feet or litres. */
+export function heap(litres: number, units: UnitSystem, own: readonly OwnMeasure[] | undefined): string {
+  const measure = inOwnMeasure(litres * 1000, own);
+  return measure === null ? volume(litres, units) : `${measure}, ${volume(litres, units)}`;
+}
+
+/**
+ * `2 bags + 33.0 lb` of 50 lb bags; null below one bag.
+ * @param bagKg what one bag holds.
+ */
+export function inBags(
+  kg: number,
+  bagKg: number | undefined,
+  scaleKg: number,
+  units: UnitSystem,
+): string | null {
+  if (bagKg === undefined || kg < bagKg * (1 - 1e-9)) return null;
+  const bags = Math.floor(kg / bagKg + 1e-9);
+  const restKg = Math.round((kg - bags * bagKg) / scaleKg) * scaleKg;
+  const whole = `${counted(bags, "bag")} of ${bagWeight(bagKg, units)}`;
+  return restKg < scaleKg / 2 ? whole : `${whole} + ${scaleWeight(restKg, scaleKg, units)}`;
+}
+
+/** `day 21`, and with a date of planting `day 21 (Jun 10)`. */
+export function dayWords(value: number, planted: string | undefined): string {
+  return planted === undefined ? day(value) : `${day(value)} (${shortDate(value, planted)})`;
+}
+
+/** The date of a day for a column, `Jun 10`; null where the plan has no date of planting. */
+export function dateWords(value: number, planted: string | undefined): string | null {
+  return planted === undefined ? null : shortDate(value, planted);
+}
+
+/** The date of a day for programs, `2027-06-10`; null where the plan has no date of planting. */
+export function isoOf(value: number, planted: string | undefined): string | null {
+  return planted === undefined ? null : dateOfDay(value, planted);
+}
