@@ -292,6 +292,7 @@ export function filesOf(world: World): FileReader {
   const texts = new Map<string, string | null>();
   return {
     list: (folder) => world.files.list(folder),
+    parsed: new Map(),
     read: (path) => {
       let text = texts.get(path);
       if (text === undefined) {

@@ -133,10 +133,24 @@ function readEntries(loading: Loading, tree: Tree, path: Path): Map<string, Entr
   return entries;
 }
 
+/** Files without a fault as they were read, with the files they include: a tree that comes again is not read again. */
+const faultless = new WeakMap<
+  Tree,
+  { readonly shelf: Shelf; readonly included: readonly [string, Tree][] }
+>();
+
 /** One amendments file with everything it includes. `chain` holds the files being read, for cycles. */
 function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain: readonly string[]): Shelf {
   const done = known.get(tree.path);
   if (done) return done;
+  const kept = faultless.get(tree);
+  if (kept) {
+    for (const [path, included] of kept.included) loading.trees.set(path, included);
+    known.set(tree.path, kept.shelf);
+    return kept.shelf;
+  }
+  const faults = loading.problems.length + loading.warnings.length;
+  const opened = loading.trees.size;
   const shape = amendmentsFileShape();
   const top = readMap(shape, tree, [], loading.problems, "a map with `amendments:`", [
     "amendments",
@@ -186,7 +200,13 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
     complete: true,
   });
   known.set(tree.path, shelf);
+  if (loading.problems.length + loading.warnings.length === faults && shelf.complete)
+    faultless.set(tree, { shelf, included: [...loading.trees].slice(opened).filter(isRead) });
   return shelf;
+}
+
+function isRead(entry: readonly [string, Tree | undefined]): entry is [string, Tree] {
+  return entry[1] !== undefined;
 }
 
 /** Reads one amendments file and what it includes. */

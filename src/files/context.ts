@@ -12,6 +12,11 @@ export interface FileReader {
   read(path: string): string | null;
   /** Names in a folder, for proposals after a slip; may be absent. */
   list?(folder: string): readonly string[];
+  /**
+   * Files that other files name, as they were parsed: given, several loadings read a shared file once. Whoever gives it
+   * says that files do not change in the meantime.
+   */
+  readonly parsed?: Map<string, Tree>;
 }
 
 /** Where a run stands. Both are absolute. */
@@ -85,6 +90,11 @@ export function openFile(
   asked?: { readonly tree: Tree; readonly path: Path },
 ): Tree | undefined {
   if (loading.trees.has(path)) return loading.trees.get(path);
+  const before = asked && loading.io.parsed?.get(path);
+  if (before !== undefined) {
+    loading.trees.set(path, before);
+    return before;
+  }
   const shown = shownPath(loading, path);
   const text = loading.io.read(path);
   if (text === null) {
@@ -116,6 +126,7 @@ export function openFile(
       "an example of each kind of file ships with the program",
     );
   loading.trees.set(path, broken || empty ? undefined : tree);
+  if (asked && !empty && problems.length === 0) loading.io.parsed?.set(path, tree);
   return loading.trees.get(path);
 }
 
