@@ -1,19 +1,33 @@
 /**
- * The library: load a plan, solve it, and turn the answer into a report, with no files or screens of its own.
+ * The library: load a plan, solve it, and turn the answer into a report.
  *
  * ```ts
- * const loaded = loadPlan(files, { planFile: "plan.yaml", cwd, recipesDir });
+ * const loaded = loadPlanFile("plan.yaml");
  * if (loaded.ok) console.log(renderMarkdown(solutionReport(await solvePlan(loaded.value.plan))));
  * else console.error(formatProblems(loaded.problems));
  * ```
+ *
+ * Everything but the functions that end in `File` works on values alone and touches no file, screen or clock. Wrong input
+ * from files comes back as problems; an argument that cannot be meant is thrown as an `InputError`.
  */
 
+export {
+  diskReader,
+  type FileOptions,
+  loadAmendmentsFile,
+  loadCasesFile,
+  loadMixFile,
+  loadPlanFile,
+  loadPriceListFile,
+  SHIPPED_RECIPES,
+} from "./disk.ts";
 export {
   type Checked,
   checkFiles,
   type FileReader,
   type LoadedPlan,
   loadAmendments,
+  loadCases,
   loadMix,
   loadPlan,
   loadTarget,
@@ -21,14 +35,32 @@ export {
   type PlanRequest,
   type Where,
 } from "./files/load.ts";
-export { assayMix } from "./flow/assay.ts";
-export { solvePlan } from "./flow/blend.ts";
-export { type ChangedPlan, changePlan, type PlanChange } from "./flow/changes.ts";
-export { type ShopOptions, shopPlans } from "./flow/shop.ts";
-export { type BestSplit, bestSplit, withShares } from "./flow/split.ts";
-export { type SweepRequest, sweepPlan } from "./flow/sweep.ts";
-export { topUp } from "./flow/topup.ts";
-export { comparePlans, type WhatIfCase } from "./flow/whatif.ts";
+export { type PriceRow, readPriceList } from "./files/price-list.ts";
+export {
+  applyPriceList,
+  type ChangedPlan,
+  cheapestOf,
+  type PlanChange,
+  type PriceList,
+} from "./flow/changes.ts";
+export type { ShopOptions } from "./flow/shop.ts";
+export { type BestSplit, withShares } from "./flow/split.ts";
+export type { SweepRequest } from "./flow/sweep.ts";
+export type { Compared, WhatIfCase } from "./flow/whatif.ts";
+export {
+  assayMix,
+  bestSplit,
+  changePlan,
+  changePrices,
+  checkPlan,
+  comparePlans,
+  InputError,
+  type Prices,
+  shopPlans,
+  solvePlan,
+  sweepPlan,
+  topUp,
+} from "./library.ts";
 export type * from "./model.ts";
 export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
 export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
@@ -54,4 +86,14 @@ export type * from "./results/solution.ts";
 export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./results/sweep.ts";
 export type { Rain, TopUp } from "./results/topup.ts";
 export { UnverifiedError } from "./solver/verify.ts";
-export { type Dimension, fromSi, parseQuantity, type Quantity, toSi, UNITS, type Unit } from "./units.ts";
+export {
+  type Dimension,
+  fromSi,
+  type PriceChange,
+  parsePriceChange,
+  parseQuantity,
+  type Quantity,
+  toSi,
+  UNITS,
+  type Unit,
+} from "./units.ts";

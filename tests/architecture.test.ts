@@ -22,6 +22,8 @@ const ORDER = [
   "report",
   "render",
   "flow",
+  "library.ts",
+  "disk.ts",
   "index.ts",
   "commands",
   "cli.ts",
@@ -58,7 +60,7 @@ const DOORS: Readonly<Record<string, RegExp>> = {
   "string-width": /^render\/terminal\.ts$/,
   commander: /^cli\.ts$/,
   "@inquirer/prompts": /^commands\/ask\.ts$/,
-  "node:fs": /^commands\/node-world\.ts$/,
+  "node:fs": /^(commands\/node-world|disk)\.ts$/,
 };
 /** Rooms that compute and do nothing else: no files, no process, no printing. */
 const PURE =

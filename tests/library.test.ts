@@ -1,0 +1,208 @@
+/** The library as a program uses it: from the package's own name, with its arguments looked over at the door. */
+import { execFileSync } from "node:child_process";
+import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import {
+  applyPriceList,
+  assayMix,
+  bestSplit,
+  changePlan,
+  changePrices,
+  checkPlan,
+  comparePlans,
+  InputError,
+  loadAmendmentsFile,
+  loadCasesFile,
+  loadMixFile,
+  loadPlanFile,
+  loadPriceListFile,
+  type Plan,
+  type Result,
+  shopPlans,
+  solvePlan,
+  sweepPlan,
+  topUp,
+} from "../src/index.ts";
+import { ROOT } from "./helpers/world.ts";
+
+const DEMO = join(ROOT, "examples/brassica-terraces");
+const SCRIPTS = join(ROOT, "examples/scripts");
+
+function value<T>(result: Result<T>): T {
+  if (!result.ok) throw new Error(result.problems.map(({ message }) => message).join("; "));
+  return result.value;
+}
+
+let plan: Plan;
+beforeAll(() => {
+  ({ plan } = value(loadPlanFile(join(DEMO, "plan.yaml"))));
+});
+
+describe("files from the disk", () => {
+  it("give plans, mixes, cases, amendments and price lists, the shipped ones without a path", async () => {
+    expect(plan.name).toBe("Kestrel Bank terraces");
+    const { mix } = value(loadMixFile(join(DEMO, "mix.yaml")));
+    expect(value(await assayMix(mix, plan)).schema).toBe("barrowmix.assay/1");
+    expect(value(loadCasesFile(join(SCRIPTS, "cases.yaml"))).length).toBeGreaterThan(0);
+    expect(value(loadAmendmentsFile()).amendments.length).toBeGreaterThan(30);
+    const rows = value(loadPriceListFile(join(SCRIPTS, "prices-millside.csv")));
+    expect(value(applyPriceList(plan, { file: "list", rows }, false)).plan.name).toBe(plan.name);
+  });
+
+  it("say what is wrong in problems, and throw nothing", () => {
+    expect(loadPlanFile("no-such.yaml")).toEqual({
+      ok: false,
+      problems: [expect.objectContaining({ code: "file-unreadable" })],
+    });
+    const bad = loadPlanFile(join(ROOT, "tests/cases/bad-plan/plan.yaml"));
+    expect(bad.ok).toBe(false);
+    expect(loadPriceListFile("no-such.csv").ok).toBe(false);
+  });
+});
+
+describe("the door", () => {
+  it("lets every plan pass that loading gives", () => {
+    const plans = ["examples", "tests"].flatMap((folder) =>
+      readdirSync(join(ROOT, folder), { recursive: true, encoding: "utf8" })
+        .filter((name) => name.endsWith(".yaml"))
+        .map((name) => join(ROOT, folder, name)),
+    );
+    let passed = 0;
+    for (const file of plans) {
+      const loaded = loadPlanFile(file);
+      if (!loaded.ok) continue;
+      checkPlan(loaded.value.plan);
+      passed += 1;
+    }
+    expect(passed).toBeGreaterThan(20);
+  });
+
+  it("refuses plans that are none", async () => {
+    const [first, ...rest] = plan.amendments;
+    const wrong: readonly (readonly [object, RegExp])[] = [
+      [{}, /a plan is what `loadPlan` gives/],
+      [{ ...plan, seasonDays: Number.NaN }, /plan\.seasonDays is not a finite number/],
+      [{ ...plan, scaleKg: 0 }, /scaleKg are above zero/],
+      [{ ...plan, applications: [] }, /at least one application/],
+      [{ ...plan, amendments: [first, first, ...rest] }, /is there twice/],
+      [
+        { ...plan, amendments: [{ ...first, packs: [{ sizeKg: 1, price: -1 }] }, ...rest] },
+        /a price below zero/,
+      ],
+      [{ ...plan, amendments: [{ ...first, analysis: { N: 13 } }, ...rest] }, /fractions of its weight/],
+      [{ ...plan, amendments: [{ ...first, analysis: { X: 0.1 } }, ...rest] }, /is no nutrient/],
+      [{ ...plan, limits: [{ id: "moon-dust", notIn: [] }] }, /a limit names `moon-dust`/],
+      [{ ...plan, limits: [{ id: first!.id, notIn: [9] }] }, /an application that is not there/],
+    ];
+    for (const [bad, message] of wrong) {
+      const refused = await solvePlan(bad as Plan).catch((error: unknown) => error);
+      expect(refused).toBeInstanceOf(InputError);
+      expect((refused as Error).message).toMatch(message);
+    }
+  });
+
+  it("refuses sweeps, purchases, rains, splits and cases that cannot be meant", async () => {
+    const sweep = {
+      handle: { kind: "price", id: "feather-meal" },
+      from: 1,
+      to: 2,
+      steps: 5,
+      understood: "",
+    } as const;
+    const rain = { day: 30, rainM: 0.1, evaporationM: 0, soilWater: 0.25, depthM: 0.3, mixedToM: 0 };
+    const calls: readonly (readonly [() => unknown, RegExp])[] = [
+      [() => sweepPlan(plan, { ...sweep, from: 3 }), /a sweep goes upwards, not from 3 to 2/],
+      [() => sweepPlan(plan, { ...sweep, to: Number.NaN }), /a sweep goes upwards/],
+      [() => sweepPlan(plan, { ...sweep, steps: 0 }), /steps: a whole number/],
+      [
+        () => sweepPlan(plan, { ...sweep, handle: { kind: "price", id: "fether-meal" } }),
+        /did you mean `feather-meal`/,
+      ],
+      [() => shopPlans([plan], { budget: Number.NaN }), /budget/],
+      [() => shopPlans([plan], { seconds: 0 }), /seconds/],
+      [() => shopPlans([plan], { mostLeft: { share: 2 } }), /mostLeft/],
+      [() => topUp(plan, { ...rain, day: 500 }), /rain\.day/],
+      [() => topUp(plan, { ...rain, rainM: Number.POSITIVE_INFINITY }), /rain\.rainM is not a finite number/],
+      [() => topUp(plan, { ...rain, mixedToM: 1 }), /above the depth of the roots/],
+      [async () => bestSplit(plan, 0.5), /a share that 3 applications can all have/],
+      [
+        () =>
+          comparePlans(
+            plan,
+            ["a", "a"].map((name) => ({ name, plan, notes: [] })),
+          ),
+        /the case `a` is there twice/,
+      ],
+      [
+        async () =>
+          changePlan(
+            plan,
+            { price: { "feather-meal": { kind: "factor", factor: -1 } }, without: [] },
+            "less",
+          ),
+        /the price of `feather-meal` is not at least 0/,
+      ],
+    ];
+    for (const [call, message] of calls) {
+      const refused = await Promise.resolve()
+        .then(call)
+        .catch((error: unknown) => error);
+      expect(refused).toBeInstanceOf(InputError);
+      expect((refused as Error).message).toMatch(message);
+    }
+  });
+
+  it("changes prices by their text, and says which it cannot read", async () => {
+    const dear = value(changePrices(plan, { "feather-meal": "+20%", "soybean-meal": "1.20/lb" }));
+    const [before, after] = [await solvePlan(plan), await solvePlan(dear.plan)];
+    expect(after.cost.total!).toBeGreaterThan(before.cost.total!);
+    const bad = changePrices(plan, { "feather-meal": "20%", "moon-dust": "+5%" });
+    expect(bad.ok ? [] : bad.problems.map(({ code }) => code)).toEqual(["number-unreadable"]);
+  });
+});
+
+describe("the package by its name", () => {
+  const example = /^## As a library[\s\S]*?^```ts\n([\s\S]*?)^```$/m.exec(
+    readFileSync(join(ROOT, "README.md"), "utf8"),
+  )?.[1];
+  const files = ["readme-example.ts", "readme-example.mjs", "readme-example.json"].map((name) =>
+    join(ROOT, "dist", name),
+  );
+  afterAll(() => {
+    for (const file of files) rmSync(file, { force: true });
+  });
+
+  it("compiles the example of the README against the types that ship, and runs it", () => {
+    const [source, script, config] = files as [string, string, string];
+    expect(example).toContain('from "barrowmix"');
+    writeFileSync(source, example!);
+    writeFileSync(script, example!);
+    writeFileSync(
+      config,
+      JSON.stringify({
+        extends: "../tsconfig.json",
+        compilerOptions: { rootDir: "..", typeRoots: ["../node_modules/@types"] },
+        include: [],
+        files: ["readme-example.ts"],
+      }),
+    );
+    execFileSync(process.execPath, [join(ROOT, "node_modules/typescript/bin/tsc"), "-p", config]);
+    const printed = execFileSync(process.execPath, [script], { cwd: ROOT, encoding: "utf8" });
+    expect(printed).toMatch(/^# Kestrel Bank terraces/);
+    expect(printed.trimEnd().split("\n").at(-1)).toMatch(/^\d+\.\d+$/);
+  }, 60_000);
+
+  // Node can require ES modules from 20.19 and 22.12 on; before, it says so itself.
+  it("can be required where Node requires ES modules", () => {
+    const [major, minor] = process.versions.node.split(".").map(Number) as [number, number];
+    const can = major > 22 || (major === 22 && minor >= 12) || (major === 20 && minor >= 19);
+    const code =
+      'try { console.log(typeof require("barrowmix").solvePlan); } catch (e) { console.log(e.code); }';
+    const printed = execFileSync(process.execPath, ["--no-warnings", "-e", code], {
+      cwd: ROOT,
+      encoding: "utf8",
+    });
+    expect(printed.trim()).toBe(can ? "function" : "ERR_REQUIRE_ESM");
+  });
+});
