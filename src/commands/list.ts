@@ -103,24 +103,31 @@ async function listAmendments(context: Context, search: string): Promise<Result<
   if (!loaded.ok) return loaded;
   const share = (a: Amendment, nutrient: (typeof NUTRIENTS)[number]) => a.analysis[nutrient] ?? 0;
   const grade = (a: Amendment) =>
-    [share(a, "N"), share(a, "P2O5"), share(a, "K2O")].map((x) => plainNumber(x * 100)).join("-");
+    [share(a, "N"), share(a, "P2O5"), share(a, "K2O")]
+      .map((x) => plainNumber(Math.round(x * 1000) / 10))
+      .join("-");
   const others = (a: Amendment) =>
     NUTRIENTS.filter((n) => !["N", "P2O5", "K2O"].includes(n) && share(a, n) > 0)
       .map((n) => `${n} ${plainNumber(share(a, n) * 100)}`)
       .join(", ");
   const release = (a: Amendment) => (a.release.byNutrient.N ?? a.release.other).label;
+  const { origins } = loaded.value;
+  const standing = (about: string) =>
+    words<Amendment>(`${about} is`, `${about}_standing`, (a) => origins.get(a.id)?.standing[about] ?? null);
+  const mark = (a: Amendment) =>
+    ({ memory: " m", computed: " c" })[String(origins.get(a.id)?.standing.analysis)] ?? "";
   return listing(
     loaded.value.amendments,
     search,
     {
       one: "amendment",
       many: "amendments",
-      note: "Analyses in percent by weight. The label of the bag you buy wins over these. Prices are placeholders.",
+      note: "Analyses in percent by weight, here to the tenth, as the publication named as source prints them; c: computed from such, m: from memory. The label of the bag you buy wins over these. Prices are placeholders. Sources are in --format csv and json.",
     },
     [
       words("Id", "id", (a) => a.id),
       words("Name", "name", (a) => a.name),
-      words("N-P2O5-K2O", "grade", grade),
+      words("N-P2O5-K2O", "grade", (a) => grade(a) + mark(a)),
       words("Others", "others", others),
       words("Release", "release", release),
     ],
@@ -134,8 +141,10 @@ async function listAmendments(context: Context, search: string): Promise<Result<
       figures("Density", "density_kg_per_l", (a) => a.densityKgPerL ?? null, plainNumber),
       words("Organic", "organic", (a) => a.organic),
       words("Kind", "kind", (a) => a.kind ?? null),
+      ...["analysis", "release", "density", "salt_index"].map(standing),
+      words("Source", "source", (a) => origins.get(a.id)?.source ?? null),
     ],
-    (a) => a,
+    (a) => ({ ...a, ...origins.get(a.id) }),
   );
 }
 
@@ -149,6 +158,10 @@ interface Crop {
   /** As written: `per`, and an amount or a range for each nutrient. */
   readonly need: Readonly<Record<string, unknown>>;
   readonly source: string | null;
+  /** How well need, most of nitrogen, timing and spacing are known. */
+  readonly standing: Readonly<Record<string, unknown>>;
+  /** As written. */
+  readonly spacing: Readonly<Record<string, unknown>> | null;
 }
 
 async function listCrops(context: Context, search: string): Promise<Result<Listing>> {
@@ -164,6 +177,8 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     const need = valueAt(tree.root, ["need"]);
     const harvest = valueAt(tree.root, ["yield"]);
     const source = valueAt(tree.root, ["source"]);
+    const standing = valueAt(tree.root, ["standing"]);
+    const spacing = valueAt(tree.root, ["spacing"]);
     crops.push({
       recipe: file.slice(0, -".yaml".length),
       crop: name,
@@ -171,6 +186,8 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
       yield: typeof harvest === "string" ? harvest : null,
       need: isRecord(need) ? need : {},
       source: typeof source === "string" ? source.trim() : null,
+      standing: isRecord(standing) ? standing : {},
+      spacing: isRecord(spacing) ? spacing : null,
     });
   }
   const amount = (value: unknown): string => {
@@ -183,12 +200,15 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     const parts = Object.entries(need).filter(([key]) => key !== "per" && key !== "source" && key !== "note");
     return `${parts.map(([key, value]) => `${key} ${amount(value)}`).join(", ")} per ${String(need.per)}`;
   };
+  const known = ({ standing }: Crop, about: string) =>
+    typeof standing[about] === "string" ? standing[about] : null;
   const columns: readonly ColumnOf<Crop>[] = [
     words("Recipe", "recipe", (c) => c.recipe),
     words("Crop", "crop", (c) => c.crop),
     figures("Days", "season_days", (c) => c.seasonDays, plainNumber),
     words("Yield", "yield", (c) => c.yield),
     words("Needs over the season", "need", needs),
+    words("Need is", "need_standing", (c) => known(c, "need")),
   ];
   return listing(
     crops,
@@ -196,10 +216,18 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     {
       one: "crop",
       many: "crops",
-      note: "Use one with --recipe or `target: {recipe: name}`. Each file names its sources.",
+      note: "Use one with --recipe or `target: {recipe: name}`. A need is seen in the publication that its source names, a judgement upon such, or from memory. Sources are in --format csv and json.",
     },
     columns,
-    [...columns, words("Source", "source", (c) => c.source)],
+    [
+      ...columns,
+      ...["most", "timing", "spacing"].map((about) =>
+        words<Crop>(`${about} is`, `${about}_standing`, (c) => known(c, about)),
+      ),
+      words("In row", "in_row", (c) => (c.spacing ? String(c.spacing.in_row) : null)),
+      words("Between rows", "between_rows", (c) => (c.spacing ? String(c.spacing.rows) : null)),
+      words("Source", "source", (c) => c.source),
+    ],
     (crop) => crop,
   );
 }

@@ -26,6 +26,7 @@ import {
 import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
+import type { Standing } from "./schema/standing.ts";
 import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
 import { readTarget, type Target } from "./target.ts";
 
@@ -113,6 +114,14 @@ export interface LoadedAmendments {
   readonly releases: Readonly<Record<string, ReleaseCurve>>;
   readonly warnings: readonly Notice[];
   readonly files: readonly string[];
+  /** Where the numbers of each amendment come from and how well they are known, by id. */
+  readonly origins: ReadonlyMap<string, Provenance>;
+}
+
+/** Where numbers come from, as the file says. */
+export interface Provenance {
+  readonly source: string | null;
+  readonly standing: Readonly<Record<string, Standing | undefined>>;
 }
 
 /** Loads an amendments file with what it includes. */
@@ -136,6 +145,15 @@ function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
     releases: classes.all(),
     warnings: [...loading.warnings, ...resolved.flatMap((r) => r.warnings)],
     files: filesRead(loading),
+    origins: new Map(
+      [...shelf.entries.values()].map(({ id, fields }) => [
+        id,
+        {
+          source: fields.source === undefined ? null : [fields.source].flat().join(" ").trim(),
+          standing: fields.standing ?? {},
+        },
+      ]),
+    ),
   };
 }
 

@@ -130,7 +130,7 @@ interface Layout {
   readonly widths: readonly number[];
 }
 
-/** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts between words, then texts, then anything. */
+/** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts between words, the wide ones before the narrow, then texts, then anything. */
 function layOut(table: Table, width: number): Layout {
   const rows = table.total ? [...table.rows, table.total] : table.rows;
   const longestWord = (text: string) => Math.max(0, ...text.split(" ").map(screenWidth));
@@ -146,6 +146,7 @@ function layOut(table: Table, width: number): Layout {
   const floors: ((i: number) => number)[] = [
     (i) => Math.max(body[i]!, longestWord(table.columns[i]!.head)),
     (i) => (table.columns[i]!.align === "left" ? Math.max(LEAST_TEXT, unbroken[i]!) : widths[i]!),
+    (i) => (table.columns[i]!.align === "left" ? unbroken[i]! : widths[i]!),
     (i) => (table.columns[i]!.align === "left" ? LEAST_TEXT : widths[i]!),
     (i) => unbroken[i]!,
     () => LEAST_ANY,

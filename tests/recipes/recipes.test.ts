@@ -21,6 +21,7 @@ interface RawAmendment {
   kind: string;
   salt_index?: number;
   cce?: string;
+  standing: Record<string, string>;
   source: string;
   note: string;
 }
@@ -29,6 +30,8 @@ interface RawCrop {
   target: string;
   season: string;
   yield: string;
+  spacing: { in_row: string; rows: string };
+  standing: Record<string, string>;
   need: Amounts;
   applied_max?: Amounts;
   uptake: Record<string, Record<string, string>>;
@@ -91,6 +94,26 @@ describe("every shipped amendment", () => {
       expect(a.packs !== undefined || a.bulk !== undefined).toBe(true);
     },
   );
+
+  it.each([...amendments])("%s says how well each of its numbers is known", (_, a) => {
+    const about = ["analysis", "release"];
+    if (a.density !== undefined) about.push("density");
+    if (a.salt_index !== undefined) about.push("salt_index");
+    expect(Object.keys(a.standing).toSorted()).toEqual(about.toSorted());
+    for (const word of Object.values(a.standing))
+      expect(["seen", "computed", "judgement", "memory"]).toContain(word);
+    // What is from memory says so in its source.
+    if (Object.values(a.standing).includes("memory")) expect(a.source).toContain("from memory");
+    if (a.standing.analysis === "memory")
+      expect(a.source).toMatch(
+        /Analysis: [^:]*from memory|Analysis: .*pure |Analysis: .*grade|Analysis: .*proportion/,
+      );
+  });
+
+  it("at least a third of the analyses stand in a publication that was read", () => {
+    const seen = [...amendments.values()].filter((a) => a.standing.analysis !== "memory");
+    expect(seen.length * 3).toBeGreaterThanOrEqual(amendments.size);
+  });
 
   it.each(amendmentFiles)("%s warns at its head that prices are placeholders", (file) => {
     const text = readFileSync(`${RECIPES}amendments/${file}`, "utf8");
@@ -450,6 +473,19 @@ describe("every shipped crop", () => {
     if (crop.removal_per_yield) expect(crop.removal_per_yield.source!.length).toBeGreaterThan(20);
     expect(crop.source.includes("Cap on phosphorus")).toBe(crop.applied_max !== undefined);
     expect(crop.uptake_per_yield.part).toMatch(/^(whole-crop|harvested-part)$/);
+  });
+
+  it.each(crops)("%s says how well it is known, and how far apart its plants stand", (_, crop) => {
+    expect(Object.keys(crop.standing).toSorted()).toEqual(["most", "need", "spacing", "timing"]);
+    for (const word of Object.values(crop.standing))
+      expect(["seen", "computed", "judgement", "memory"]).toContain(word);
+    expect(crop.source).toContain("Spacing typical, from memory");
+    // A plant has between a hand's breadth of row and half a bed to itself.
+    const inches = (text: string): number => Number.parseFloat(text) * (text.endsWith(" ft") ? 12 : 1);
+    const squareFeet = (inches(crop.spacing.in_row) * inches(crop.spacing.rows)) / 144;
+    expect(inches(crop.spacing.in_row)).toBeLessThanOrEqual(inches(crop.spacing.rows));
+    expect(squareFeet).toBeGreaterThan(0.1);
+    expect(squareFeet).toBeLessThan(25);
   });
 
   it.each(crops)("%s: need is the published uptake per yield times the yield", (_, crop) => {

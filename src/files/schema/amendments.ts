@@ -6,6 +6,7 @@ import { parseNumber, parseQuantity } from "../../units.ts";
 import { later, lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
+import { AMENDMENT_STANDINGS, standing } from "./standing.ts";
 import {
   ALL,
   choice,
@@ -121,6 +122,7 @@ export const amendmentShape = lazy(() => ({
   kind: choice(MATERIAL_KINDS),
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
   cce: later(() => share({ most: { value: 2.5, text: "`250%`" } })),
+  standing: later(() => standing(AMENDMENT_STANDINGS)),
   ...remarks(),
 }));
 

@@ -5,6 +5,7 @@ import { type Amounts, amounts, amountsOf, perYield, type Range, range } from ".
 import { later, lazy, map, optional, read, remarks } from "./base.ts";
 import { nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
+import { standing, TARGET_STANDINGS } from "./standing.ts";
 import { curve, label, per, quantity } from "./values.ts";
 
 /** The keys of a target, in a file of its own or inside a plan. */
@@ -36,6 +37,17 @@ export const targetShape = lazy(() => ({
   yield: later(() => quantity("rate", { positive: true })),
   uptake_per_yield: later(perYield),
   removal_per_yield: later(perYield),
+  spacing: later(() =>
+    map(
+      {
+        in_row: z.optional(quantity("length", { positive: true })),
+        rows: z.optional(quantity("length", { positive: true })),
+        ...optional(remarks()),
+      },
+      "a map such as `{in_row: 18 in, rows: 5 ft}`",
+    ),
+  ),
+  standing: later(() => standing(TARGET_STANDINGS)),
   soil_test: later(soilTestSchema),
   soil_test_ratings: later(ratingTables),
   ...remarks(),
