@@ -25,6 +25,22 @@ export interface Problem {
   readonly place?: Place;
   /** The line of the file at `place`, as written. */
   readonly excerpt?: string;
+  /** Keys and indices that lead to the value in its file. */
+  readonly path?: readonly (string | number)[];
+  /** What the fault is in, where that is no file: a flag, a case, a value of a JSON text. */
+  readonly about?: string;
+}
+
+/** A problem as one sentence, without a final full stop: what it is about, and what is wrong. */
+export function sentence({ about, message }: Problem): string {
+  return about === undefined ? message : `${about}: ${message}`;
+}
+
+/** Keys and indices as one word: `amendments[0].packs[1].price`. */
+export function pathText(path: readonly (string | number)[]): string {
+  return path
+    .map((step, i) => (typeof step === "number" ? `[${step}]` : i === 0 ? step : `.${step}`))
+    .join("");
 }
 
 /** Either a value, or every problem that stood in its way (never empty). */
@@ -69,7 +85,7 @@ export function formatProblems(problems: readonly Problem[]): string {
   const sorted = sortProblems(problems);
   const blocks = sorted.slice(0, MOST_SHOWN).map((p) => {
     const where = p.place ? `${plainText(p.place.file)}:${p.place.line}:${p.place.column}: ` : "";
-    const lines = [`${where}${plainText(p.message)} [${p.code}]`];
+    const lines = [`${where}${plainText(sentence(p))} [${p.code}]`];
     if (p.place && p.excerpt !== undefined) {
       const number = String(p.place.line);
       const { text, column } = around(p.excerpt, p.place.column);

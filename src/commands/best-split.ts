@@ -21,7 +21,7 @@ export interface SplitPlan {
  */
 export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<SplitPlan>> {
   const wrong = (code: string, message: string, hint: string) =>
-    fail<SplitPlan>({ code, message: `${FLAG}: ${message}`, hint });
+    fail<SplitPlan>({ code, about: FLAG, message, hint });
   let least = DEFAULT_LEAST;
   if (typeof value === "string") {
     const read = parseQuantity(value, "share", { most: { value: 1, text: "100%" } });

@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
 
 import type { Checked } from "../files/load.ts";
-import { ok, type Problem, type Result } from "../problem.ts";
+import { ok, type Problem, type Result, sentence } from "../problem.ts";
 import {
   bullets,
   cell,
@@ -101,7 +101,7 @@ function checkReport(checked: readonly Checked[]): Report {
       words("In file", "in_file", (r) => r.problem?.place?.file ?? null),
       figures("Line", "line", (r) => r.problem?.place?.line ?? null, String),
       figures("Column", "column", (r) => r.problem?.place?.column ?? null, String),
-      words("Message", "message", (r) => r.problem?.message ?? null),
+      words("Message", "message", (r) => (r.problem ? sentence(r.problem) : null)),
       words("Hint", "hint", (r) => r.problem?.hint ?? null),
     ]),
   };

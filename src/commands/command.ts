@@ -1,6 +1,7 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { FileReader } from "../files/load.ts";
-import type { Problem, Result } from "../problem.ts";
+import { type Problem, type Result, sentence } from "../problem.ts";
+
 import type { Extent, Report } from "../report/report.ts";
 import type { ProblemJson } from "../results/listing.ts";
 import type { World } from "./world.ts";
@@ -131,12 +132,13 @@ export function textsOption(options: Options, name: string): readonly string[] {
 
 /** Problems as a JSON value: one object each, with the place spread out. */
 export function problemsJson(problems: readonly Problem[]): ProblemJson[] {
-  return problems.map(({ code, message, hint, place }) => ({
-    code,
-    message,
-    hint: hint ?? null,
-    file: place?.file ?? null,
-    line: place?.line ?? null,
-    column: place?.column ?? null,
+  return problems.map((problem) => ({
+    code: problem.code,
+    message: sentence(problem),
+    hint: problem.hint ?? null,
+    file: problem.place?.file ?? null,
+    line: problem.place?.line ?? null,
+    column: problem.place?.column ?? null,
+    path: problem.path ?? null,
   }));
 }

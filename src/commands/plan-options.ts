@@ -249,7 +249,7 @@ export async function askedPlan(
 ): Promise<Result<AskedPlan>> {
   if (planFile === STDIN) {
     const { pipedPlan } = await import("./piped.ts");
-    const piped = pipedPlan(context.world.stdin.read());
+    const piped = await pipedPlan(context.world.stdin.read());
     if (!piped.ok) return piped;
     if (piped.value !== null) {
       const { units } = context.flags;

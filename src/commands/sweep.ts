@@ -122,7 +122,8 @@ function priceEnds(plan: Plan, id: string, from: string, to: string): Result<End
   const problems: Problem[] = [];
   const end = (flag: string, text: string): number => {
     const read = parsePriceChange(text);
-    if (!read.ok) problems.push({ code: read.code, message: `--${flag}: ${read.message}`, hint: read.hint });
+    if (!read.ok)
+      problems.push({ code: read.code, about: `--${flag}`, message: read.message, hint: read.hint });
     else if (read.value.kind === "price") return read.value.pricePerKg;
     else if (today !== null) return today * read.value.factor;
     else
@@ -185,7 +186,7 @@ async function amountEnds(
     }
     const mass = parseQuantity(text, "mass");
     if (!mass.ok) {
-      problems.push({ code: mass.code, message: `--${name}: ${mass.message}`, hint: mass.hint });
+      problems.push({ code: mass.code, about: `--${name}`, message: mass.message, hint: mass.hint });
       return 0;
     }
     const each = await kgPerKg(request, files, flag, form.nutrient);

@@ -123,13 +123,8 @@ async function made(
 ): Promise<Result<WhatIfCase>> {
   const { loadPlan } = await import("../files/load.ts");
   const { changePlan } = await import("../flow/changes.ts");
-  const named = (problem: Problem): Problem => ({
-    ...problem,
-    message:
-      problem.place || problem.message.includes(one.name)
-        ? problem.message
-        : `${one.name}: ${problem.message}`,
-  });
+  const named = (problem: Problem): Problem =>
+    problem.place || problem.about !== undefined ? problem : { ...problem, about: one.name };
   let start = plan;
   if (one.set.length > 0 || one.with.length > 0) {
     if (request === null)

@@ -33,6 +33,7 @@ import { readTarget, type Target } from "./target.ts";
 export { type Case, parsePath } from "./cases.ts";
 export { type FileKind, type FileReader, kindOf, type Where } from "./context.ts";
 export type { Mix, Portion, Spread } from "./mix.ts";
+export { readPlanJson, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
 export type { Target } from "./target.ts";
 export { parseFlagValue } from "./yaml.ts";

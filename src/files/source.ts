@@ -1,6 +1,7 @@
 /**
  * What one file says, as a `Tree`: plain values with their places, and any overrides from flags laid over them.
  */
+import { defined } from "../optional.ts";
 import type { Place, Problem } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 
@@ -20,6 +21,8 @@ export interface Position {
   readonly place?: Place;
   readonly excerpt?: string;
   readonly flag?: string;
+  /** Where there is neither: what a person would call it, such as a path in a JSON text. */
+  readonly where?: string;
 }
 
 /** What one file says, as plain values: maps without prototype, arrays, text, numbers, booleans, null. */
@@ -60,14 +63,8 @@ export function problemAt(
   hint?: string,
   at: "key" | "value" = "value",
 ): Problem {
-  const { place, excerpt, flag } = tree.position(path, at);
-  return {
-    code,
-    message: flag === undefined ? message : `${flag}: ${message}`,
-    ...(hint === undefined ? {} : { hint }),
-    ...(place === undefined ? {} : { place }),
-    ...(excerpt === undefined ? {} : { excerpt }),
-  };
+  const { place, excerpt, flag, where } = tree.position(path, at);
+  return { code, message, path, ...defined({ hint, place, excerpt, about: flag ?? where }) };
 }
 
 /** A tree for values that come from no file, such as flags alone. */

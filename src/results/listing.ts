@@ -13,6 +13,8 @@ export interface ProblemJson {
   readonly line: number | null;
   /** From 1. */
   readonly column: number | null;
+  /** Keys and indices that lead to the value; null where the fault is in none. */
+  readonly path: readonly (string | number)[] | null;
 }
 
 /** The result of `check`. */

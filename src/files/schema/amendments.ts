@@ -83,7 +83,7 @@ export interface PackSpec {
 }
 
 /** Loose densities outside this are a slip of unit: the lightest peat is above, iron powder below. */
-const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
+export const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
 
 export const density = () =>
   read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,"), (input, ctx): number => {

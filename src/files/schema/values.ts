@@ -21,6 +21,9 @@ export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
     (input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx),
   );
 
+/** No amount of anything on a farm is above this, whatever its unit: kg, m2, L, m, days, money. */
+export const MAX_SI = 1e12;
+
 export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
 export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
 
@@ -197,7 +200,7 @@ export const curve = (lowest: number) =>
 export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
 
 /** A soil cannot be colder or hotter than this and grow a vegetable; outside, a unit was mistaken. */
-const SOIL_C = { least: -10, most: 50 } as const;
+export const SOIL_C = { least: -10, most: 50 } as const;
 
 export const soilTemperature = () =>
   read(written("a temperature such as `18 C`"), (input, ctx): number => {

@@ -1,0 +1,166 @@
+import { describe, expect, it } from "vitest";
+import { loadPlan, readPlanJson, readPlanValue } from "../../src/files/load.ts";
+import type { Plan } from "../../src/model.ts";
+import { formatProblems, sentence } from "../../src/problem.ts";
+import { diskReader } from "../helpers/files.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+import { randomSpec, toTree } from "../helpers/random-plan.ts";
+import { randomShopSpec, shopTree } from "../helpers/random-shop.ts";
+import { ROOT } from "../helpers/world.ts";
+
+function example(): Plan {
+  const loaded = loadPlan(diskReader, {
+    planFile: `${ROOT}/examples/brassica-terraces/plan.yaml`,
+    cwd: ROOT,
+    recipesDir: `${ROOT}/recipes`,
+  });
+  if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+  return loaded.value.plan;
+}
+
+const throughJson = (plan: Plan): unknown => JSON.parse(JSON.stringify(plan));
+const json = (inputs: unknown): string => JSON.stringify({ schema: "barrowmix.solution/1", inputs });
+const said = (inputs: unknown): string[] => {
+  const read = readPlanJson(json(inputs));
+  return read.ok ? [] : read.problems.map((p) => `${p.code} ${sentence(p)}`);
+};
+
+/** The example as JSON, with one value put in place of another; the value undefined takes it out. */
+function changed(path: readonly (string | number)[], value: unknown): unknown {
+  const inputs = throughJson(example()) as Record<string | number, unknown>;
+  let at = inputs;
+  for (const step of path.slice(0, -1)) at = at[step] as typeof at;
+  if (value === undefined) delete at[path.at(-1)!];
+  else at[path.at(-1)!] = value;
+  return inputs;
+}
+
+describe("the plan in what `solve --json` prints", () => {
+  it("is read back as it was", () => {
+    const plan = example();
+    expect(readPlanJson(json(plan))).toEqual({ ok: true, value: throughJson(plan) });
+  });
+
+  it.each(Array.from({ length: 60 }, (_, i) => i + 1))("is read back as it was: random plan %d", (seed) => {
+    for (const plan of [
+      loadTree(toTree(randomSpec(seed), seed)),
+      loadTree(shopTree(randomShopSpec(seed), seed)),
+    ])
+      expect(readPlanValue(throughJson(plan))).toEqual({ ok: true, value: throughJson(plan) });
+  });
+
+  it("may hold keys that a later version writes", () => {
+    expect(said(changed(["later_key"], { any: [1] }))).toEqual([]);
+    expect(said(changed(["amendments", 0, "laterKey"], "x"))).toEqual([]);
+  });
+
+  it.each<[string, (string | number)[], unknown, string]>([
+    [
+      "a negative price",
+      ["amendments", 0, "packs"],
+      [{ sizeKg: 20, price: -5 }],
+      "number-range inputs.amendments[0].packs[0].price: `-5` is out of range",
+    ],
+    [
+      "a price that is text",
+      ["amendments", 0, "packs"],
+      [{ sizeKg: 20, price: "5" }],
+      "type-wrong inputs.amendments[0].packs[0].price: the text `5` stands here",
+    ],
+    [
+      "no release",
+      ["amendments", 0, "release"],
+      undefined,
+      "key-missing inputs.amendments[0].release: `release` is missing",
+    ],
+    [
+      "a tenfold analysis",
+      ["amendments", 0, "analysis"],
+      { N: 1.3 },
+      "number-range inputs.amendments[0].analysis.N: `1.3` is out of range",
+    ],
+    [
+      "an analysis of more than the bag",
+      ["amendments", 0, "analysis"],
+      { N: 0.6, P2O5: 0.6 },
+      "analysis-sum inputs.amendments[0].analysis: what this analysis names weighs 120% of the bag",
+    ],
+    [
+      "a nutrient of another name",
+      ["amendments", 0, "analysis"],
+      { Nitrogen: 0.1 },
+      "key-unknown inputs.amendments[0].analysis.Nitrogen",
+    ],
+    [
+      "a release of more than all",
+      ["amendments", 0, "release", "other"],
+      {
+        label: "x",
+        curve: { kind: "pool", atOnce: 0.8, later: 0.8, halfLifeDays: 9, q10: 2, referenceC: 25 },
+      },
+      "release-parts inputs.amendments[0].release.other.curve: `atOnce` and `later` add to 160%",
+    ],
+    [
+      "a release that falls",
+      ["amendments", 0, "release", "other"],
+      {
+        label: "x",
+        curve: {
+          kind: "points",
+          points: [
+            [0, 0.5],
+            [9, 0.4],
+          ],
+          q10: 2,
+          referenceC: 25,
+        },
+      },
+      "points-falling inputs.amendments[0].release.other.curve.points[1][1]: the share falls",
+    ],
+    ["an absurd weight", ["scaleKg"], 1e308, "number-range inputs.scaleKg: `1e+308` is out of range"],
+    [
+      "no amendments",
+      ["amendments"],
+      [],
+      "choice-empty inputs.amendments: no amendment is left to make a blend from",
+    ],
+    [
+      "no applications",
+      ["applications"],
+      [],
+      "key-missing inputs.applications: the list of applications is empty",
+    ],
+    ["shares that miss the whole", ["applications", 0, "share"], 0.01, "shares-sum inputs.applications"],
+    ["a day after the season", ["applications", 0, "day"], 3000, "day-outside inputs.applications[0].day"],
+    [
+      "a need that is no number",
+      ["demands", 0, "minKg"],
+      null,
+      "key-missing inputs.demands[0].minKg: nothing is given for `minKg`",
+    ],
+    ["a least above a most", ["demands", 0, "maxKg"], 0, "range-crossed inputs.demands[0].maxKg"],
+    [
+      "a limit on nothing",
+      ["limits"],
+      [{ id: "no-such", notIn: [] }],
+      "amendment-unknown inputs.limits[0].id",
+    ],
+    ["a currency that is none", ["currency"], "dollars", "choice-unknown inputs.currency"],
+    ["units that are none", ["units"], "imperial", "choice-unknown inputs.units"],
+  ])("is refused with %s, at its place", (_, path, value, expected) => {
+    const problems = said(changed(path, value));
+    expect(problems.join("\n")).toContain(expected);
+  });
+
+  it("is refused as a whole where it is no solution", () => {
+    expect(said(undefined)).toEqual(["key-missing inputs: a value is missing"]);
+    const text = (t: string) => {
+      const read = readPlanJson(t);
+      return read.ok ? "read" : read.problems[0]!.code;
+    };
+    expect(text('{"schema": "barrowmix.solution/1"')).toBe("stdin-json");
+    expect(text('{"schema": "barrowmix.sweep/1"}')).toBe("stdin-schema");
+    expect(text("[1, 2]")).toBe("stdin-schema");
+    expect(text("null")).toBe("stdin-schema");
+  });
+});
