@@ -153,7 +153,9 @@ describe("the plan in what `solve --json` prints", () => {
   });
 
   it("is refused as a whole where it is no solution", () => {
-    expect(said(undefined)).toEqual(["key-missing inputs: a value is missing"]);
+    expect(said(undefined)).toEqual([
+      "stdin-inputs the solution on standard input does not carry its plan (`inputs`)",
+    ]);
     const text = (t: string) => {
       const read = readPlanJson(t);
       return read.ok ? "read" : read.problems[0]!.code;

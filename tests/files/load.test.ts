@@ -531,7 +531,7 @@ describe("overrides", () => {
     expect(result.ok).toBe(false);
     if (result.ok) return;
     for (const p of result.problems) expect(p.place, p.message).toBeUndefined();
-    const said = result.problems.map((p) => `${p.code} ${p.message.split(":")[0]}`).sort();
+    const said = result.problems.map((p) => `${p.code} ${p.about}`).sort();
     expect(said).toEqual([
       "amendment-unknown --exclude",
       "amendment-unknown --set amendments.fether-meal.stock",

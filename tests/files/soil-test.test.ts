@@ -8,7 +8,7 @@ import { checkFiles, loadPlan, parseFlagValue } from "../../src/files/load.ts";
 import { ratingOf } from "../../src/files/soil-test.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
 import type { Credit, Plan } from "../../src/model.ts";
-import { formatProblems, type Problem } from "../../src/problem.ts";
+import { formatProblems, type Problem, sentence } from "../../src/problem.ts";
 import { diskReader, memoryReader } from "../helpers/files.ts";
 
 const recipesDir = fileURLToPath(new URL("../../recipes", import.meta.url));
@@ -52,7 +52,7 @@ const problemsOf = (...args: Parameters<typeof load>): string[] => {
   return loaded.ok ? [] : loaded.problems.map(described);
 };
 const described = (p: Problem): string =>
-  `${p.code} ${p.place ? `${p.place.line}:${p.place.column} ` : ""}${p.message}`;
+  `${p.code} ${p.place ? `${p.place.line}:${p.place.column} ` : ""}${sentence(p)}`;
 const minKg = (plan: Plan, nutrient: string): number | undefined =>
   plan.demands.find((d) => d.nutrient === nutrient)?.minKg;
 const warningsOf = (plan: Plan, code: string): string[] =>

@@ -29,7 +29,8 @@ const figure = (expected: string, { least, above, most = MAX_SI }: Bounds = {}) 
     const low = above === undefined ? value < (least ?? -MAX_SI) : value <= above;
     if (low || value > most || !Number.isFinite(value)) {
       const floor = above === undefined ? `${least ?? -MAX_SI} or more` : `above ${above}`;
-      report(ctx, "number-range", `\`${value}\` is out of range`, `${expected}: ${floor}, at most ${most}`);
+      const roof = most === MAX_SI && value <= most ? "" : `, at most ${most}`;
+      report(ctx, "number-range", `\`${value}\` is out of range`, `${expected}: ${floor}${roof}`);
     }
     return value;
   });
@@ -407,6 +408,12 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
           ? `${source} is JSON, but not what \`solve --json\` prints`
           : `${source} is JSON of another kind: schema ${JSON.stringify(schema)}`,
       hint: WANTED,
+    });
+  if (typeof inputs !== "object" || inputs === null)
+    return fail({
+      code: "stdin-inputs",
+      message: `the solution on ${source} does not carry its plan (\`inputs\`)`,
+      hint: "use the JSON of `barrowmix solve --json` as it is printed",
     });
   return readPlanValue(inputs, ["inputs"]);
 }
