@@ -13,7 +13,7 @@ import type { Read } from "./schema/base.ts";
 import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { type CurveSpec, releaseClassSchema } from "./schema/release.ts";
 import type { MassOrVolume } from "./schema/values.ts";
-import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
+import { bareTree, isRecord, type Override, type Path, problemAt, type Tree, valueAt, withOverrides } from "./source.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;
 type Field = keyof Fields;
@@ -290,22 +290,15 @@ const bareOverride = (patch: Override): Tree => ({
 /** The problem of an id that no file defines. */
 export function unknownId(tree: Tree, path: Path, id: string, shelf: Shelf, at: "key" | "value" = "value") {
   const near = nearest(id, shelf.entries.keys());
-  const position = tree.position(path, at);
   const names = [...shelf.entries.keys()].sort();
-  return [
-    {
-      code: "amendment-unknown",
-      message: `${position.flag ? `${position.flag}: ` : ""}no amendments file defines \`${id}\``,
-      hint:
-        near !== undefined
-          ? `did you mean \`${near}\`?`
-          : names.length === 0
-            ? "no amendment is defined at all"
-            : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`,
-      ...(position.place ? { place: position.place } : {}),
-      ...(position.excerpt === undefined ? {} : { excerpt: position.excerpt }),
-    },
-  ];
+  const hint =
+    near !== undefined
+      ? `did you mean \`${near}\`?`
+      : names.length === 0
+        ? "no amendment is defined at all"
+        : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
+  const message = `no amendments file defines \`${id}\``;
+  return [problemAt(tree, path, "amendment-unknown", message, hint, at)];
 }
 
 /** An amendment ready for use, with what should be said if it is among the choice. */

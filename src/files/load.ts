@@ -103,7 +103,8 @@ function checkOverrides(loading: Loading, overrides: readonly Override[]): void 
     if (path.length === 0 || path.some((step) => step === ""))
       loading.problems.push({
         code: "override-path" satisfies ProblemCode,
-        message: `${flag}: this leads nowhere`,
+        about: flag,
+        message: "this leads nowhere",
         hint: "name a field of the plan, for instance `batch.size`",
       });
 }

@@ -154,7 +154,7 @@ describe("the plan in what `solve --json` prints", () => {
 
   it("is refused as a whole where it is no solution", () => {
     expect(said(undefined)).toEqual([
-      "stdin-inputs the solution on standard input does not carry its plan (`inputs`)",
+      "stdin-inputs the solution on standard input does not carry its plan whole (`inputs`)",
     ]);
     const text = (t: string) => {
       const read = readPlanJson(t);

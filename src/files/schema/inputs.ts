@@ -7,7 +7,7 @@ import * as z from "zod/mini";
 import { MATERIAL_KINDS, type Plan } from "../../model.ts";
 import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, ok, type Problem, pathText, type Result } from "../../problem.ts";
-import type { Path, Tree } from "../source.ts";
+import { isRecord, type Path, type Tree } from "../source.ts";
 import { DENSITY_KG_PER_L, ORGANIC_WORDS } from "./amendments.ts";
 import { type Ctx, lazy, read, report, type Schema, type Shape } from "./base.ts";
 import { readValue } from "./read.ts";
@@ -378,7 +378,7 @@ function checkLimit(one: Plan["limits"][number], i: number, plan: Plan, ctx: Ctx
 
 /** The JSON Schema's kinds of input that are no plan of this kind. */
 const ALONE = "run the command before the pipe by itself to see what it says";
-const WANTED = "what is read here is the JSON of `barrowmix solve --json` (schema barrowmix.solution/1)";
+const WANTED = "`-` takes a plan, or what `barrowmix solve --json` prints (schema barrowmix.solution/1)";
 
 /**
  * Reads the plan out of the text that `solve --json` prints.
@@ -405,14 +405,14 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
       code: "stdin-schema",
       message:
         schema === undefined
-          ? `${source} is JSON, but not what \`solve --json\` prints`
+          ? `${source} is JSON, but neither a plan nor what \`solve --json\` prints`
           : `${source} is JSON of another kind: schema ${JSON.stringify(schema)}`,
       hint: WANTED,
     });
-  if (typeof inputs !== "object" || inputs === null)
+  if (!isRecord(inputs) || !Array.isArray(inputs.amendments))
     return fail({
       code: "stdin-inputs",
-      message: `the solution on ${source} does not carry its plan (\`inputs\`)`,
+      message: `the solution on ${source} does not carry its plan whole (\`inputs\`)`,
       hint: "use the JSON of `barrowmix solve --json` as it is printed",
     });
   return readPlanValue(inputs, ["inputs"]);
