@@ -13,7 +13,16 @@ import type { Read } from "./schema/base.ts";
 import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { type CurveSpec, releaseClassSchema } from "./schema/release.ts";
 import type { MassOrVolume } from "./schema/values.ts";
-import { bareTree, isRecord, type Override, type Path, problemAt, type Tree, valueAt, withOverrides } from "./source.ts";
+import {
+  bareTree,
+  isRecord,
+  type Override,
+  type Path,
+  problemAt,
+  type Tree,
+  valueAt,
+  withOverrides,
+} from "./source.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;
 type Field = keyof Fields;
