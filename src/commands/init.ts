@@ -4,7 +4,7 @@ import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
 import { nearest, ok, type Result } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
 import { type Dimension, parseNumber, parseQuantity } from "../units.ts";
-import { counted, listed } from "../words/numbers.ts";
+import { counted, howMany, listed } from "../words/numbers.ts";
 import { type Asker, type Choice, terminalAsker } from "./ask.ts";
 import {
   type Command,
@@ -127,12 +127,17 @@ async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
       if (!loaded.ok) return [];
       const { target } = loaded.value;
       const harvest = valueAt(target.tree.root, ["yield"]);
+      const { in_row: inRow, rows } = target.fields.spacing ?? {};
+      const written = (key: string) => String(valueAt(target.tree.root, ["spacing", key]));
       return [
         {
           recipe: name.slice(0, -".yaml".length),
           name: target.name,
           seasonDays: target.seasonDays,
           yield: typeof harvest === "string" ? harvest : undefined,
+          ...(inRow === undefined || rows === undefined
+            ? {}
+            : { spacing: { text: `${written("in_row")} x ${written("rows")}`, plantM2: inRow * rows } }),
         },
       ];
     });
@@ -266,9 +271,13 @@ async function answersOf(
     "",
     area,
   );
+  const { spacing } = crops.find((c) => c.recipe === crop) ?? {};
+  const bedArea = parseQuantity(areaAnswer, "area");
+  const fit =
+    spacing && bedArea.ok ? `${spacing.text} apart about ${howMany(bedArea.value / spacing.plantM2)}; ` : "";
   const plants = await ask(
     byFlag.plants,
-    "How many plants stand in it? (empty: not counted)",
+    `How many plants stand in it? (${fit}empty: not counted)`,
     "",
     optional(wholeNumber(MANY)),
   );

@@ -27,6 +27,8 @@ export interface CropFacts {
   readonly seasonDays: number;
   /** As written. */
   readonly yield: string | undefined;
+  /** How far apart plants usually stand: as written, and the ground of one in m2. */
+  readonly spacing?: { readonly text: string; readonly plantM2: number };
 }
 
 /** A file to be written; the path is relative to the folder. */
@@ -148,6 +150,11 @@ function planText(answers: Answers, crop: CropFacts): string {
     `#   recommends: {per: ${per}, N: ${n}}`,
     "",
     `bed: {area: ${area}${plants === undefined ? "" : `, plants: ${plants}`}}    # also rows and row_length`,
+    ...(plants !== undefined || crop.spacing === undefined
+      ? []
+      : [
+          `# Plants usually stand ${crop.spacing.text} apart: say how many there are, and you see what each gets.`,
+        ]),
     `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
     "",
     "# What feeds the crop without the blend is taken off the need.",
