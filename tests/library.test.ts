@@ -65,7 +65,7 @@ describe("the door", () => {
   it("lets every plan pass that loading gives", () => {
     const plans = ["examples", "tests"].flatMap((folder) =>
       readdirSync(join(ROOT, folder), { recursive: true, encoding: "utf8" })
-        .filter((name) => name.endsWith(".yaml"))
+        .filter((name) => name.endsWith("plan.yaml"))
         .map((name) => join(ROOT, folder, name)),
     );
     let passed = 0;
@@ -75,7 +75,7 @@ describe("the door", () => {
       checkPlan(loaded.value.plan);
       passed += 1;
     }
-    expect(passed).toBeGreaterThan(20);
+    expect(passed).toBeGreaterThan(5);
   });
 
   it("refuses plans that are none", async () => {
