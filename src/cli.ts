@@ -37,7 +37,7 @@ const GROUPS = {
 } as const;
 
 /** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
-const COMMANDS: readonly CommandEntry[] = [
+export const COMMANDS: readonly CommandEntry[] = [
   entry("mix", "solve", "find the least-cost mix for a plan", () => import("./commands/solve.ts")),
   entry("mix", "whatif", "compare a plan with itself under changes", () => import("./commands/whatif.ts")),
   entry(

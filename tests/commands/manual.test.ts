@@ -1,0 +1,53 @@
+/** The manual page is what the commands say of themselves; `npx vitest run tests/commands/manual.test.ts -u` writes it. */
+import { spawnSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import { describe, expect, it } from "vitest";
+import { COMMANDS } from "../../src/cli.ts";
+import { manual } from "../../src/commands/manual.ts";
+import { ROOT } from "../helpers/world.ts";
+
+const PAGE = join(ROOT, "man/barrowmix.1");
+const { version } = JSON.parse(readFileSync(join(ROOT, "package.json"), "utf8")) as { version: string };
+
+describe("man/barrowmix.1", () => {
+  it("is up to date", async () => {
+    await expect(await manual(COMMANDS, version)).toMatchFileSnapshot(PAGE);
+  });
+
+  it("names every command and flag", async () => {
+    const text = readFileSync(PAGE, "utf8").replaceAll("\\-", "-");
+    for (const { name, load } of COMMANDS) {
+      expect(text).toContain(`barrowmix ${name}`);
+      const { command } = await load();
+      command.configure({
+        argument: () => {},
+        optionsGroup: () => {},
+        option: (written: string) => expect(text).toContain(`.B ${written}`.replaceAll('"', "\\(dq")),
+        addHelpText: () => {},
+      });
+    }
+  });
+
+  const can = spawnSync("groff", ["--version"]).status === 0;
+  it.skipIf(!can)("is laid out by groff without a complaint, in 80 columns", () => {
+    const { status, stdout, stderr } = spawnSync(
+      "groff",
+      ["-man", "-ww", "-Tascii", "-P-cbou", "-rLL=78n", PAGE],
+      { encoding: "utf8" },
+    );
+    expect([status, stderr]).toEqual([0, ""]);
+    for (const word of ["NAME", "SYNOPSIS", "COMMANDS", "EXIT STATUS", "--have <id@price/size>"])
+      expect(stdout).toContain(word);
+    expect(stdout.split("\n").filter((line) => line.length > 90)).toEqual([]);
+  });
+});
+
+it("ships", () => {
+  const { man, files } = JSON.parse(readFileSync(join(ROOT, "package.json"), "utf8")) as {
+    man: string;
+    files: string[];
+  };
+  expect(join(ROOT, man)).toBe(PAGE);
+  expect(files).toContain("man");
+});
