@@ -352,6 +352,7 @@ async function write(
   const text = await RENDERERS[flags.format](output, {
     width: Math.max(NARROWEST, Math.min(WIDEST, stdout.columns ?? WIDEST)),
     extent: flags.all ? "whole" : "page",
+    ascii: !unicodeTerminal(env),
     colour: screen && options.color !== false && !env.NO_COLOR && env.TERM !== "dumb",
   });
   if (file) file.commit(text);
@@ -361,6 +362,12 @@ async function write(
   if (BARE_FORMATS.has(flags.format))
     for (const remark of output.remarks ?? []) stderr.write(`${plainText(remark)}\n`);
   if (file) stderr.write(`Wrote ${plainText(String(options.out))}.\n`);
+}
+
+/** Whether the words that say which letters the terminal shows speak of UTF-8, or nothing says. */
+function unicodeTerminal({ LC_ALL, LC_CTYPE, LANG, TERM }: World["env"]): boolean {
+  const letters = LC_ALL || LC_CTYPE || LANG;
+  return TERM !== "dumb" && (!letters || /utf-?8/i.test(letters));
 }
 
 function globalFlags(command: Command, options: Options): GlobalFlags {

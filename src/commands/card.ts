@@ -7,7 +7,6 @@ import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
 export const command: Command = {
   name: "card",
   describe: "a batch card to print: what to weigh, tick and give",
-  formats: ["html"],
   usual: (options) => (options.html === true ? "html" : "md"),
   aliases: PLAN_ALIASES,
 
@@ -36,7 +35,10 @@ export const command: Command = {
       exitCode: EXIT.done,
       json: cardJson(sources),
       report: async () => (await import("../report/card-report.ts")).cardReport(sources),
-      html: async () => (await import("../render/card.ts")).renderCardHtml(sources),
+      html: async () => {
+        const { withCurves } = await import("../field/curves.ts");
+        return (await import("../render/card.ts")).renderCardHtml(withCurves(sources));
+      },
     });
   },
 };

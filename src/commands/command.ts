@@ -19,7 +19,7 @@ export type ExitCode = (typeof EXIT)[keyof typeof EXIT];
 export const FORMATS = ["table", "json", "csv", "md", "html", "ndjson", "text", "list"] as const;
 export type Format = (typeof FORMATS)[number];
 /** The formats that every command has. */
-export const COMMON_FORMATS: readonly Format[] = ["table", "json", "csv", "md"];
+export const COMMON_FORMATS: readonly Format[] = ["table", "json", "csv", "md", "html"];
 
 /** Flags that every command takes. */
 export interface GlobalFlags {

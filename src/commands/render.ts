@@ -6,6 +6,8 @@ export interface RenderOptions {
   readonly width: number;
   readonly colour: boolean;
   readonly extent: Extent;
+  /** Charts in ASCII alone. */
+  readonly ascii: boolean;
 }
 
 type Renderer = (output: CommandOutput, options: RenderOptions) => string | Promise<string>;

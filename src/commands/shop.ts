@@ -23,7 +23,7 @@ import { addPlanOptions, PLAN_ALIASES, requestedPlan, unitsOverride, where } fro
 export const command: Command = {
   name: "shop",
   describe: "choose the whole packs to buy for a plan",
-  formats: ["list", "html", "ndjson"],
+  formats: ["list", "ndjson"],
   aliases: PLAN_ALIASES,
 
   configure(command) {

@@ -21,6 +21,7 @@ export const command: Command = {
       "--best-split [least]",
       "find the cheapest shares of the applications, each at least this",
     );
+    command.option("--chart", "draw supply against need over the season");
     addPlanOptions(command);
     command.addHelpText(
       "after",
@@ -60,6 +61,17 @@ export const command: Command = {
   },
 };
 
+/** The curves of supply and need, where a chart is asked for or the page has room for one. */
+async function curvesFor(
+  solved: Solution,
+  options: Options,
+  { flags }: Context,
+): Promise<Pick<Solution, "curves">> {
+  if (solved.status !== "optimal" || !(options.chart === true || flags.format === "html")) return {};
+  const { seasonCurves, weighedAmounts } = await import("../field/curves.ts");
+  return { curves: seasonCurves(solved.inputs, weighedAmounts(solved.inputs, solved.applications)) };
+}
+
 async function solveOne(
   planFile: string | undefined,
   options: Options,
@@ -77,7 +89,11 @@ async function solveOne(
     ({ plan, split } = found.value);
   }
   const solved = await solvePlan(plan, () => shippedAmendments(context));
-  const solution = split ? { ...solved, split } : solved;
+  const solution: Solution = {
+    ...solved,
+    ...(split ? { split } : {}),
+    ...(await curvesFor(solved, options, context)),
+  };
   const infeasible = solution.status === "infeasible";
   return ok({
     exitCode: infeasible ? EXIT.infeasible : EXIT.done,

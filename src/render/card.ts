@@ -4,7 +4,9 @@
  */
 import { MOST_BOXES, NOTHING_TO_MIX } from "../report/card-report.ts";
 import { type CardRound, type CardSheet, type CardSource, sheetsOf } from "../report/card-sheet.ts";
-import { escapeHtml, htmlPage } from "./html.ts";
+import { escapeHtml } from "./escape.ts";
+import { htmlPage } from "./html.ts";
+import { CHART_STYLE, chartSvg } from "./svg-chart.ts";
 
 /** Lines and rounds that fit a sheet in large type; with more of them the type is smaller. */
 const ROOMY = 10;
@@ -46,6 +48,9 @@ td.what span { display: block; font-size: 11pt; }
 .dense td.what { font-size: 13pt; }
 .dense .made { margin: 0.06in 0; }
 .dense h2 { font-size: 11.5pt; }
+.charts { display: flex; flex-wrap: wrap; gap: 0.12in; margin-top: 0.14in; break-inside: avoid; }
+.charts .chart { flex: 1 1 2.1in; margin: 0; max-width: 3.4in; }
+${CHART_STYLE}
 .care { border: 1.5px solid #000; border-radius: 7px; padding: 0.06in 0.14in; margin-top: 0.16in; }
 .care ul { margin: 0.03in 0 0; padding-left: 1.1em; font-size: 10pt; line-height: 1.25; }
 footer { display: flex; gap: 0.25in; margin-top: 0.2in; }
@@ -99,6 +104,9 @@ function articleOf(sheet: CardSheet): string {
     `<tr class="whole"><td class="box"></td><td class="weigh">${escapeHtml(sheet.whole)}</td><td class="what">in one batch</td><td class="loose"></td></tr>`,
     "</table>",
     ...roundsOf(sheet),
+    ...(dense || sheet.charts.length === 0
+      ? []
+      : ['<div class="charts">', ...sheet.charts.map(chartSvg), "</div>"]),
     ...careOf(sheet),
     '<footer><span>Mixed on<i class="blank"></i></span><span>by<i class="blank"></i></span><span>Spread on<i class="blank"></i></span></footer>',
     "</article>",

@@ -1,8 +1,9 @@
 /**
  * A report as one self-contained HTML page: no script, no outside file, made to be printed. All text is escaped.
  */
-import { plainText } from "../plain-text.ts";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
+import { escapeHtml } from "./escape.ts";
+import { CHART_STYLE, chartSvg } from "./svg-chart.ts";
 
 const STYLE = `
 body { font: 11pt/1.4 system-ui, sans-serif; color: #111; background: #fff; max-width: 48em; margin: 1.5em auto; padding: 0 1em; }
@@ -18,6 +19,21 @@ th.number { white-space: normal; }
 .bad { color: #a00; }
 .good { color: #060; }
 .faint { color: #555; }
+${CHART_STYLE}
+.chart { display: inline-block; width: 49%; vertical-align: top; }
+@media screen and (max-width: 600px) {
+  body { margin: 0.8em auto; padding: 0 0.7em; }
+  .wide thead { display: none; }
+  .wide, .wide tbody, .wide tfoot, .wide tr, .wide td { display: block; width: auto; }
+  .wide tr { border-bottom: 1px solid #999; padding: 0.3em 0; }
+  .wide td { border: 0; padding: 0.05em 0; text-align: right; white-space: normal; }
+  .wide td:first-child { text-align: left; font-weight: bold; }
+  .wide td[data-head]::before { content: attr(data-head); float: left; padding-right: 1em; font-weight: normal; color: #555; }
+  .wide td:empty { display: none; }
+  .wide tfoot tr { border-top: 2px solid #333; border-bottom: 0; }
+  .chart { width: 100%; }
+  pre { overflow-x: auto; }
+}
 @media print {
   body { margin: 0; max-width: none; font-size: 10pt; }
   table, li { break-inside: avoid; }
@@ -25,6 +41,9 @@ th.number { white-space: normal; }
   .bad, .good, .faint { color: #000; }
 }
 `.trim();
+
+/** Columns that a phone shows side by side. */
+const NARROW = 3;
 
 /** Renders a report as a whole HTML page. */
 export function renderHtml(report: Report): string {
@@ -59,16 +78,6 @@ export function htmlPage(title: string, style: string, body: readonly string[]):
   ].join("\n");
 }
 
-/** Text as it may stand in an element or in a quoted attribute, on one line. */
-export function escapeHtml(text: string): string {
-  return plainText(text)
-    .replaceAll("&", "&amp;")
-    .replaceAll("<", "&lt;")
-    .replaceAll(">", "&gt;")
-    .replaceAll('"', "&quot;")
-    .replaceAll("'", "&#39;");
-}
-
 function renderBlock(block: Block): string {
   switch (block.kind) {
     case "text":
@@ -81,6 +90,8 @@ function renderBlock(block: Block): string {
       ].join("\n");
     case "table":
       return renderTable(block.table);
+    case "chart":
+      return chartSvg(block.chart);
     case "drawing":
       return `<pre>${block.lines.map(escapeHtml).join("\n")}</pre>`;
   }
@@ -93,14 +104,26 @@ function classes(tone: Tone | undefined, number = false): string {
 
 function renderTable(table: Table): string {
   const right = (i: number) => table.columns[i]!.align === "right";
+  const wide = table.columns.length > NARROW;
+  /** On a narrow screen a wide table is read row by row, each cell with its head before it. */
+  const head = (i: number) => (wide && i > 0 ? ` data-head="${escapeHtml(table.columns[i]!.head)}"` : "");
   const row = (cells: readonly Cell[]) =>
     `<tr>${table.columns
-      .map((_, i) => `<td${classes(cells[i]?.tone, right(i))}>${escapeHtml(cells[i]?.text ?? "")}</td>`)
+      .map(
+        (_, i) =>
+          `<td${classes(cells[i]?.tone, right(i))}${head(i)}>${escapeHtml(cells[i]?.text ?? "")}</td>`,
+      )
       .join("")}</tr>`;
-  const head = table.columns
+  const heads = table.columns
     .map((column, i) => `<th scope="col"${classes(undefined, right(i))}>${escapeHtml(column.head)}</th>`)
     .join("");
-  const lines = ["<table>", `<thead><tr>${head}</tr></thead>`, "<tbody>", ...table.rows.map(row), "</tbody>"];
+  const lines = [
+    wide ? '<table class="wide">' : "<table>",
+    `<thead><tr>${heads}</tr></thead>`,
+    "<tbody>",
+    ...table.rows.map(row),
+    "</tbody>",
+  ];
   if (table.total) lines.push(`<tfoot>${row(table.total)}</tfoot>`);
   return [...lines, "</table>"].join("\n");
 }

@@ -1,6 +1,10 @@
 /** A report as Markdown with pipe tables. Names are escaped, so that no text of the user's becomes markup. */
 import type { Block, Report, Table } from "../report/report.ts";
 import { plainReport } from "./plain.ts";
+import { chartLines } from "./text-chart.ts";
+
+/** Signs of a chart in a line; mails are seldom wider. */
+const CHART_WIDTH = 72;
 
 /** Renders a report as one Markdown document, ending with a line break. */
 export function renderMarkdown(raw: Report): string {
@@ -22,6 +26,10 @@ function renderBlock(block: Block): string {
       return block.items.map((item) => `- ${escapeStart(escapeMarkdown(item))}`).join("\n");
     case "table":
       return renderTable(block.table);
+    case "chart":
+      return ["```text", block.chart.title, ...chartLines(block.chart, CHART_WIDTH, false), "```"]
+        .map((line, k, all) => (k === 0 || k === all.length - 1 ? line : line.replaceAll("`", "'")))
+        .join("\n");
     case "drawing":
       return ["```text", ...block.lines.map((line) => line.replaceAll("`", "'")), "```"].join("\n");
   }

@@ -1,6 +1,6 @@
 /** A report whose every text is plain: the renderers start from it (HTML escapes text by text instead), so that no name can forge a line of its output. */
 import { plainText } from "../plain-text.ts";
-import type { Block, Cell, Report, Table } from "../report/report.ts";
+import type { Block, Cell, Chart, Report, Table } from "../report/report.ts";
 
 /** The same report with control characters, marks of direction and unseen signs taken out of its texts. */
 export function plainReport(report: Report): Report {
@@ -24,9 +24,25 @@ function plainBlock(block: Block): Block {
       return { ...block, items: block.items.map(plainText) };
     case "table":
       return { ...block, table: plainTable(block.table) };
+    case "chart":
+      return { ...block, chart: plainChart(block.chart) };
     case "drawing":
       return { ...block, lines: block.lines.map(plainText) };
   }
+}
+
+function plainChart(chart: Chart): Chart {
+  const ticks = (axis: Chart["x"]): Chart["x"] => ({
+    ...axis,
+    ticks: axis.ticks.map(({ at, text }) => ({ at, text: plainText(text) })),
+  });
+  return {
+    ...chart,
+    title: plainText(chart.title),
+    x: ticks(chart.x),
+    y: ticks(chart.y),
+    series: chart.series.map((series) => ({ ...series, name: plainText(series.name) })),
+  };
 }
 
 function plainTable(table: Table): Table {

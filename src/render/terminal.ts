@@ -8,11 +8,14 @@ import stringWidth from "string-width";
 import { plainText } from "../plain-text.ts";
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
 import { plainReport } from "./plain.ts";
+import { chartLines } from "./text-chart.ts";
 
 export interface TerminalOptions {
   /** Columns to fill at most, at least 40. */
   readonly width: number;
   readonly colour: boolean;
+  /** Draw charts in ASCII alone; absent: with shades and dots. */
+  readonly ascii?: boolean;
 }
 
 const INDENT = "  ";
@@ -70,7 +73,7 @@ export function renderTerminal(raw: Report, options: TerminalOptions): string {
   const blocks = (contents: readonly Block[]) => {
     contents.forEach((content, index) => {
       if (index > 0 && (content.kind === "table" || contents[index - 1]!.kind === "table")) lines.push("");
-      for (const line of renderBlock(content, options.width - INDENT.length, paint))
+      for (const line of renderBlock(content, options.width - INDENT.length, paint, options.ascii === true))
         lines.push(line === "" ? "" : INDENT + line);
     });
   };
@@ -109,7 +112,7 @@ function painter(colour: boolean): Paint {
   };
 }
 
-function renderBlock(block: Block, width: number, paint: Paint): string[] {
+function renderBlock(block: Block, width: number, paint: Paint, ascii: boolean): string[] {
   switch (block.kind) {
     case "text":
       return wrap(block.text, width).map((line) => paint(line, block.tone));
@@ -119,6 +122,8 @@ function renderBlock(block: Block, width: number, paint: Paint): string[] {
       );
     case "table":
       return renderTable(block.table, width, paint);
+    case "chart":
+      return ["", paint(block.chart.title, "strong"), ...chartLines(block.chart, width, ascii)];
     case "drawing":
       return [...block.lines];
   }

@@ -6,7 +6,7 @@ import type { Amendment, Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type { CardJson, CardOfApplication } from "../results/card.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
-import type { Solution, SolutionApplication } from "../results/solution.ts";
+import type { NutrientCurve, Solution, SolutionApplication } from "../results/solution.ts";
 import {
   area,
   areaStepM2,
@@ -23,6 +23,8 @@ import {
 import { dayWords, heap, inBags, isoOf, loose } from "../words/own-measures.ts";
 import { ranked } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
+import type { Chart } from "./report.ts";
+import { seasonCharts } from "./season-charts.ts";
 
 /** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
 const NOT_ON_CARDS: ReadonlySet<string> = new Set([
@@ -42,6 +44,9 @@ const LONG_PLANTED = 30;
 /** A caution about growing plants; off a card of which every application comes before them. */
 const ON_GROWING: ReadonlySet<string> = new Set(["keep-off-plants"]);
 
+/** What a card has room to draw. */
+const ON_THE_CARD: ReadonlySet<string> = new Set(["N", "P2O5", "K2O"]);
+
 /** A card names so many applications in its heading; more are counted. */
 const MOST_NAMED = 3;
 
@@ -55,6 +60,8 @@ export interface CardSource {
   readonly warnings: readonly Notice[];
   /** The mix is what bought packs allow. */
   readonly bought: boolean;
+  /** Supply against need, for a picture; absent: none. */
+  readonly curves?: readonly NutrientCurve[];
 }
 
 export interface CardLine {
@@ -100,6 +107,8 @@ export interface CardSheet {
   readonly givesAlike: boolean;
   readonly cautions: readonly string[];
   readonly bought: boolean;
+  /** Supply against need of N, P2O5 and K2O over the season, as lines. */
+  readonly charts: readonly Chart[];
 }
 
 /** The mix of a solution. */
@@ -176,6 +185,11 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
     givesAlike: rounds.every(({ give }) => JSON.stringify(give) === JSON.stringify(rounds[0]!.give)),
     cautions: cautionsOf(source, applications),
     bought: source.bought,
+    charts: seasonCharts(
+      plan,
+      (source.curves ?? []).filter(({ nutrient }) => ON_THE_CARD.has(nutrient)),
+      "lines",
+    ),
   };
 }
 

@@ -30,10 +30,33 @@ export interface Table {
   readonly total?: readonly Cell[];
 }
 
+/** A picture of values over days or prices, told apart by shape: a shade at the back, lines before it. */
+export interface Chart {
+  readonly title: string;
+  readonly x: Axis;
+  readonly y: Axis;
+  /** A shade first, where there is one; of several lines the second is drawn otherwise. */
+  readonly series: readonly {
+    readonly kind: "line" | "shade";
+    readonly name: string;
+    /** Rising in x; linear between. */
+    readonly points: readonly (readonly [x: number, y: number])[];
+  }[];
+  /** Marked on the floor. */
+  readonly marks: readonly { readonly at: number }[];
+  readonly markName?: string;
+}
+export interface Axis {
+  readonly from: number;
+  readonly to: number;
+  readonly ticks: readonly { readonly at: number; readonly text: string }[];
+}
+
 export type Block =
   | { readonly kind: "text"; readonly text: string; readonly tone?: Tone }
   | { readonly kind: "list"; readonly items: readonly string[]; readonly tone?: Tone }
   | { readonly kind: "table"; readonly table: Table }
+  | { readonly kind: "chart"; readonly chart: Chart }
   /** Lines in which every sign has its place, such as a chart; at most 58 signs, which fit the narrowest terminal. */
   | { readonly kind: "drawing"; readonly lines: readonly string[] };
 

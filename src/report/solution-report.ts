@@ -25,6 +25,7 @@ import {
   type Table,
   words,
 } from "./report.ts";
+import { chartSections } from "./season-charts.ts";
 import { sensitivitySections } from "./sensitivity-report.ts";
 import { type View, viewOf } from "./solution-view.ts";
 import { splitSections } from "./split-report.ts";
@@ -38,6 +39,7 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["essential", weighSections],
   ["essential", giveSections],
   ["more", batchSections],
+  ["essential", ({ solution }) => chartSections(solution)],
   ["essential", ({ solution }) => sureSections(solution)],
   ["more", ({ solution }) => sureDetails(solution)],
   ["more", nutrientSections],

@@ -242,6 +242,18 @@ export interface SplitFound {
   readonly bound: number | null;
 }
 
+/** Supply against need of one nutrient, day by day. */
+export interface NutrientCurve {
+  readonly nutrient: Nutrient;
+  /** Rising, from planting (or an earlier application) to the season's end. */
+  readonly days: readonly number[];
+  /** Taken up by each day; null where no uptake is known and only the season's end counts. */
+  readonly needKg: readonly number[] | null;
+  readonly seasonNeedKg: number;
+  /** Made available by each day, by the batches as they are weighed and by credits. */
+  readonly supplyKg: readonly number[];
+}
+
 export interface Solution {
   readonly schema: "barrowmix.solution/1";
   readonly status: "optimal" | "infeasible";
@@ -277,6 +289,8 @@ export interface Solution {
   readonly sensitivity?: Sensitivity;
   /** How often each need is met; absent where there is no mix. */
   readonly sure?: Sureness;
+  /** Only where they were asked for. */
+  readonly curves?: readonly NutrientCurve[];
   /** Only where a best split was asked for. */
   readonly split?: SplitFound;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */

@@ -81,7 +81,7 @@ describe("bash", { timeout: TIMEOUT }, () => {
     expect(offered("solve", "--recipe", "")).toEqual(crops.toSorted());
     expect(offered("solve", "plan.yaml", "--recipe", "pep")).toEqual(["pepper"]);
     expect(offered("solve", "--units", "")).toEqual(["metric", "us"]);
-    expect(offered("solve", "--format", "")).toEqual(["csv", "json", "md", "ndjson", "table"]);
+    expect(offered("solve", "--format", "")).toEqual(["csv", "html", "json", "md", "ndjson", "table"]);
     expect(offered("solve", "--only", "feather")).toEqual(["feather-meal"]);
     expect(offered("init", "--recipe", "tom")).toEqual(["tomato"]);
     expect(offered("list", "")).toEqual(topics);

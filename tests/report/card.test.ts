@@ -132,7 +132,8 @@ describe("the batch card", () => {
   it("prints black on white, cups as large as weights", async () => {
     const html = renderCardHtml([sourceOf(await solvePlan(loadTree(tree())))]);
     expect(html.match(/background: #fff;/g)).toHaveLength(1);
-    expect(html).not.toMatch(/background(?!: #fff;)|gradient|fill: #/);
+    expect(html).not.toMatch(/background(?!: #fff;)|gradient/);
+    expect(html).not.toContain('class="need"');
     expect(html).toMatch(/td\.weigh, td\.loose \{ font-size: 20pt/);
   });
 

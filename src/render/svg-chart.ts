@@ -1,0 +1,85 @@
+/** A chart as inline SVG: no script, no outside file, in black and grey, told apart by shape and not by colour. */
+import type { Chart } from "../report/report.ts";
+import { escapeHtml } from "./escape.ts";
+
+const WIDTH = 360;
+const HEIGHT = 150;
+const LEFT = 52;
+const RIGHT = 10;
+const TOP = 8;
+const BOTTOM = 24;
+
+const number = (value: number): string => String(Math.round(value * 10) / 10);
+
+/** The chart as one `<figure>`. */
+export function chartSvg(chart: Chart): string {
+  const xOf = (x: number) =>
+    LEFT + ((x - chart.x.from) / (chart.x.to - chart.x.from)) * (WIDTH - LEFT - RIGHT);
+  const yOf = (y: number) =>
+    HEIGHT - BOTTOM - ((y - chart.y.from) / (chart.y.to - chart.y.from)) * (HEIGHT - TOP - BOTTOM);
+  const floor = number(HEIGHT - BOTTOM);
+  const pathOf = (points: readonly (readonly [number, number])[]) =>
+    points.map(([x, y], k) => `${k === 0 ? "M" : "L"}${number(xOf(x))} ${number(yOf(y))}`).join("");
+  let lines = 0;
+  const series = chart.series.map(({ kind, points }) => {
+    if (points.length === 0) return "";
+    const path = pathOf(points);
+    if (kind === "shade")
+      return `<path class="need" d="${path}L${number(xOf(points.at(-1)![0]))} ${floor}L${number(xOf(points[0]![0]))} ${floor}Z"/>`;
+    return `<path class="${lines++ === 0 ? "supply" : "other"}" d="${path}"/>`;
+  });
+  const marks = chart.marks.map(({ at }) => `<path class="mark" d="M${number(xOf(at))} ${floor}l-4 7h8z"/>`);
+  const yTicks = chart.y.ticks.map(
+    ({ at, text }) =>
+      `<path class="grid" d="M${LEFT} ${number(yOf(at))}H${WIDTH - RIGHT}"/><text x="${LEFT - 5}" y="${number(yOf(at) + 3.5)}" text-anchor="end">${escapeHtml(text)}</text>`,
+  );
+  const xTicks = spaced(chart.x.ticks, xOf).map(
+    ({ at, text }) =>
+      `<text x="${number(Math.min(xOf(at), WIDTH - RIGHT - 3 * text.length))}" y="${HEIGHT - 5}" text-anchor="middle">${escapeHtml(text)}</text>`,
+  );
+  lines = 0;
+  const legend = [
+    ...chart.series.map(({ kind, name }) =>
+      kind === "shade" ? `shade: ${name}` : `${lines++ === 0 ? "line" : "dashes"}: ${name}`,
+    ),
+    ...(chart.marks.length > 0 && chart.markName ? [`triangles: ${chart.markName}`] : []),
+  ].join("; ");
+  return [
+    '<figure class="chart">',
+    `<svg viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" aria-label="${escapeHtml(`${chart.title}: ${legend}`)}">`,
+    ...series.slice(0, 1).filter((path) => path.includes('class="need"')),
+    ...yTicks,
+    ...series.filter((path) => !path.includes('class="need"')),
+    ...marks,
+    ...xTicks,
+    "</svg>",
+    `<figcaption><b>${escapeHtml(chart.title)}</b> ${escapeHtml(legend)}</figcaption>`,
+    "</figure>",
+  ].join("\n");
+}
+
+/** Labels that do not run into one another, in order; the last is kept. */
+function spaced(ticks: Chart["x"]["ticks"], xOf: (x: number) => number): Chart["x"]["ticks"] {
+  const kept: { at: number; text: string }[] = [];
+  for (const tick of ticks) {
+    const before = kept.at(-1);
+    if (before && xOf(tick.at) - xOf(before.at) < 3.2 * (tick.text.length + before.text.length) + 4) {
+      if (tick === ticks.at(-1) && kept.length > 1) kept.pop();
+      else continue;
+    }
+    kept.push(tick);
+  }
+  return kept;
+}
+
+/** The style of the charts, for the page they stand on. */
+export const CHART_STYLE = `
+.chart { margin: 0.6em 0; break-inside: avoid; }
+.chart svg { display: block; width: 100%; height: auto; font: 10px system-ui, sans-serif; }
+.chart figcaption { font-size: 0.85em; }
+.chart .need { fill: #ddd; stroke: #777; stroke-width: 1; }
+.chart .grid { stroke: #bbb; stroke-width: 0.5; fill: none; }
+.chart .supply, .chart .other { fill: none; stroke: #000; stroke-width: 2; }
+.chart .other { stroke-dasharray: 5 3; }
+.chart .mark { fill: #000; }
+`.trim();

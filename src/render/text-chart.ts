@@ -1,0 +1,85 @@
+/** A chart in plain signs, for terminals and mails: the need as a shade, the supply as a line that has to stay above it. */
+import type { Chart } from "../report/report.ts";
+
+const ROWS = 8;
+const WIDEST = 76;
+
+/** Signs of a chart: with shades and dots, or in ASCII alone. */
+const SIGNS = {
+  unicode: { shade: "░", line: "●", other: "○", mark: "▲", axis: "│", corner: "└", tick: "┤", floor: "─" },
+  ascii: { shade: ".", line: "*", other: "o", mark: "^", axis: "|", corner: "+", tick: "+", floor: "-" },
+} as const;
+
+/** The lines of a chart, at most `width` signs wide (58 at least). */
+export function chartLines(chart: Chart, width: number, ascii: boolean): string[] {
+  const signs = SIGNS[ascii ? "ascii" : "unicode"];
+  const margin = Math.max(...chart.y.ticks.map(({ text }) => text.length));
+  const columns = Math.min(width, WIDEST) - margin - 2;
+  const xAt = (column: number) => chart.x.from + ((chart.x.to - chart.x.from) * column) / (columns - 1);
+  const columnOf = (x: number) =>
+    Math.round(((x - chart.x.from) / (chart.x.to - chart.x.from)) * (columns - 1));
+  /** Row 0 is the floor. */
+  const rowOf = (y: number) =>
+    Math.max(0, Math.min(ROWS, Math.round(((y - chart.y.from) / (chart.y.to - chart.y.from)) * ROWS)));
+  const grid = Array.from({ length: ROWS + 1 }, () => new Array<string>(columns).fill(" "));
+  let lines = 0;
+  for (const series of chart.series) {
+    const sign = series.kind === "line" && lines++ > 0 ? signs.other : signs.line;
+    for (let c = 0; c < columns; c++) {
+      const y = heightAt(series.points, xAt(c));
+      if (y === null) continue;
+      const top = rowOf(y);
+      if (series.kind === "line") grid[top]![c] = sign;
+      else for (let r = 0; r <= top; r++) if (top > 0) grid[r]![c] = signs.shade;
+    }
+  }
+  const labels = new Map(chart.y.ticks.map(({ at, text }) => [rowOf(at), text]));
+  const drawn = grid.map(
+    (row, r) =>
+      `${(labels.get(r) ?? "").padStart(margin)} ${labels.has(r) ? signs.tick : signs.axis}${row.join("")}`,
+  );
+  const floor = new Array<string>(columns).fill(signs.floor);
+  for (const { at } of chart.marks)
+    if (at >= chart.x.from && at <= chart.x.to) floor[columnOf(at)] = signs.mark;
+  return [
+    ...drawn.reverse(),
+    `${" ".repeat(margin)} ${signs.corner}${floor.join("")}`,
+    `${" ".repeat(margin + 2)}${ticksLine(chart, columns, columnOf)}`,
+    ...legendOf(chart, signs).map((line) => `${" ".repeat(margin + 2)}${line}`),
+  ].map((line) => line.trimEnd());
+}
+
+/** The height of a series at a value: linear between its points, null outside of them. */
+export function heightAt(points: readonly (readonly [number, number])[], x: number): number | null {
+  const first = points[0];
+  const last = points.at(-1);
+  if (first === undefined || last === undefined || x < first[0] - 1e-9 || x > last[0] + 1e-9) return null;
+  for (let k = 1; k < points.length; k++) {
+    const [x1, y1] = points[k]!;
+    if (x > x1) continue;
+    const [x0, y0] = points[k - 1]!;
+    return x1 === x0 ? y1 : y0 + ((y1 - y0) * (x - x0)) / (x1 - x0);
+  }
+  return last[1];
+}
+
+/** The labels of the days, each under its own column; one that would run into its neighbour is left out. */
+function ticksLine(chart: Chart, columns: number, columnOf: (x: number) => number): string {
+  let line = "";
+  for (const { at, text } of chart.x.ticks) {
+    const start = Math.max(0, Math.min(columns - text.length, columnOf(at) - Math.floor(text.length / 2)));
+    if (line !== "" && start < line.length + 1) continue;
+    line = line.padEnd(start) + text;
+  }
+  return line;
+}
+
+function legendOf(chart: Chart, signs: (typeof SIGNS)[keyof typeof SIGNS]): string[] {
+  let lines = 0;
+  const parts = chart.series.map(({ kind, name }) => {
+    const sign = kind === "shade" ? signs.shade : lines++ > 0 ? signs.other : signs.line;
+    return `${sign} ${name}`;
+  });
+  const marks = chart.marks.length > 0 && chart.markName ? [`${signs.mark} ${chart.markName}`] : [];
+  return [[...parts, ...marks].join("   ")];
+}
