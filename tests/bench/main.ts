@@ -1,10 +1,11 @@
 /** Runs the measures named on the command line, or all, and prints their figures beside their goals. */
 import { cold } from "./cold.ts";
 import { large } from "./large.ts";
+import { many } from "./many.ts";
 import type { Benchmark, Figure } from "./measure.ts";
 import { sweep } from "./sweep.ts";
 
-const BENCHMARKS: readonly Benchmark[] = [cold, large, sweep];
+const BENCHMARKS: readonly Benchmark[] = [cold, many, large, sweep];
 
 function verdict({ value, goal }: Figure): string {
   if (!goal) return "";
