@@ -22,7 +22,7 @@ import {
 } from "./commands/command.ts";
 import { camelCase, filesOf } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
-import { FileError, type PendingFile, type World } from "./commands/world.ts";
+import { FileError, type PendingFile, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
 import { formatProblems, nearest } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
@@ -289,7 +289,7 @@ async function perform(
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
   try {
-    const spared = readingOnce(out === null ? world : sparing(world, out));
+    const spared = readingOnce(out === null ? world : sparing(world, out, "--out"));
     const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
     const result = await command.run(args, options, context);
     if (!result.ok) {
@@ -316,24 +316,6 @@ function readingOnce(world: World): World {
       },
       read: () => {
         text ??= stdin.read();
-        return text;
-      },
-    },
-  };
-}
-
-/** The world, in which the file that the output goes to cannot be read: it would be overwritten. */
-function sparing(world: World, out: string): World {
-  const { files } = world;
-  const target = files.real(out);
-  return {
-    ...world,
-    files: {
-      ...files,
-      read(path) {
-        const text = files.read(path);
-        if (text !== null && files.real(path) === target)
-          throw new UsageError(`--out ${out} would overwrite a file that is read; name another`);
         return text;
       },
     },

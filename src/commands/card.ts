@@ -1,8 +1,10 @@
 /** `card`: the batch card for the wall of the shed. */
 import { ok, type Result } from "../problem.ts";
+import type { Solution } from "../results/solution.ts";
+import { addBoughtOptions, askedMix } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
+import { PLAN_ALIASES } from "./plan-options.ts";
 
 export const command: Command = {
   name: "card",
@@ -11,26 +13,42 @@ export const command: Command = {
   aliases: PLAN_ALIASES,
 
   configure(command) {
-    command.argument("[plan]", "a plan file; - reads standard input");
+    command.argument("[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input");
     command.option("--html", "one HTML page made for printing (also: --out card.html)");
-    addPlanOptions(command);
+    addBoughtOptions(command);
     command.addHelpText(
       "after",
-      "\nPrints Markdown; with --html a page to print:\n  barrowmix card plan.yaml --out card.html",
+      [
+        "",
+        "Prints Markdown; with --html a page to print:",
+        "  barrowmix card plan.yaml --out card.html",
+        "",
+        "The mix of least cost by weight need not be the one on whole packs. For the",
+        "mix on what is bought:",
+        "  barrowmix card --bought plan.yaml",
+        "  barrowmix shop plan.yaml --save purchase.json",
+        "  barrowmix card purchase.json",
+      ].join("\n"),
     );
   },
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     if (options.html === true && context.flags.format !== "html")
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
-    const requested = await requestedPlan(planFile, options, context);
-    if (!requested.ok) return requested;
-    const plan = requested.value;
-    const { solvePlan } = await import("../flow/blend.ts");
-    const solution = await solvePlan(plan);
-    if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
+    const asked = await askedMix(planFile, options, context);
+    if (!asked.ok) return asked;
+    if (asked.value.kind === "nothing") return ok(asked.value.output);
+    let solutions: readonly Solution[];
+    if (asked.value.kind === "bought") solutions = asked.value.solutions;
+    else {
+      const { plan } = asked.value;
+      const { solvePlan } = await import("../flow/blend.ts");
+      const solution = await solvePlan(plan);
+      if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
+      solutions = [solution];
+    }
     const { cardJson, sourceOf } = await import("../report/card-sheet.ts");
-    const sources = [sourceOf(solution)];
+    const sources = solutions.map(sourceOf);
     return ok({
       exitCode: EXIT.done,
       json: cardJson(sources),

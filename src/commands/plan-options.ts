@@ -14,6 +14,7 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
+import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
 /** Name of standard input where a file is expected. */
@@ -241,29 +242,46 @@ export interface AskedPlan {
   readonly request: PlanRequest | null;
 }
 
-/** Loads the plan that the arguments ask for; `-` may also be what `solve --json` printed. */
+/**
+ * What `solve --json` printed or `shop --save` wrote, where the argument names that (a file, or standard input); null
+ * where it names a plan file or nothing.
+ */
+export async function givenSaved(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<Saved | null>> {
+  if (typeof planFile !== "string") return ok(null);
+  const piped = planFile === STDIN;
+  // A file that cannot be read is the loader's to complain of.
+  const text = context.files.read(resolve(context.world.cwd, planFile));
+  if (text === null || (!piped && !text.trimStart().startsWith("{"))) return ok(null);
+  const { readSaved, withUnits } = await import("./saved.ts");
+  const saved = await readSaved(text, piped ? null : planFile);
+  if (!saved.ok || saved.value === null) return saved;
+  const { units } = context.flags;
+  const [first] = await planOverrides(options, { ...context, flags: { ...context.flags, units: undefined } });
+  if (first !== undefined)
+    throw new UsageError(
+      `${first.flag} changes the plan, and ${piped ? "what comes through the pipe" : planFile} is solved already; ` +
+        `give it to the command before${piped ? " the pipe" : ""}, or name the plan file here`,
+    );
+  return ok(units ? withUnits(saved.value, units) : saved.value);
+}
+
+/** Loads the plan that the arguments ask for; `-` or a file may also be what `solve --json` printed. */
 export async function askedPlan(
   planFile: unknown,
   options: Options,
   context: Context,
 ): Promise<Result<AskedPlan>> {
-  if (planFile === STDIN) {
-    const { pipedPlan } = await import("./piped.ts");
-    const piped = await pipedPlan(context.world.stdin.read());
-    if (!piped.ok) return piped;
-    if (piped.value !== null) {
-      const { units } = context.flags;
-      const [first] = await planOverrides(options, {
-        ...context,
-        flags: { ...context.flags, units: undefined },
-      });
-      if (first !== undefined)
-        throw new UsageError(
-          `${first.flag} changes the plan, and what comes through the pipe is solved already; give it to the ` +
-            "command before the pipe, or name the plan file here",
-        );
-      return ok({ plan: units ? { ...piped.value, units } : piped.value, request: null });
-    }
+  const saved = await givenSaved(planFile, options, context);
+  if (!saved.ok) return saved;
+  if (saved.value !== null) {
+    const [plan, other] = saved.value.kind === "plan" ? [saved.value.plan] : saved.value.bought.plans;
+    if (other !== undefined)
+      throw new UsageError("this purchase is for several plans; name the plan file of one of them");
+    return ok({ plan: plan!, request: null });
   }
   const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
   const { loadPlan } = await import("../files/load.ts");

@@ -1,24 +1,26 @@
 /** `shop`: whole packs to buy at least total money, for one plan or several. */
+import { resolve } from "node:path";
 import type { ShopOptions } from "../flow/shop.ts";
-import type { Plan } from "../model.ts";
-import { fail, ok, type Problem, type Result } from "../problem.ts";
+import { defined } from "../optional.ts";
+import { ok, type Result } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import { parseQuantity } from "../units.ts";
 import { money, plainNumber } from "../words/numbers.ts";
+import { plansToBuyFor, purchaseOutput } from "./buying.ts";
 import {
   type Command,
   type CommandOutput,
   type Context,
-  EXIT,
   type Options,
   repeated,
   textOption,
-  textsOption,
   UsageError,
 } from "./command.ts";
 import { runEach } from "./many.ts";
-import { addPlanOptions, PLAN_ALIASES, requestedPlan, unitsOverride, where } from "./plan-options.ts";
+import { addPlanOptions, filesOf, PLAN_ALIASES, STDIN } from "./plan-options.ts";
+import { renderJson } from "./render.ts";
+import { sparing } from "./world.ts";
 
 export const command: Command = {
   name: "shop",
@@ -34,6 +36,7 @@ export const command: Command = {
     command.option("--budget <money>", "spend at most this, delivery included");
     command.option("--max-leftover <amount>", 'leave at most this of any amendment: "5 lb" or 20%');
     command.option("--time-limit <seconds>", "stop looking after so long (10 unless given)");
+    command.option("--save <file>", "also write the purchase as JSON, for `card` and `solve`");
     addPlanOptions(command);
     command.addHelpText(
       "after",
@@ -46,6 +49,8 @@ export const command: Command = {
         "  barrowmix shop plan.yaml --format list",
         "  barrowmix shop plan.yaml --also herbs.yaml --budget 250",
         "  barrowmix solve --json plan.yaml | barrowmix shop - --format csv",
+        "  barrowmix shop plan.yaml --save purchase.json",
+        "  barrowmix card purchase.json --out card.html",
         "  barrowmix shop beds/*.yaml --ndjson      (each bed by itself)",
         "",
         "Exit codes: 0 a purchase, proven or with its gap stated; 2 bad input;",
@@ -55,6 +60,10 @@ export const command: Command = {
   },
 
   run([plans], options, context): Promise<Result<CommandOutput>> {
+    if (Array.isArray(plans) && plans.length > 1 && options.save !== undefined)
+      throw new UsageError(
+        "--save is for one purchase; of several plans, name all but the first with --also",
+      );
     return runEach<Shopping>(plans, context.flags, (plan) => shopOne(plan, options, context), [
       figures(
         "Total",
@@ -77,23 +86,38 @@ async function shopOne(
   context: Context,
 ): Promise<Result<CommandOutput>> {
   const settings = shopOptions(options);
-  const requested = await plansOf(planFile, options, context);
-  if (!requested.ok) return requested;
-  const { shopPlans } = await import("../flow/shop.ts");
-  const result = await shopPlans(requested.value, settings);
-  if (!result.ok) return result;
-  const shopping = result.value;
-  const infeasible = shopping.status === "infeasible";
-  return ok({
-    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
-    json: shopping,
-    report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
-    text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
-    remarks: [
-      ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
-      ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
-    ],
-  });
+  const save = savedTo(options, context);
+  const file = save === null ? null : context.world.files.create(save.path);
+  try {
+    const requested = await plansToBuyFor(planFile, options, save === null ? context : save.context);
+    if (!requested.ok) return requested;
+    const { shopPlans } = await import("../flow/shop.ts");
+    const result = await shopPlans(requested.value, settings);
+    if (!result.ok) return result;
+    if (file && save && result.value.status !== "infeasible") {
+      file.commit(renderJson(result.value));
+      if (!context.flags.quiet) context.world.stderr.write(`Wrote ${save.name}.\n`);
+    }
+    return ok(purchaseOutput(result.value));
+  } finally {
+    file?.discard();
+  }
+}
+
+/** Where `--save` writes to, and the context in which that file cannot be read. */
+function savedTo(
+  options: Options,
+  context: Context,
+): { path: string; name: string; context: Context } | null {
+  const name = textOption(options, "save");
+  if (name === undefined) return null;
+  if (name === STDIN) throw new UsageError("--save takes the name of a file; --json prints the purchase");
+  const path = resolve(context.world.cwd, name);
+  const out = textOption(options, "out");
+  if (out !== undefined && resolve(context.world.cwd, out) === path)
+    throw new UsageError(`--save and --out both name ${name}; give each its own file`);
+  const world = sparing(context.world, path, "--save");
+  return { path, name, context: { ...context, world, files: filesOf(world) } };
 }
 
 function shopOptions(options: Options): ShopOptions {
@@ -102,10 +126,12 @@ function shopOptions(options: Options): ShopOptions {
   const seconds = textOption(options, "timeLimit");
   const application = textOption(options, "application");
   return {
-    ...(budget === undefined ? {} : { budget: amountOfMoney(budget) }),
-    ...(left === undefined ? {} : { mostLeft: mostLeftOf(left) }),
-    ...(seconds === undefined ? {} : { seconds: secondsOf(seconds) }),
-    ...(application === undefined ? {} : { application }),
+    ...defined({
+      budget: budget === undefined ? undefined : amountOfMoney(budget),
+      mostLeft: left === undefined ? undefined : mostLeftOf(left),
+      seconds: seconds === undefined ? undefined : secondsOf(seconds),
+      application,
+    }),
     clock: () => performance.now(),
   };
 }
@@ -134,29 +160,4 @@ function secondsOf(text: string): number {
   if (value === undefined || !(Number(value) > 0))
     throw new UsageError(`--time-limit ${text}: this takes seconds, for instance --time-limit 10`);
   return Number(value);
-}
-
-async function plansOf(
-  planFile: string | undefined,
-  options: Options,
-  context: Context,
-): Promise<Result<readonly [Plan, ...Plan[]]>> {
-  const first = await requestedPlan(planFile, options, context);
-  const problems: Problem[] = first.ok ? [] : [...first.problems];
-  const plans: Plan[] = [];
-  for (const file of textsOption(options, "also")) {
-    const { loadPlan } = await import("../files/load.ts");
-    const loaded = loadPlan(context.files, {
-      planFile: file,
-      overrides: unitsOverride(context),
-      ...where(context),
-    });
-    if (!loaded.ok) {
-      problems.push(...loaded.problems);
-      continue;
-    }
-    plans.push(loaded.value.plan);
-  }
-  if (!first.ok || problems.length > 0) return fail(...problems);
-  return ok([first.value, ...plans]);
 }

@@ -1,11 +1,13 @@
 /** `solve`: the least-cost mix of a plan. */
+import type { BoughtMixes } from "../flow/bought.ts";
 import { ok, type Result } from "../problem.ts";
 import { figures, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
-import { type Command, type CommandOutput, type Context, EXIT, type Options } from "./command.ts";
+import { addBoughtOptions, askedMix } from "./buying.ts";
+import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
 import { runEach } from "./many.ts";
-import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
+import { PLAN_ALIASES } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
@@ -15,14 +17,14 @@ export const command: Command = {
   aliases: PLAN_ALIASES,
 
   configure(command) {
-    command.argument("[plans...]", "plan files; - reads a plan, or what `solve --json` printed");
+    command.argument("[plans...]", "plan files, or purchases of `shop --save`; - reads standard input");
     command.option("--ndjson", "the same as --format ndjson: one plan a line");
     command.option(
       "--best-split [least]",
       "find the cheapest shares of the applications, each at least this",
     );
     command.option("--chart", "draw supply against need over the season");
-    addPlanOptions(command);
+    addBoughtOptions(command);
     command.addHelpText(
       "after",
       [
@@ -77,10 +79,16 @@ async function solveOne(
   options: Options,
   context: Context,
 ): Promise<Result<CommandOutput>> {
-  const requested = await requestedPlan(planFile, options, context);
-  if (!requested.ok) return requested;
+  const asked = await askedMix(planFile, options, context);
+  if (!asked.ok) return asked;
+  if (asked.value.kind === "nothing") return ok(asked.value.output);
+  if (asked.value.kind === "bought") {
+    if (options.bestSplit !== undefined)
+      throw new UsageError("--best-split looks for the cheapest shares by weight; leave it out, or --bought");
+    return boughtOutput(asked.value.solutions, asked.value.bought);
+  }
   const { solvePlan } = await import("../flow/blend.ts");
-  let plan = requested.value;
+  let { plan } = asked.value;
   let split: SplitFound | undefined;
   if (options.bestSplit !== undefined) {
     const { bestSplitOf } = await import("./best-split.ts");
@@ -101,7 +109,35 @@ async function solveOne(
     report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
     remarks: [
       ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
-      ...[...solution.cautions, ...solution.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+      ...remarksOf([solution]),
     ],
   });
+}
+
+/** The mixes on packs that are bought: one plan as `solve` gives it, several as a list. */
+function boughtOutput(solutions: readonly Solution[], { application }: BoughtMixes): Result<CommandOutput> {
+  if (application !== null)
+    throw new UsageError(
+      `this purchase is for one application (${application}); \`barrowmix card\` prints what to weigh for it`,
+    );
+  return ok({
+    exitCode: EXIT.done,
+    json: solutions.length === 1 ? solutions[0] : solutions,
+    lines: solutions,
+    report: async (extent) => {
+      const { solutionReport } = await import("../report/solution-report.ts");
+      const { joinReports } = await import("../report/report.ts");
+      return joinReports(
+        "The mixes on what is bought",
+        solutions.map((solution) => solutionReport(solution, extent)),
+      );
+    },
+    remarks: remarksOf(solutions),
+  });
+}
+
+function remarksOf(solutions: readonly Solution[]): string[] {
+  return solutions.flatMap(({ cautions, warnings }) =>
+    [...cautions, ...warnings].map(({ text, code }) => `${text} [${code}]`),
+  );
 }

@@ -1,12 +1,16 @@
 /** `topup`: what a heavy rain may have taken, and what would replace it. */
 
 import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
+import type { Amounts } from "../field/delivery.ts";
+import type { BoughtMixes } from "../flow/bought.ts";
+import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
+import { addBoughtOptions, askedMix } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { addPlanOptions, PLAN_ALIASES, requestedPlan } from "./plan-options.ts";
+import { PLAN_ALIASES } from "./plan-options.ts";
 
 /** A loam, and where most roots of vegetables are. */
 const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
@@ -19,7 +23,7 @@ export const command: Command = {
   aliases: PLAN_ALIASES,
 
   configure(command) {
-    command.argument("[plan]", "a plan file; - reads standard input");
+    command.argument("[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input");
     command.option("--rain <depth>", 'how much fell: "4 in" or "100 mm"');
     command.option("--on <day>", "on which day from planting: 30; or a date, where the plan has `planted`");
     command.option(
@@ -32,7 +36,7 @@ export const command: Command = {
       "--mixed-to <depth>",
       "how deep the nitrate is mixed in (default: it lies on the surface)",
     );
-    addPlanOptions(command);
+    addBoughtOptions(command);
     command.addHelpText(
       "after",
       "\nSand holds about 12%, loam 25%, clay 40% of water at field capacity (common\npractice, no source).",
@@ -40,16 +44,19 @@ export const command: Command = {
   },
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
-    const requested = await requestedPlan(planFile, options, context);
-    if (!requested.ok) return requested;
-    const plan = requested.value;
+    const asked = await askedMix(planFile, options, context);
+    if (!asked.ok) return asked;
+    if (asked.value.kind === "nothing") return ok(asked.value.output);
+    const spread: Spread =
+      asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : { plan: asked.value.plan };
+    const { plan } = spread;
     const rain = rainOf(options, plan.planted);
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
       throw new UsageError(
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
     const { topUp } = await import("../flow/topup.ts");
-    const found = await topUp(plan, rain);
+    const found = await topUp(plan, rain, spread.amounts);
     if (found === null) return ok(await infeasibleOutput(plan, context));
     return ok({
       exitCode: EXIT.done,
@@ -60,6 +67,22 @@ export const command: Command = {
     });
   },
 };
+
+interface Spread {
+  readonly plan: Plan;
+  readonly amounts?: Amounts;
+}
+
+/** What a purchase has spread on the one bed that it is for, and the plan with what is left of it in the shed. */
+async function spreadOf(bought: BoughtMixes): Promise<Spread> {
+  const [plan, other] = bought.plans;
+  if (other !== undefined || bought.application !== null)
+    throw new UsageError(
+      "topup works for one plan and its whole season, and this purchase is not for that; name the plan file",
+    );
+  const { leftInShed, spreadBy } = await import("../flow/bought.ts");
+  return { plan: leftInShed(plan!, bought), amounts: spreadBy(plan!, bought) };
+}
 
 function taken(flag: string, read: Quantity): number {
   if (!read.ok) throw new UsageError(`${flag}: ${read.message}; ${read.hint}`);

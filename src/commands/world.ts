@@ -3,6 +3,8 @@
  * pass a world of their own; `node-world.ts` makes the real one.
  */
 
+import { UsageError } from "./command.ts";
+
 /** A file that a command could not write or make, in words for the person who asked for it. */
 export class FileError extends Error {
   override readonly name = "FileError";
@@ -59,4 +61,22 @@ export interface World {
     read(): string;
   };
   readonly env: Readonly<Record<string, string | undefined>>;
+}
+
+/** The world, in which a file that will be written cannot be read: it would be overwritten. */
+export function sparing(world: World, path: string, flag: string): World {
+  const { files } = world;
+  const target = files.real(path);
+  return {
+    ...world,
+    files: {
+      ...files,
+      read(other) {
+        const text = files.read(other);
+        if (text !== null && files.real(other) === target)
+          throw new UsageError(`${flag} ${path} would overwrite a file that is read; name another`);
+        return text;
+      },
+    },
+  };
 }

@@ -47,59 +47,94 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     throw new UnverifiedError(
       `The answer does not keep a demand of the plan (${demandWords(plan, worst.tag)}); no mix is printed.`,
     );
-  const field = layOutBatches(plan, amounts);
-  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
-  const wholeKg = usedKg.reduce((sum, kg) => sum + kg, 0);
-  const used = plan.amendments.flatMap((amendment, a) =>
-    usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
-  );
+  const laidOut = layOutAmounts(plan, season, amounts);
   const total = answer.check.cost;
   const sensitivity = sensitivityOf(solved, answer);
   return {
-    schema: "barrowmix.solution/1",
-    status: "optimal",
-    plan: plan.name,
-    currency: plan.currency,
-    units: plan.units,
+    ...laidOut.parts,
     cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
-    amendments: used.map(({ amendment, kg }) => {
-      const stockKg = Math.min(kg, amendment.stockKg);
-      return {
-        id: amendment.id,
-        name: amendment.name,
-        kg,
-        cost: (kg - stockKg) * (cheapestPricePerKg(amendment) ?? 0),
-        share: kg / wholeKg,
-        stockKg,
-      };
-    }),
-    nutrients: deliver(plan, season, amounts).map((nutrient) => ({
+    nutrients: laidOut.nutrients.map((nutrient) => ({
       ...nutrient,
       shadowPricePerKg:
         needSlope(sensitivity, nutrient.nutrient) ?? dualSlope(solved, answer, nutrient.nutrient),
     })),
-    applications: field.applications,
-    purchases: used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
-    rounding: roundingOf(plan, season, field.rounded),
+    purchases: laidOut.used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
     verification: {
       engine: answer.engine,
       maxViolation: answer.check.maxViolation,
       dualBound: answer.check.dualBound,
       gap: answer.check.gap,
     },
-    conflicts: [],
-    cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
-    warnings: [
-      ...suspectNeeds(plan),
-      ...plan.warnings,
-      ...leftOutWarnings(plan),
-      ...simpleWarnings(plan, solved, total),
-      ...field.warnings,
-    ],
+    warnings: [...planWarnings(plan), ...simpleWarnings(plan, solved, total), ...laidOut.warnings],
     ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
     sure: solved.sure ? surenessOf(plan, season, amounts, solved.sure) : plainSureness(plan, season, amounts),
-    inputs: plan,
+  };
+}
+
+/** What a reader of any mix for a plan should know about the plan. */
+export function planWarnings(plan: Plan): Notice[] {
+  return [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan)];
+}
+
+/** Amounts laid out for the field: all of a solution that follows from them alone, wherever they come from. */
+export interface LaidOut {
+  readonly parts: Pick<
+    Solution,
+    | "schema"
+    | "status"
+    | "plan"
+    | "currency"
+    | "units"
+    | "amendments"
+    | "applications"
+    | "rounding"
+    | "conflicts"
+    | "cautions"
+    | "inputs"
+  >;
+  readonly nutrients: ReturnType<typeof deliver>;
+  /** What the mix takes, kg for the whole bed. */
+  readonly used: readonly { readonly amendment: Amendment; readonly kg: number }[];
+  /** Of rounding and measuring. */
+  readonly warnings: readonly Notice[];
+}
+
+/** Lays out amounts that keep a plan. */
+export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): LaidOut {
+  const field = layOutBatches(plan, amounts);
+  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
+  const wholeKg = usedKg.reduce((sum, kg) => sum + kg, 0);
+  const used = plan.amendments.flatMap((amendment, a) =>
+    usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
+  );
+  return {
+    parts: {
+      schema: "barrowmix.solution/1",
+      status: "optimal",
+      plan: plan.name,
+      currency: plan.currency,
+      units: plan.units,
+      amendments: used.map(({ amendment, kg }) => {
+        const stockKg = Math.min(kg, amendment.stockKg);
+        return {
+          id: amendment.id,
+          name: amendment.name,
+          kg,
+          cost: (kg - stockKg) * (cheapestPricePerKg(amendment) ?? 0),
+          share: kg / wholeKg,
+          stockKg,
+        };
+      }),
+      applications: field.applications,
+      rounding: roundingOf(plan, season, field.rounded),
+      conflicts: [],
+      cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
+      inputs: plan,
+    },
+    nutrients: deliver(plan, season, amounts),
+    used,
+    warnings: field.warnings,
   };
 }
 
@@ -199,7 +234,7 @@ async function infeasibleSolution(
     },
     ...(await explainInfeasible(solved, answer, candidates)),
     cautions: [],
-    warnings: [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan)],
+    warnings: planWarnings(plan),
     inputs: plan,
   };
 }

@@ -13,8 +13,9 @@ import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { TIME_LIMIT, type WholePoint } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
-import { percent, weight } from "../words/numbers.ts";
+import { percent } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
+import { mixOf, roundedAbove } from "./bought.ts";
 import {
   buy,
   type Deadline,
@@ -151,8 +152,9 @@ async function seasonPurchase(errand: Errand, allowed: Allowed): Promise<Shoppin
       errand.beds.length === 1 && !isPast(deadline)
         ? await compareTrips(errand, mixes[0]!, frame.total, allowed.again())
         : null,
-    warnings: [...frame.warnings, ...roundedAbove(errand, mixes, bought)],
+    warnings: [...frame.warnings, ...roundedAbove({ ...frame, plans: errand.plans }, mixes)],
     ...described(mixes.map((amounts, p) => layOut(errand, p, amounts))),
+    mixes: mixes.map((amounts, p) => mixOf(errand.plans[p]!, amounts)),
     cautions: errand.beds.flatMap(({ plan, season }, p) =>
       cautionNotices(plan, findCautions(plan, season, mixes[p]!)),
     ),
@@ -183,6 +185,7 @@ async function applicationPurchase(errand: Errand, allowed: Allowed, t: number):
     changes: [],
     trips: await compareTrips(errand, amounts, whole.point.cost, allowed.again()),
     ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
+    mixes: [mixOf(plan, part)],
     cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
   };
 }
@@ -194,7 +197,7 @@ function frameOf(
   bought: Bought,
   { budget }: ShopDemands,
   { used, batches, byWeight }: { used: readonly number[]; batches: number; byWeight: number },
-): Omit<Shopping, "changes" | "mix" | "also" | "cautions"> {
+): Omit<Shopping, "changes" | "mix" | "also" | "mixes" | "cautions"> {
   const purchases = linesOf(amendments, bought, used, batches);
   const orders = ordersOf(amendments, suppliers, bought);
   const total = totalOf(orders);
@@ -242,29 +245,13 @@ function frameOf(
   };
 }
 
-/** What the batches, rounded to the scale, take beyond what there is. */
-function roundedAbove(errand: Errand, mixes: readonly Amounts[], bought: Bought): Notice[] {
-  const { plans, amendments } = errand;
-  const rounded = usedKg(
-    errand,
-    mixes.map((amounts, p) => layOutBatches(plans[p]!, amounts).rounded),
-  );
-  return amendments.flatMap((amendment, a): Notice[] => {
-    const kg = amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!);
-    const above = rounded[a]! - kg;
-    // Loose weight is bought as the scale shows it.
-    if (above <= 1e-6 * kg || bought.bulkKg[a]! > 0) return [];
-    return [
-      {
-        code: "rounding-above-packs",
-        text: `Rounded to the scale, the batches take ${weight(above, plans[0]!.units)} more ${amendment.name} than there is: put that much less into the last one.`,
-      },
-    ];
-  });
-}
-
 function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
   const notices = plans.flatMap((plan) => [...plan.warnings, ...leftOutWarnings(plan)]);
+  if (plans.some((plan) => plan.sure))
+    notices.push({
+      code: "sure-by-weight",
+      text: "How sure the plan asks to be of its needs (`sure`) is promised of the mix by weight, not of the mix on these packs.",
+    });
   if (point.status === "stopped")
     notices.push({
       code: "shop-time",
@@ -361,6 +348,7 @@ function emptyShopping(plans: readonly Plan[]): Shopping {
     trips: null,
     mix: null,
     also: [],
+    mixes: [],
     conflicts: [],
     cautions: [],
     warnings: [],

@@ -25,14 +25,14 @@ import { solveBlend } from "./solve-blend.ts";
 
 /**
  * What a rain may have taken from a plan, and what would replace it.
+ * @param spread what is given, kg by amendment and application; absent: the mix of least cost.
  * @returns null where the plan has no mix to begin with.
  * @throws UnverifiedError where an answer could not be verified.
  */
-export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
-  const solved = await solveBlend(plan);
-  if (solved.answer.status !== "optimal") return null;
-  const { season } = solved;
-  const amounts = amountsOf(plan, solved.program, solved.answer.x);
+export async function topUp(plan: Plan, rain: Rain, spread?: Amounts): Promise<TopUp | null> {
+  const season = layOutSeason(plan);
+  const amounts = spread ?? (await leastCostMix(plan));
+  if (amounts === null) return null;
   const nitrogen = atRisk(plan, season, amounts, rain);
   const shared = {
     schema: "barrowmix.topup/1",
@@ -78,8 +78,8 @@ export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
     blend: "one",
     limits: [],
   };
-  const spread = kg.map((value) => [value]);
-  const field = layOutBatches(after, spread);
+  const given = kg.map((value) => [value]);
+  const field = layOutBatches(after, given);
   return {
     ...shared,
     status: complete ? "found" : "short",
@@ -102,10 +102,15 @@ export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
     // Needs and credits were judged when the season was planned; here only the dressing itself is.
     cautions: cautionNotices(
       after,
-      findCautions({ ...after, demands: [], credits: [] }, layOutSeason(after), spread),
+      findCautions({ ...after, demands: [], credits: [] }, layOutSeason(after), given),
     ),
     warnings: [...shared.warnings, ...shareWarnings(plan, kg), ...field.warnings],
   };
+}
+
+async function leastCostMix(plan: Plan): Promise<Amounts | null> {
+  const { program, answer } = await solveBlend(plan);
+  return answer.status === "optimal" ? amountsOf(plan, program, answer.x) : null;
 }
 
 /** Lacking less than this part of a need is arithmetic. */

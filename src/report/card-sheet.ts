@@ -119,7 +119,7 @@ export function sourceOf(solution: Solution): CardSource {
     scaleKg: solution.rounding.scaleKg,
     cautions: solution.cautions,
     warnings: solution.warnings,
-    bought: false,
+    bought: solution.purchase?.basis === "packs",
   };
 }
 

@@ -1,6 +1,6 @@
 /** The mix by weight, what it costs, and what rounding does to it. */
 import type { Solution } from "../results/solution.ts";
-import { counted, percent, pricePerWeight, scaleWeight } from "../words/numbers.ts";
+import { counted, listed, percent, pricePerWeight, scaleWeight } from "../words/numbers.ts";
 import {
   type Block,
   bullets,
@@ -27,12 +27,16 @@ export function headline({ solution, money, weight }: View): Block[] {
       : `, ${money(cost.perPlant)} for each of ${counted(plants, "plant")}`;
   const kg = sum(solution.amendments.map((a) => a.kg));
   const inShed = sum(solution.amendments.map((a) => a.stockKg)) >= kg * (1 - TOLERANCE);
+  const bought = solution.purchase?.basis === "packs" ? solution.purchase : undefined;
   const price =
     kg === 0
       ? "Nothing needs to be mixed: what feeds the crop already is enough."
-      : `The least-cost mix costs ${money(cost.total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
-  const proven =
-    verification.gap <= TOLERANCE
+      : bought
+        ? `The mix on what is bought for ${listed(bought.plans)}: ${money(bought.total)} in all, delivery included.`
+        : `The least-cost mix costs ${money(cost.total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
+  const proven = bought
+    ? purchaseProof(bought.gap)
+    : verification.gap <= TOLERANCE
       ? `no other mix ${solution.simple ? "within the limits of `simple`" : "of these amendments"} costs less`
       : `the cheapest possible mix costs at most ${percent(verification.gap)} less`;
   return [
@@ -43,6 +47,12 @@ export function headline({ solution, money, weight }: View): Block[] {
     paragraph(`Verified: every demand holds; ${proven}.`, "good"),
     ...coarseScale(solution),
   ];
+}
+
+function purchaseProof(gap: number): string {
+  return gap <= TOLERANCE
+    ? "no other purchase costs less in all"
+    : `another purchase could cost up to ${percent(gap)} less in all`;
 }
 
 /** A word at the top where what is weighed is far from what was verified. */
@@ -91,10 +101,10 @@ export function worthSections(view: View): Section[] {
   if (solution.sensitivity) return [];
   const unit = solution.units === "us" ? "lb" : "kg";
   const items = solution.nutrients
-    .filter((n) => n.shadowPricePerKg > 0)
+    .filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0)
     .map(
       (n) =>
-        `One more ${unit} of ${n.nutrient} needed would cost ${pricePerWeight(n.shadowPricePerKg, solution.currency, solution.units).replace(/ per .*/, "")}.`,
+        `One more ${unit} of ${n.nutrient} needed would cost ${pricePerWeight(n.shadowPricePerKg ?? 0, solution.currency, solution.units).replace(/ per .*/, "")}.`,
     );
   return items.length === 0 ? [] : [{ title: "What the needs cost at the margin", blocks: [bullets(items)] }];
 }

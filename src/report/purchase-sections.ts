@@ -1,7 +1,17 @@
 /** What to buy for the mix, in whole packs. */
 import type { Purchase } from "../results/solution.ts";
 import { bagWeight, listed } from "../words/numbers.ts";
-import { cell, figures, numberCell, paragraph, type Section, tableBlock, tableOf, words } from "./report.ts";
+import {
+  type Block,
+  cell,
+  figures,
+  numberCell,
+  paragraph,
+  type Section,
+  tableBlock,
+  tableOf,
+  words,
+} from "./report.ts";
 import { masses, sum, tidyZero, type View } from "./solution-view.ts";
 
 /** `2 x 50 lb + 12 lb loose`, or that nothing is bought. */
@@ -11,6 +21,12 @@ function buyWords({ solution, weight }: View, p: Purchase): string {
     .map((pack) => `${pack.count} x ${bagWeight(pack.sizeKg, solution.units)}`);
   const loose = p.bulkKg > 0 ? [`${weight(p.bulkKg)} loose`] : [];
   return packs.length + loose.length > 0 ? [...packs, ...loose].join(" + ") : "nothing";
+}
+
+function delivered({ solution, money }: View): Block[] {
+  const { purchase } = solution;
+  if (!purchase || purchase.delivery <= 0) return [];
+  return [paragraph(`With ${money(purchase.delivery)} for delivery: ${money(purchase.total)} in all.`)];
 }
 
 /** The purchase on the page: what is bought, and what the shed gives. */
@@ -29,13 +45,15 @@ export function shortPurchaseSections(view: View): Section[] {
     bought,
     [
       words("Buy", "buy", (p) => buyWords(view, p)),
-      words("Amendment", "amendment", (p) => name(p.id)),
+      words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
       figures("Price", "price", (p) => p.cost, money),
       masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
     ],
     { buy: cell("Total"), price: numberCell(money(cost), cost) },
   );
-  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...fromShed] }];
+  return [
+    { title: "What to buy, in whole bags", blocks: [tableBlock(table), ...delivered(view), ...fromShed] },
+  ];
 }
 
 /** The whole purchase: of every amendment what is bought, used and left. */
@@ -47,7 +65,7 @@ export function purchaseSections(view: View): Section[] {
   const table = tableOf(
     purchases,
     [
-      words("Amendment", "amendment", (p) => name(p.id)),
+      words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
       words("Buy", "buy", (p) => buyWords(view, p)),
       figures("Price", "price", (p) => p.cost, money),
       masses(view, "Use", "used", (p) => p.usedKg),
@@ -58,5 +76,5 @@ export function purchaseSections(view: View): Section[] {
   const above = tidyZero(cost - solution.cost.total, cost);
   const note =
     above > 0 ? [paragraph(`Whole bags cost ${money(above)} more than the weight that is used.`)] : [];
-  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...note] }];
+  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...delivered(view), ...note] }];
 }

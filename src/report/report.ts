@@ -213,3 +213,28 @@ export function noticeSections(title: string, notices: readonly Notice[]): Secti
     ? []
     : [{ title, blocks: [bullets(notices.map((notice) => `${notice.text} [${notice.code}]`))] }];
 }
+
+/** Several reports of one kind as one, each under its own title; CSV has the rows of all, with the title first. */
+export function joinReports(title: string, reports: readonly Report[]): Report {
+  const [first] = reports;
+  if (reports.length === 1) return first!;
+  const tables = reports.map(({ csv }) => csv);
+  const csv = tables.every((table) => table !== undefined)
+    ? {
+        columns: [words("Plan", "plan", () => null), ...tables[0]!.columns].map(({ head, align, csv }) => ({
+          head,
+          align,
+          csv,
+        })),
+        rows: reports.flatMap((report) => report.csv!.rows.map((row) => [cell(report.title), ...row])),
+      }
+    : undefined;
+  return {
+    title,
+    sections: reports.flatMap((report) => [
+      { title: report.title, blocks: report.summary ?? [] },
+      ...report.sections,
+    ]),
+    ...(csv ? { csv } : {}),
+  };
+}

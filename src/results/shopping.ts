@@ -2,6 +2,7 @@
 import type { Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type {
+  BedMix,
   Conflict,
   Purchase,
   Solution,
@@ -92,6 +93,8 @@ export interface Shopping {
   readonly mix: ShoppingMix | null;
   /** The mixes of the further beds. */
   readonly also: readonly ShoppingMix[];
+  /** By bed, in the order of `inputs`; empty where there is no purchase. */
+  readonly mixes: readonly BedMix[];
   readonly conflicts: readonly Conflict[];
   readonly cautions: readonly Notice[];
   readonly warnings: readonly Notice[];

@@ -40,8 +40,8 @@ export interface SolutionNutrient {
   /** Of `availableKg`, what credits bring. */
   readonly creditKg: number;
   readonly checkpoints: readonly Checkpoint[];
-  /** Money per further kg of `minKg`; 0 where it does not bind. */
-  readonly shadowPricePerKg: number;
+  /** Money per further kg of `minKg`; 0 where it does not bind; null where the mix is the one on packs that are bought. */
+  readonly shadowPricePerKg: number | null;
 }
 
 export interface BatchWeights {
@@ -67,6 +67,8 @@ export interface SolutionApplication {
 
 export interface Purchase {
   readonly id: string;
+  /** Where several beds are bought for, of which one may not know it. */
+  readonly name?: string;
   readonly packs: readonly { readonly sizeKg: number; readonly count: number; readonly price: number }[];
   /** Bought loose, by weight. */
   readonly bulkKg: number;
@@ -75,6 +77,27 @@ export interface Purchase {
   /** Stock plus bought, less used. */
   readonly leftKg: number;
   readonly cost: number;
+}
+
+/** What one bed takes of a purchase, exactly: what a card is made from. */
+export interface BedMix {
+  readonly plan: string;
+  /** By amendment, kg in each application of the plan, in its order. */
+  readonly amounts: readonly { readonly id: string; readonly kg: readonly number[] }[];
+}
+
+/** Money for the packs of `purchases`. */
+export interface PurchaseSum {
+  /** `packs`: the mix is the one that these packs allow. `weight`: they cover the mix of least cost by weight. */
+  readonly basis: "packs" | "weight";
+  /** Goods and delivery. */
+  readonly total: number;
+  readonly goods: number;
+  readonly delivery: number;
+  /** How much cheaper another purchase for these plans could be at most, as a part of `total`; 0: none is cheaper. */
+  readonly gap: number;
+  /** Every plan that is bought for, this one among them. */
+  readonly plans: readonly string[];
 }
 
 export interface Verification {
@@ -273,6 +296,10 @@ export interface Solution {
     readonly worstBreach: { readonly demand: string; readonly fraction: number } | null;
   };
   readonly verification: Verification;
+  /** What `purchases` cost. With basis `packs`, `cost` is what the mix is worth by weight, and `verification` that of the purchase. */
+  readonly purchase?: PurchaseSum;
+  /** With basis `packs` only. */
+  readonly mix?: BedMix;
   /** Infeasible only. */
   readonly conflicts: readonly Conflict[];
   /** Infeasible only: the least total giving way (each demand relative to its own size) that makes a mix possible. */

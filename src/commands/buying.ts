@@ -1,0 +1,112 @@
+/** What `shop` and the commands that mix what is bought share: plans to buy for, and purchases that were saved. */
+import type { BoughtMixes } from "../flow/bought.ts";
+import type { Plan } from "../model.ts";
+import { fail, ok, type Problem, type Result } from "../problem.ts";
+import type { Shopping } from "../results/shopping.ts";
+import type { Solution } from "../results/solution.ts";
+import {
+  type CommandBuilder,
+  type CommandOutput,
+  type Context,
+  EXIT,
+  type Options,
+  repeated,
+  textsOption,
+  UsageError,
+} from "./command.ts";
+import { addPlanOptions, givenSaved, requestedPlan, unitsOverride, where } from "./plan-options.ts";
+
+/** Adds the flags with which a command mixes what is bought, beside those of a plan. */
+export function addBoughtOptions(command: CommandBuilder): void {
+  command.option("--bought", "buy as `shop` does, and mix what is bought");
+  command.option("--also <plan>", "with --bought: buy for this plan too; may be repeated", repeated);
+  addPlanOptions(command);
+}
+
+/** What a command that makes a mix is asked for. */
+export type Asked =
+  | { readonly kind: "plan"; readonly plan: Plan }
+  | { readonly kind: "bought"; readonly bought: BoughtMixes; readonly solutions: readonly Solution[] }
+  /** There is no purchase: what `shop` says of it. */
+  | { readonly kind: "nothing"; readonly output: CommandOutput };
+
+/** The plan to mix for, or the mixes on packs: of `--bought`, or of a purchase that was saved. */
+export async function askedMix(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<Asked>> {
+  if (options.bought !== true) {
+    if (textsOption(options, "also").length > 0)
+      throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
+    const saved = await givenSaved(planFile, options, context);
+    if (!saved.ok) return saved;
+    if (saved.value?.kind === "bought") return bought(saved.value.bought);
+    const plan = await requestedPlan(planFile, options, context);
+    return plan.ok ? ok({ kind: "plan", plan: plan.value }) : plan;
+  }
+  const plans = await plansToBuyFor(planFile, options, context);
+  if (!plans.ok) return plans;
+  const { shopPlans } = await import("../flow/shop.ts");
+  const result = await shopPlans(plans.value, { clock: () => performance.now() });
+  if (!result.ok) return result;
+  if (result.value.status === "infeasible")
+    return ok({ kind: "nothing", output: purchaseOutput(result.value) });
+  const { boughtBy } = await import("../flow/bought.ts");
+  return bought(boughtBy(result.value));
+}
+
+async function bought(bought: BoughtMixes): Promise<Result<Asked>> {
+  const { boughtSolutions } = await import("../flow/bought.ts");
+  const solutions = boughtSolutions(bought);
+  return solutions.ok ? ok({ kind: "bought", bought, solutions: solutions.value }) : solutions;
+}
+
+/** A purchase as the output of a command. */
+export function purchaseOutput(shopping: Shopping): CommandOutput {
+  const infeasible = shopping.status === "infeasible";
+  return {
+    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    json: shopping,
+    report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
+    text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
+    remarks: [
+      ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
+      ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
+    ],
+  };
+}
+
+/** The plan of a command and those of `--also`. */
+export async function plansToBuyFor(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<readonly [Plan, ...Plan[]]>> {
+  const given = await givenPlans(planFile, options, context);
+  const problems: Problem[] = given.ok ? [] : [...given.problems];
+  const plans: Plan[] = [];
+  for (const file of textsOption(options, "also")) {
+    const { loadPlan } = await import("../files/load.ts");
+    const overrides = unitsOverride(context);
+    const loaded = loadPlan(context.files, { planFile: file, overrides, ...where(context) });
+    if (loaded.ok) plans.push(loaded.value.plan);
+    else problems.push(...loaded.problems);
+  }
+  if (!given.ok || problems.length > 0) return fail(...problems);
+  const [first, ...more] = given.value;
+  return ok([first!, ...more, ...plans]);
+}
+
+/** The plans that the argument names: one, or those of a purchase that was saved. */
+async function givenPlans(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<readonly Plan[]>> {
+  const saved = await givenSaved(planFile, options, context);
+  if (!saved.ok) return saved;
+  if (saved.value?.kind === "bought") return ok(saved.value.bought.plans);
+  const plan = await requestedPlan(planFile, options, context);
+  return plan.ok ? ok([plan.value]) : plan;
+}

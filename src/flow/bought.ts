@@ -1,0 +1,249 @@
+/**
+ * The mixes on the packs of a purchase, laid out as `solve` lays out its own: what is bought is what is mixed. The
+ * purchase may come from a file, so that everything it says is recomputed from the plans in it before it is believed.
+ */
+
+import { layOutBatches } from "../field/batches.ts";
+import { type Amounts, findMisses } from "../field/delivery.ts";
+import { goodsOf, ordersOf, totalOf } from "../field/purchase.ts";
+import type { Amendment, Plan } from "../model.ts";
+import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
+import { mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
+import type { Shopping } from "../results/shopping.ts";
+import type { BedMix, Purchase, PurchaseSum, Solution, Verification } from "../results/solution.ts";
+import { layOutSeason } from "../season/season.ts";
+import { MAX_VIOLATION } from "../solver/verify.ts";
+import { demandWords } from "../words/demand-words.ts";
+import { money, weight } from "../words/numbers.ts";
+import { layOutAmounts, planWarnings } from "./blend.ts";
+import { isSimple } from "./simple.ts";
+import { plainSureness } from "./sure-results.ts";
+
+/** A purchase and the mixes it was made for, as `shop` or `solve --bought` gave it. */
+export interface BoughtMixes {
+  /** Each with the mix at the same place in `mixes`. */
+  readonly plans: readonly Plan[];
+  readonly mixes: readonly BedMix[];
+  /** Name of the one application that was bought for; null: the season. */
+  readonly application: string | null;
+  readonly purchases: readonly Purchase[];
+  readonly sum: PurchaseSum;
+  readonly verification: Verification;
+}
+
+/** What `shop` found, as mixes to lay out. */
+export function boughtBy(shopping: Shopping): BoughtMixes {
+  const { total, goods, delivery, gap, plans } = shopping;
+  return {
+    plans: shopping.inputs,
+    mixes: shopping.mixes,
+    application: shopping.application,
+    purchases: shopping.purchases,
+    sum: { basis: "packs", total, goods, delivery, gap, plans },
+    verification: shopping.verification,
+  };
+}
+
+/**
+ * One solution for each bed of a purchase, in the order of its plans.
+ * @returns problems where the purchase contradicts itself: a mix that does not keep its plan, or takes more than was
+ *   bought, or money that does not add up.
+ */
+export function boughtSolutions(bought: BoughtMixes): Result<readonly Solution[]> {
+  const amounts = bought.plans.map((plan, p) => amountsIn(plan, bought.mixes[p]));
+  const problems = [
+    ...amounts.flatMap((result) => (result.ok ? [] : result.problems)),
+    ...moneyProblems(bought),
+  ];
+  const known = amounts.flatMap((result) => (result.ok ? [result.value] : []));
+  if (problems.length === 0)
+    problems.push(
+      ...amountProblems(bought, known),
+      ...bought.plans.flatMap((plan, p) => keepingProblems(plan, known[p]!, bought.application)),
+    );
+  if (problems.length > 0) return fail(...problems);
+  const above = roundedAbove(bought, known);
+  return ok(bought.plans.map((plan, p) => solutionOn(plan, known[p]!, bought, p === 0 ? above : [])));
+}
+
+/** kg by amendment and application that a purchase's mix gives a plan; all zero where it has none for it. */
+export function spreadBy(plan: Plan, { mixes }: BoughtMixes): Amounts {
+  const mix = mixes.find((one) => one.plan === plan.name);
+  const none = plan.applications.map(() => 0);
+  return plan.amendments.map(({ id }) => mix?.amounts.find((amount) => amount.id === id)?.kg ?? none);
+}
+
+/** The plan with what its mix takes and what a purchase leaves over in the shed, as if it had been there before. */
+export function leftInShed(plan: Plan, { purchases }: BoughtMixes): Plan {
+  return {
+    ...plan,
+    amendments: plan.amendments.map((amendment) => ({
+      ...amendment,
+      stockKg: amendment.stockKg + (purchases.find(({ id }) => id === amendment.id)?.boughtKg ?? 0),
+    })),
+  };
+}
+
+function solutionOn(plan: Plan, amounts: Amounts, bought: BoughtMixes, further: readonly Notice[]): Solution {
+  const season = layOutSeason(plan);
+  const laidOut = layOutAmounts(plan, season, amounts);
+  const total = laidOut.parts.amendments.reduce((sum, { cost }) => sum + cost, 0);
+  return {
+    ...laidOut.parts,
+    cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
+    nutrients: laidOut.nutrients.map((nutrient) => ({ ...nutrient, shadowPricePerKg: null })),
+    purchases: bought.purchases,
+    purchase: bought.sum,
+    mix: mixOf(plan, amounts),
+    verification: bought.verification,
+    sure: plainSureness(plan, season, amounts),
+    warnings: [...planWarnings(plan), ...further, ...laidOut.warnings],
+  };
+}
+
+/** The amounts of a bed by the ids of its amendments. */
+export function mixOf(plan: Plan, amounts: Amounts): BedMix {
+  return {
+    plan: plan.name,
+    amounts: plan.amendments.flatMap(({ id }, a) =>
+      amounts[a]!.some((kg) => kg > 0) ? [{ id, kg: amounts[a]! }] : [],
+    ),
+  };
+}
+
+const AGAIN = "buy again with `barrowmix shop --save`, and use the file as it is written";
+
+function contradiction(message: string): Problem {
+  return {
+    code: "purchase-contradiction",
+    message: `the purchase does not hold together: ${message}`,
+    hint: AGAIN,
+  };
+}
+
+function amountsIn(plan: Plan, mix: BedMix | undefined): Result<Amounts> {
+  if (!mix || mix.plan !== plan.name) return fail(contradiction(`it has no mix for ${plan.name}`));
+  const problems: Problem[] = [];
+  const known = new Map<string, readonly number[]>();
+  for (const { id, kg } of mix.amounts) {
+    if (known.has(id)) problems.push(contradiction(`the mix of ${plan.name} names ${id} twice`));
+    else if (!plan.amendments.some((amendment) => amendment.id === id))
+      problems.push(contradiction(`the mix of ${plan.name} has ${id}, and the plan has no such amendment`));
+    else if (
+      kg.length !== plan.applications.length ||
+      kg.some((value) => !(value >= 0) || value === Infinity)
+    )
+      problems.push(
+        contradiction(`the mix of ${plan.name} needs one weight of ${id} for each application, none below 0`),
+      );
+    known.set(id, kg);
+  }
+  if (problems.length > 0) return fail(...problems);
+  const none = plan.applications.map(() => 0);
+  return ok(plan.amendments.map(({ id }) => known.get(id) ?? none));
+}
+
+/** Counts and loose weight by pack of each amendment on offer; null where a line buys what is not on offer. */
+function countsOf(amendment: Amendment, line: Purchase): number[] | null {
+  const counts = amendment.packs.map(() => 0);
+  for (const pack of line.packs) {
+    const k = amendment.packs.findIndex(
+      ({ sizeKg, price }) => sizeKg === pack.sizeKg && price === pack.price,
+    );
+    if (k < 0 || !(Number.isInteger(pack.count) && pack.count >= 0)) return null;
+    counts[k]! += pack.count;
+  }
+  return line.bulkKg > 0 && amendment.bulkPricePerKg === undefined ? null : counts;
+}
+
+function near(x: number, y: number): boolean {
+  return Math.abs(x - y) <= 1e-6 * Math.max(1, Math.abs(x), Math.abs(y));
+}
+
+function moneyProblems({ plans, purchases, sum }: BoughtMixes): Problem[] {
+  const { amendments } = mergeAmendments(plans);
+  const lines = amendments.map(({ id }) => purchases.find((line) => line.id === id));
+  const stray = purchases.filter(({ id }) => !amendments.some((amendment) => amendment.id === id));
+  const counts = amendments.map((amendment, a) => {
+    const line = lines[a];
+    return line ? countsOf(amendment, line) : amendment.packs.map(() => 0);
+  });
+  const wrong = amendments.filter((_, a) => counts[a] === null);
+  if (stray.length > 0 || wrong.length > 0)
+    return [...stray, ...wrong].map(({ id }) =>
+      contradiction(`it buys ${id} in a way that no plan in it offers`),
+    );
+  const bought = { counts: counts.map((row) => row!), bulkKg: lines.map((line) => line?.bulkKg ?? 0) };
+  const problems = amendments.flatMap((amendment, a) => {
+    const line = lines[a];
+    if (!line) return [];
+    const kg = line.packs.reduce((all, { sizeKg, count }) => all + sizeKg * count, line.bulkKg);
+    const cost = goodsOf(amendment, bought.counts[a]!, bought.bulkKg[a]!);
+    if (near(kg, line.boughtKg) && near(cost, line.cost)) return [];
+    return [contradiction(`the weight or the money for ${amendment.name} does not add up`)];
+  });
+  const total = totalOf(ordersOf(amendments, mergeSuppliers(plans).suppliers, bought));
+  if (!near(total, sum.total) || !near(sum.goods + sum.delivery, sum.total))
+    problems.push(
+      contradiction(
+        `it says ${money(sum.total, plans[0]!.currency)} in all, and its lines come to ${money(total, plans[0]!.currency)}`,
+      ),
+    );
+  return problems;
+}
+
+/** By amendment of any plan: how much the mixes take beyond what is bought and in the shed. */
+function beyondBought(
+  { plans, purchases }: Pick<BoughtMixes, "plans" | "purchases">,
+  mixes: readonly Amounts[],
+): { amendment: Amendment; loose: boolean; availableKg: number; beyondKg: number }[] {
+  return mergeAmendments(plans).amendments.map((amendment) => {
+    const line = purchases.find(({ id }) => id === amendment.id);
+    const usedKg = plans.reduce((sum, plan, p) => {
+      const a = plan.amendments.findIndex(({ id }) => id === amendment.id);
+      return a < 0 ? sum : sum + mixes[p]![a]!.reduce((all, kg) => all + kg, 0);
+    }, 0);
+    const availableKg = amendment.stockKg + (line?.boughtKg ?? 0);
+    return { amendment, loose: (line?.bulkKg ?? 0) > 0, availableKg, beyondKg: usedKg - availableKg };
+  });
+}
+
+function amountProblems(bought: BoughtMixes, mixes: readonly Amounts[]): Problem[] {
+  return beyondBought(bought, mixes).flatMap(({ amendment, availableKg, beyondKg }) =>
+    beyondKg > MAX_VIOLATION * Math.max(availableKg, 1e-6)
+      ? [contradiction(`the mixes take more ${amendment.name} than is bought and in the shed`)]
+      : [],
+  );
+}
+
+/** What the batches, rounded to the scale, take beyond what there is. */
+export function roundedAbove(
+  bought: Pick<BoughtMixes, "plans" | "purchases">,
+  mixes: readonly Amounts[],
+): Notice[] {
+  const rounded = bought.plans.map((plan, p) => layOutBatches(plan, mixes[p]!).rounded);
+  return beyondBought(bought, rounded).flatMap(({ amendment, loose, availableKg, beyondKg }): Notice[] =>
+    // Loose weight is bought as the scale shows it.
+    beyondKg <= 1e-6 * availableKg || loose
+      ? []
+      : [
+          {
+            code: "rounding-above-packs",
+            text: `Rounded to the scale, the batches take ${weight(beyondKg, bought.plans[0]!.units)} more ${amendment.name} than there is: put that much less into the last one.`,
+          },
+        ],
+  );
+}
+
+function keepingProblems(plan: Plan, amounts: Amounts, application: string | null): Problem[] {
+  // What one application takes is no season's mix.
+  if (application !== null) return [];
+  const worst = findMisses(plan, layOutSeason(plan), amounts)[0];
+  if (worst && worst.fraction > MAX_VIOLATION)
+    return [
+      contradiction(`the mix does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)})`),
+    ];
+  if (plan.simple && !isSimple(plan, amounts))
+    return [contradiction(`the mix is not as simple as ${plan.name} asks`)];
+  return [];
+}
