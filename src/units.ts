@@ -525,12 +525,19 @@ export function parsePer(input: string | number): { readonly ok: true; readonly 
   return { ok: true, value: { kind: "area", areaM2: read.value } };
 }
 
-/** A change of a price: times a factor (`+10%`, `-5%`), or a new price in money per kg (`1.20/lb`). */
+/** The size of a pack, by weight or by loose volume. */
+export type PackSize = { readonly kg: number } | { readonly litres: number };
+
+/**
+ * A change of a price: times a factor (`+10%`, `-5%`), a new price in money per kg (`1.20/lb`), or the price of one size
+ * of pack (`48/50 lb`).
+ */
 export type PriceChange =
   | { readonly kind: "factor"; readonly factor: number }
-  | { readonly kind: "price"; readonly pricePerKg: number };
+  | { readonly kind: "price"; readonly pricePerKg: number }
+  | { readonly kind: "pack"; readonly price: number; readonly size: PackSize };
 
-/** Reads a change of a price: `+10%`, `-5%`, or a new price such as `1.20/lb`. */
+/** Reads a change of a price: `+10%`, `-5%`, a new price such as `1.20/lb`, or that of a pack such as `48/50 lb`. */
 export function parsePriceChange(
   input: string | number,
 ): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
@@ -548,9 +555,28 @@ export function parsePriceChange(
       return fault("number-range", `\`${shown}\` would take the price below zero`, "at most `-100%`");
     return { ok: true, value: { kind: "factor", factor: 1 + read.value } };
   }
+  const [, each, size] = /^([^/]*)\/\s*(\d.*)$/.exec(shown) ?? [];
+  if (each !== undefined && size !== undefined) return packPrice(each, size);
   const read = parseQuantity(shown, "price");
-  if (!read.ok) return { ...read, hint: `${read.hint}; or a change such as \`+10%\`` };
+  if (!read.ok)
+    return { ...read, hint: `${read.hint}; of a pack, \`48/50 lb\`; or a change such as \`+10%\`` };
   return { ok: true, value: { kind: "price", pricePerKg: read.value } };
+}
+
+/** The price of one size of pack. */
+function packPrice(
+  each: string,
+  size: string,
+): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
+  const price = parseNumber(each.trim().replace(/^[$€£]\s*/, ""));
+  const hint = "a pack has a price and a size, for instance `48/50 lb`";
+  if (price === undefined) return fault("number-unreadable", `\`${each.trim()}\` is not a price`, hint);
+  if (!(price >= 0)) return fault("number-range", `\`${each.trim()}\`: a price is not below zero`, hint);
+  const volume = parseQuantity(size, "volume", { positive: true });
+  if (volume.ok) return { ok: true, value: { kind: "pack", price, size: { litres: volume.value } } };
+  const mass = parseQuantity(size, "mass", { positive: true });
+  if (!mass.ok) return mass;
+  return { ok: true, value: { kind: "pack", price, size: { kg: mass.value } } };
 }
 
 /** A laboratory's reading of a nutrient in soil. */

@@ -1,6 +1,8 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
 
+import type { Mix } from "../files/mix.ts";
 import type { Override } from "../files/source.ts";
+import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Assay } from "../results/assay.ts";
@@ -17,6 +19,7 @@ import {
 } from "./command.ts";
 import { runEach } from "./many.ts";
 import { STDIN, unitsOverride, where } from "./plan-options.ts";
+import { addPriceOptions, amendmentsAtPrices } from "./price-flags.ts";
 
 export const command: Command = {
   name: "assay",
@@ -31,6 +34,7 @@ export const command: Command = {
     command.option("--ndjson", "the same as --format ndjson: one mix a line");
     command.option("--against <plan>", "hold the mix against a plan: delivery, cost, smallest change");
     command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
+    addPriceOptions(command);
     command.option("--plants <count>", "over how many plants the mix is spread");
     command.option("--per-plant <amount>", 'how much each plant gets a time: "0.5 cup"');
     command.option("--batches <count>", "how many batches are spread a time");
@@ -89,9 +93,11 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
   const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
   if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
   const { assayMix } = await import("../flow/assay.ts");
-  const { mix: given } = loaded.value;
+  const priced = await pricedMix(loaded.value.mix, plan?.value.plan, options, context);
+  if (!priced.ok) return priced;
+  const { mix: given, against } = priced.value;
   const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
-  const assay = await assayMix(mix, plan?.value.plan);
+  const assay = await assayMix(mix, against);
   if (!assay.ok) return assay;
   const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
   return ok({
@@ -99,6 +105,28 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
     json: value,
     report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
     remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+  });
+}
+
+/** The mix and the plan it is held against, at the prices that the flags ask for. */
+async function pricedMix(
+  mix: Mix,
+  plan: Plan | undefined,
+  options: Options,
+  context: Context,
+): Promise<Result<{ readonly mix: Mix; readonly against: Plan | undefined }>> {
+  const idsOf = (amendments: readonly { readonly id: string }[]): string[] => amendments.map(({ id }) => id);
+  const inPlan = plan ? [...idsOf(plan.amendments), ...idsOf(plan.leftOut)] : [];
+  const mixed = mix.portions.map(({ amendment }) => amendment);
+  const own = await amendmentsAtPrices(mixed, inPlan, options, context);
+  if (!own.ok) return own;
+  const others = plan
+    ? await amendmentsAtPrices(plan.amendments, [...inPlan, ...idsOf(mixed)], options, context)
+    : undefined;
+  if (others && !others.ok) return others;
+  return ok({
+    mix: { ...mix, portions: mix.portions.map((portion, k) => ({ ...portion, amendment: own.value[k]! })) },
+    against: plan && others ? { ...plan, amendments: others.value } : plan,
   });
 }
 

@@ -15,6 +15,7 @@ import {
   UsageError,
 } from "./command.ts";
 import { addPlanOptions, givenSaved, requestedPlan, unitsOverride, where } from "./plan-options.ts";
+import { asksForPrices, atPrices } from "./price-flags.ts";
 
 /** Adds the flags with which a command mixes what is bought, beside those of a plan. */
 export function addBoughtOptions(command: CommandBuilder): void {
@@ -41,7 +42,13 @@ export async function askedMix(
       throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
     const saved = await givenSaved(planFile, options, context);
     if (!saved.ok) return saved;
-    if (saved.value?.kind === "bought") return bought(saved.value.bought);
+    if (saved.value?.kind === "bought") {
+      if (asksForPrices(options))
+        throw new UsageError(
+          "--price and --prices change what is bought, and this is bought already; buy again with `barrowmix shop`",
+        );
+      return bought(saved.value.bought);
+    }
     const plan = await requestedPlan(planFile, options, context);
     return plan.ok ? ok({ kind: "plan", plan: plan.value }) : plan;
   }
@@ -90,8 +97,9 @@ export async function plansToBuyFor(
     const { loadPlan } = await import("../files/load.ts");
     const overrides = unitsOverride(context);
     const loaded = loadPlan(context.files, { planFile: file, overrides, ...where(context) });
-    if (loaded.ok) plans.push(loaded.value.plan);
-    else problems.push(...loaded.problems);
+    const priced = loaded.ok ? await atPrices(loaded.value.plan, options, context) : loaded;
+    if (priced.ok) plans.push(priced.value);
+    else problems.push(...priced.problems);
   }
   if (!given.ok || problems.length > 0) return fail(...problems);
   const [first, ...more] = given.value;
@@ -106,7 +114,15 @@ async function givenPlans(
 ): Promise<Result<readonly Plan[]>> {
   const saved = await givenSaved(planFile, options, context);
   if (!saved.ok) return saved;
-  if (saved.value?.kind === "bought") return ok(saved.value.bought.plans);
+  if (saved.value?.kind === "bought") {
+    const plans: Plan[] = [];
+    for (const plan of saved.value.bought.plans) {
+      const priced = await atPrices(plan, options, context);
+      if (!priced.ok) return priced;
+      plans.push(priced.value);
+    }
+    return ok(plans);
+  }
   const plan = await requestedPlan(planFile, options, context);
   return plan.ok ? ok([plan.value]) : plan;
 }

@@ -1,13 +1,14 @@
 /** The flags of a what-if case, on the command line or inside the text of `--case`. */
 import { parseFlagValue, parsePath } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
-import { type PriceChange, parsePriceChange } from "../units.ts";
+import type { PriceChange } from "../units.ts";
 import { UsageError } from "./command.ts";
+import { priceChanges } from "./price-flags.ts";
 
 /** A case as the flags say it; ids are checked when it meets a plan. */
 export interface FlaggedCase {
   readonly name: string;
-  readonly price: Readonly<Record<string, PriceChange>>;
+  readonly price: Readonly<Record<string, PriceChange | readonly PriceChange[]>>;
   readonly without: readonly string[];
   /** Amendments files. */
   readonly with: readonly string[];
@@ -89,19 +90,7 @@ export function parseCase(text: string): FlaggedCase {
  * @throws UsageError for a value that cannot be read.
  */
 export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
-  const price = new Map<string, PriceChange>();
-  for (const text of flags.price) {
-    const at = text.indexOf("=");
-    const id = text.slice(0, Math.max(0, at)).trim();
-    if (at < 0 || id === "")
-      throw new UsageError(
-        `${where}--price ${text}: write an id, \`=\` and the change, for instance --price bone-meal=+10% or bone-meal=1.20/lb`,
-      );
-    if (price.has(id)) throw new UsageError(`${where}--price names \`${id}\` twice`);
-    const read = parsePriceChange(text.slice(at + 1).replace(/^=/, ""));
-    if (!read.ok) throw new UsageError(`${where}--price ${text}: ${read.message}; ${read.hint}`);
-    price.set(id, read.value);
-  }
+  const price = priceChanges(flags.price, where);
   const set = flags.set.map((text): Override => {
     const at = text.indexOf("=");
     const field = text.slice(0, Math.max(0, at));
@@ -113,5 +102,5 @@ export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase 
     return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
   });
   const without = flags.without.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
-  return { name, price: Object.fromEntries(price), without, with: flags.with, set };
+  return { name, price, without, with: flags.with, set };
 }

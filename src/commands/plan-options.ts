@@ -14,6 +14,7 @@ import {
   textsOption,
   UsageError,
 } from "./command.ts";
+import { addPriceOptions, atPrices } from "./price-flags.ts";
 import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
@@ -103,8 +104,11 @@ const CHOICE_FLAGS: readonly FieldFlag[] = [
 
 const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
 
-/** Adds the flags of a plan to a command. */
-export function addPlanOptions(command: CommandBuilder): void {
+/**
+ * Adds the flags of a plan to a command.
+ * @param prices `list`: `--price` means something else to the command.
+ */
+export function addPlanOptions(command: CommandBuilder, prices: "both" | "list" = "both"): void {
   const add = (flags: readonly FieldFlag[]): void => {
     for (const { written, about } of flags) command.option(written, about);
   };
@@ -117,6 +121,7 @@ export function addPlanOptions(command: CommandBuilder): void {
   );
   command.option("--only <ids>", "choose from these amendments alone: a,b", repeated);
   command.option("--exclude <ids>", "leave these amendments out: a,b", repeated);
+  addPriceOptions(command, prices);
   add(CHOICE_FLAGS);
   command.optionsGroup("Crop and bed:");
   add(BED_FLAGS);
@@ -289,14 +294,14 @@ export async function askedPlan(
   return loaded.ok ? ok({ plan: loaded.value.plan, request }) : loaded;
 }
 
-/** The plan that the arguments ask for, where a command needs no more of it. */
+/** The plan that the arguments ask for, at the prices that they ask for, where a command needs no more of it. */
 export async function requestedPlan(
   planFile: unknown,
   options: Options,
   context: Context,
 ): Promise<Result<Plan>> {
   const asked = await askedPlan(planFile, options, context);
-  return asked.ok ? ok(asked.value.plan) : asked;
+  return asked.ok ? atPrices(asked.value.plan, options, context) : asked;
 }
 
 /** Where a command runs, and where the shipped recipes are. */

@@ -6,8 +6,19 @@ import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
-import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
+import { listed } from "../words/numbers.ts";
+import {
+  type Command,
+  type CommandOutput,
+  EXIT,
+  type Options,
+  repeated,
+  textOption,
+  textsOption,
+  UsageError,
+} from "./command.ts";
 import { addPlanOptions, askedPlan, PLAN_ALIASES } from "./plan-options.ts";
+import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
 const MOST_STEPS = 100_000;
@@ -20,14 +31,18 @@ export const command: Command = {
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
-    command.option("--price <id>", "sweep the price of an amendment");
+    command.option(
+      "--price <id>",
+      "sweep the price of an amendment; with =, another price as elsewhere",
+      repeated,
+    );
     command.option("--need <nutrient>", "sweep the need of a nutrient over the season");
     command.option("--cap <nutrient>", "sweep the cap on what is applied of a nutrient");
     command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"');
     command.option("--to <value>", "where to end, written in the same way");
     command.option("--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`);
     command.option("--ndjson", "the same as --format ndjson: one value a line");
-    addPlanOptions(command);
+    addPlanOptions(command, "list");
     command.addHelpText(
       "after",
       [
@@ -43,8 +58,16 @@ export const command: Command = {
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const asked = await askedPlan(planFile, options, context);
     if (!asked.ok) return asked;
-    const { plan, request } = asked.value;
-    const sweep = await sweepRequest(plan, request, options, context.files);
+    const { request } = asked.value;
+    // A price with `=` is one to calculate with, without it the one to follow.
+    const given = textsOption(options, "price");
+    const swept = given.filter((text) => !text.includes("="));
+    if (swept.length > 1) throw new UsageError(`sweep one price, not those of ${listed(swept)}`);
+    const prices = { ...options, price: given.filter((text) => text.includes("=")) };
+    const priced = await atPrices(asked.value.plan, prices, context);
+    if (!priced.ok) return priced;
+    const plan = priced.value;
+    const sweep = await sweepRequest(plan, request, { ...options, price: swept[0] }, context.files);
     if (!sweep.ok) return sweep;
     const { sweepPlan } = await import("../flow/sweep.ts");
     const found = await sweepPlan(plan, sweep.value);
@@ -125,7 +148,16 @@ function priceEnds(plan: Plan, id: string, from: string, to: string): Result<End
     if (!read.ok)
       problems.push({ code: read.code, about: `--${flag}`, message: read.message, hint: read.hint });
     else if (read.value.kind === "price") return read.value.pricePerKg;
-    else if (today !== null) return today * read.value.factor;
+    else if (read.value.kind === "pack") {
+      const { size, price } = read.value;
+      const kg = "kg" in size ? size.kg : size.litres * (amendment.densityKgPerL ?? Number.NaN);
+      if (Number.isFinite(price / kg)) return price / kg;
+      problems.push({
+        code: "density-missing",
+        message: `--${flag}: the pack is given by volume, and \`${id}\` has no density`,
+        hint: "give its size as a weight, for instance `48/50 lb`",
+      });
+    } else if (today !== null) return today * read.value.factor;
     else
       problems.push({
         code: "amendment-not-for-sale",

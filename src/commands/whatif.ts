@@ -1,10 +1,10 @@
 /** `whatif`: the same plan under changes, compared. */
-import { basename, resolve } from "node:path";
-import type { FileReader, PlanRequest } from "../files/load.ts";
+import { basename } from "node:path";
+import type { Override, PlanRequest } from "../files/load.ts";
 import type { ChangedPlan } from "../flow/changes.ts";
 import type { WhatIfCase } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
-import { fail, ok, type Problem, type Result } from "../problem.ts";
+import { ok, type Problem, type Result } from "../problem.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -18,6 +18,7 @@ import {
   UsageError,
 } from "./command.ts";
 import { addPlanOptions, askedPlan, PLAN_ALIASES, where } from "./plan-options.ts";
+import { atPrices, priceListOf } from "./price-flags.ts";
 
 export const command: Command = {
   name: "whatif",
@@ -27,7 +28,11 @@ export const command: Command = {
 
   configure(command) {
     command.argument("[plan]", "a plan file; - reads standard input");
-    command.option("--price <id=change>", "another price: bone-meal=+10%, bone-meal=1.20/lb", repeated);
+    command.option(
+      "--price <id=change>",
+      'another price: bone-meal=+10%, bone-meal=1.20/lb, "bone-meal=48/50 lb"',
+      repeated,
+    );
     command.option("--without <ids>", "what cannot be had: a,b", repeated);
     command.option("--with <file>", "further amendments to choose from", repeated);
     command.option("--case <text>", '"name: --price id=+10% --without id2"; may be repeated', repeated);
@@ -35,7 +40,7 @@ export const command: Command = {
     command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
     command.option("--listed-only", "with --compare: what a list lacks cannot be bought");
     command.option("--ndjson", "the same as --format ndjson: one case a line");
-    addPlanOptions(command);
+    addPlanOptions(command, "list");
     command.addHelpText(
       "after",
       [
@@ -54,10 +59,21 @@ export const command: Command = {
     const { set: _, ...planFlags } = options;
     const loaded = await askedPlan(planFile, planFlags, context);
     const asked = await askedCases(options, context);
-    if (!loaded.ok || !asked.ok)
-      return { ok: false, problems: [loaded, asked].flatMap((r) => (r.ok ? [] : r.problems)) };
-    const { plan, request } = loaded.value;
-    const cases = await Promise.all(asked.value.map((one) => made(one, plan, request, context.files)));
+    // A `--price` makes a case; only the list changes the plan that the cases are compared with.
+    const prices = { prices: options.prices };
+    const base = loaded.ok ? await atPrices(loaded.value.plan, prices, context) : loaded;
+    if (!loaded.ok || !base.ok || !asked.ok)
+      return { ok: false, problems: [base, asked].flatMap((r) => (r.ok ? [] : r.problems)) };
+    const plan = base.value;
+    const { request } = loaded.value;
+    const again = async (changes: Partial<PlanRequest>): Promise<Result<Plan> | null> => {
+      if (request === null) return null;
+      const { loadPlan } = await import("../files/load.ts");
+      const changed = loadPlan(context.files, { ...request, ...changes });
+      return changed.ok ? atPrices(changed.value.plan, prices, context) : changed;
+    };
+    const overrides = request?.overrides ?? [];
+    const cases = await Promise.all(asked.value.map((one) => made(one, plan, overrides, again)));
     const lists = await listCases(plan, options, context);
     const problems = [...cases, lists].flatMap((result) => (result.ok ? [] : result.problems));
     if (problems.length > 0 || !lists.ok) return { ok: false, problems };
@@ -118,26 +134,21 @@ async function askedCases(options: Options, context: Context): Promise<Result<Fl
 async function made(
   one: FlaggedCase,
   plan: Plan,
-  request: PlanRequest | null,
-  files: FileReader,
+  overrides: readonly Override[],
+  again: (changes: Partial<PlanRequest>) => Promise<Result<Plan> | null>,
 ): Promise<Result<WhatIfCase>> {
-  const { loadPlan } = await import("../files/load.ts");
   const { changePlan } = await import("../flow/changes.ts");
   const named = (problem: Problem): Problem =>
     problem.place || problem.about !== undefined ? problem : { ...problem, about: one.name };
   let start = plan;
   if (one.set.length > 0 || one.with.length > 0) {
-    if (request === null)
+    const changed = await again({ overrides: [...overrides, ...one.set], extraAmendments: one.with });
+    if (changed === null)
       throw new UsageError(
         `${one.name}: --set and --with read the plan anew, and what comes through the pipe is read already; name the plan file here`,
       );
-    const loaded = loadPlan(files, {
-      ...request,
-      overrides: [...(request.overrides ?? []), ...one.set],
-      extraAmendments: one.with,
-    });
-    if (!loaded.ok) return { ok: false, problems: loaded.problems.map(named) };
-    start = loaded.value.plan;
+    if (!changed.ok) return { ok: false, problems: changed.problems.map(named) };
+    start = changed.value;
   }
   const changed = changePlan(start, one, one.name);
   return changed.ok ? ok({ name: one.name, ...changed.value }) : changed;
@@ -147,28 +158,17 @@ async function made(
 async function listCases(plan: Plan, options: Options, context: Context): Promise<Result<WhatIfCase[]>> {
   const paths = textsOption(options, "compare");
   if (paths.length === 0) return ok([]);
-  const [{ applyPriceList, cheapestOf }, { readPriceList }] = await Promise.all([
-    import("../flow/changes.ts"),
-    import("../files/price-list.ts"),
-  ]);
+  const { applyPriceList, cheapestOf } = await import("../flow/changes.ts");
   const listedOnly = options.listedOnly === true;
   const problems: Problem[] = [];
   const cases: WhatIfCase[] = [];
   for (const file of paths) {
-    const text = context.world.files.read(resolve(context.world.cwd, file));
-    const read =
-      text === null
-        ? fail<never>({
-            code: "file-unreadable",
-            message: `the price list \`${file}\` is not there or cannot be read`,
-            hint: "check the name and the folder",
-          })
-        : readPriceList(text, file);
+    const read = await priceListOf(file, context);
     if (!read.ok) {
       for (const problem of read.problems) problems.push(problem);
       continue;
     }
-    const applied: Result<ChangedPlan> = applyPriceList(plan, { file, rows: read.value }, listedOnly);
+    const applied: Result<ChangedPlan> = applyPriceList(plan, read.value, listedOnly);
     if (applied.ok) cases.push({ name: basename(file).replace(/\.csv$/i, ""), ...applied.value });
     else for (const problem of applied.problems) problems.push(problem);
   }

@@ -1,16 +1,16 @@
 /** Changes to a plan, from plan to plan: other prices, amendments that cannot be had, the price list of a supplier. */
 
 import type { PriceRow } from "../files/price-list.ts";
-import type { Amendment, Pack, Plan } from "../model.ts";
+import type { Amendment, LeftOut, Pack, Plan } from "../model.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { PriceChange } from "../units.ts";
+import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {
-  /** By id; `all` stands for every amendment that has a price. */
-  readonly price: Readonly<Record<string, PriceChange>>;
+  /** By id; `all` stands for every amendment that has a price. Several of one amendment are made in their order. */
+  readonly price: Readonly<Record<string, PriceChange | readonly PriceChange[]>>;
   /** Ids that cannot be had. */
   readonly without: readonly string[];
 }
@@ -26,53 +26,124 @@ export interface ChangedPlan {
 /** The word that stands for every amendment. */
 export const ALL = "all";
 
+/** What amendments may be called by: those of the choice, and those that were left out of it. */
+export interface Choice {
+  readonly amendments: readonly Amendment[];
+  readonly leftOut: readonly LeftOut[];
+}
+
+function knownIds({ amendments, leftOut }: Choice): string[] {
+  return [...amendments.map(({ id }) => id), ...leftOut.map(({ id }) => id)];
+}
+
+function unknownId(id: string, known: readonly string[], name: string): Problem {
+  const near = nearest(id, known);
+  return {
+    code: "amendment-unknown",
+    message: `${name}: the plan has no amendment \`${id}\``,
+    hint: near === undefined ? `it has ${[...known].sort().join(", ")}` : `did you mean \`${near}\`?`,
+  };
+}
+
+/**
+ * Changes prices of the amendments of a choice.
+ * @param price by id; several changes of one amendment are made one after the other. `all` stands for every amendment
+ *   that has a price.
+ * @param name of the change, for messages.
+ */
+export function changePrices(
+  choice: Choice,
+  price: PlanChange["price"],
+  name: string,
+): Result<{ readonly amendments: readonly Amendment[]; readonly notes: readonly string[] }> {
+  const problems: Problem[] = [];
+  const notes: string[] = [];
+  const known = knownIds(choice);
+  let { amendments } = choice;
+  for (const [id, changes] of Object.entries(price))
+    for (const change of inSteps(Array.isArray(changes) ? changes : [changes])) {
+      if (id === ALL) {
+        if (change.kind === "packs") problems.push(packForAll(name));
+        else amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : priced(a, change)));
+        continue;
+      }
+      if (!known.includes(id)) {
+        problems.push(unknownId(id, known, name));
+        continue;
+      }
+      const left = choice.leftOut.find((l) => l.id === id);
+      if (left) {
+        notes.push(`${id} is left out of the plan (${left.why}), so its price changes nothing.`);
+        continue;
+      }
+      const amendment = amendments.find((a) => a.id === id)!;
+      const problem = cannotPrice(amendment, change, name);
+      if (problem) problems.push(problem);
+      else if (change.kind === "packs" && !change.packs.every((pack) => isOffered(amendment, pack)))
+        notes.push(`${id} is sold as \`--price\` says, and in no other size.`);
+      if (!problem) amendments = amendments.map((a) => (a.id === id ? priced(a, change) : a));
+    }
+  return problems.length > 0 ? fail(...problems) : ok({ amendments, notes });
+}
+
+/** A change of price, with packs that are named one after the other together. */
+type Step =
+  | Exclude<PriceChange, { kind: "pack" }>
+  | { readonly kind: "packs"; readonly packs: readonly Extract<PriceChange, { kind: "pack" }>[] };
+
+function inSteps(changes: readonly PriceChange[]): Step[] {
+  const steps: Step[] = [];
+  for (const change of changes) {
+    const last = steps.at(-1);
+    if (change.kind !== "pack") steps.push(change);
+    else if (last?.kind === "packs") steps[steps.length - 1] = { ...last, packs: [...last.packs, change] };
+    else steps.push({ kind: "packs", packs: [change] });
+  }
+  return steps;
+}
+
+function packForAll(name: string): Problem {
+  return {
+    code: "price-of-all",
+    message: `${name}: \`${ALL}\` takes no price of a pack`,
+    hint: `a change for every amendment is a percentage, for instance \`${ALL}=+10%\``,
+  };
+}
+
+function cannotPrice(amendment: Amendment, change: Step, name: string): Problem | null {
+  if (change.kind === "factor" && cheapestPricePerKg(amendment) === null)
+    return {
+      code: "amendment-not-for-sale",
+      message: `${name}: \`${amendment.id}\` has no price to change`,
+      hint: "give it one, for instance `1.20/lb`",
+    };
+  const byVolume = change.kind === "packs" && change.packs.some(({ size }) => "litres" in size);
+  if (byVolume && amendment.densityKgPerL === undefined)
+    return {
+      code: "density-missing",
+      message: `${name}: a pack of \`${amendment.id}\` is given by volume, and it has no density`,
+      hint: "give the size as a weight, for instance `48/50 lb`, or the amendment a `density`",
+    };
+  return null;
+}
+
 /**
  * Applies a change to a plan.
  * @param name of the change, for messages.
  * @returns the plan after it, or what is wrong with the change (an id that the plan does not know, and the like).
  */
 export function changePlan(plan: Plan, change: PlanChange, name: string): Result<ChangedPlan> {
-  const problems: Problem[] = [];
-  const notes: string[] = [];
-  const known = [...plan.amendments.map(({ id }) => id), ...plan.leftOut.map(({ id }) => id)];
-  const check = (id: string): boolean => {
-    if (known.includes(id)) return true;
-    const near = nearest(id, known);
-    problems.push({
-      code: "amendment-unknown",
-      message: `${name}: the plan has no amendment \`${id}\``,
-      hint: near === undefined ? `it has ${[...known].sort().join(", ")}` : `did you mean \`${near}\`?`,
-    });
-    return false;
-  };
+  const priced = changePrices(plan, change.price, name);
+  const problems: Problem[] = priced.ok ? [] : [...priced.problems];
+  const notes: string[] = priced.ok ? [...priced.value.notes] : [];
+  const known = knownIds(plan);
+  for (const id of change.without) if (!known.includes(id)) problems.push(unknownId(id, known, name));
 
-  let amendments = plan.amendments;
-  for (const [id, price] of Object.entries(change.price)) {
-    if (id === ALL) {
-      amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : priced(a, price)));
-      continue;
-    }
-    if (!check(id)) continue;
-    const left = plan.leftOut.find((l) => l.id === id);
-    if (left) {
-      notes.push(`${id} is left out of the plan (${left.why}), so its price changes nothing.`);
-      continue;
-    }
-    const amendment = amendments.find((a) => a.id === id)!;
-    if (price.kind === "factor" && cheapestPricePerKg(amendment) === null) {
-      problems.push({
-        code: "amendment-not-for-sale",
-        message: `${name}: \`${id}\` has no price to change`,
-        hint: "give it one, for instance `1.20/lb`",
-      });
-      continue;
-    }
-    amendments = amendments.map((a) => (a.id === id ? priced(a, price) : a));
-  }
-
-  const gone = new Set(change.without.filter(check));
+  const gone = new Set(change.without);
   for (const { id } of plan.limits) if (gone.has(id)) notes.push(`The limits on ${id} fall away with it.`);
-  amendments = amendments.filter(({ id }) => !gone.has(id));
+  const amendments = (priced.ok ? priced.value.amendments : plan.amendments).filter(
+    ({ id }) => !gone.has(id),
+  );
   if (amendments.length === 0 && problems.length === 0)
     problems.push({
       code: "choice-empty",
@@ -98,13 +169,44 @@ export function changePlan(plan: Plan, change: PlanChange, name: string): Result
 
 /**
  * An amendment with another price. A factor changes every price it has. A price per weight becomes that of the cheapest
- * way of buying it, and other sizes keep their relation to that; where it was not sold, it is now, by weight.
+ * way of buying it, and other sizes keep their relation to that; where it was not sold, it is now, by weight. Prices of
+ * packs are those of their sizes alone; where one of these was not on offer, they are the whole offer from then on, since
+ * an older size that is cheaper would hide the new price.
  */
-function priced(amendment: Amendment, change: PriceChange): Amendment {
+function priced(amendment: Amendment, change: Step): Amendment {
   if (change.kind === "factor") return scaled(amendment, change.factor);
+  if (change.kind === "packs") {
+    const packs = change.packs.map((pack) => ({ sizeKg: kgOf(amendment, pack.size), price: pack.price }));
+    if (change.packs.every((pack) => isOffered(amendment, pack)))
+      return {
+        ...amendment,
+        packs: amendment.packs.map((pack) => {
+          const now = packs.findLast((p) => sameSize(p, pack));
+          return now ? { ...pack, price: now.price } : pack;
+        }),
+      };
+    const { bulkPricePerKg: _, ...rest } = amendment;
+    return { ...rest, packs };
+  }
   const now = cheapestPricePerKg(amendment);
   if (now !== null && now > 0) return scaled(amendment, change.pricePerKg / now);
   return { ...amendment, packs: [], bulkPricePerKg: change.pricePerKg };
+}
+
+function kgOf(amendment: Amendment, size: PackSize): number {
+  return "kg" in size ? size.kg : size.litres * amendment.densityKgPerL!;
+}
+
+/** Sizes within this part of each other are one size, written in two ways. */
+const SAME_SIZE = 1e-3;
+
+function sameSize(one: Pack, other: Pack): boolean {
+  return Math.abs(one.sizeKg - other.sizeKg) <= SAME_SIZE * other.sizeKg;
+}
+
+function isOffered(amendment: Amendment, { size, price }: { size: PackSize; price: number }): boolean {
+  const wanted = { sizeKg: kgOf(amendment, size), price };
+  return amendment.packs.some((pack) => sameSize(wanted, pack));
 }
 
 function scaled(amendment: Amendment, factor: number): Amendment {
@@ -129,7 +231,16 @@ export interface PriceList {
  * @returns the plan, or the rows whose ids no amendment has, each with its place in the list.
  */
 export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
-  const known = [...plan.amendments.map(({ id }) => id), ...plan.leftOut.map(({ id }) => id)];
+  const offers = offersOf(plan, list);
+  return offers.ok ? withOffers(plan, offers.value, list, listedOnly) : offers;
+}
+
+/** What a price list offers, by id. */
+type Offers = ReadonlyMap<string, { readonly packs: readonly Pack[]; readonly bulkPricePerKg?: number }>;
+
+/** What a price list offers of a choice, or the rows whose ids are not known, each with its place in the list. */
+function offersOf(choice: Choice, list: PriceList): Result<Offers> {
+  const known = knownIds(choice);
   const problems: Problem[] = [];
   const complain = (row: PriceRow, column: "id" | "size", code: string, message: string, hint: string) =>
     problems.push({
@@ -151,7 +262,7 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
       );
       continue;
     }
-    const amendment = plan.amendments.find(({ id }) => id === row.id);
+    const amendment = choice.amendments.find(({ id }) => id === row.id);
     if (!amendment) continue;
     const offer = offers.get(row.id) ?? { packs: [] };
     offers.set(row.id, offer);
@@ -174,19 +285,33 @@ export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean)
         price: row.price,
       });
   }
-  if (problems.length > 0) return { ok: false, problems };
+  return problems.length > 0 ? { ok: false, problems } : ok(offers);
+}
+
+/** The amendments of a choice with a price list in place of their own prices where it names them. */
+export function listPrices(choice: Choice, list: PriceList): Result<readonly Amendment[]> {
+  const offers = offersOf(choice, list);
+  return offers.ok ? ok(choice.amendments.map((amendment) => offered(amendment, offers.value))) : offers;
+}
+
+function offered(amendment: Amendment, offers: Offers): Amendment {
+  const offer = offers.get(amendment.id);
+  const { bulkPricePerKg: _, ...rest } = amendment;
+  return offer ? { ...rest, ...offer } : amendment;
+}
+
+function withOffers(plan: Plan, offers: Offers, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
+  const notes: string[] = [];
   const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
   const kept = unlisted.filter((a) => (listedOnly ? a.stockKg > 0 : true));
   const shed = kept.filter((a) => listedOnly && a.stockKg > 0).map(({ id }) => id);
-  const notes =
-    shed.length === 0 ? [] : [`Not on the list, so that only the shed has them: ${listed(shed)}.`];
+  if (shed.length > 0) notes.push(`Not on the list, so that only the shed has them: ${listed(shed)}.`);
   const amendments = plan.amendments
     .filter((a) => offers.has(a.id) || kept.includes(a))
     .map((a): Amendment => {
-      const offer = offers.get(a.id);
+      if (offers.has(a.id) || !listedOnly) return offered(a, offers);
       const { bulkPricePerKg: _, ...rest } = a;
-      if (offer) return { ...rest, ...offer };
-      return listedOnly ? { ...rest, packs: [] } : a;
+      return { ...rest, packs: [] };
     });
   if (amendments.length === 0)
     return fail({

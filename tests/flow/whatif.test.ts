@@ -228,13 +228,13 @@ describe("the words of a case", () => {
   it("reads a case", () => {
     expect(parseCase("dear: --price a=+10% --price b=2/kg --without c,d --with e.yaml")).toEqual({
       name: "dear",
-      price: { a: { kind: "factor", factor: 1.1 }, b: { kind: "price", pricePerKg: 2 } },
+      price: { a: [{ kind: "factor", factor: 1.1 }], b: [{ kind: "price", pricePerKg: 2 }] },
       without: ["c", "d"],
       with: ["e.yaml"],
       set: [],
     });
     const { price } = caseOf("x", { price: ["a==38.50/50 lb"], without: [], with: [], set: [] });
-    expect(price.a).toEqual({ kind: "price", pricePerKg: expect.closeTo(38.5 / 22.6796185, 9) });
+    expect(price.a).toEqual([{ kind: "pack", price: 38.5, size: { kg: expect.closeTo(22.6796185, 9) } }]);
   });
 
   it("loses no id, whatever it is called", async () => {

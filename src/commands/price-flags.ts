@@ -1,0 +1,126 @@
+/** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
+import { resolve } from "node:path";
+import type { PriceList } from "../flow/changes.ts";
+import type { Amendment, Plan } from "../model.ts";
+import { fail, type Notice, ok, type Result } from "../problem.ts";
+import { type PriceChange, parsePriceChange } from "../units.ts";
+import { listed } from "../words/numbers.ts";
+import {
+  type CommandBuilder,
+  type Context,
+  type Options,
+  repeated,
+  textOption,
+  textsOption,
+  UsageError,
+} from "./command.ts";
+
+/** Adds `--prices`, and `--price` where it changes the prices that the command works with. */
+export function addPriceOptions(command: CommandBuilder, which: "both" | "list" = "both"): void {
+  if (which === "both")
+    command.option(
+      "--price <id=price>",
+      'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb"; may be repeated',
+      repeated,
+    );
+  command.option("--prices <list>", "prices from a list (CSV: id,size,price)");
+}
+
+const EXAMPLE = "for instance --price bone-meal=+10%, bone-meal=1.20/lb or bone-meal=48/50 lb";
+
+/**
+ * Reads the values of `--price`, in their order.
+ * @param where put before each message.
+ * @throws UsageError for one that cannot be read.
+ */
+export function priceChanges(texts: readonly string[], where = ""): Record<string, PriceChange[]> {
+  const changes = new Map<string, PriceChange[]>();
+  for (const text of texts) {
+    const at = text.indexOf("=");
+    const id = text.slice(0, Math.max(0, at)).trim();
+    if (at < 0 || id === "")
+      throw new UsageError(`${where}--price ${text}: write an id, \`=\` and the change, ${EXAMPLE}`);
+    const read = parsePriceChange(text.slice(at + 1).replace(/^=/, ""));
+    if (!read.ok) throw new UsageError(`${where}--price ${text}: ${read.message}; ${read.hint}`);
+    changes.set(id, [...(changes.get(id) ?? []), read.value]);
+  }
+  return Object.fromEntries(changes);
+}
+
+/** The price list of a file, read. */
+export async function priceListOf(file: string, context: Context): Promise<Result<PriceList>> {
+  const text = context.world.files.read(resolve(context.world.cwd, file));
+  if (text === null)
+    return fail({
+      code: "file-unreadable",
+      message: `the price list \`${file}\` is not there or cannot be read`,
+      hint: "check the name and the folder",
+    });
+  const { readPriceList } = await import("../files/price-list.ts");
+  const rows = readPriceList(text, file);
+  return rows.ok ? ok({ file, rows: rows.value }) : rows;
+}
+
+/** What `--price` and `--prices` ask for; null where neither was given. */
+async function asked(
+  options: Options,
+  context: Context,
+): Promise<Result<{ list: PriceList | null; changes: Record<string, PriceChange[]> } | null>> {
+  const file = textOption(options, "prices");
+  const texts = textsOption(options, "price");
+  if (file === undefined && texts.length === 0) return ok(null);
+  const list = file === undefined ? ok(null) : await priceListOf(file, context);
+  return list.ok ? ok({ list: list.value, changes: priceChanges(texts) }) : list;
+}
+
+/** Whether the flags ask for other prices. */
+export function asksForPrices(options: Options): boolean {
+  return textOption(options, "prices") !== undefined || textsOption(options, "price").length > 0;
+}
+
+/** The plan at the prices that the flags ask for, the list first; what a reader should know is in its warnings. */
+export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Result<Plan>> {
+  const wanted = await asked(options, context);
+  if (!wanted.ok) return wanted;
+  if (wanted.value === null) return ok(plan);
+  const { applyPriceList, changePlan } = await import("../flow/changes.ts");
+  const { list, changes } = wanted.value;
+  const listedPlan = list ? applyPriceList(plan, list, false) : ok({ plan, notes: [], unlisted: [] });
+  if (!listedPlan.ok) return listedPlan;
+  const changed = changePlan(listedPlan.value.plan, { price: changes, without: [] }, "--price");
+  if (!changed.ok) return changed;
+  const left = (listedPlan.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
+  const notes = [
+    ...(left.length > 0
+      ? [`The price list lacks these, which keep the plan's prices: ${listed(left)}.`]
+      : []),
+    ...changed.value.notes,
+  ];
+  return ok({
+    ...changed.value.plan,
+    warnings: [...plan.warnings, ...notes.map((text): Notice => ({ code: "prices-changed", text }))],
+  });
+}
+
+/**
+ * Amendments at the prices that the flags ask for, where a command has no plan for them.
+ * @param elsewhere ids that are known though they are not among the amendments.
+ */
+export async function amendmentsAtPrices(
+  amendments: readonly Amendment[],
+  elsewhere: readonly string[],
+  options: Options,
+  context: Context,
+): Promise<Result<readonly Amendment[]>> {
+  const wanted = await asked(options, context);
+  if (!wanted.ok) return wanted;
+  if (wanted.value === null) return ok(amendments);
+  const { changePrices, listPrices } = await import("../flow/changes.ts");
+  const own = new Set(amendments.map(({ id }) => id));
+  const leftOut = elsewhere.filter((id) => !own.has(id)).map((id) => ({ id, why: "not in only" as const }));
+  const { list, changes } = wanted.value;
+  const at = list ? listPrices({ amendments, leftOut }, list) : ok(amendments);
+  if (!at.ok) return at;
+  const changed = changePrices({ amendments: at.value, leftOut }, changes, "--price");
+  return changed.ok ? ok(changed.value.amendments) : changed;
+}
