@@ -83,7 +83,7 @@ describe("what solve prints for scripts", () => {
       expect(lb["blood-meal"]).toBeCloseTo(7.5, 6);
       expect(lb["potassium-sulfate"]).toBeCloseTo(9, 6);
     }
-    expect(fromFlags.cost.total).toBeCloseTo(fromFile.cost.total, 9);
+    expect(fromFlags.cost.total!).toBeCloseTo(fromFile.cost.total!, 9);
   });
 
   it("is the same, byte for byte, every time", async () => {

@@ -33,7 +33,7 @@ describe("any plan", { timeout: 60_000 }, () => {
       expect(JSON.stringify(await solve(spec))).toBe(JSON.stringify(solution));
       const shuffled = { ...spec, amendments: [...spec.amendments].reverse() };
       const again = await solve(shuffled);
-      close(again.cost.total, solution.cost.total);
+      close(again.cost.total!, solution.cost.total!);
       expect(again.amendments.map((a) => a.id)).toEqual(solution.amendments.map((a) => a.id));
       again.amendments.forEach((a, k) => {
         close(a.kg, solution.amendments[k]!.kg);
@@ -45,7 +45,7 @@ describe("any plan", { timeout: 60_000 }, () => {
     for (const [spec, solution] of await all) {
       for (const seed of [1, 2, 3]) {
         const other = await solve(spec, seed);
-        close(other.cost.total, solution.cost.total);
+        close(other.cost.total!, solution.cost.total!);
         expect(other.amendments.map((a) => a.id)).toEqual(solution.amendments.map((a) => a.id));
       }
     }
@@ -94,11 +94,11 @@ describe("any plan", { timeout: 60_000 }, () => {
       const hasFloor =
         spec.limits[used.id]?.minKg !== undefined || spec.limits[used.id]?.minShare !== undefined;
       if (capped.status === "optimal")
-        expect(capped.cost.total).toBeGreaterThanOrEqual(solution.cost.total - 1e-6);
+        expect(capped.cost.total!).toBeGreaterThanOrEqual(solution.cost.total! - 1e-6);
       if (raised.status === "optimal")
-        expect(raised.cost.total).toBeGreaterThanOrEqual(plain.cost.total - 1e-6);
+        expect(raised.cost.total!).toBeGreaterThanOrEqual(plain.cost.total! - 1e-6);
       if (without.status === "optimal" && !hasFloor)
-        expect(without.cost.total).toBeGreaterThanOrEqual(solution.cost.total - 1e-6);
+        expect(without.cost.total!).toBeGreaterThanOrEqual(solution.cost.total! - 1e-6);
     }
   });
 
@@ -113,7 +113,7 @@ describe("any plan", { timeout: 60_000 }, () => {
         ...spec,
         amendments: spec.amendments.filter((a) => a !== unused),
       });
-      close(less.cost.total, solution.cost.total);
+      close(less.cost.total!, solution.cost.total!);
     }
     expect(tried).toBeGreaterThan(5);
   });
@@ -155,7 +155,7 @@ describe("any plan", { timeout: 60_000 }, () => {
           content: Object.fromEntries(Object.entries(c.content).map(([n, kg]) => [n, kg * 2])),
         })),
       });
-      close(larger.cost.total, 2 * solution.cost.total);
+      close(larger.cost.total!, 2 * solution.cost.total!);
       larger.amendments.forEach((a, k) => {
         close(a.kg, 2 * solution.amendments[k]!.kg);
       });

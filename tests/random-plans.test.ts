@@ -62,7 +62,7 @@ describe(`${PLANS} random plans against a separately written model solved by HiG
           expect(solution.amendments).toEqual([]);
           continue;
         }
-        expect(Math.abs(solution.cost.total - cost), `cost of plan ${seed}`).toBeLessThanOrEqual(
+        expect(Math.abs(solution.cost.total! - cost), `cost of plan ${seed}`).toBeLessThanOrEqual(
           1e-6 * Math.max(1, cost),
         );
         const worst = worstShortfall(spec, solution);

@@ -57,10 +57,9 @@ export async function askedMix(
   const { shopPlans } = await import("../flow/shop.ts");
   const result = await shopPlans(plans.value, { clock: () => performance.now() });
   if (!result.ok) return result;
-  if (result.value.status === "infeasible")
-    return ok({ kind: "nothing", output: purchaseOutput(result.value) });
   const { boughtBy } = await import("../flow/bought.ts");
-  return bought(boughtBy(result.value));
+  const found = boughtBy(result.value);
+  return found ? bought(found) : ok({ kind: "nothing", output: purchaseOutput(result.value) });
 }
 
 async function bought(bought: BoughtMixes): Promise<Result<Asked>> {

@@ -220,7 +220,7 @@ async function infeasibleSolution(
     plan: plan.name,
     currency: plan.currency,
     units: plan.units,
-    cost: { total: 0, perPlant: null },
+    cost: { total: null, perPlant: null },
     amendments: [],
     nutrients: [],
     applications: [],

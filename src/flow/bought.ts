@@ -31,9 +31,10 @@ export interface BoughtMixes {
   readonly verification: Verification;
 }
 
-/** What `shop` found, as mixes to lay out. */
-export function boughtBy(shopping: Shopping): BoughtMixes {
+/** What `shop` found, as mixes to lay out; null where it found nothing. */
+export function boughtBy(shopping: Shopping): BoughtMixes | null {
   const { total, goods, delivery, gap, plans } = shopping;
+  if (total === null || goods === null || delivery === null || gap === null) return null;
   return {
     plans: shopping.inputs,
     mixes: shopping.mixes,

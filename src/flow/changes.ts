@@ -111,6 +111,12 @@ function packForAll(name: string): Problem {
 }
 
 function cannotPrice(amendment: Amendment, change: Step, name: string): Problem | null {
+  if (!isPrice(change))
+    return {
+      code: "number-range",
+      message: `${name}: the new price of \`${amendment.id}\` is not a number from 0 up`,
+      hint: "for instance `1.20/lb`, `48/50 lb` or `+10%`",
+    };
   if (change.kind === "factor" && cheapestPricePerKg(amendment) === null)
     return {
       code: "amendment-not-for-sale",
@@ -125,6 +131,16 @@ function cannotPrice(amendment: Amendment, change: Step, name: string): Problem 
       hint: "give the size as a weight, for instance `48/50 lb`, or the amendment a `density`",
     };
   return null;
+}
+
+/** Whether every number of a change can be a price. */
+function isPrice(change: Step): boolean {
+  const fine = (value: number, least = 0): boolean => value >= least && value < Infinity;
+  if (change.kind === "factor") return fine(change.factor);
+  if (change.kind === "price") return fine(change.pricePerKg);
+  return change.packs.every(
+    ({ price, size }) => fine(price) && fine("kg" in size ? size.kg : size.litres, Number.MIN_VALUE),
+  );
 }
 
 /**

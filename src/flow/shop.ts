@@ -31,6 +31,7 @@ import {
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
 import { explainNoPurchase } from "./purchase-explanation.ts";
 import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
+import { purchaseProblems } from "./requests.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */
@@ -54,7 +55,11 @@ export async function shopPlans(
   plans: readonly [Plan, ...Plan[]],
   options: ShopOptions = {},
 ): Promise<Result<Shopping>> {
-  const problems = [...planProblems(plans), ...applicationProblems(plans, options.application)];
+  const problems = [
+    ...purchaseProblems(options),
+    ...planProblems(plans),
+    ...applicationProblems(plans, options.application),
+  ];
   if (problems.length > 0) return fail(...problems);
   const solved = await solveBeds(plans);
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without));
@@ -197,7 +202,7 @@ function frameOf(
   bought: Bought,
   { budget }: ShopDemands,
   { used, batches, byWeight }: { used: readonly number[]; batches: number; byWeight: number },
-): Omit<Shopping, "changes" | "mix" | "also" | "mixes" | "cautions"> {
+): Omit<Shopping, "changes" | "mix" | "also" | "mixes" | "cautions"> & { readonly total: number } {
   const purchases = linesOf(amendments, bought, used, batches);
   const orders = ordersOf(amendments, suppliers, bought);
   const total = totalOf(orders);
@@ -335,13 +340,13 @@ function emptyShopping(plans: readonly Plan[]): Shopping {
     units: plan!.units,
     purchases: [],
     suppliers: [],
-    goods: 0,
-    delivery: 0,
-    total: 0,
-    gap: 0,
+    goods: null,
+    delivery: null,
+    total: null,
+    gap: null,
     verification: { engine: "", maxViolation: 0, dualBound: 0, gap: 0 },
-    byWeight: 0,
-    wholePacksCost: 0,
+    byWeight: null,
+    wholePacksCost: null,
     budget: null,
     moreBatches: 0,
     changes: [],

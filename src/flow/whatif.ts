@@ -51,10 +51,9 @@ export async function comparePlans(plan: Plan, cases: readonly WhatIfCase[]): Pr
 }
 
 function standing(solution: Solution, plan: Plan): ComparedBase {
-  const found = solution.status === "optimal";
   return {
-    total: found ? solution.cost.total : null,
-    perPlant: found ? solution.cost.perPlant : null,
+    total: solution.cost.total,
+    perPlant: solution.cost.perPlant,
     amendments: solution.amendments.map(({ id, kg }) => ({ id, kg })),
     binding: (solution.sensitivity?.demands ?? []).map((demand) => ({
       name: demandName(plan, demand),
@@ -74,11 +73,12 @@ function compared(one: WhatIfCase, solution: Solution, base: Solution): Compared
   const here = standing(solution, plan);
   const ids = (from: Solution): string[] => from.amendments.map(({ id }) => id);
   const both = solution.status === "optimal" && base.status === "optimal";
+  const [total, before] = [solution.cost.total, base.cost.total];
   return {
     name,
     status: solution.status,
     ...here,
-    difference: both ? solution.cost.total - base.cost.total : null,
+    difference: total === null || before === null ? null : total - before,
     entered: both ? ids(solution).filter((id) => !ids(base).includes(id)) : [],
     left: both ? ids(base).filter((id) => !ids(solution).includes(id)) : [],
     reason: solution.status === "optimal" ? null : reasonOf(solution),

@@ -18,7 +18,7 @@ import { masses, sum, TOLERANCE, type View } from "./solution-view.ts";
 /** A miss by rounding from which on it is said at the top of the answer; a judgement. */
 const COARSE = 0.05;
 
-export function headline({ solution, money, weight }: View): Block[] {
+export function headline({ solution, total, money, weight }: View): Block[] {
   const { cost, verification, inputs } = solution;
   const plants = inputs.bed.plants;
   const each =
@@ -33,7 +33,7 @@ export function headline({ solution, money, weight }: View): Block[] {
       ? "Nothing needs to be mixed: what feeds the crop already is enough."
       : bought
         ? `The mix on what is bought for ${listed(bought.plans)}: ${money(bought.total)} in all, delivery included.`
-        : `The least-cost mix costs ${money(cost.total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
+        : `The least-cost mix costs ${money(total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
   const proven = bought
     ? purchaseProof(bought.gap)
     : verification.gap <= TOLERANCE
@@ -88,7 +88,7 @@ export function mixSections(view: View): Section[] {
       amendment: cell("Total"),
       [`weight_${weightUnit}`]: kgCell(sum(used.map((a) => a.kg))),
       share: numberCell(percent(share), share),
-      cost: numberCell(money(solution.cost.total), solution.cost.total),
+      cost: numberCell(money(view.total), view.total),
       ...(shed ? { [`stock_${weightUnit}`]: kgCell(sum(used.map((a) => a.stockKg))) } : {}),
     },
   );

@@ -73,7 +73,7 @@ export function purchaseSections(view: View): Section[] {
     ],
     { amendment: cell("Total"), price: numberCell(money(cost), cost) },
   );
-  const above = tidyZero(cost - solution.cost.total, cost);
+  const above = tidyZero(cost - view.total, cost);
   const note =
     above > 0 ? [paragraph(`Whole bags cost ${money(above)} more than the weight that is used.`)] : [];
   return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...delivered(view), ...note] }];

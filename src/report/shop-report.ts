@@ -116,8 +116,26 @@ function whyNothing(purchases: readonly ShoppingLine[]): string {
     : "what feeds the crop already is enough";
 }
 
+type Sum = "goods" | "delivery" | "total" | "gap" | "byWeight" | "wholePacksCost";
+
+/** A purchase that was found: all of its sums are there. */
+function sumsOf(shopping: Shopping): Shopping & Readonly<Record<Sum, number>> {
+  const { goods, delivery, total, gap, byWeight, wholePacksCost } = shopping;
+  const sums = { goods, delivery, total, gap, byWeight, wholePacksCost };
+  const known = (name: Sum): number => sums[name] ?? Number.NaN;
+  return {
+    ...shopping,
+    goods: known("goods"),
+    delivery: known("delivery"),
+    total: known("total"),
+    gap: known("gap"),
+    byWeight: known("byWeight"),
+    wholePacksCost: known("wholePacksCost"),
+  };
+}
+
 function headline(shopping: Shopping): Block[] {
-  const { purchases, currency, total, goods, delivery, gap, byWeight, wholePacksCost } = shopping;
+  const { purchases, currency, total, goods, delivery, gap, byWeight, wholePacksCost } = sumsOf(shopping);
   const asMoney = (amount: number) => money(amount, currency);
   if (!purchases.some(isBought))
     return [paragraph(`Nothing needs to be bought: ${whyNothing(purchases)}.`, "strong")];
@@ -472,6 +490,6 @@ export function shopList(shopping: Shopping): string {
     if (order.delivery > 0) lines.push(`[ ] delivery, ${asMoney(order.delivery)}${named}`);
   }
   if (lines.length === 0) lines.push(`Nothing to buy: ${whyNothing(shopping.purchases)}.`);
-  else lines.push(`In all ${asMoney(shopping.total)}`);
+  else lines.push(`In all ${asMoney(sumsOf(shopping).total)}`);
   return lines.map((line) => `${plainText(line)}\n`).join("");
 }

@@ -10,6 +10,8 @@ export const TOLERANCE = 1e-6;
 /** A solution with the writers of its units and currency, and the name and place of every amendment. */
 export interface View {
   readonly solution: Solution;
+  /** Money by weight. */
+  readonly total: number;
   readonly weightUnit: "lb" | "kg";
   /** kg to the weight unit. */
   readonly inUnit: (kg: number) => number;
@@ -31,6 +33,7 @@ export function viewOf(solution: Solution): View {
   const names = new Map(solution.inputs.amendments.map((a) => [a.id, a.name]));
   return {
     solution,
+    total: solution.cost.total ?? Number.NaN,
     weightUnit: unit,
     inUnit: of,
     weight: (kg) => weight(kg, units),

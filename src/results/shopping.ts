@@ -75,15 +75,16 @@ export interface Shopping {
   readonly units: "us" | "metric";
   readonly purchases: readonly ShoppingLine[];
   readonly suppliers: readonly SupplierOrder[];
-  readonly goods: number;
-  readonly delivery: number;
-  readonly total: number;
-  readonly gap: number;
+  /** Goods, delivery and their sum; null where there is no purchase, as are the three below them. */
+  readonly goods: number | null;
+  readonly delivery: number | null;
+  readonly total: number | null;
+  readonly gap: number | null;
   readonly verification: Verification;
   /** What the least-cost mix costs where everything is sold by weight, without delivery. */
-  readonly byWeight: number;
+  readonly byWeight: number | null;
   /** Goods, less `byWeight`. */
-  readonly wholePacksCost: number;
+  readonly wholePacksCost: number | null;
   readonly budget: number | null;
   /** Batches of the mix that the leftovers alone are enough for. */
   readonly moreBatches: number;

@@ -283,7 +283,8 @@ export interface Solution {
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
-  readonly cost: { readonly total: number; readonly perPlant: number | null };
+  /** Null where there is no mix. */
+  readonly cost: { readonly total: number | null; readonly perPlant: number | null };
   readonly amendments: readonly SolutionAmendment[];
   readonly nutrients: readonly SolutionNutrient[];
   readonly applications: readonly SolutionApplication[];

@@ -584,7 +584,7 @@ describe("credits that are worked out", () => {
         ),
       );
       expect(solution.status).toBe("optimal");
-      return solution.cost.total;
+      return solution.cost.total!;
     };
     const bare = await cost("");
     expect(await cost("{from: well, nitrate_n: 8 mg/L, water: 12 in}")).toBeLessThan(bare - 0.1);

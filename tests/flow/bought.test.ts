@@ -62,7 +62,7 @@ function expectSame(solution: Solution, shopping: Shopping): void {
 describe("the mix on what is bought", () => {
   it("has the ids that are bought or in the shed: the demo plan", async () => {
     const shopping = await shop(demo());
-    const [solution] = mixed(boughtBy(shopping));
+    const [solution] = mixed(boughtBy(shopping)!);
     expectSame(solution!, shopping);
     // The mix by weight is another: it takes potash that the purchase does without.
     expect(weighed(solution!).ids).toEqual([
@@ -78,14 +78,14 @@ describe("the mix on what is bought", () => {
     for (let seed = 1; compared < 40; seed++) {
       const shopping = await shop(planOf(seed).plan);
       if (shopping.status === "infeasible") continue;
-      expectSame(mixed(boughtBy(shopping))[0]!, shopping);
+      expectSame(mixed(boughtBy(shopping)!)[0]!, shopping);
       compared++;
     }
   });
 
   it("is laid out as shop lays it out", async () => {
     const shopping = await shop(demo());
-    const [solution] = mixed(boughtBy(shopping));
+    const [solution] = mixed(boughtBy(shopping)!);
     expect(solution!.applications).toEqual(shopping.mix!.applications);
     expect(solution!.rounding).toEqual(shopping.mix!.rounding);
     expect(solution!.purchase).toMatchObject({ basis: "packs", total: shopping.total, gap: shopping.gap });
@@ -95,7 +95,7 @@ describe("the mix on what is bought", () => {
     const first = demo();
     const second: Plan = { ...first, name: "Lower terrace", batch: { kg: 20 } };
     const shopping = await shop(first, second);
-    const solutions = mixed(boughtBy(shopping));
+    const solutions = mixed(boughtBy(shopping)!);
     expect(solutions.map(({ plan }) => plan)).toEqual([first.name, "Lower terrace"]);
     for (const solution of solutions) {
       expect(solution.purchase?.plans).toEqual([first.name, "Lower terrace"]);
@@ -111,7 +111,7 @@ describe("the mix on what is bought", () => {
     const plan = demo();
     const result = await shopPlans([plan], { application: plan.applications[1]!.name });
     if (!result.ok) throw new Error("no purchase");
-    const [solution] = mixed(boughtBy(result.value));
+    const [solution] = mixed(boughtBy(result.value)!);
     const given = solution!.applications.filter(({ batches }) => batches.count > 0);
     expect(given.map(({ name }) => name)).toEqual([plan.applications[1]!.name]);
     expect(given).toEqual(result.value.mix!.applications);
@@ -175,7 +175,7 @@ describe("a purchase that was changed after it was written", () => {
   };
   it.each(Object.keys(changes))("is refused: %s", async (name) => {
     const [change, message] = changes[name]!;
-    const result = boughtSolutions(change(boughtBy(await shop(demo()))));
+    const result = boughtSolutions(change(boughtBy(await shop(demo()))!));
     expect(result.ok).toBe(false);
     if (result.ok) return;
     expect(result.problems.map((p) => p.message).join("\n")).toMatch(message);

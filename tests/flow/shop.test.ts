@@ -167,8 +167,8 @@ describe("the demo's purchase", () => {
     expect(shopping.status).toBe("optimal");
     expect(shopping.gap).toBeLessThanOrEqual(1e-6);
     expect(shopping.verification.engine).toBe("branch and bound");
-    expect(await highsTotal(specOf(plan))).toBeCloseTo(shopping.total, 6);
-    expect(await glpkTotal(specOf(plan))).toBeCloseTo(shopping.total, 6);
+    expect(await highsTotal(specOf(plan))).toBeCloseTo(shopping.total!, 6);
+    expect(await glpkTotal(specOf(plan))).toBeCloseTo(shopping.total!, 6);
     recheck(shopping, plan);
   });
 
@@ -187,12 +187,12 @@ describe("the demo's purchase", () => {
       }, 0);
     const cheaper: number[][] = [];
     const visit = (k: number, picked: number[], goods: number): void => {
-      if (goods >= shopping.total) return;
+      if (goods >= shopping.total!) return;
       if (k === offers.length) {
-        if (goods + deliveryOf(picked) < shopping.total - 1e-6) cheaper.push([...picked]);
+        if (goods + deliveryOf(picked) < shopping.total! - 1e-6) cheaper.push([...picked]);
         return;
       }
-      for (let n = 0; n <= 8 && goods + n * offers[k]!.price < shopping.total; n++)
+      for (let n = 0; n <= 8 && goods + n * offers[k]!.price < shopping.total!; n++)
         visit(k + 1, [...picked, n], goods + n * offers[k]!.price);
     };
     visit(0, [], 0);
@@ -217,8 +217,8 @@ describe("the demo's purchase", () => {
   it("says what whole packs add to the cost by weight", async () => {
     const plan = load(DEMO);
     const [shopping, solution] = [await shop(plan), await solvePlan(plan)];
-    expect(shopping.byWeight).toBeCloseTo(solution.cost.total, 9);
-    expect(shopping.wholePacksCost).toBeCloseTo(shopping.goods - solution.cost.total, 9);
+    expect(shopping.byWeight!).toBeCloseTo(solution.cost.total!, 9);
+    expect(shopping.wholePacksCost!).toBeCloseTo(shopping.goods! - solution.cost.total!, 9);
   });
 
   it("names leftovers in batches of the mix", async () => {
@@ -269,7 +269,7 @@ describe("a program on which javascript-lp-solver does not return", () => {
     const plan = load(ENDLESS);
     const shopping = await shop(plan, { seconds: 10, clock: () => performance.now() });
     expect(shopping.status).toBe("optimal");
-    expect(await highsTotal(specOf(plan))).toBeCloseTo(shopping.total, 6);
+    expect(await highsTotal(specOf(plan))).toBeCloseTo(shopping.total!, 6);
   });
 });
 
@@ -479,9 +479,9 @@ describe("several plans and single applications", () => {
     const other = { ...one, name: "The terraces above" };
     const both = await shop([one, other]);
     const [large, alone] = [await shop(twice), await shop(one)];
-    expect(both.total).toBeCloseTo(large.total, 6);
-    expect(both.total).toBeLessThanOrEqual(2 * alone.total);
-    expect(both.byWeight).toBeCloseTo(large.byWeight, 5);
+    expect(both.total!).toBeCloseTo(large.total!, 6);
+    expect(both.total!).toBeLessThanOrEqual(2 * alone.total!);
+    expect(both.byWeight!).toBeCloseTo(large.byWeight!, 5);
     expect(both.plans).toEqual(["Kestrel Bank terraces", "The terraces above"]);
     expect([both.mix!.plan, ...both.also.map((mix) => mix.plan)]).toEqual(both.plans);
     for (const line of both.purchases) {
@@ -513,7 +513,7 @@ describe("several plans and single applications", () => {
     expect(byDay).toEqual(byName);
     expect(byName.application).toBe("three weeks");
     expect(byName.mix!.applications.map((a) => a.name)).toEqual(["three weeks"]);
-    expect(byName.total).toBeLessThanOrEqual(season.total);
+    expect(byName.total!).toBeLessThanOrEqual(season.total!);
     for (const line of byName.purchases) {
       const share = plan.applications[1]!.share;
       expect(line.usedKg).toBeCloseTo(
@@ -523,7 +523,7 @@ describe("several plans and single applications", () => {
     }
     const { trips } = byName;
     expect(season.trips).toEqual(trips);
-    expect(trips!.atOnce).toBeCloseTo(season.total, 9);
+    expect(trips!.atOnce).toBeCloseTo(season.total!, 9);
     expect(trips!.byApplication).toHaveLength(3);
     expect(trips!.inAll).toBeGreaterThanOrEqual(trips!.atOnce - 1e-9);
     const wrong = await shopPlans([plan], { application: "frost" });
@@ -586,7 +586,7 @@ describe("a purchase in print", () => {
     const [head, ...rows] = renderCsv(shopReport(shopping)).trimEnd().split("\r\n");
     const column = head!.split(",").indexOf("cost");
     const costs = rows.map((row) => Number(row.split(",")[column]));
-    expect(costs.reduce((x, y) => x + y, 0)).toBeCloseTo(shopping.total, 9);
+    expect(costs.reduce((x, y) => x + y, 0)).toBeCloseTo(shopping.total!, 9);
   });
 });
 
@@ -620,7 +620,7 @@ describe("few amendments that can be weighed", () => {
       if (cost !== null) best = Math.min(best, cost);
     }
     expect(solution.cost.total).toBeCloseTo(best, 5);
-    expect(solution.simple!.freeCost).toBeLessThan(solution.cost.total);
+    expect(solution.simple!.freeCost).toBeLessThan(solution.cost.total!);
   });
 
   it("names the fewest that would do", async () => {
@@ -651,7 +651,7 @@ describe("few amendments that can be weighed", () => {
   it("costs nothing more where the mix is simple anyway", async () => {
     const free = await solvePlan(load(DEMO));
     const solution = await solvePlan(load(DEMO, [set("simple.most", 9)]));
-    expect(solution.cost.total).toBeCloseTo(free.cost.total, 9);
+    expect(solution.cost.total!).toBeCloseTo(free.cost.total!, 9);
     expect(solution.warnings.find(({ code }) => code === "simple-cost")?.text).toContain(
       "costs nothing more",
     );

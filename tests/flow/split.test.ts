@@ -123,7 +123,7 @@ describe("the best split of the applications", () => {
     const solution = JSON.parse(world.written.stdout) as Solution;
     const split = solution.split!;
     expect(split).toMatchObject({ least: 0.1, step: 0.05, splits: 120, complete: true, found: true });
-    expect(split.total).toBeCloseTo(solution.cost.total, 9);
+    expect(split.total!).toBeCloseTo(solution.cost.total!, 9);
     expect(solution.inputs.applications.map(({ share }) => share)).toEqual(
       split.applications.map(({ share }) => share),
     );

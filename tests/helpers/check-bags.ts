@@ -83,7 +83,9 @@ export async function checkBag(
       ...(further.left ? { mostLeft: further.left } : {}),
     });
     if (!result.ok) throw new Error(result.problems[0]!.message);
-    ({ status, total, gap } = result.value);
+    ({ status } = result.value);
+    total = result.value.total ?? Number.NaN;
+    gap = result.value.gap ?? Number.NaN;
   } catch (error) {
     if (!(error instanceof UnverifiedError)) throw error;
   }
