@@ -79,7 +79,7 @@ describe("shop and its flags", () => {
     };
     expect(await total("--budget", "184")).toEqual([0, 184]);
     expect(await total("--budget", "1,184.00")).toEqual([0, 184]);
-    expect(await total("--budget", "183.99")).toEqual([3, 0]);
+    expect(await total("--budget", "183.99")).toEqual([3, null]);
     expect(await total("--max-leftover", "50 lb")).toEqual([0, 184]);
     expect(await total("--time-limit", "30 s")).toEqual([0, 184]);
   });
