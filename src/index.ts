@@ -63,7 +63,7 @@ export {
 } from "./library.ts";
 export type * from "./model.ts";
 export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
-export { formatProblems, InputError, type Notice, type Place, type Problem, type Result } from "./problem.ts";
+export { formatProblems, type Notice, type Place, type Problem, type Result } from "./problem.ts";
 export { renderCardHtml } from "./render/card.ts";
 export { renderCsv } from "./render/csv.ts";
 export { renderHtml } from "./render/html.ts";

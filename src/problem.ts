@@ -48,16 +48,6 @@ export type Result<T> =
   | { readonly ok: true; readonly value: T }
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
-/** A library call that cannot be meant, with every reason why. Functions that return a `Result` give the problems there. */
-export class InputError extends Error {
-  override readonly name = "InputError";
-  constructor(readonly problems: readonly Problem[]) {
-    super(
-      problems.map(({ message, hint }) => (hint === undefined ? message : `${message}: ${hint}`)).join("; "),
-    );
-  }
-}
-
 /** Wraps a value as a success. */
 export function ok<T>(value: T): Result<T> {
   return { ok: true, value };

@@ -1,7 +1,6 @@
 /** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
 
 import type { FileReader, PlanRequest } from "../files/load.ts";
-import { MOST_STEPS } from "../flow/requests.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
@@ -22,6 +21,7 @@ import { addPlanOptions, askedPlan, PLAN_ALIASES } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
+const MOST_STEPS = 100_000;
 
 export const command: Command = {
   name: "sweep",

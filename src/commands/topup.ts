@@ -3,7 +3,6 @@
 import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
-import { SOIL_WATER } from "../flow/requests.ts";
 import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
@@ -15,6 +14,8 @@ import { PLAN_ALIASES } from "./plan-options.ts";
 
 /** A loam, and where most roots of vegetables are. */
 const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
+/** No soil drains outside of these. */
+const SOIL_WATER = { least: 0.05, most: 0.6 } as const;
 
 export const command: Command = {
   name: "topup",

@@ -31,7 +31,6 @@ import {
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
 import { explainNoPurchase } from "./purchase-explanation.ts";
 import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
-import { purchaseProblems } from "./requests.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */
@@ -55,11 +54,7 @@ export async function shopPlans(
   plans: readonly [Plan, ...Plan[]],
   options: ShopOptions = {},
 ): Promise<Result<Shopping>> {
-  const problems = [
-    ...purchaseProblems(options),
-    ...planProblems(plans),
-    ...applicationProblems(plans, options.application),
-  ];
+  const problems = [...planProblems(plans), ...applicationProblems(plans, options.application)];
   if (problems.length > 0) return fail(...problems);
   const solved = await solveBeds(plans);
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without));

@@ -11,7 +11,6 @@ import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
 import { layOutSeason } from "../season/season.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { dualBound } from "../solver/verify.ts";
-import { refuse, splitProblems } from "./requests.ts";
 
 /** Steps of the grid: 20 of 5 percent each. */
 export const SPLIT_STEPS = 20;
@@ -55,10 +54,8 @@ export function withShares(plan: Plan, shares: readonly number[]): Plan {
 /**
  * Searches the splits of a plan with one blend for all applications.
  * @param least the smallest share an application may have; taken up to the next step.
- * @throws InputError where the applications cannot have such shares.
  */
 export function bestSplit(plan: Plan, least: number): BestSplit {
-  refuse(splitProblems(plan, least));
   const search = new SplitSearch(plan, Math.max(0, Math.ceil(least * SPLIT_STEPS - 1e-9)));
   return search.run(least);
 }

@@ -29,7 +29,6 @@ import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/price-words.ts";
 import { tieBreaks } from "./continuous.ts";
-import { refuse, sweepProblems } from "./requests.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {
@@ -104,11 +103,9 @@ export function sweepProgram(plan: Plan, request: SweepRequest): SweepProgram {
 
 /**
  * Sweeps a plan along a range.
- * @throws InputError where the plan or the range cannot be swept so.
  * @throws UnverifiedError where a point can neither be proven nor solved.
  */
 export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Sweep> {
-  refuse(sweepProblems(plan, request));
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);

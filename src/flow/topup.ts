@@ -21,18 +21,15 @@ import { relax, solveProgram } from "../solver/solve.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { amountsOf } from "./continuous.ts";
-import { rainProblems, refuse } from "./requests.ts";
 import { solveBlend } from "./solve-blend.ts";
 
 /**
  * What a rain may have taken from a plan, and what would replace it.
  * @param spread what is given, kg by amendment and application; absent: the mix of least cost.
  * @returns null where the plan has no mix to begin with.
- * @throws InputError for a rain that cannot be.
  * @throws UnverifiedError where an answer could not be verified.
  */
 export async function topUp(plan: Plan, rain: Rain, spread?: Amounts): Promise<TopUp | null> {
-  refuse(rainProblems(plan, rain));
   const season = layOutSeason(plan);
   const amounts = spread ?? (await leastCostMix(plan));
   if (amounts === null) return null;
