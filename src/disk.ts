@@ -16,6 +16,7 @@ import {
   type Where,
 } from "./files/load.ts";
 import { type PriceRow, readPriceList } from "./files/price-list.ts";
+import { decodeText } from "./files/text.ts";
 import { fail, type Result } from "./problem.ts";
 
 /** The folder of the recipes that ship with the package. */
@@ -24,11 +25,13 @@ export const SHIPPED_RECIPES: string = resolve(dirname(fileURLToPath(import.meta
 /** Reads files of the disk by absolute path. */
 export const diskReader: FileReader = {
   read(path) {
+    let bytes: Uint8Array;
     try {
-      return readFileSync(path, "utf8");
+      bytes = readFileSync(path);
     } catch {
       return null;
     }
+    return decodeText(bytes, path);
   },
   list(folder) {
     try {

@@ -48,6 +48,20 @@ export type Result<T> =
   | { readonly ok: true; readonly value: T }
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
+/**
+ * An input that could not be read as text, thrown by whoever reads for loading; it is caught where files are opened, and
+ * becomes a problem like any other.
+ */
+export class InputError extends Error {
+  override readonly name = "InputError";
+  readonly problem: Problem;
+
+  constructor(problem: Problem) {
+    super(problem.message);
+    this.problem = problem;
+  }
+}
+
 /** Wraps a value as a success. */
 export function ok<T>(value: T): Result<T> {
   return { ok: true, value };

@@ -1,7 +1,10 @@
 /** The real world: Node's files and streams. The only module that touches them. */
 import fs from "node:fs";
-import { basename, dirname, join } from "node:path";
+import { basename, dirname, join, relative } from "node:path";
 import tty from "node:tty";
+import { decodeText, LARGEST_INPUT, tooLarge } from "../files/text.ts";
+import { InputError } from "../problem.ts";
+import { UsageError } from "./command.ts";
 import { FileError, type Files, type OutputStream, type PendingFile, type World } from "./world.ts";
 
 /**
@@ -19,7 +22,7 @@ export function nodeWorld(packageDir: string): World {
       get isTTY() {
         return isTerminal(0);
       },
-      read: () => readAll(0),
+      read: () => readAll(0, "standard input"),
     },
     env: process.env,
   };
@@ -65,8 +68,10 @@ function writeAll(fd: number, text: string): void {
   }
 }
 
-function readAll(fd: number): string {
+/** Everything up to the end, as text; an input that does not end within reason is refused. */
+function readAll(fd: number, name: string): string {
   const chunks: Buffer[] = [];
+  let length = 0;
   const chunk = Buffer.alloc(65536);
   for (;;) {
     const count = whenReady(() => {
@@ -77,7 +82,9 @@ function readAll(fd: number): string {
         throw error;
       }
     });
-    if (count === 0) return Buffer.concat(chunks).toString("utf8");
+    if (count === 0) return decodeText(Buffer.concat(chunks), name);
+    length += count;
+    if (length > LARGEST_INPUT) throw new InputError(tooLarge(name));
     chunks.push(Buffer.from(chunk.subarray(0, count)));
   }
 }
@@ -89,7 +96,7 @@ function whenReady<T>(attempt: () => T): T {
       return attempt();
     } catch (error) {
       if (codeOf(error) !== "EAGAIN") throw error;
-      Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 5);
+      pause(5);
     }
   }
 }
@@ -100,10 +107,19 @@ function codeOf(error: unknown): string | undefined {
 
 const files: Files = {
   read(path) {
+    let fd: number;
     try {
-      return fs.readFileSync(path, "utf8");
+      fd = fs.openSync(path, "r");
     } catch {
       return null;
+    }
+    try {
+      return readAll(fd, namedFromHere(path));
+    } catch (error) {
+      if (error instanceof InputError) throw error;
+      return null;
+    } finally {
+      fs.closeSync(fd);
     }
   },
   list(folder) {
@@ -121,18 +137,25 @@ const files: Files = {
     }
   },
   create: (path) => worded(path, () => begin(path)),
+  update: (path, change) => worded(path, () => heldOff(() => update(path, change))),
   makeFolder: (path) =>
     worded(path, () => {
       fs.mkdirSync(path, { recursive: true });
     }),
 };
 
+/** A path as a person would type it here. */
+function namedFromHere(path: string): string {
+  const near = relative(process.cwd(), path);
+  return near === "" || near.startsWith("..") ? path : near;
+}
+
 /** Says in words why a path cannot be written. */
 function worded<T>(path: string, attempt: () => T): T {
   try {
     return attempt();
   } catch (error) {
-    if (error instanceof FileError) throw error;
+    if (error instanceof FileError || error instanceof InputError || error instanceof UsageError) throw error;
     const words: Readonly<Record<string, string>> = {
       ENOENT: `there is no folder ${dirname(path)}`,
       EEXIST: "there is a file of that name",
@@ -204,6 +227,7 @@ function replace(target: string, text: string, there: fs.Stats | undefined): voi
         keepOwner(fd, there);
       }
       writeAll(fd, text);
+      fs.fsyncSync(fd);
     } finally {
       fs.closeSync(fd);
     }
@@ -231,8 +255,85 @@ function onto(path: string): PendingFile {
   };
 }
 
+const LONGEST_WAIT_MS = 10_000;
+
+/**
+ * Reads a file, changes its text and writes it, while no other run of the program does the same: a file beside it, made
+ * by whoever is first and gone afterwards, holds the others off. What a run that was killed left behind is put away.
+ */
+function update(path: string, change: (text: string | null) => string | null): void {
+  const target = fs.statSync(path, { throwIfNoEntry: false }) ? fs.realpathSync(path) : path;
+  const lock = join(dirname(target), `.barrowmix-${basename(target)}.lock`);
+  takeLock(lock);
+  try {
+    for (;;) {
+      const before = files.read(path);
+      const after = change(before);
+      if (after === null || after === before) return;
+      // An editor knows nothing of the lock.
+      if (files.read(path) !== before) continue;
+      begin(path).commit(after);
+      return;
+    }
+  } finally {
+    fs.rmSync(lock, { force: true });
+  }
+}
+
+function takeLock(lock: string): void {
+  for (let waited = 0; ; waited += 20) {
+    try {
+      fs.writeFileSync(lock, String(process.pid), { flag: "wx" });
+      return;
+    } catch (error) {
+      if (codeOf(error) !== "EEXIST") throw error;
+    }
+    if (isLeftBehind(lock, holderOf(lock))) fs.rmSync(lock, { force: true });
+    else if (waited >= LONGEST_WAIT_MS)
+      throw new FileError(`${lock}: another run holds this file; delete it if none is running`);
+    else pause(20);
+  }
+}
+
+function holderOf(lock: string): number | undefined {
+  try {
+    return Number(fs.readFileSync(lock, "utf8")) || undefined;
+  } catch {
+    return undefined;
+  }
+}
+
+/** Whether the run that made a file is gone; one that has not yet said which run it is of gets a second. */
+function isLeftBehind(path: string, pid: number | undefined): boolean {
+  if (pid !== undefined) return !isRunning(pid);
+  const there = fs.statSync(path, { throwIfNoEntry: false });
+  return there !== undefined && Date.now() - there.mtimeMs > 1000;
+}
+
+function isRunning(pid: number): boolean {
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return codeOf(error) !== "ESRCH";
+  }
+}
+
+function pause(milliseconds: number): void {
+  Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, milliseconds);
+}
+
+/** Deletes what runs that were killed while they wrote left in a folder. */
+function putAwayTemporaries(folder: string): void {
+  for (const name of fs.readdirSync(folder)) {
+    const pid = /^\.barrowmix-(\d+)-\d+\.tmp$/.exec(name)?.[1];
+    if (pid !== undefined && !isRunning(Number(pid))) fs.rmSync(join(folder, name), { force: true });
+  }
+}
+
 /** A new file in the folder, under a name that nothing else has. */
 function openBeside(folder: string): { readonly fd: number; readonly temporary: string } {
+  putAwayTemporaries(folder);
   for (let attempt = 0; ; attempt++) {
     const temporary = join(folder, `.barrowmix-${process.pid}-${attempt}.tmp`);
     try {

@@ -1,8 +1,9 @@
 /** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
-import type { PriceChange } from "../files/price-edit.ts";
-import { nearest, ok, type Problem, type Result } from "../problem.ts";
+import type { PriceChange, Priced } from "../files/price-edit.ts";
+import type { DecimalSign } from "../files/price-list.ts";
+import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import {
   bullets,
   cell,
@@ -15,7 +16,7 @@ import {
   words,
 } from "../report/report.ts";
 import { counted, decimal, plainNumber } from "../words/numbers.ts";
-import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
+import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { STDIN, where } from "./plan-options.ts";
 
 export const command: Command = {
@@ -26,6 +27,7 @@ export const command: Command = {
     command.argument("<action>", "import");
     command.argument("<list>", "a CSV file: id, size, price and perhaps supplier; - reads standard input");
     command.option("--into <file>", "the amendments file to change");
+    command.option("--decimal <sign>", "how the list writes decimals: point (1,500.25) or comma (1.500,25)");
     command.option("--dry-run", "show what would change and write nothing");
     command.addHelpText(
       "after",
@@ -58,40 +60,44 @@ export const command: Command = {
     const listPath = resolve(world.cwd, String(list));
     const intoPath = resolve(world.cwd, into);
     const listText = list === STDIN ? world.stdin.read() : world.files.read(listPath);
-    const yaml = world.files.read(intoPath);
-    const absent = [
-      ...(listText === null ? [unreadable(String(list))] : []),
-      ...(yaml === null ? [unreadable(into)] : []),
-    ];
-    if (listText === null || yaml === null) return { ok: false, problems: absent };
-
-    const [{ putPrices }, { readPriceList }] = await Promise.all([
+    if (listText === null) return { ok: false, problems: [unreadable(String(list))] };
+    const [{ putPrices }, { readPriceList }, { amendmentIds, checkFiles }] = await Promise.all([
       import("../files/price-edit.ts"),
       import("../files/price-list.ts"),
+      import("../files/load.ts"),
     ]);
-    const { amendmentIds, checkFiles } = await import("../files/load.ts");
-    const rows = readPriceList(listText, String(list));
+    const rows = readPriceList(listText, String(list), decimalOf(options));
     if (!rows.ok) return rows;
-    const elsewhere = amendmentIds(world.files, into, at);
-    const priced = putPrices(yaml, into, rows.value, elsewhere, { file: String(list), text: listText });
-    if (!priced.ok) return priced;
 
-    // What the list says may be well formed and still not fit, such as a size by volume without a density.
-    const seen = (text: string): readonly Problem[] => {
-      const reader: FileReader = {
-        ...world.files,
-        read: (path) => (path === intoPath ? text : world.files.read(path)),
+    const priced = (yaml: string | null): Result<Priced> => {
+      if (yaml === null) return fail(unreadable(into));
+      const elsewhere = amendmentIds(world.files, into, at);
+      const put = putPrices(yaml, into, rows.value, elsewhere, { file: String(list), text: listText });
+      if (!put.ok) return put;
+      // What the list says may be well formed and still not fit, such as a size by volume without a density.
+      const seen = (text: string): readonly Problem[] => {
+        const reader: FileReader = {
+          ...world.files,
+          read: (path) => (path === intoPath ? text : world.files.read(path)),
+        };
+        return checkFiles(reader, [into], at)[0]?.problems ?? [];
       };
-      return checkFiles(reader, [into], at)[0]?.problems ?? [];
+      const before = new Set(seen(yaml).map(identity));
+      const caused = seen(put.value.text).filter((problem) => !before.has(identity(problem)));
+      return caused.length > 0 ? fail(...caused) : put;
     };
-    const before = new Set(seen(yaml).map((problem) => `${problem.code} ${problem.message}`));
-    const caused = seen(priced.value.text).filter((p) => !before.has(`${p.code} ${p.message}`));
-    if (caused.length > 0) return { ok: false, problems: caused };
-
-    const { text, changes } = priced.value;
-    const differs = text !== yaml;
-    if (differs && !dryRun) world.files.create(intoPath).commit(text);
-    const written = differs && !dryRun;
+    let outcome: Result<Priced> = fail();
+    let written = false;
+    const change = (yaml: string | null): string | null => {
+      outcome = priced(yaml);
+      written = !dryRun && outcome.ok && outcome.value.text !== yaml;
+      return written && outcome.ok ? outcome.value.text : null;
+    };
+    if (dryRun) change(world.files.read(intoPath));
+    else world.files.update(intoPath, change);
+    const made = outcome as Result<Priced>;
+    if (!made.ok) return made;
+    const { changes } = made.value;
     return ok({
       exitCode: EXIT.done,
       json: {
@@ -107,6 +113,17 @@ export const command: Command = {
     });
   },
 };
+
+/** What makes a problem the same one although lines moved. */
+function identity({ code, path, message }: Problem): string {
+  return JSON.stringify([code, path, message]);
+}
+
+function decimalOf(options: Options): DecimalSign | undefined {
+  const sign = textOption(options, "decimal");
+  if (sign === undefined || sign === "point" || sign === "comma") return sign;
+  throw new UsageError(`--decimal ${sign}: this takes \`point\` or \`comma\``);
+}
 
 function unreadable(file: string): Problem {
   return {

@@ -32,6 +32,13 @@ export interface Files {
    */
   create(path: string): PendingFile;
   /**
+   * Changes a file that no other run changes meanwhile.
+   * @param change takes the text (null where there is none) and gives the new one, or null to leave all as it is; called
+   *   again where the file changed under its hands.
+   * @throws FileError saying why not.
+   */
+  update(path: string, change: (text: string | null) => string | null): void;
+  /**
    * Makes a folder and those above it; one that is there stays as it is.
    * @throws FileError saying why not.
    */

@@ -1,6 +1,8 @@
 /** Every code that a fault in a user's files can carry, and what it stands for. Codes are stable; prose is not. */
 export const PROBLEM_CODES = {
   "file-unreadable": "a file is not there or cannot be read",
+  "file-encoding": "a file is not UTF-8 text",
+  "file-size": "an input is larger than what is read",
   "file-empty": "a file holds nothing",
   "file-kind": "a file is none of the kinds the program reads",
   "include-cycle": "files include one another in a circle",

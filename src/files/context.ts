@@ -1,14 +1,17 @@
 /** What one loading run shares: the reader of files, the trees already read, and everything found wrong so far. */
 import { basename, dirname, relative, resolve } from "node:path";
 import type { Notice, Problem } from "../problem.ts";
-import { nearest } from "../problem.ts";
+import { InputError, nearest } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import { isRecord, type Path, problemAt, type Tree } from "./source.ts";
 import { parseTree } from "./yaml.ts";
 
 /** Access to files, handed in so that loading itself touches nothing. */
 export interface FileReader {
-  /** The text of a file, or null where it is not there or not readable. */
+  /**
+   * The text of a file, or null where it is not there or not readable.
+   * @throws InputError where it is there and no text.
+   */
   read(path: string): string | null;
   /** Names in a folder, for proposals after a slip; may be absent. */
   list?(folder: string): readonly string[];
@@ -96,7 +99,8 @@ export function openFile(
     return before;
   }
   const shown = shownPath(loading, path);
-  const text = loading.io.read(path);
+  const text = readText(loading, path, shown);
+  if (text === undefined) return undefined;
   if (text === null) {
     const folder = loading.io.list?.(dirname(path)) ?? [];
     const near = nearest(basename(path), folder);
@@ -128,6 +132,21 @@ export function openFile(
   loading.trees.set(path, broken || empty ? undefined : tree);
   if (asked && !empty && problems.length === 0) loading.io.parsed?.set(path, tree);
   return loading.trees.get(path);
+}
+
+/** The text of a file; undefined where it is none, which has been noted then. */
+function readText(loading: Loading, path: string, shown: string): string | null | undefined {
+  try {
+    return loading.io.read(path);
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    const { problem } = error;
+    loading.problems.push(
+      problem.place ? { ...problem, place: { ...problem.place, file: shown } } : { ...problem, about: shown },
+    );
+    loading.trees.set(path, undefined);
+    return undefined;
+  }
 }
 
 /** The path of a shipped recipe. */

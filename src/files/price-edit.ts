@@ -5,12 +5,14 @@
  * spacing stay as their owner wrote them. Nothing is written here: text goes in and text comes out.
  */
 import {
+  type Document,
   isMap,
   isScalar,
   isSeq,
   type Node,
   type Pair,
   parseDocument,
+  visit,
   type YAMLMap,
   type YAMLSeq,
 } from "yaml";
@@ -70,7 +72,7 @@ export function putPrices(
   const { tree, problems, broken } = parseTree(yaml, file, file);
   if (broken || problems.length > 0) return { ok: false, problems };
   const document = parseDocument(yaml, { keepSourceTokens: true, logLevel: "error" });
-  const editor = new Editor(yaml, tree);
+  const editor = new Editor(yaml, tree, document);
   const top = document.contents;
   if (!isMap(top)) return fail(problemAt(tree, [], "file-kind", "this is no amendments file", FILE_HINT));
   const held = top.get("amendments", true) as Node | undefined;
@@ -146,8 +148,12 @@ class Editor {
   private readonly yaml: string;
   private readonly tree: Tree;
 
-  constructor(yaml: string, tree: Tree) {
+  /** Anchors that an alias somewhere repeats: a change there would reach further than asked. */
+  private readonly aliased = new Set<string>();
+
+  constructor(yaml: string, tree: Tree, document: Document) {
     this.yaml = yaml;
+    visit(document, { Alias: (_, { source }) => void this.aliased.add(source) });
     this.tree = tree;
     this.eol = yaml.includes("\r\n") ? "\r\n" : "\n";
   }
@@ -167,7 +173,9 @@ class Editor {
     const fresh: PriceRow[] = [];
     const packs = entry.get("packs", true) as Node | null | undefined;
     const listed = isSeq(packs) ? packs.items.filter(isMap) : [];
-    const shared = [entry, packs, ...listed].some((node) => (isMap(node) || isSeq(node)) && node.anchor);
+    const shared = [entry, packs, ...listed].some(
+      (node) => (isMap(node) || isSeq(node)) && node.anchor !== undefined && this.aliased.has(node.anchor),
+    );
     const other = packs && !isSeq(packs) && !(isScalar(packs) && packs.value === null);
     if (shared || other) this.refuse(id, "packs");
     const bulk = entry.get("bulk", true) as Node | null | undefined;
@@ -260,8 +268,7 @@ class Editor {
     const node = map.get(key, true) as Node | null | undefined;
     if (node === undefined) this.addPair(map, key, value);
     else if (isScalar(node) && node.range) {
-      const [from, to] = node.range;
-      this.edits.push({ from, to, text: from === to ? ` ${value}` : value });
+      this.replaceScalar(node.range, value);
     } else this.refuse(id, key);
   }
 
@@ -280,7 +287,7 @@ class Editor {
         );
       }
     } else if (isScalar(packs) && packs.range) {
-      this.edits.push({ from: packs.range[0], to: packs.range[1], text: ` [${items.join(", ")}]` });
+      this.replaceScalar(packs.range, `[${items.join(", ")}]`);
     } else if (isFlow(entry)) this.addPair(entry, "packs", `[${items.join(", ")}]`);
     else {
       const inner = `${" ".repeat((indentOf(entry) ?? 0) + 2)}- `;
@@ -352,11 +359,19 @@ class Editor {
     const lineStart = this.yaml.lastIndexOf("\n", start - 1) + 1;
     // The first key of a map in a list shares its line with the dash; such a note stays.
     if (this.yaml.slice(lineStart, start).trim() !== "") return;
-    this.edits.push({
-      from: lineStart,
-      to: Math.min(this.yaml.length, this.lineEnd(to) + this.eol.length),
-      text: "",
-    });
+    const remark = this.yaml.indexOf("#", to);
+    const end = this.lineEnd(to);
+    if (remark >= 0 && remark < end) this.edits.push({ from: start, to: remark, text: "" });
+    else
+      this.edits.push({ from: lineStart, to: Math.min(this.yaml.length, end + this.eol.length), text: "" });
+  }
+
+  /** Puts a value in the place of a scalar, also of one that is empty: between its key and a remark, or at the line's end. */
+  private replaceScalar(range: readonly number[], value: string): void {
+    const [from = 0, to = from] = range;
+    const ahead = /\s/.test(this.yaml[from - 1] ?? " ") ? "" : " ";
+    const after = this.yaml[to] === "#" ? " " : "";
+    this.edits.push({ from, to, text: `${ahead}${value}${after}` });
   }
 
   private insert(at: number, text: string): void {

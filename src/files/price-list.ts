@@ -1,4 +1,5 @@
 /** A supplier's price list (CSV) to rows with a size and a price each. */
+import { defined } from "../optional.ts";
 import { nearest, ok, type Problem, type Result } from "../problem.ts";
 import { parseNumber, parseQuantity } from "../units.ts";
 
@@ -88,36 +89,82 @@ function cellsOf(
   }
 }
 
+/** How a list writes its numbers: `1,500.25` or `1.500,25`. */
+export type DecimalSign = "point" | "comma";
+
+/** One list while it is read. */
+interface Reading {
+  readonly file: string;
+  readonly lines: readonly string[];
+  readonly separator: "," | ";";
+  /** As asked for; absent: a number that can be read in two ways is refused. */
+  readonly decimal: DecimalSign | undefined;
+  readonly problems: Problem[];
+}
+
+interface Fault {
+  readonly code: string;
+  readonly message: string;
+  readonly hint: string;
+}
+
+function complain(reading: Reading, { line, column }: Cell, fault: Fault): void {
+  const excerpt = reading.lines[line - 1] ?? "";
+  reading.problems.push({ ...fault, place: { file: reading.file, line, column }, excerpt });
+}
+
 /**
  * Reads a price list: a first row with `id`, `size`, `price` and perhaps `supplier` in any order, then one row a price.
  * A size is that of a pack (`50 lb`), or `per lb` for what is sold by weight. Commas or semicolons part the cells.
  * @param file the name to show in places.
+ * @param decimal the sign between whole and part, where the list is known to have one.
  */
-export function readPriceList(content: string, file: string): Result<readonly PriceRow[]> {
+export function readPriceList(
+  content: string,
+  file: string,
+  decimal?: DecimalSign,
+): Result<readonly PriceRow[]> {
   const text = content.replace(/^\uFEFF/, "");
   const lines = text.split(/\r?\n/);
-  const problems: Problem[] = [];
-  const complain = (code: string, cell: Cell, message: string, hint: string): void => {
-    const excerpt = lines[cell.line - 1] ?? "";
-    problems.push({ code, message, hint, place: { file, line: cell.line, column: cell.column }, excerpt });
-  };
   const first = lines[0] ?? "";
-  const { rows, unclosed } = cellsOf(text, first.includes(";") && !first.includes(",") ? ";" : ",");
+  const separator = first.includes(";") && !first.includes(",") ? ";" : ",";
+  const reading: Reading = { file, lines, separator, decimal, problems: [] };
+  const refused = (): Result<never> => ({ ok: false, problems: reading.problems });
+  const { rows, unclosed } = cellsOf(text, separator);
   const start: Cell = { text: "", line: 1, column: 1 };
   if (unclosed) {
-    complain("csv-quote", unclosed, "a quote is opened here and never closed", 'end the cell with `"`');
-    return { ok: false, problems };
+    complain(reading, unclosed, {
+      code: "csv-quote",
+      message: "a quote is opened here and never closed",
+      hint: 'end the cell with `"`',
+    });
+    return refused();
   }
   const header = rows[0];
   if (header === undefined) {
-    complain(
-      "file-empty",
-      start,
-      "this list holds nothing",
-      "a first row `id,size,price`, then a row a price",
-    );
-    return { ok: false, problems };
+    complain(reading, start, {
+      code: "file-empty",
+      message: "this list holds nothing",
+      hint: "a first row `id,size,price`, then a row a price",
+    });
+    return refused();
   }
+  const places = columnsOf(reading, header);
+  if (places === undefined) return refused();
+  const read = rows.slice(1).flatMap((row) => rowOf(reading, row, places, header.length) ?? []);
+  checkTwins(reading, read);
+  checkSuppliers(reading, read);
+  if (read.length === 0 && reading.problems.length === 0)
+    complain(reading, start, {
+      code: "file-empty",
+      message: "this list has a first row and no prices",
+      hint: "one row a price below it",
+    });
+  return reading.problems.length > 0 ? refused() : ok(read);
+}
+
+/** Where each column is, from the first row; undefined where that row is wrong. */
+function columnsOf(reading: Reading, header: readonly Cell[]): ReadonlyMap<Column, number> | undefined {
   const places = new Map<Column, number>();
   for (const [i, cell] of header.entries()) {
     const name = cell.text.toLowerCase();
@@ -125,133 +172,192 @@ export function readPriceList(content: string, file: string): Result<readonly Pr
     if (column === undefined) {
       if (name === "") continue;
       const near = nearest(name, COLUMNS);
-      complain(
-        "key-unknown",
-        cell,
-        `the column \`${cell.text}\` means nothing here`,
-        near === undefined ? `columns are ${COLUMNS.join(", ")}` : `did you mean \`${near}\`?`,
-      );
+      complain(reading, cell, {
+        code: "key-unknown",
+        message: `the column \`${cell.text}\` means nothing here`,
+        hint: near === undefined ? `columns are ${COLUMNS.join(", ")}` : `did you mean \`${near}\`?`,
+      });
     } else if (places.has(column))
-      complain("key-duplicate", cell, `the column \`${column}\` stands twice`, "keep one of the two");
+      complain(reading, cell, {
+        code: "key-duplicate",
+        message: `the column \`${column}\` stands twice`,
+        hint: "keep one of the two",
+      });
     else places.set(column, i);
   }
   const missing = COLUMNS.slice(0, 3).filter((column) => !places.has(column));
   if (missing.length > 0)
-    complain(
-      "key-missing",
-      header[0] ?? start,
-      `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
-      "it reads `id,size,price`, perhaps with `supplier`",
-    );
-  if (problems.length > 0) return { ok: false, problems };
-
-  const read: PriceRow[] = [];
-  for (const row of rows.slice(1)) {
-    const cell = (column: Column): Cell => {
-      const at = places.get(column);
-      const last = row.at(-1)!;
-      return (at === undefined ? undefined : row[at]) ?? { ...last, text: "" };
-    };
-    const before = problems.length;
-    const extra = row.slice(header.length).find((c) => c.text !== "");
-    if (extra)
-      complain(
-        "type-wrong",
-        extra,
-        "this row has more cells than the first row has columns",
-        'put a number with a comma in it in quotes: "1,500"',
-      );
-    const needed = (column: Column, example: string): Cell | undefined => {
-      const found = cell(column);
-      if (found.text !== "") return found;
-      complain("key-missing", found, `this row has no ${column}`, `for instance \`${example}\``);
-      return undefined;
-    };
-    const id = needed("id", "feather-meal");
-    const size = needed("size", "50 lb");
-    const price = needed("price", "38.50");
-    const offer = size && offerOf(size, complain);
-    const amount = price && parseNumber(price.text);
-    if (price && amount === undefined)
-      complain(
-        "number-unreadable",
-        price,
-        `\`${price.text}\` is not a price`,
-        /^[$€£¥]|[A-Z]{3}/.test(price.text)
-          ? "write the number alone, without a currency"
-          : "write a number with a point for the decimal: `38.50`",
-      );
-    if (price && amount !== undefined && amount < 0)
-      complain("number-range", price, `\`${price.text}\` is below zero`, "a price is zero or more");
-    if (problems.length > before || !id || !offer || !price || amount === undefined) continue;
-    const supplier = cell("supplier").text;
-    read.push({
-      id: id.text,
-      offer,
-      price: amount,
-      priceText: /^\d+(\.\d+)?$/.test(price.text) ? price.text : String(amount),
-      ...(supplier === "" ? {} : { supplier }),
-      line: id.line,
-      columns: {
-        id: id.column,
-        size: cell("size").column,
-        price: price.column,
-        supplier: cell("supplier").column,
-      },
+    complain(reading, header[0]!, {
+      code: "key-missing",
+      message: `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
+      hint: "it reads `id,size,price`, perhaps with `supplier`",
     });
+  return reading.problems.length > 0 ? undefined : places;
+}
+
+/** One row; undefined where something in it is wrong. */
+function rowOf(
+  reading: Reading,
+  row: readonly Cell[],
+  places: ReadonlyMap<Column, number>,
+  width: number,
+): PriceRow | undefined {
+  const cell = (column: Column): Cell => {
+    const at = places.get(column);
+    return (at === undefined ? undefined : row[at]) ?? { ...row.at(-1)!, text: "" };
+  };
+  const before = reading.problems.length;
+  const extra = row.slice(width).find((c) => c.text !== "");
+  if (extra)
+    complain(reading, extra, {
+      code: "type-wrong",
+      message: "this row has more cells than the first row has columns",
+      hint: 'put a number with a comma in it in quotes: "1,500"',
+    });
+  const needed = (column: Column, example: string): Cell | undefined => {
+    const found = cell(column);
+    if (found.text !== "") return found;
+    complain(reading, found, {
+      code: "key-missing",
+      message: `this row has no ${column}`,
+      hint: `for instance \`${example}\``,
+    });
+    return undefined;
+  };
+  const id = needed("id", "feather-meal");
+  const size = needed("size", "50 lb");
+  const price = needed("price", "38.50");
+  const offer = size && offerOf(reading, size);
+  const amount = price && priceOf(reading, price);
+  if (reading.problems.length > before || !id || !offer || amount === undefined) return undefined;
+  const supplier = cell("supplier").text;
+  return {
+    id: id.text,
+    offer,
+    price: amount.value,
+    priceText: /^\d+(\.\d+)?$/.test(amount.text) ? amount.text : String(amount.value),
+    ...defined({ supplier: supplier === "" ? undefined : supplier }),
+    line: id.line,
+    columns: {
+      id: id.column,
+      size: cell("size").column,
+      price: cell("price").column,
+      supplier: cell("supplier").column,
+    },
+  };
+}
+
+/**
+ * The text of a cell with a point for its decimal sign. In a list parted by semicolons a comma may be either, and so may
+ * a point before three digits: unless the caller says which, such a number is refused.
+ */
+function pointed(reading: Reading, cell: Cell): string | undefined {
+  const { decimal, separator } = reading;
+  if (decimal === "comma")
+    return cell.text.replace(/\d[\d.,]*/, (number) => number.replaceAll(".", "").replace(",", "."));
+  if (decimal === "point" || separator === ",") return cell.text;
+  const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
+  if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number)) {
+    complain(reading, cell, {
+      code: "number-unreadable",
+      message: `\`${number}\` can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal`,
+      hint: "say which with --decimal comma or --decimal point, or write the number without it",
+    });
+    return undefined;
   }
+  if (number.includes(",") && !number.includes(".")) {
+    complain(reading, cell, {
+      code: "number-unreadable",
+      message: `\`${number}\` has a comma for its decimal sign`,
+      hint: "say so with --decimal comma, or write a point",
+    });
+    return undefined;
+  }
+  return cell.text;
+}
+
+function priceOf(
+  reading: Reading,
+  cell: Cell,
+): { readonly value: number; readonly text: string } | undefined {
+  const text = pointed(reading, cell);
+  if (text === undefined) return undefined;
+  const value = parseNumber(text);
+  if (value === undefined)
+    complain(reading, cell, {
+      code: "number-unreadable",
+      message: `\`${cell.text}\` is not a price`,
+      hint: /^[$€£¥]|[A-Z]{3}/.test(cell.text)
+        ? "write the number alone, without a currency"
+        : "write a number with a point for the decimal: `38.50`",
+    });
+  else if (value < 0 || value > MOST_MONEY)
+    complain(reading, cell, {
+      code: "number-range",
+      message: value < 0 ? `\`${cell.text}\` is below zero` : `\`${cell.text}\` is no price of a pack`,
+      hint: "a price is zero or more",
+    });
+  else return { value, text };
+  return undefined;
+}
+
+/** No pack costs more than this in any currency; a larger number is a slip. */
+const MOST_MONEY = 1e9;
+
+function checkTwins(reading: Reading, rows: readonly PriceRow[]): void {
   const seen = new Map<string, PriceRow>();
-  const suppliers = new Map<string, PriceRow>();
-  for (const row of read) {
-    const at = (column: Column): Cell => ({ text: "", line: row.line, column: row.columns[column] });
+  for (const row of rows) {
     const key = JSON.stringify([row.id, row.offer.kind, row.offer.kind === "pack" ? row.offer.measure : 0]);
     const twin = seen.get(key);
     if (twin)
-      complain(
-        "key-duplicate",
-        at("size"),
-        `\`${row.id}\` in this size stands already on line ${twin.line}`,
-        "keep one of the two",
-      );
+      complain(reading, cellAt(row, "size"), {
+        code: "key-duplicate",
+        message: `\`${row.id}\` in this size stands already on line ${twin.line}`,
+        hint: "keep one of the two",
+      });
     seen.set(key, row);
-    if (row.supplier === undefined) continue;
-    if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(row.supplier))
-      complain(
-        "id-malformed",
-        at("supplier"),
-        `\`${row.supplier}\` is not an id`,
-        "an id has small letters, digits and hyphens only, for instance `farm-store`",
-      );
-    const other = suppliers.get(row.id);
-    if (other && other.supplier !== row.supplier)
-      complain(
-        "key-conflict",
-        at("supplier"),
-        `\`${row.id}\` comes from \`${other.supplier}\` on line ${other.line} and from \`${row.supplier}\` here`,
-        "an amendment has one supplier; give the other offer an id of its own",
-      );
-    suppliers.set(row.id, other ?? row);
   }
-  if (read.length === 0 && problems.length === 0)
-    complain("file-empty", start, "this list has a first row and no prices", "one row a price below it");
-  return problems.length > 0 ? { ok: false, problems } : ok(read);
 }
 
-function offerOf(
-  cell: Cell,
-  complain: (code: string, cell: Cell, message: string, hint: string) => void,
-): Offer | undefined {
-  const by = /^(?:bulk\s+)?(?:per\s+|\/\s*)(\D.*)$/i.exec(cell.text)?.[1];
+function checkSuppliers(reading: Reading, rows: readonly PriceRow[]): void {
+  const suppliers = new Map<string, PriceRow>();
+  for (const row of rows) {
+    if (row.supplier === undefined) continue;
+    if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(row.supplier))
+      complain(reading, cellAt(row, "supplier"), {
+        code: "id-malformed",
+        message: `\`${row.supplier}\` is not an id`,
+        hint: "an id has small letters, digits and hyphens only, for instance `farm-store`",
+      });
+    const other = suppliers.get(row.id);
+    if (other && other.supplier !== row.supplier)
+      complain(reading, cellAt(row, "supplier"), {
+        code: "key-conflict",
+        message: `\`${row.id}\` comes from \`${other.supplier}\` on line ${other.line} and from \`${row.supplier}\` here`,
+        hint: "an amendment has one supplier; give the other offer an id of its own",
+      });
+    suppliers.set(row.id, other ?? row);
+  }
+}
+
+function cellAt(row: PriceRow, column: Column): Cell {
+  return { text: "", line: row.line, column: row.columns[column] };
+}
+
+function offerOf(reading: Reading, cell: Cell): Offer | undefined {
+  const text = pointed(reading, cell);
+  if (text === undefined) return undefined;
+  const by = /^(?:bulk\s+)?(?:per\s+|\/\s*)(\D.*)$/i.exec(text)?.[1];
   if (by !== undefined) {
     const kg = parseQuantity(`1 ${by}`, "mass");
     if (kg.ok) return { kind: "bulk", text: by.trim(), kg: kg.value };
-    complain(kg.code, cell, kg.message, "for instance `per lb`");
+    complain(reading, cell, { code: kg.code, message: kg.message, hint: "for instance `per lb`" });
     return undefined;
   }
-  const measure = measureOf(cell.text);
-  if (measure) return { kind: "pack", text: cell.text, measure };
-  const fault = parseQuantity(cell.text, "mass", { positive: true });
-  if (!fault.ok) complain(fault.code, cell, fault.message, fault.hint);
+  const measure = measureOf(text);
+  if (measure) return { kind: "pack", text, measure };
+  const fault = parseQuantity(text, "mass", { positive: true });
+  if (!fault.ok) complain(reading, cell, { code: fault.code, message: fault.message, hint: fault.hint });
   return undefined;
 }
 
