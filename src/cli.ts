@@ -24,7 +24,7 @@ import { camelCase, filesOf } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { FileError, type PendingFile, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
-import { formatProblems, InputError, nearest } from "./problem.ts";
+import { formatProblems, nearest, UnreadableInput } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
 /** What a grower wants to do; help lists the commands under these. */
@@ -136,7 +136,7 @@ function report(error: unknown, world: World): ExitCode {
     say(`barrowmix: ${plainText(error.message)}\n`);
     return EXIT.badInput;
   }
-  if (error instanceof InputError) {
+  if (error instanceof UnreadableInput) {
     say(formatProblems([error.problem]));
     return EXIT.badInput;
   }

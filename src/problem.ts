@@ -52,8 +52,8 @@ export type Result<T> =
  * An input that could not be read as text, thrown by whoever reads for loading; it is caught where files are opened, and
  * becomes a problem like any other.
  */
-export class InputError extends Error {
-  override readonly name = "InputError";
+export class UnreadableInput extends Error {
+  override readonly name = "UnreadableInput";
   readonly problem: Problem;
 
   constructor(problem: Problem) {

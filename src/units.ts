@@ -57,7 +57,7 @@ const unit = (
 
 /** Every unit that may be written, by dimension, in the order they are listed to people. */
 export const UNITS: readonly Unit[] = [
-  unit("lb", "mass", 0.45359237, "lbs, pound, pounds", SP811),
+  unit("lb", "mass", 0.45359237, "lbs, pound, pounds, #", SP811),
   unit("oz", "mass", 0.028349523125, "ounce, ounces", SP811),
   unit("ton", "mass", 907.18474, "tons, short ton, short tons, us ton, us tons", SP811),
   unit("kg", "mass", 1, "kgs, kilo, kilos, kilogram, kilograms, kilogramme, kilogrammes", SI),
@@ -112,18 +112,18 @@ export const UNITS: readonly Unit[] = [
 
 /** What a quantity of each dimension is called in a sentence, and an example of one. */
 export const DIMENSION_WORDS: Readonly<
-  Record<Dimension, { readonly noun: string; readonly example: string }>
+  Record<Dimension, { readonly noun: string; readonly example: string; readonly unit: string }>
 > = {
-  mass: { noun: "a weight", example: "50 lb" },
-  area: { noun: "an area", example: "1500 sq ft" },
-  length: { noun: "a length", example: "60 ft" },
-  volume: { noun: "a volume", example: "6 cu ft" },
-  time: { noun: "a time", example: "21 days" },
-  temperature: { noun: "a temperature", example: "18 C" },
-  density: { noun: "a density (weight per volume)", example: "0.6 kg/L" },
-  rate: { noun: "a rate (weight per area)", example: "4 lb/1000 sq ft" },
-  share: { noun: "a share", example: "30%" },
-  price: { noun: "a price per weight", example: "1.20/lb" },
+  mass: { noun: "a weight", example: "50 lb", unit: "lb" },
+  area: { noun: "an area", example: "1500 sq ft", unit: "sq ft" },
+  length: { noun: "a length", example: "60 ft", unit: "ft" },
+  volume: { noun: "a volume", example: "6 cu ft", unit: "cu ft" },
+  time: { noun: "a time", example: "21 days", unit: "days" },
+  temperature: { noun: "a temperature", example: "18 C", unit: "C" },
+  density: { noun: "a density (weight per volume)", example: "0.6 kg/L", unit: "kg/L" },
+  rate: { noun: "a rate (weight per area)", example: "4 lb/1000 sq ft", unit: "lb/1000 sq ft" },
+  share: { noun: "a share", example: "30%", unit: "%" },
+  price: { noun: "a price per weight", example: "1.20/lb", unit: "per lb" },
 };
 
 export type QuantityCode =
@@ -140,6 +140,8 @@ export interface QuantityFault {
   readonly code: QuantityCode;
   readonly message: string;
   readonly hint: string;
+  /** What was found, without what is needed here: the first part of the message. */
+  readonly found?: string;
 }
 
 /** What else a quantity must satisfy; without any, it may be zero but not negative (a temperature may). */
@@ -149,6 +151,8 @@ export interface QuantityRules {
   readonly negative?: boolean;
   /** Largest accepted value, in SI, and how to say it. */
   readonly most?: { readonly value: number; readonly text: string };
+  /** What messages call the input; absent: the input itself. */
+  readonly shown?: string;
 }
 
 const squeeze = (text: string): string =>
@@ -230,6 +234,47 @@ export function parseNumber(text: string): number | undefined {
   return numeral && numeral.rest.trim() === "" && Number.isFinite(numeral.value) ? numeral.value : undefined;
 }
 
+/** Longer text is not a quantity, and is not searched for one. */
+const LONGEST_QUANTITY = 60;
+
+/** Numbers as growers and machines write them that cannot be taken as they are; undefined for any other text. */
+export function oddNumber(shown: string): QuantityFault | undefined {
+  if (shown.length > LONGEST_QUANTITY) return undefined;
+  const sign = /^[$€£¥]\s*/.exec(shown);
+  if (sign !== null)
+    return fault(
+      "number-unreadable",
+      `\`${shown}\` begins with a currency sign`,
+      `leave the sign out: \`${shown.slice(sign[0].length).trim()}\`; the plan says its \`currency\` once`,
+    );
+  const radix = /^[+-]?(0[xob][0-9a-f]+)/i.exec(shown);
+  if (radix !== null) {
+    const value = Number(radix[1]);
+    return fault(
+      "number-unreadable",
+      `\`${shown}\` is written as computers count`,
+      Number.isNaN(value) ? "write an ordinary number" : `write \`${value}\` if that is meant`,
+    );
+  }
+  const zero = /^([+-]?)0+(\d[\d.,]*)(.*)$/.exec(shown);
+  if (zero !== null && !/^[+-]?0+$/.test(shown))
+    return fault(
+      "number-unreadable",
+      `\`${shown}\` begins with a zero, which some programs read as another number`,
+      `write \`${zero[1]}${zero[2]}${zero[3]}\``,
+    );
+  const range = /^([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i.exec(shown);
+  if (range !== null && !/^\d+-\d+\/\d+/.test(shown)) {
+    const unit = range[3] === undefined ? "" : ` ${range[3]}`;
+    return fault(
+      "number-unreadable",
+      `\`${shown}\` is a range`,
+      `write one number, such as \`${range[2]!.trim()}${unit}\`; where the file has a least and a most, \`{min: ${range[1]!.trim()}${unit}, max: ${range[2]!.trim()}${unit}}\``,
+    );
+  }
+  return undefined;
+}
+
 const fault = (code: QuantityCode, message: string, hint: string): QuantityFault => ({
   ok: false,
   code,
@@ -267,6 +312,10 @@ const BOTTOM: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> =
   price: ["mass"],
 };
 
+/** What people measure with that has no size of its own. */
+const OWN_MEASURE =
+  /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i;
+
 function unknownUnit(
   shown: string,
   written: string,
@@ -282,6 +331,13 @@ function unknownUnit(
     );
   if (/^months?$|^mo$/i.test(written.trim()))
     return fault("unit-unknown", `\`${shown}\`: a month has no fixed length`, "write days or weeks");
+  const own = OWN_MEASURE.exec(written.trim())?.[1];
+  if (own !== undefined)
+    return fault(
+      "unit-unknown",
+      `\`${shown}\`: no two of these hold the same`,
+      "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
+    );
   const near = nearestUnit(written, part);
   return fault(
     "unit-unknown",
@@ -315,17 +371,14 @@ export function parseQuantity(
   dimension: Dimension,
   rules: QuantityRules = {},
 ): Quantity {
-  const shown = String(input).trim();
+  const given = String(input).trim();
+  const shown = rules.shown ?? given;
   const words = DIMENSION_WORDS[dimension];
-  const text = plain(shown);
+  const odd = oddNumber(given);
+  if (odd !== undefined) return odd;
+  const text = plain(given);
   const numeral = readNumeral(text, dimension !== "price");
   if (numeral === undefined) {
-    if (/^[$€£¥]/.test(text))
-      return fault(
-        "number-unreadable",
-        `\`${shown}\` begins with a currency sign`,
-        `leave the sign out: \`${text.slice(1).trim()}\``,
-      );
     return fault(
       "number-unreadable",
       shown === "" ? "nothing stands here" : `\`${shown}\` does not begin with a number`,
@@ -335,13 +388,13 @@ export function parseQuantity(
   if (!Number.isFinite(numeral.value))
     return fault(
       "number-range",
-      `\`${shown}\` is not a number one can reckon with`,
+      `\`${shown}\` is too large a number to work with`,
       `for instance \`${words.example}\``,
     );
   if (/^[,\d.]/.test(numeral.rest))
     return fault(
       "number-unreadable",
-      `\`${shown}\` is not a number one can read`,
+      `\`${shown}\` is not a number that can be read`,
       "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
     );
   const rest = numeral.rest.trim();
@@ -406,38 +459,55 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
   }
   const words = DIMENSION_WORDS[dimension];
   const compound = dimension === "density" || dimension === "rate" || dimension === "price";
-  const example = words.example.replace(/^[\d.]+/, numeral.text);
-  return fault(
-    "unit-missing",
-    `\`${shown}\` has no unit; ${words.noun} is needed here`,
-    compound
-      ? `write ${unitNames(dimension)}`
-      : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
-  );
+  const example = `${numeral.text} ${words.unit}`;
+  const found = `\`${shown}\` has no unit`;
+  return {
+    ...fault(
+      "unit-missing",
+      `${found}; ${words.noun} is needed here`,
+      compound
+        ? `write ${unitNames(dimension)}`
+        : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
+    ),
+    found,
+  };
 }
 
 function wrongKind(shown: string, found: Dimension | undefined, wanted: Dimension): QuantityFault {
   const what = found === undefined ? "not a quantity used here" : DIMENSION_WORDS[found].noun;
-  return fault(
-    "unit-kind",
-    `\`${shown}\` is ${what}; ${DIMENSION_WORDS[wanted].noun} is needed here`,
-    `for instance \`${DIMENSION_WORDS[wanted].example}\`; units accepted: ${unitNames(wanted)}`,
-  );
+  const foundWords = `\`${shown}\` is ${what}`;
+  return {
+    ...fault(
+      "unit-kind",
+      `${foundWords}; ${DIMENSION_WORDS[wanted].noun} is needed here`,
+      `for instance \`${DIMENSION_WORDS[wanted].example}\`; units accepted: ${unitNames(wanted)}`,
+    ),
+    found: foundWords,
+  };
+}
+
+/**
+ * Whether a number is nothing that a farm has, in any unit of the model (kg, m2, L, m, days, money and their ratios): a
+ * slip of the keys, and past what a solver can tell apart.
+ */
+export function isAbsurd(value: number): boolean {
+  const size = Math.abs(value);
+  return !Number.isFinite(value) || size > 1e12 || (size > 0 && size < 1e-15);
 }
 
 function inRange(shown: string, value: number, dimension: Dimension, rules: QuantityRules): Quantity {
   const words = DIMENSION_WORDS[dimension];
-  if (!Number.isFinite(value))
+  if (isAbsurd(value))
     return fault(
       "number-range",
-      `\`${shown}\` is not a number one can reckon with`,
+      `\`${shown}\` is ${Math.abs(value) < 1 ? "too small" : "too large"} a number to work with`,
       `for instance \`${words.example}\``,
     );
   const negative = rules.negative ?? dimension === "temperature";
   if (value < 0 && !negative)
     return fault("number-range", `\`${shown}\` is below zero`, `${words.noun} is zero or more here`);
   if (rules.positive && value <= 0)
-    return fault("number-range", `\`${shown}\` is nothing at all`, `${words.noun} above zero is needed here`);
+    return fault("number-range", `\`${shown}\` is zero`, `${words.noun} above zero is needed here`);
   if (rules.most && value > rules.most.value * (1 + 1e-12))
     return fault("number-range", `\`${shown}\` is too much`, `at most ${rules.most.text}`);
   return { ok: true, value };

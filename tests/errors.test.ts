@@ -83,7 +83,9 @@ describe("the gallery of bad input", () => {
 
   it("provokes every code there is, and no other", () => {
     const provoked = new Set(FILES.flatMap((name) => problemsOf(name).map((p) => p.code)));
-    expect([...provoked].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());
+    // A file of five million bytes is not kept here; the command line's own tests make one.
+    const elsewhere = ["file-size"];
+    expect([...provoked, ...elsewhere].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());
   });
 
   it("knows every code that the source names", () => {

@@ -3,7 +3,7 @@ import fs from "node:fs";
 import { basename, dirname, join, relative } from "node:path";
 import tty from "node:tty";
 import { decodeText, LARGEST_INPUT, tooLarge } from "../files/text.ts";
-import { InputError } from "../problem.ts";
+import { UnreadableInput } from "../problem.ts";
 import { UsageError } from "./command.ts";
 import { FileError, type Files, type OutputStream, type PendingFile, type World } from "./world.ts";
 
@@ -84,7 +84,7 @@ function readAll(fd: number, name: string): string {
     });
     if (count === 0) return decodeText(Buffer.concat(chunks), name);
     length += count;
-    if (length > LARGEST_INPUT) throw new InputError(tooLarge(name));
+    if (length > LARGEST_INPUT) throw new UnreadableInput(tooLarge(name));
     chunks.push(Buffer.from(chunk.subarray(0, count)));
   }
 }
@@ -116,7 +116,7 @@ const files: Files = {
     try {
       return readAll(fd, namedFromHere(path));
     } catch (error) {
-      if (error instanceof InputError) throw error;
+      if (error instanceof UnreadableInput) throw error;
       return null;
     } finally {
       fs.closeSync(fd);
@@ -155,7 +155,8 @@ function worded<T>(path: string, attempt: () => T): T {
   try {
     return attempt();
   } catch (error) {
-    if (error instanceof FileError || error instanceof InputError || error instanceof UsageError) throw error;
+    if (error instanceof FileError || error instanceof UnreadableInput || error instanceof UsageError)
+      throw error;
     const words: Readonly<Record<string, string>> = {
       ENOENT: `there is no folder ${dirname(path)}`,
       EEXIST: "there is a file of that name",

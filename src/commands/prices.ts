@@ -60,7 +60,11 @@ export const command: Command = {
     const listPath = resolve(world.cwd, String(list));
     const intoPath = resolve(world.cwd, into);
     const listText = list === STDIN ? world.stdin.read() : world.files.read(listPath);
-    if (listText === null) return { ok: false, problems: [unreadable(String(list))] };
+    if (listText === null)
+      return fail(
+        unreadable(String(list)),
+        ...(world.files.read(intoPath) === null ? [unreadable(into)] : []),
+      );
     const [{ putPrices }, { readPriceList }, { amendmentIds, checkFiles }] = await Promise.all([
       import("../files/price-edit.ts"),
       import("../files/price-list.ts"),

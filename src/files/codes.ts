@@ -35,6 +35,7 @@ export const PROBLEM_CODES = {
   "amendment-unknown": "an id that no amendments file defines",
   "amendment-not-for-sale": "an amendment asked for by name that cannot be had",
   "application-unknown": "an application that the plan does not have",
+  "name-unprintable": "a name with a line break or an unseen sign in it",
   "name-twice": "two things with one name",
   "shares-sum": "shares that do not add to 100 percent",
   "shares-partial": "shares given for some applications and not for others",

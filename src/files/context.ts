@@ -1,7 +1,7 @@
 /** What one loading run shares: the reader of files, the trees already read, and everything found wrong so far. */
 import { basename, dirname, relative, resolve } from "node:path";
 import type { Notice, Problem } from "../problem.ts";
-import { InputError, nearest } from "../problem.ts";
+import { nearest, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import { isRecord, type Path, problemAt, type Tree } from "./source.ts";
 import { parseTree } from "./yaml.ts";
@@ -10,7 +10,7 @@ import { parseTree } from "./yaml.ts";
 export interface FileReader {
   /**
    * The text of a file, or null where it is not there or not readable.
-   * @throws InputError where it is there and no text.
+   * @throws UnreadableInput where it is there and no text.
    */
   read(path: string): string | null;
   /** Names in a folder, for proposals after a slip; may be absent. */
@@ -139,7 +139,7 @@ function readText(loading: Loading, path: string, shown: string): string | null 
   try {
     return loading.io.read(path);
   } catch (error) {
-    if (!(error instanceof InputError)) throw error;
+    if (!(error instanceof UnreadableInput)) throw error;
     const { problem } = error;
     loading.problems.push(
       problem.place ? { ...problem, place: { ...problem.place, file: shown } } : { ...problem, about: shown },

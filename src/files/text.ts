@@ -1,5 +1,5 @@
 /** Bytes of a file or a stream to text: UTF-8 only, and no more than a person could have written. */
-import { InputError, type Problem, thousands } from "../problem.ts";
+import { type Problem, thousands, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 
 /** Bytes of one input; a year's offers of a hundred suppliers are far below it, an endless stream is above. */
@@ -8,10 +8,10 @@ export const LARGEST_INPUT = 5_000_000;
 /**
  * The text of an input.
  * @param file the name to show in places.
- * @throws InputError where the bytes are not UTF-8, with the place of the first wrong one, or are too many.
+ * @throws UnreadableInput where the bytes are not UTF-8, with the place of the first wrong one, or are too many.
  */
 export function decodeText(bytes: Uint8Array, file: string): string {
-  if (bytes.length > LARGEST_INPUT) throw new InputError(tooLarge(file));
+  if (bytes.length > LARGEST_INPUT) throw new UnreadableInput(tooLarge(file));
   const text = new TextDecoder("utf-8", { ignoreBOM: true }).decode(bytes);
   // Wrong bytes become this sign, which a text may also hold by right.
   if (!text.includes("\ufffd")) return text;
@@ -20,7 +20,7 @@ export function decodeText(bytes: Uint8Array, file: string): string {
   const lineStart = good.lastIndexOf("\n") + 1;
   const lineEnd = text.indexOf("\n", lineStart);
   const sixteen = (bytes[0] === 0xff && bytes[1] === 0xfe) || (bytes[0] === 0xfe && bytes[1] === 0xff);
-  throw new InputError({
+  throw new UnreadableInput({
     code: "file-encoding" satisfies ProblemCode,
     message: sixteen ? "this text is UTF-16, not UTF-8" : "a byte here is not UTF-8",
     hint: "save the file as UTF-8 in your editor (`Save as`, encoding UTF-8)",

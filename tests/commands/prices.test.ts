@@ -1,5 +1,16 @@
 /** `prices import`, from the command line, on files of its own. */
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { spawn } from "node:child_process";
+import {
+  chmodSync,
+  lstatSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
@@ -18,6 +29,7 @@ function shed(files: Readonly<Record<string, string>> = {}) {
   for (const [name, text] of Object.entries({ "amendments.yaml": SHIPPED, ...files }))
     writeFileSync(join(folder, name), text);
   return {
+    folder,
     text: () => readFileSync(join(folder, "amendments.yaml"), "utf8"),
     names: () => readdirSync(folder).sort(),
     run: async (argv: readonly string[], stdin = "") => {
@@ -154,5 +166,93 @@ describe("prices import", () => {
     expect(code).toBe(2);
     expect(stdout).toBe("");
     expect(stderr).toMatch(message);
+  });
+});
+
+describe("a file that others change, or that is not what it seems", () => {
+  const entries = Array.from({ length: 12 }, (_, i) => `  a${i}: {analysis: {N: 5}} # ${i}\n`).join("");
+
+  it("loses no update when several runs change it at once", async () => {
+    const lists = Object.fromEntries(
+      Array.from({ length: 12 }, (_, i) => [`list${i}.csv`, `id,size,price\na${i},50 lb,${i + 1}\n`]),
+    );
+    const { folder, text, names } = shed({ ...lists, "amendments.yaml": `amendments:\n${entries}` });
+    const runs = Array.from({ length: 12 }, (_, i) => {
+      const argv = ["prices", "import", `list${i}.csv`, "--into", "amendments.yaml"];
+      return new Promise<number | null>((resolve) =>
+        spawn(process.execPath, [join(ROOT, "bin/barrowmix.cjs"), ...argv], { cwd: folder }).on(
+          "close",
+          resolve,
+        ),
+      );
+    });
+    expect(await Promise.all(runs)).toEqual(Array.from({ length: 12 }, () => 0));
+    for (let i = 0; i < 12; i++)
+      expect(text()).toContain(`a${i}: {analysis: {N: 5}, packs: [{size: 50 lb, price: ${i + 1}}]} # ${i}\n`);
+    expect(names().filter((name) => name.startsWith("."))).toEqual([]);
+  }, 120_000);
+
+  it("puts away what a killed run left, and takes its lock over", async () => {
+    // The largest process number that Linux gives is 4,194,304.
+    const { run, names } = shed({
+      "list.csv": LIST,
+      ".barrowmix-4999999-0.tmp": "half",
+      ".barrowmix-amendments.yaml.lock": "4999999",
+    });
+    expect((await run(IMPORT)).code).toBe(0);
+    expect(names()).toEqual(["amendments.yaml", "list.csv"]);
+  });
+
+  it("keeps its rights, also through a link", async () => {
+    const { run, folder, text } = shed({ "list.csv": LIST });
+    chmodSync(join(folder, "amendments.yaml"), 0o640);
+    symlinkSync("amendments.yaml", join(folder, "link.yaml"));
+    expect((await run(["prices", "import", "list.csv", "--into", "link.yaml"])).code).toBe(0);
+    expect(statSync(join(folder, "amendments.yaml")).mode & 0o777).toBe(0o640);
+    expect(lstatSync(join(folder, "link.yaml")).isSymbolicLink()).toBe(true);
+    expect(text()).toContain("price: 58.00");
+  });
+
+  it("is left as it is where it is not UTF-8", async () => {
+    const { run, folder } = shed({ "list.csv": LIST });
+    const bytes = Buffer.concat([Buffer.from(SHIPPED), Buffer.from([0x23, 0xe9, 0x0a])]);
+    writeFileSync(join(folder, "amendments.yaml"), bytes);
+    const { code, stderr } = await run(IMPORT);
+    expect(code).toBe(2);
+    expect(stderr).toContain(
+      `amendments.yaml:${SHIPPED.split("\n").length}:2: a byte here is not UTF-8 [file-encoding]`,
+    );
+    expect(readFileSync(join(folder, "amendments.yaml")).equals(bytes)).toBe(true);
+  });
+});
+
+describe("a list with semicolons", () => {
+  const list = "id;size;price\nfeather-meal;22,5 kg;1.500,25\nblood-meal;50 lb;1,500\n";
+
+  it("is refused where a number can be read in two ways", async () => {
+    const { run, text } = shed({ "list.csv": list });
+    const { code, stderr } = await run(IMPORT);
+    expect(code).toBe(2);
+    expect(stderr).toContain("list.csv:3:18: `1,500` can be read in two ways");
+    expect(stderr).toContain("--decimal comma or --decimal point");
+    expect(text()).toBe(SHIPPED);
+  });
+
+  it("is read with the sign that is named", async () => {
+    const { run, text } = shed({ "list.csv": list });
+    expect((await run([...IMPORT, "--decimal", "comma"])).code).toBe(0);
+    expect(text()).toContain("{size: 22.5 kg, price: 1500.25}");
+    expect(text()).toContain("{size: 50 lb, price: 1.500}");
+    const other = await run([...IMPORT, "--decimal", "dot"]);
+    expect({ code: other.code, stderr: other.stderr }).toMatchObject({ code: 2 });
+  });
+});
+
+describe("an input that is no text", () => {
+  it("is refused where it has no end", async () => {
+    const { run } = shed({ "list.csv": "x".repeat(5_000_001) });
+    const { code, stderr } = await run(IMPORT);
+    expect(code).toBe(2);
+    expect(stderr).toContain("[file-size]");
   });
 });

@@ -251,3 +251,43 @@ describe("putting prices into a file", () => {
     );
   });
 });
+
+describe("remarks and anchors", () => {
+  const both = "id,size,price\na,50 lb,9.00\na,20 lb,8\n";
+  it.each([
+    [
+      "a remark after the placeholder's note",
+      "amendments:\n  a:\n    analysis: {N: 5}\n    note: placeholder price # mine\n",
+      "    # mine\n",
+    ],
+    [
+      "a remark where packs are to come",
+      "amendments:\n  a:\n    packs: # none yet\n    supplier: x\n",
+      "price: 8}] # none yet\n    supplier: x\n",
+    ],
+    [
+      "a remark with Windows line ends",
+      "amendments:\r\n  a:\r\n    packs: # none\r\n",
+      "price: 8}] # none\r\n",
+    ],
+    [
+      "an anchor that nothing repeats",
+      "amendments:\n  a: &a\n    packs: &p\n      - &q {size: 50 lb, price: 3}\n",
+      "packs: &p\n      - &q {size: 50 lb, price: 9.00}\n",
+    ],
+    [
+      "a list level with its key",
+      "amendments:\n  a:\n    packs:\n    - size: 50 lb\n      price: 3 # was\n",
+      "    - size: 50 lb\n      price: 9.00 # was\n    - {size: 20 lb, price: 8}\n",
+    ],
+  ])("keeps %s", (_, yaml, expected) => {
+    const text = put(yaml, both);
+    expect(text).toContain(expected);
+    const packs = (parse(text) as { amendments: { a: { packs: { size: string; price: number }[] } } })
+      .amendments.a.packs;
+    expect(packs).toEqual([
+      { size: "50 lb", price: 9 },
+      { size: "20 lb", price: 8 },
+    ]);
+  });
+});

@@ -1,24 +1,10 @@
 /** Readers of files for tests: the disk, and a folder that exists only in the test. */
-import { readdirSync, readFileSync } from "node:fs";
 import { posix } from "node:path";
+import { nodeWorld } from "../../src/commands/node-world.ts";
 import type { FileReader } from "../../src/files/load.ts";
+import { ROOT } from "./world.ts";
 
-export const diskReader: FileReader = {
-  read: (path) => {
-    try {
-      return readFileSync(path, "utf8");
-    } catch {
-      return null;
-    }
-  },
-  list: (folder) => {
-    try {
-      return readdirSync(folder);
-    } catch {
-      return [];
-    }
-  },
-};
+export const diskReader: FileReader = nodeWorld(ROOT).files;
 
 /** Files by absolute path. */
 export function memoryReader(files: Readonly<Record<string, string>>): FileReader {

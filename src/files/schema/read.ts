@@ -5,6 +5,15 @@ import type { ProblemCode } from "../codes.ts";
 import { isRecord, type Path, problemAt, type Tree, valueAt } from "../source.ts";
 import { listed, type Read, type Schema, type Shape } from "./base.ts";
 
+/** What soil reports list beside nutrients, and what becomes of it here. */
+const NO_NUTRIENTS: Readonly<Record<string, string>> = {
+  ph: "leave it out: it decides on lime, which your laboratory recommends by weight",
+  om: "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`",
+  organicmatter: "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`",
+  cec: "leave it out: it describes the soil, and nothing is blended for it",
+  ec: "leave it out: it tells of salts, which the cautions look at by themselves",
+};
+
 /** Says that a key means nothing here, and which known one is nearest. */
 export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
   // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
@@ -15,6 +24,16 @@ export function unknownKey(tree: Tree, path: Path, key: string, known: readonly 
       "key-unknown",
       `inside braces a comma ends the value, so \`${key}\` stands here as a key`,
       "write the number without the comma, or put the value in quotes",
+      "key",
+    );
+  const measure = NO_NUTRIENTS[key.toLowerCase().replace(/[^a-z]/g, "")];
+  if (measure !== undefined && known.includes("P2O5"))
+    return problemAt(
+      tree,
+      [...path, key],
+      "nutrient-unknown",
+      `\`${key}\` is not a nutrient`,
+      measure,
       "key",
     );
   const near = nearest(key, known);

@@ -10,7 +10,11 @@ import { choice, label, number, per } from "./values.ts";
 /** A method of a laboratory, for comparison: small letters, with hyphens between words. */
 const methodName = () =>
   read(label("the name of a method such as `mehlich-3` or `olsen`"), (name): string =>
-    name.toLowerCase().replace(/[^a-z0-9]+/g, "-"),
+    name
+      .toLowerCase()
+      .replace(/[^a-z0-9]+/g, "-")
+      .replace(/^(mehlich|m)-?(iii|3)$/, "mehlich-3")
+      .replace(/^(mehlich|m)-?(i|1)$/, "mehlich-1"),
   );
 const ratingName = () =>
   read(label("a rating such as `low`"), (name): string => name.toLowerCase().replace(/[-_\s]+/g, " "));

@@ -1,9 +1,12 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
+import { plainText } from "../../plain-text.ts";
 import {
   DIMENSION_WORDS,
   type Dimension,
+  isAbsurd,
+  oddNumber,
   type Per,
   parseDay,
   parseNumber,
@@ -11,7 +14,7 @@ import {
   parseQuantity,
   type QuantityRules,
 } from "../../units.ts";
-import { lazy, listed, read, report, taken, written } from "./base.ts";
+import { type Ctx, lazy, listed, read, report, taken, written } from "./base.ts";
 
 export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
   read(
@@ -44,9 +47,12 @@ export function either<A extends string, B extends string>(
       if (two.ok) return { kind: second.name, value: two.value };
       if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
       if (one.code === "unit-kind" || one.code === "unit-missing") {
-        const found = one.message.slice(0, one.message.indexOf(";"));
+        const found = one.found ?? one.message;
         const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
-        const fitting = amount === undefined ? examples : examples.replace(/`[\d.]+/g, `\`${amount}`);
+        const fitting =
+          amount === undefined
+            ? examples
+            : [first, second].map((of) => `\`${amount} ${DIMENSION_WORDS[of.dimension].unit}\``).join(" or ");
         report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
         return z.NEVER;
       }
@@ -70,6 +76,8 @@ interface NumberRules {
 }
 export const number = (expected: string, rules: NumberRules = {}) =>
   read(written(expected), (input, ctx): number => {
+    const odd = typeof input === "string" ? oddNumber(input.trim()) : undefined;
+    if (odd !== undefined) return taken<never>(odd, ctx);
     const value = typeof input === "number" ? input : parseNumber(input);
     if (value === undefined) {
       report(
@@ -82,7 +90,7 @@ export const number = (expected: string, rules: NumberRules = {}) =>
     }
     const { least, above, most, whole } = rules;
     const wrong =
-      !Number.isFinite(value) ||
+      isAbsurd(value) ||
       (least !== undefined && value < least) ||
       (above !== undefined && value <= above) ||
       (most !== undefined && value > most) ||
@@ -106,7 +114,25 @@ export const number = (expected: string, rules: NumberRules = {}) =>
   });
 
 export const money = (expected: string) => number(expected, { least: 0 });
-export const text = (expected: string) => read(z.string({ error: expected }), (t) => t.trim());
+export const text = (expected: string) =>
+  read(z.string({ error: expected }), (input, ctx) => {
+    const trimmed = input.trim();
+    checkPrintable(trimmed, ctx);
+    return trimmed;
+  });
+
+/** A name is one line, and what it shows is what it is: it must not forge a line of a list or turn the order of letters. */
+function checkPrintable(name: string, ctx: Ctx): void {
+  if (plainText(name) !== name)
+    report(
+      ctx,
+      "name-unprintable",
+      /[\n\r\u2028\u2029]/.test(name)
+        ? "this name has a line break in it"
+        : "this name has a sign in it that cannot be seen",
+      `write it on one line, without control signs: \`${plainText(name)}\``,
+    );
+}
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 export const massPer = (expected: string) =>
   read(written(expected), (input, ctx): number => {
@@ -115,13 +141,15 @@ export const massPer = (expected: string) =>
     const shown = String(input).trim();
     if (!/^\p{L}/u.test(shown)) return taken(parseQuantity(input, "mass", { positive: true }), ctx);
     // A unit by itself is not a number that went wrong: what is wrong is that it is no weight.
-    return taken({ ...lone, message: lone.message.replace(`\`1 ${shown}\``, () => `\`${shown}\``) }, ctx);
+    const wrong = parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
+    return taken(wrong, ctx);
   });
 /** A name: text, or a bare number that stands for text. */
 export const label = (expected: string) =>
   read(written(expected), (input, ctx): string => {
     const name = String(input).trim();
-    if (name === "") report(ctx, "key-missing", "nothing stands here", `${expected} is needed`);
+    if (name === "") report(ctx, "key-missing", "nothing is written here", `${expected} is needed`);
+    checkPrintable(name, ctx);
     return name;
   });
 export const choice = <const T extends readonly string[]>(choices: T) =>
