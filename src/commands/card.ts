@@ -43,7 +43,7 @@ export const command: Command = {
     else {
       const { plan } = asked.value;
       const { solvePlan } = await import("../flow/blend.ts");
-      const solution = await solvePlan(plan);
+      const solution = await solvePlan(plan, undefined, { clock: () => performance.now() });
       if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
       solutions = [solution];
     }

@@ -6,7 +6,9 @@ import { shippedAmendments } from "./shipped.ts";
 
 /** The explanation of an infeasible plan as the output of a command. */
 export async function infeasibleOutput(plan: Plan, context: Context): Promise<CommandOutput> {
-  const solution = await solvePlan(plan, () => shippedAmendments(context));
+  const solution = await solvePlan(plan, () => shippedAmendments(context), {
+    clock: () => performance.now(),
+  });
   return {
     exitCode: EXIT.infeasible,
     json: solution,

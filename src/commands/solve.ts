@@ -96,7 +96,7 @@ async function solveOne(
     if (!found.ok) return found;
     ({ plan, split } = found.value);
   }
-  const solved = await solvePlan(plan, () => shippedAmendments(context));
+  const solved = await solvePlan(plan, () => shippedAmendments(context), { clock: () => performance.now() });
   const solution: Solution = {
     ...solved,
     ...(split ? { split } : {}),

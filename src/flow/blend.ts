@@ -14,7 +14,8 @@ import type { Sensitivity, Solution } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { slopeOf } from "../solver/parametric.ts";
 import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
-import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
+import { MAX_GAP, MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
+import type { TimeLimit } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
@@ -27,13 +28,15 @@ import { plainSureness, surenessOf } from "./sure-results.ts";
 /**
  * The least-cost mix of a plan, laid out for the field, or why there is none.
  * @param candidates amendments that may be proposed where no mix exists; asked for only then.
+ * @param limit how long the search for few amendments may take.
  * @throws UnverifiedError where no engine's answer stands up.
  */
 export async function solvePlan(
   plan: Plan,
   candidates: () => readonly Amendment[] | Promise<readonly Amendment[]> = () => [],
+  limit?: TimeLimit,
 ): Promise<Solution> {
-  const solved = await solveBlend(plan);
+  const solved = await solveBlend(plan, limit);
   return solved.answer.status === "optimal"
     ? layOutSolution(plan, solved, solved.answer)
     : infeasibleSolution(plan, solved, solved.answer, await candidates());
@@ -203,7 +206,19 @@ function simpleWarnings(plan: Plan, { simplicity }: SolvedBlend, total: number):
     more > 1e-6 * Math.max(1, total)
       ? `Keeping to ${limits} costs ${money(more, plan.currency)} more than the cheapest mix without that.`
       : `Keeping to ${limits} costs nothing more.`;
-  return [{ code: "simple-cost", text }];
+  const notices = [{ code: "simple-cost", text }];
+  const { gap, claimed } = simplicity;
+  if (gap > MAX_GAP)
+    notices.push({
+      code: "simple-gap",
+      text: `The search for few amendments ended before every choice was ruled out. This mix may cost up to ${money(gap * Math.max(1, total), plan.currency)} more than the cheapest of its kind.`,
+    });
+  else if (claimed)
+    notices.push({
+      code: "simple-claimed",
+      text: "That no cheaper mix is as simple is the word of the solver HiGHS; it was not proven again here.",
+    });
+  return notices;
 }
 
 async function infeasibleSolution(

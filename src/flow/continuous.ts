@@ -13,6 +13,8 @@ export interface Simplicity {
   /** What the mix costs without them. */
   readonly freeCost: number;
   readonly gap: number;
+  /** That nothing simpler is cheaper is the word of HiGHS alone. */
+  readonly claimed: boolean;
   /** The program without them; the blend's own program holds the choices that were made. */
   readonly free: BlendProgram;
   /** Why no mix keeps them, where none does; what else is in the answer then means nothing. */

@@ -4,16 +4,52 @@ import { batchCounts } from "../field/batches.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import { reachOf, simpleProgram } from "../program/simple.ts";
+import { firstMix } from "../program/simple-start.ts";
 import type { PlanProgram } from "../program/tags.ts";
 import type { Conflict } from "../results/solution.ts";
+import { branchAndBound } from "../solver/branch.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
-import { UnverifiedError } from "../solver/verify.ts";
-import { holdWhole, solveWhole, type WholePoint } from "../solver/whole.ts";
+import { UnverifiedError, worstViolation } from "../solver/verify.ts";
+import {
+  holdWhole,
+  solveWhole,
+  TIME_LIMIT,
+  type TimeLimit,
+  type WholeAnswer,
+  type WholePoint,
+} from "../solver/whole.ts";
 import { counted, weight } from "../words/numbers.ts";
 import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks } from "./continuous.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
-const DEARER = [3, 30, 3000];
+const DEARER = [3, 3000];
+
+/** Nodes of the search for a mix to begin from. */
+const START_NODES = 300;
+
+/** Nodes of one search, where no clock ends it. */
+const NODES = 4000;
+/** However late it is, a search gets so long. */
+const LEAST_SECONDS = 0.2;
+
+/** The searches of one plan, which share its time. */
+class Search {
+  private readonly deadline: number;
+  /** Some search ended with the word of HiGHS that there is no such mix. */
+  claimed = false;
+
+  constructor(private readonly limit: TimeLimit) {
+    this.deadline = limit.clock() + (limit.seconds ?? TIME_LIMIT) * 1000;
+  }
+
+  async run(program: PlanProgram, start: readonly number[] | null = null): Promise<WholeAnswer> {
+    const { clock } = this.limit;
+    const seconds = Math.max(LEAST_SECONDS, (this.deadline - clock()) / 1000);
+    const answer = await solveWhole(program, { start, clock, seconds, nodes: NODES });
+    if (answer.status === "infeasible" && answer.claimed) this.claimed = true;
+    return answer;
+  }
+}
 
 /** Whether a mix keeps the limits of `simple`: so many amendments in a blend, so much of each in a batch. */
 export function isSimple(plan: Plan, amounts: Amounts): boolean {
@@ -29,12 +65,17 @@ export function isSimple(plan: Plan, amounts: Amounts): boolean {
  * Keeps to `plan.simple`, from the mix without it.
  * @throws UnverifiedError where no answer stands up.
  */
-export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<SolvedBlend> {
+export async function solveSimple(
+  free: SolvedBlend,
+  answer: Proven,
+  limit: TimeLimit = { clock: () => 0 },
+): Promise<SolvedBlend> {
   const { plan, program } = free;
   const freeCost = answer.check.cost;
   if (isSimple(plan, amountsOf(plan, program, answer.x)))
-    return { ...free, simplicity: { freeCost, gap: answer.check.gap, free: program } };
-  const found = await cheapest(free, answer, plan.simple ?? {});
+    return { ...free, simplicity: { freeCost, gap: answer.check.gap, claimed: false, free: program } };
+  const search = new Search(limit);
+  const found = await cheapest(search, free, answer, plan.simple ?? {});
   if (found === null) {
     const elastic = relax(program);
     if (!elastic) throw new UnverifiedError("That no mix is simple enough could not be verified.");
@@ -42,7 +83,13 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
       ...free,
       // Its rows can be kept; that no choice of amendments keeps them is the search's proof.
       answer: { status: "infeasible", engine: answer.engine, certificate: [], rows: [], elastic },
-      simplicity: { freeCost, gap: 0, free: program, ...(await faultOf(free, answer)) },
+      simplicity: {
+        freeCost,
+        gap: 0,
+        claimed: search.claimed,
+        free: program,
+        ...(await faultOf(search, free, answer)),
+      },
     };
   }
   const { point } = found;
@@ -55,7 +102,7 @@ export async function solveSimple(free: SolvedBlend, answer: Proven): Promise<So
     ...free,
     program: blend,
     answer: { ...again, engine: point.engine, check: { ...again.check, dualBound: point.bound, gap } },
-    simplicity: { freeCost, gap, free: program },
+    simplicity: { freeCost, gap, claimed: point.claimed, free: program },
   };
 }
 
@@ -79,6 +126,7 @@ interface Found {
 
 /** The cheapest mix within limits; null where there is none. */
 async function cheapest(
+  search: Search,
   { plan, program }: SolvedBlend,
   answer: Proven,
   limits: NonNullable<Plan["simple"]>,
@@ -86,23 +134,48 @@ async function cheapest(
   const freeKg = program.use.flat().reduce((sum, j) => sum + answer.x[j]!, 0);
   const dearest = Math.max(0, ...program.columns.map((column) => column.cost));
   const scale = Math.max(answer.check.cost, 0.01 * dearest * freeKg);
-  for (let k = 0; k < DEARER.length; ) {
-    const mostSpent = scale * DEARER[k]!;
+  const start = beginning(plan, program, answer.x, scale * DEARER[0]!, freeKg, limits);
+  // Nothing dearer than a mix at hand needs to be looked at.
+  const sums = start ? [start.cost * (1 + 1e-6) + 1e-6 * scale] : DEARER.map((times) => times * scale);
+  for (const [k, mostSpent] of sums.entries()) {
     const { draft } = simpleProgram(plan, program, reachOf(plan, program, mostSpent, freeKg), limits);
     const whole = { columns: draft.columns, rows: draft.rows };
-    const point = await solveWhole(whole);
+    const point = await search.run(whole, start && fitting(whole, start.x));
     if (point.status === "nothing")
       throw new UnverifiedError("No mix with so few amendments was found in time; allow more of them.");
     // Amounts reach only as far as the money looked at: a dearer answer is looked for again with more of it.
-    if (point.status !== "infeasible" && (point.cost <= mostSpent || k === DEARER.length - 1))
+    if (point.status !== "infeasible" && (point.cost <= mostSpent || k === sums.length - 1))
       return { point, held: holdWhole(whole, point.x).program };
-    k++;
   }
   return null;
 }
 
+/** A mix within the limits to begin from; null where none was found at once. */
+function beginning(
+  plan: Plan,
+  program: SolvedBlend["program"],
+  x: readonly number[],
+  mostSpent: number,
+  freeKg: number,
+  limits: NonNullable<Plan["simple"]>,
+): { readonly x: readonly number[]; readonly cost: number } | null {
+  const reach = reachOf(plan, program, mostSpent, freeKg);
+  const first = firstMix(plan, program, x, limits.most ?? Infinity, reach.useKg);
+  if (!first) return null;
+  const useKg = reach.useKg.map((row, a) => row.map((kg, b) => (first[a]![b]! ? kg : 0)));
+  const { draft } = simpleProgram(plan, program, { ...reach, useKg }, limits);
+  const found = branchAndBound({ columns: draft.columns, rows: draft.rows }, { nodes: START_NODES });
+  return found.x ? { x: found.x, cost: found.cost } : null;
+}
+
+/** A point if it keeps the rows of a program; null otherwise. */
+function fitting(program: PlanProgram, x: readonly number[]): readonly number[] | null {
+  return worstViolation(program, x).amount <= 1e-8 ? x : null;
+}
+
 /** Why no mix is simple enough, with the fewest amendments that would do, and the mix that comes nearest. */
 async function faultOf(
+  search: Search,
   free: SolvedBlend,
   answer: Proven,
 ): Promise<{ readonly fault: Conflict; readonly nearest: NonNullable<Simplicity["nearest"]> }> {
@@ -117,7 +190,7 @@ async function faultOf(
   const ways: string[] = [];
   let nearest: Simplicity["nearest"];
   const consider = async (limits: NonNullable<Plan["simple"]>): Promise<boolean> => {
-    const found = await cheapest(free, answer, limits);
+    const found = await cheapest(search, free, answer, limits);
     if (found === null) return false;
     if (nearest === undefined) {
       const held = await proven(free, found, limits);
@@ -156,7 +229,7 @@ async function faultOf(
         0,
       );
     });
-    const found = await solveWhole({ columns: draft.columns, rows: draft.rows });
+    const found = await search.run({ columns: draft.columns, rows: draft.rows });
     return "x" in found ? Math.round(found.x[count]!) : null;
   }
 }

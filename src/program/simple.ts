@@ -5,6 +5,7 @@
 import type { Plan } from "../model.ts";
 import { Draft } from "../solver/draft.ts";
 import { Simplex } from "../solver/simplex.ts";
+import { boundWithin } from "../solver/verify.ts";
 import type { BlendProgram } from "./build.ts";
 import type { ColumnTag, PlanRow, RowTag } from "./tags.ts";
 
@@ -58,6 +59,7 @@ export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, fr
     upper: MOST_TIMES * Math.max(freeKg, 1e-3),
   });
   const simplex = new Simplex({ columns: program.columns, rows });
+  const dear = dearerBy(program, simplex, mostSpent);
   const largest = (weights: readonly number[]): number => {
     simplex.setCosts(weights.map((w) => -w));
     if (simplex.optimise() !== "optimal") return MOST_TIMES * Math.max(freeKg, 1e-3);
@@ -67,7 +69,9 @@ export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, fr
   };
   const units = batchUnits(plan);
   return {
-    useKg: program.use.map((columns) => columns.map((j) => largest(all.map((k) => (k === j ? 1 : 0))))),
+    useKg: program.use.map((columns) =>
+      columns.map((j) => dear[j] ?? largest(all.map((k) => (k === j ? 1 : 0)))),
+    ),
     blends: program.blends.map((_, b) => {
       const weights = all.map(() => 0);
       program.use.forEach((columns, a) => {
@@ -76,6 +80,22 @@ export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, fr
       return largest(weights);
     }),
   };
+}
+
+/** By column: the most of it that a mix within the money can have, where its reduced cost in the free mix says so. */
+function dearerBy(program: BlendProgram, simplex: Simplex, mostSpent: number): readonly (number | null)[] {
+  const none = program.columns.map(() => null);
+  if (simplex.optimise() !== "optimal") return none;
+  const reduced = new Float64Array(program.columns.length);
+  const lower = program.columns.map(() => 0);
+  const upper = program.columns.map((column) => column.upper);
+  const bound = boundWithin(program, simplex.duals().slice(0, program.rows.length), lower, upper, reduced);
+  const room = mostSpent - bound;
+  if (!(room >= 0) || room === Infinity) return none;
+  const dearest = Math.max(...program.columns.map((column) => column.cost));
+  return program.columns.map((_, j) =>
+    reduced[j]! > 1e-3 * dearest ? (room / reduced[j]!) * (1 + 1e-7) : null,
+  );
 }
 
 /** Columns that `addSimple` made. */
@@ -106,18 +126,29 @@ export function addSimple(
   const { most, leastKg } = limits;
   const few = { kind: "other", label: "few amendments in a blend" } as const;
   const weighable = { kind: "other", label: "nothing too small to weigh" } as const;
+  const sharesOf = (b: number): number[] =>
+    plan.applications.map((_, t) => spread(plan, blends[b]!, t)).filter((share) => share > 0);
+  // What cannot reach the least weight in any application of its blend, or cannot be there at all, is left out.
+  const never = (a: number, b: number): boolean => {
+    const shares = sharesOf(b);
+    const needed = leastKg === undefined || shares.length === 0 ? 0 : leastKg / Math.min(...shares);
+    return reach.useKg[a]![b]! <= 0 || reach.useKg[a]![b]! < needed * (1 - 1e-6);
+  };
   const uses = use.map((columns, a) =>
     columns.map((j, b) => {
-      const uses = draft.column(`uses ${plan.amendments[a]!.id} ${b}`, 0, 1, true);
-      draft.row(
-        few,
-        [
-          [j, 1],
-          [uses, -reach.useKg[a]![b]!],
-        ],
-        -Infinity,
-        0,
-      );
+      const unused = never(a, b);
+      const uses = draft.column(`uses ${plan.amendments[a]!.id} ${b}`, 0, unused ? 0 : 1, true);
+      if (unused) draft.columns[j] = { ...draft.columns[j]!, upper: 0 };
+      else
+        draft.row(
+          few,
+          [
+            [j, 1],
+            [uses, -reach.useKg[a]![b]!],
+          ],
+          -Infinity,
+          0,
+        );
       return uses;
     }),
   );
@@ -137,6 +168,8 @@ export function addSimple(
     const b = blends.findIndex((blend) => spread(plan, blend, t) > 0);
     if (b < 0) return null;
     const share = spread(plan, blends[b]!, t);
+    const shares = plan.applications.map((_, k) => spread(plan, blends[b]!, k));
+    const smallest = shares.indexOf(Math.min(...shares.filter((other) => other > 0)));
     const count = size === Infinity ? 1 : Math.max(1, Math.ceil((share * reach.blends[b]!) / size - 1e-9));
     const column = draft.column(`batches ${t}`, 0, count, true);
     draft.row(weighable, [[column, 1]], 1, Infinity);
@@ -149,15 +182,18 @@ export function addSimple(
       );
     use.forEach((columns, a) => {
       const chosen = uses[a]![b]!;
-      draft.row(
-        weighable,
-        [
-          [columns[b]!, share],
-          [chosen, -leastKg],
-        ],
-        0,
-        Infinity,
-      );
+      if (draft.columns[chosen]!.upper === 0) return;
+      // Of the applications of one blend the smallest asks for most.
+      if (t === smallest)
+        draft.row(
+          weighable,
+          [
+            [columns[b]!, share],
+            [chosen, -leastKg],
+          ],
+          0,
+          Infinity,
+        );
       if (count > 1)
         draft.row(
           weighable,

@@ -144,7 +144,10 @@ export class Basis {
   factor(): number[] {
     const { m } = this;
     const { n } = this.matrix;
-    const wanted = Array.from(this.head);
+    // Sparse columns first: less fills in.
+    const { start } = this.matrix;
+    const entries = (j: number): number => (j < n ? start[j + 1]! - start[j]! : 1);
+    const wanted = Array.from(this.head).sort((i, j) => entries(i) - entries(j) || i - j);
     const before = this.pivots;
     this.takeLogicals();
     const free = new Uint8Array(m).fill(1);

@@ -28,6 +28,7 @@ const OPTIMALITY = 1e-10;
 const PIVOT = 1e-9;
 /** An amount or a dual below this is what arithmetic leaves of nothing; bounds and costs are scaled to about 1. */
 const ROUNDING = 1e-13;
+/** Pivots between fresh inverses: so many, or half as many as there are rows. */
 const REFACTOR_EVERY = 64;
 /** Shift of the costs that steer dual pivots, so that many equal ones do not send them in circles. */
 const SHIFT = 1e-8;
@@ -57,6 +58,8 @@ export class Simplex {
   /** Costs that steer the dual simplex, and reduced costs by them. */
   private steering: Float64Array;
   private reduced: Float64Array;
+  private candidates: Int32Array;
+  private ratio: Float64Array;
   private infeasibleAt = -1;
 
   /** @param program its rows and columns are copied. */
@@ -75,6 +78,8 @@ export class Simplex {
     this.alpha = new Float64Array(total);
     this.steering = new Float64Array(total);
     this.reduced = new Float64Array(total);
+    this.candidates = new Int32Array(total);
+    this.ratio = new Float64Array(total);
     let largest = 0;
     program.rows.forEach((row, i) => {
       for (const bound of [row.lower, row.upper, row.scale ?? 0])
@@ -157,6 +162,8 @@ export class Simplex {
     this.alpha = longer(this.alpha);
     this.steering = longer(this.steering);
     this.reduced = longer(this.reduced);
+    this.ratio = longer(this.ratio);
+    this.candidates = new Int32Array(this.total);
     this.y = new Float64Array(i + 1);
     this.work = new Float64Array(i + 1);
     this.setRowBounds(i, row.lower, row.upper);
@@ -348,7 +355,7 @@ export class Simplex {
     this.steer();
     let doubted = false;
     while (basis.pivots < last) {
-      if (basis.sinceFactor >= REFACTOR_EVERY) {
+      if (basis.sinceFactor >= Math.max(REFACTOR_EVERY, basis.m / 2)) {
         this.refactor();
         this.reduce();
       }
@@ -377,18 +384,28 @@ export class Simplex {
     return "stalled";
   }
 
-  /** The position furthest outside its bounds; when careful, that of the variable of least index (Bland's rule). */
+  /**
+   * The position furthest outside its bounds for the length of its row of the inverse, which is the steepest way up
+   * (Forrest and Goldfarb 1992, Mathematical Programming 57:341-374); when careful, that of the variable of least index
+   * (Bland's rule).
+   */
   private leaving(careful: boolean): number {
-    const { head } = this.basis;
+    const { head, inverse, m } = this.basis;
     let worst = -1;
     let most = 0;
-    for (let r = 0; r < head.length; r++) {
-      const off = Math.abs(this.outside(head[r]!));
+    for (let r = 0; r < m; r++) {
+      const off = this.outside(head[r]!);
       if (off === 0) continue;
       if (careful) {
         if (worst < 0 || head[r]! < head[worst]!) worst = r;
-      } else if (off > most) {
-        most = off;
+        continue;
+      }
+      let length = 0;
+      const end = (r + 1) * m;
+      for (let k = r * m; k < end; k++) length += inverse[k]! * inverse[k]!;
+      const steepness = (off * off) / length;
+      if (steepness > most) {
+        most = steepness;
         worst = r;
       }
     }
@@ -402,20 +419,16 @@ export class Simplex {
     const rising = x[leaving]! < lower[leaving]!;
     const goal = rising ? lower[leaving]! : upper[leaving]!;
     basis.row(r, alpha);
-    const candidates: number[] = [];
+    const { candidates } = this;
+    let count = 0;
     for (let j = 0; j < total; j++) {
       const a = rising ? -alpha[j]! : alpha[j]!;
       if ((a < PIVOT && a > -PIVOT) || basis.position[j]! >= 0 || lower[j] === upper[j]) continue;
       const helps = x[j] === lower[j] ? a > 0 : x[j] === upper[j] ? a < 0 : true;
-      if (helps) candidates.push(j);
+      if (helps) candidates[count++] = j;
     }
-    if (candidates.length === 0) return "impossible";
-    const chosen = this.dualRatio(
-      candidates,
-      Math.abs(goal - x[leaving]!),
-      this.tolerance[leaving]!,
-      careful,
-    );
+    if (count === 0) return "impossible";
+    const chosen = this.dualRatio(count, Math.abs(goal - x[leaving]!), this.tolerance[leaving]!, careful);
     if (chosen === null) return "impossible";
     const { entering, flips } = chosen;
     basis.column(entering, work);
@@ -446,47 +459,45 @@ export class Simplex {
   }
 
   /**
-   * The long-step ratio test: variables that can go to their other bound without repairing the row do so.
+   * The long-step ratio test over the first `count` candidates: variables that can go to their other bound without
+   * repairing the row do so.
    * @returns null where even all of them together do not repair it.
    */
   private dualRatio(
-    candidates: number[],
+    count: number,
     gap: number,
     tolerance: number,
     careful: boolean,
   ): { entering: number; flips: number[] } | null {
-    const { alpha, reduced, lower, upper, x } = this;
+    const { alpha, reduced, lower, upper, x, candidates, ratio } = this;
     const flips: number[] = [];
-    let left = candidates;
+    let left = count;
     let need = gap;
-    const ratio = (j: number): number => {
-      if (x[j] !== lower[j] && x[j] !== upper[j]) return 0;
-      const d = x[j] === lower[j] ? reduced[j]! : -reduced[j]!;
-      return Math.max(0, d) / Math.abs(alpha[j]!);
-    };
-    while (left.length > 0) {
-      let least = Infinity;
-      let best = -1;
-      for (const j of left) {
-        const t = ratio(j);
-        const tie = Math.abs(t - least) <= 1e-12;
-        if (
-          careful
-            ? t < least - 1e-12 || (tie && j < best)
-            : tie
-              ? Math.abs(alpha[j]!) > Math.abs(alpha[best]!)
-              : t < least
-        ) {
-          if (!tie || t < least) least = t;
-          best = j;
-        }
+    for (let k = 0; k < count; k++) {
+      const j = candidates[k]!;
+      const d = x[j] === lower[j] ? reduced[j]! : x[j] === upper[j] ? -reduced[j]! : 0;
+      ratio[j] = Math.max(0, d) / Math.abs(alpha[j]!);
+    }
+    while (left > 0) {
+      let at = 0;
+      for (let k = 1; k < left; k++) {
+        const j = candidates[k]!;
+        const best = candidates[at]!;
+        const tie = Math.abs(ratio[j]! - ratio[best]!) <= 1e-12;
+        const better = tie
+          ? careful
+            ? j < best
+            : Math.abs(alpha[j]!) > Math.abs(alpha[best]!)
+          : ratio[j]! < ratio[best]!;
+        if (better) at = k;
       }
+      const best = candidates[at]!;
       const reach = Math.abs(alpha[best]!) * (upper[best]! - lower[best]!);
-      if (careful || reach >= need || (left.length === 1 && need - reach <= tolerance))
+      if (careful || reach >= need || (left === 1 && need - reach <= tolerance))
         return { entering: best, flips };
       need -= reach;
       flips.push(best);
-      left = left.filter((j) => j !== best);
+      candidates[at] = candidates[--left]!;
     }
     return null;
   }
@@ -513,7 +524,7 @@ export class Simplex {
     let degenerate = 0;
     basis.duals(this.cost, y);
     while (basis.pivots < last) {
-      if (basis.sinceFactor >= REFACTOR_EVERY) {
+      if (basis.sinceFactor >= Math.max(REFACTOR_EVERY, basis.m / 2)) {
         this.refactor();
         basis.duals(this.cost, y);
         if (!this.isFeasible()) return "optimal";

@@ -46,6 +46,13 @@ export type WholeAnswer =
   /** Time ran out before any point was found. */
   | { readonly status: "nothing"; readonly bound: number };
 
+/** How long several searches together may take, by a clock handed in (milliseconds, rising). */
+export interface TimeLimit {
+  readonly clock: () => number;
+  /** Absent: `TIME_LIMIT`. */
+  readonly seconds?: number;
+}
+
 /** Seconds for one purchase unless asked otherwise. */
 export const TIME_LIMIT = 10;
 /** Of the time, what the first search may use before the larger solver has its turn. */

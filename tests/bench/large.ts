@@ -1,4 +1,4 @@
-/** A plan far larger than a shed: 200 amendments, 10 applications, each with a blend of its own. */
+/** Plans far larger than a shed, each application with a blend of its own. */
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -11,10 +11,11 @@ import { alternate, type Benchmark, check, runNode } from "./measure.ts";
 
 const PLAN = "examples/brassica-terraces/plan.yaml";
 
-function largeTree(): Record<string, unknown> {
+/** A plan file of so many amendments and applications. */
+export function largeTree(wanted: number, applications: number): Record<string, unknown> {
   const random = seeded(3);
   const amendments: Record<string, unknown> = {};
-  for (let i = 0; i < 200; i++) {
+  for (let i = 0; i < wanted; i++) {
     const analysis: Record<string, number> = {};
     for (const nutrient of ["N", "P2O5", "K2O", "Ca", "Mg", "S", "B", "Zn"])
       if (random.chance(0.45))
@@ -54,12 +55,15 @@ function largeTree(): Record<string, unknown> {
     },
     bed: { plants: 2000, area: "20000 sq ft" },
     soil_temperature: "18 C",
-    applications: Array.from({ length: 10 }, (_, t) => ({ name: `round ${t}`, day: t * 11 })),
+    applications: Array.from({ length: applications }, (_, t) => ({
+      name: `round ${t}`,
+      day: Math.round((t * 110) / applications),
+    })),
     blend: "each",
     batch: { size: "60 lb" },
     scale: "0.1 lb",
     limits: Object.fromEntries(
-      Array.from({ length: 5 }, (_, k) => [`material-${k * 7}`, { max_share: "30%" }]),
+      Array.from({ length: 5 }, (_, k) => [`material-${k * 3}`, { max_share: "30%" }]),
     ),
   };
 }
@@ -67,7 +71,7 @@ function largeTree(): Record<string, unknown> {
 export const large: Benchmark = {
   name: "200 amendments x 10 applications",
   async run(root) {
-    const tree = largeTree();
+    const tree = largeTree(200, 10);
     const solved = await solveBlend(loadTree(tree));
     const other = await highsEngine.solve(solved.program);
     check(solved.answer.status === "optimal" && other.status === "optimal", "the large plan solves");

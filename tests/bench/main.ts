@@ -3,9 +3,10 @@ import { cold } from "./cold.ts";
 import { large } from "./large.ts";
 import { many } from "./many.ts";
 import type { Benchmark, Figure } from "./measure.ts";
+import { scaling } from "./scaling.ts";
 import { sweep } from "./sweep.ts";
 
-const BENCHMARKS: readonly Benchmark[] = [cold, many, large, sweep];
+const BENCHMARKS: readonly Benchmark[] = [cold, many, large, scaling, sweep];
 
 function verdict({ value, goal }: Figure): string {
   if (!goal) return "";

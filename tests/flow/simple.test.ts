@@ -1,0 +1,135 @@
+import { describe, expect, it } from "vitest";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { solveFreely, tieBreaks } from "../../src/flow/continuous.ts";
+import { solveBlend } from "../../src/flow/solve-blend.ts";
+import type { Plan } from "../../src/model.ts";
+import { firstMix } from "../../src/program/simple-start.ts";
+import { Simplex } from "../../src/solver/simplex.ts";
+import { certify } from "../../src/solver/solve.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+import { randomSpec, toTree } from "../helpers/random-plan.ts";
+
+/** Every way to take at most `most` of `count`. */
+function* choices(count: number, most: number, from = 0): Generator<number[]> {
+  yield [];
+  if (most === 0) return;
+  for (let a = from; a < count; a++) for (const rest of choices(count, most - 1, a + 1)) yield [a, ...rest];
+}
+
+/** The least cost of one blend with at most so many amendments, by solving every choice of them; null: none. */
+async function byTrying(plan: Plan, most: number): Promise<number | null> {
+  const { program } = await solveFreely({ ...plan });
+  let best: number | null = null;
+  for (const chosen of choices(plan.amendments.length, most)) {
+    const barred = new Set(program.use.flatMap((columns, a) => (chosen.includes(a) ? [] : columns)));
+    const columns = program.columns.map((column, j) => (barred.has(j) ? { ...column, upper: 0 } : column));
+    const held = { columns, rows: program.rows };
+    const found = certify(held, new Simplex(held));
+    if (found?.status === "optimal" && (best === null || found.check.cost < best)) best = found.check.cost;
+  }
+  return best;
+}
+
+describe("few amendments, against every choice of them solved by itself", () => {
+  it("costs least, or is infeasible where every choice is", async () => {
+    let feasible = 0;
+    let infeasible = 0;
+    for (let seed = 700; feasible + infeasible < 30; seed++) {
+      const plan = loadTree(toTree(randomSpec(seed), seed));
+      if (plan.blend !== "one" || plan.amendments.length > 9) continue;
+      if ((await solveFreely(plan)).answer.status !== "optimal") continue;
+      const most = 1 + (seed % 3);
+      const least = await byTrying(plan, most);
+      const { answer, simplicity } = await solveBlend({ ...plan, simple: { most } });
+      if (least === null) {
+        infeasible++;
+        expect(answer.status, `plan ${seed}`).toBe("infeasible");
+        expect(simplicity?.fault, `plan ${seed}`).toBeDefined();
+        continue;
+      }
+      feasible++;
+      expect(answer.status, `plan ${seed}`).toBe("optimal");
+      if (answer.status === "optimal")
+        expect(Math.abs(answer.check.cost - least), `plan ${seed}`).toBeLessThanOrEqual(
+          1e-6 * Math.max(least, 0.1),
+        );
+    }
+    expect(feasible).toBeGreaterThan(10);
+    expect(infeasible).toBeGreaterThan(2);
+  }, 60_000);
+});
+
+describe("a first mix", () => {
+  it("has few enough in each blend and meets the plan", async () => {
+    let found = 0;
+    for (let seed = 800; seed < 860; seed++) {
+      const plan = loadTree(toTree(randomSpec(seed), seed));
+      const { program, answer } = await solveFreely(plan);
+      if (answer.status !== "optimal") continue;
+      const useKg = program.use.map((columns) => columns.map((j) => 10 * answer.x[j]! + 1));
+      const first = firstMix(plan, program, answer.x, 2, useKg);
+      if (!first) continue;
+      found++;
+      program.blends.forEach((_, b) => {
+        expect(first.filter((row) => row[b]).length).toBeLessThanOrEqual(2);
+      });
+      const columns = program.columns.map((column) => ({ ...column }));
+      program.use.forEach((row, a) => {
+        row.forEach((j, b) => {
+          if (!first[a]![b]!) columns[j] = { ...columns[j]!, upper: 0 };
+        });
+      });
+      const held = { columns, rows: program.rows };
+      expect(certify(held, new Simplex(held), tieBreaks(program))?.status, `plan ${seed}`).toBe("optimal");
+    }
+    expect(found).toBeGreaterThan(15);
+  }, 60_000);
+});
+
+describe("the time that few amendments may take", () => {
+  // Twelve amendments that are alike but for their prices, and three nutrients: many choices cost nearly the same.
+  const amendments = Object.fromEntries(
+    Array.from({ length: 12 }, (_, k) => [
+      `a${k}`,
+      {
+        analysis: { N: 2 + ((k * 5) % 7), P2O5: 1 + ((k * 3) % 5), K2O: 1 + ((k * 2) % 6) },
+        packs: [{ size: "20 kg", price: 20 + ((k * 11) % 13) }],
+        release: "at-once",
+      },
+    ]),
+  );
+  const plan = loadTree({
+    plan: "Alike",
+    units: "metric",
+    amendments,
+    target: {
+      target: "Bed",
+      season: "90 days",
+      need: { per: "bed", N: "2 kg", P2O5: "1 kg", K2O: "1.6 kg" },
+    },
+    bed: { area: "100 m2" },
+    simple: { most: 2, least: "1 kg" },
+  });
+
+  it("is kept, and what is not proven by then is said", async () => {
+    let now = 0;
+    const late = await solvePlan(plan, undefined, {
+      seconds: 1,
+      clock: () => {
+        now += 300;
+        return now;
+      },
+    });
+    const whole = await solvePlan(plan);
+    expect(whole.status).toBe("optimal");
+    expect(whole.verification.gap).toBeLessThanOrEqual(1e-6);
+    expect(whole.warnings.map(({ code }) => code)).not.toContain("simple-gap");
+    expect(late.status).toBe("optimal");
+    expect(late.cost.total).toBeGreaterThanOrEqual(whole.cost.total! * (1 - 1e-9));
+    expect(late.cost.total! - late.verification.gap * Math.max(1, late.cost.total!)).toBeLessThanOrEqual(
+      whole.cost.total! * (1 + 1e-9),
+    );
+    const told = late.warnings.some(({ code }) => code === "simple-gap");
+    expect(told).toBe(late.verification.gap > 1e-6);
+  });
+});
