@@ -14,6 +14,7 @@ const OUTPUTS = {
   sweep: "Sweep",
   assay: "Assay",
   topup: "TopUp",
+  card: "CardJson",
   check: "CheckResult",
   list: "ListResult",
   failure: "Failure",

@@ -4,6 +4,7 @@
  * looked over again.
  */
 
+import { readPlanValue } from "./files/load.ts";
 import type { Mix } from "./files/mix.ts";
 import * as assay from "./flow/assay.ts";
 import * as blend from "./flow/blend.ts";
@@ -15,7 +16,7 @@ import * as topups from "./flow/topup.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Amendment, Plan } from "./model.ts";
 import { NUTRIENTS } from "./nutrients.ts";
-import { fail, nearest, type Problem, type Result } from "./problem.ts";
+import { fail, formatProblems, nearest, type Problem, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
 import type { Shopping } from "./results/shopping.ts";
 import type { Solution } from "./results/solution.ts";
@@ -26,6 +27,13 @@ import { type PriceChange, parsePriceChange } from "./units.ts";
 /** An argument that cannot be meant. */
 export class InputError extends Error {
   override readonly name = "InputError";
+  /** What is wrong with a plan, each with its path; empty for other arguments. */
+  readonly problems: readonly Problem[];
+
+  constructor(message: string, problems: readonly Problem[] = []) {
+    super(message);
+    this.problems = problems;
+  }
 }
 
 const MOST_STEPS = 100_000;
@@ -54,65 +62,13 @@ function noTwice(ids: readonly string[], what: string): void {
   refuse(twice === undefined, `${what} \`${twice}\` is there twice`);
 }
 
-function checkAmendments(amendments: readonly Amendment[], name: string): void {
-  noTwice(
-    amendments.map(({ id }) => id),
-    `${name}: the amendment`,
-  );
-  for (const { id, packs, bulkPricePerKg = 0, stockKg, analysis, densityKgPerL = 1 } of amendments) {
-    refuse(
-      packs.every((pack) => pack.sizeKg > 0 && pack.price >= 0) && bulkPricePerKg >= 0,
-      `${name}: \`${id}\` has a pack without a size, or a price below zero`,
-    );
-    refuse(stockKg >= 0 && densityKgPerL > 0, `${name}: the stock or the density of \`${id}\` is below zero`);
-    const fractions = Object.values(analysis);
-    refuse(
-      fractions.every((fraction) => fraction >= 0 && fraction <= 1),
-      `${name}: the analysis of \`${id}\` is in fractions of its weight, 0 to 1`,
-    );
-    for (const nutrient of Object.keys(analysis))
-      refuse(
-        (NUTRIENTS as readonly string[]).includes(nutrient),
-        `${name}: \`${nutrient}\` of \`${id}\` is no nutrient`,
-      );
-  }
-}
-
 /**
- * Looks a plan over.
- * @throws InputError for what is no plan: a number without value, an id twice or unknown, a negative size or price.
+ * Looks a plan over, as strictly as a file: every number, id and reference.
+ * @throws InputError that names what is no plan.
  */
 export function checkPlan(plan: Plan): void {
-  refuse(
-    isRecord(plan) &&
-      ["amendments", "demands", "applications", "limits", "credits"].every((key) =>
-        Array.isArray(plan[key as keyof Plan]),
-      ),
-    "a plan is what `loadPlan` gives as `value.plan`",
-  );
-  const { name, amendments, demands, applications, limits } = plan;
-  const endless = endlessNumber({ ...plan, warnings: [] }, "plan");
-  refuse(endless === undefined, `${name}: ${endless} is not a finite number`);
-  refuse(applications.length > 0, `${name}: a plan has at least one application`);
-  refuse(plan.seasonDays > 0 && plan.scaleKg > 0, `${name}: seasonDays and scaleKg are above zero`);
-  checkAmendments(amendments, name);
-  noTwice(
-    demands.map(({ nutrient }) => nutrient),
-    `${name}: the demand of`,
-  );
-  for (const { nutrient, minKg } of demands)
-    refuse(
-      NUTRIENTS.includes(nutrient) && minKg >= 0,
-      `${name}: a demand names a nutrient and at least 0 kg of it`,
-    );
-  const ids = amendments.map(({ id }) => id);
-  for (const { id, notIn } of limits) {
-    refuse(ids.includes(id), `${name}: a limit names \`${id}\`, which is not among the plan's amendments`);
-    refuse(
-      notIn.every((t) => applications[t] !== undefined),
-      `${name}: a limit on \`${id}\` names an application that is not there`,
-    );
-  }
+  const read = readPlanValue(plan, ["plan"]);
+  if (!read.ok) throw new InputError(formatProblems(read.problems).trimEnd(), read.problems);
 }
 
 /**

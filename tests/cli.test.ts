@@ -163,7 +163,7 @@ describe("exit codes", () => {
       ["solve", PLAN, "--format", "xlsx"],
       ["solve", PLAN, "--units", "imperial"],
       ["solve", PLAN, "--set", "scale"],
-      ["solve", PLAN, "another.yaml"],
+      ["card", PLAN, "another.yaml"],
       ["solve", "--target", "a.yaml", "--recipe", "kale"],
       ["solve", PLAN, "--out", "no-such-folder/mix.csv"],
       ["list", "recipes"],

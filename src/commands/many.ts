@@ -73,7 +73,7 @@ async function outcomeOf(
         : name === "UsageError" || name === "FileError"
           ? [EXIT.badInput, "usage"]
           : [EXIT.unexpected, "unexpected"];
-    return { file, exitCode, json: null, problems: [{ code, message: `${file}: ${message}` }] };
+    return { file, exitCode, json: null, problems: [{ code, message, about: file }] };
   }
 }
 

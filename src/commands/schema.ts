@@ -17,6 +17,7 @@ export const OUTPUT_KINDS = [
   "sweep",
   "assay",
   "topup",
+  "card",
   "check",
   "list",
   "failure",

@@ -45,6 +45,7 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
     ["assay", join(DEMO, "mix.yaml"), "--against", PLAN],
   ],
   topup: [["topup", PLAN, "--rain", "4 in", "--on", "30"]],
+  card: [["card", PLAN]],
   check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],
   list: ["amendments", "crops", "releases", "units", "cautions"].map((topic) => ["list", topic]),
   failure: [],
