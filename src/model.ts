@@ -14,6 +14,7 @@ export type Points = readonly (readonly [number, number])[];
 /**
  * How much of a material's nutrient has become available `tau` days (at the reference temperature) after it
  * was applied. `pool`: atOnce + later * (1 - 2^(-tau / halfLifeDays)). `points`: measured, 0 at day 0 unless given.
+ * Shares below zero mean that the material ties up what the soil holds, as straw does nitrogen.
  */
 export type ReleaseCurve =
   | {
@@ -83,20 +84,40 @@ export interface Amendment {
   readonly kind?: MaterialKind;
   /** Salt index, sodium nitrate = 100 by weight. */
   readonly saltIndex?: number;
-  /** Calcium carbonate equivalent, fraction. */
+  /** What its phosphorus is bound in, where the file says so. */
+  readonly phosphate?: "rock" | "bone" | "soluble" | "organic";
+  /** Calcium carbonate equivalent, fraction; below zero for what makes soil more acid. */
   readonly cce?: number;
   /** Of `analysis`, from lot to lot. */
   readonly varies?: Varies;
+  /**
+   * Share of a nutrient's content that can feed a crop on this plan's soil at all (phosphate rock in limy soil feeds
+   * none); absent: 1. It multiplies what becomes available, and what counts towards a need of what is spread.
+   */
+  readonly effective?: NutrientMap;
 }
+
+/**
+ * How a need is counted: by what becomes available to plants in the season, or by what is spread (the whole content of
+ * blend and credits, whatever becomes of it), which is how rates of phosphate and potash are published.
+ */
+export type Counts = "available" | "applied";
 
 /** What the crop asks of one nutrient, for the whole bed. */
 export interface Demand {
   readonly nutrient: Nutrient;
-  /** Plant-available over the season; 0 where only a maximum is asked. */
+  /** Over the season, as `counts` says; already divided by `efficiency`. 0 where only a maximum is asked. */
   readonly minKg: number;
+  /** Counted as `minKg` is. */
   readonly maxKg: number | null;
+  /** Absent: `available`. With `applied` there is no uptake curve. */
+  readonly counts?: Counts;
+  /** Share of what is available that the crop takes up, by which the need has been divided; absent: 1. */
+  readonly efficiency?: number;
   /** Cap on what is applied, available or not. */
   readonly appliedMaxKg: number | null;
+  /** A cap on what is applied that gives way as far as the plan's other demands make it; absent: none. */
+  readonly appliedSoftMaxKg?: number;
   /** Cap on what is available and not yet taken up, at any checkpoint. */
   readonly aheadMaxKg: number | null;
   /** Share of `minKg` taken up by day; null: only the season's end is checked. */
@@ -108,10 +129,12 @@ export interface Credit {
   readonly from: string;
   readonly day: number;
   readonly release: NamedCurve;
-  /** Total content for the whole bed, before release. */
+  /** Total content for the whole bed, before release. Below zero: nitrogen that is tied up while it rots. */
   readonly contentKg: NutrientMap;
   /** Standard deviation as a fraction of what it brings; absent: as usual. */
   readonly varies?: number;
+  /** The release is scaled so that the whole content is available by the season's end. */
+  readonly allBySeasonEnd?: boolean;
 }
 
 export interface Application {
@@ -119,6 +142,25 @@ export interface Application {
   readonly day: number;
   /** Share of the blend spread then, of 1; used with `blend: one`. */
   readonly share: number;
+  /** Absent: `broadcast`. */
+  readonly placement?: Placement;
+}
+
+/** Where an application goes: into the planting hole, in a band, worked in over the bed, or left on its surface. */
+export const PLACEMENTS = ["hole", "band", "broadcast", "surface"] as const;
+export type Placement = (typeof PLACEMENTS)[number];
+
+/** What is over the bed: nothing, plastic on the ground, or a tunnel; under cover no rain leaches. */
+export const COVERS = ["open", "plastic", "tunnel"] as const;
+export type Cover = (typeof COVERS)[number];
+
+/** What the plan says of its soil. */
+export interface Soil {
+  readonly pH?: number;
+  /** Share of the soil's weight. */
+  readonly organicMatter?: number;
+  /** Rating of phosphorus: the plan's own word, or that of its soil test. */
+  readonly pRating?: string;
 }
 
 /** Bounds on one amendment, per blend: on the whole with `blend: one`, on each application with `blend: each`. */
@@ -195,6 +237,11 @@ export interface Plan {
   readonly bed: Bed;
   /** Soil temperature by day; absent: releases run at their reference. One point for a constant. */
   readonly soilTemperatureC?: Points;
+  readonly soil?: Soil;
+  /** What leaves with the harvest, kg for the bed, where the target says so; absent: not known. */
+  readonly removalKg?: NutrientMap;
+  /** Absent: `open`. */
+  readonly cover?: Cover;
   readonly credits: readonly Credit[];
   /** By day, earliest first; at least one. */
   readonly applications: readonly Application[];

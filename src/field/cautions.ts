@@ -9,9 +9,12 @@ import {
   type CautionThreshold,
   type ThresholdCode,
 } from "../files/caution-thresholds.ts";
+import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { type Season, takenUpKg } from "../season/season.ts";
+import { isManure, type Season, SURFACE_LOSS, takenUpKg } from "../season/season.ts";
+import { limingOf } from "./acidity.ts";
+import { ammoniaLoad, HOLES_PER_METRE, saltIndexOf, saltLoad, wideSaltKg } from "./burn.ts";
 import { type Amounts, appliedKg, suppliedKg } from "./delivery.ts";
 
 /** One finding; `limit` is the threshold it was held against, in the same unit as the figure beside it. */
@@ -32,23 +35,39 @@ export type Finding =
   | { readonly code: "raw-manure-no-harvest"; readonly amendments: readonly Amendment[] }
   | {
       readonly code: "ammonia-injury";
+      /** Largest part first. */
       readonly amendments: readonly Amendment[];
-      readonly perPlantKg: number;
+      /** kg of nitrogen per plant, or per metre of band. */
+      readonly load: number;
+      readonly per: "plant" | "metre";
       readonly limit: number;
     }
   | {
       readonly code: "salt-at-planting";
-      /** kg per plant, or kg/m2. */
+      /** kg per plant or per metre of band, or kg/m2. */
       readonly load: number;
-      readonly per: "plant" | "area";
+      readonly per: "plant" | "metre" | "area";
       /** Largest part first. */
       readonly from: readonly Amendment[];
-      /** Salts whose index is not known and that are not counted. */
-      readonly uncounted: readonly Amendment[];
+      /** Those whose index is not known and was estimated from what they hold. */
+      readonly estimated: readonly Amendment[];
       readonly limit: number;
     }
   | {
-      readonly code: "boron" | "copper" | "zinc" | "sodium" | "chloride";
+      readonly code: "wood-ash";
+      readonly rate: number;
+      readonly from: readonly Amendment[];
+      readonly limit: number;
+    }
+  | {
+      readonly code: "boron";
+      readonly group: BoronGroup;
+      readonly rate: number;
+      readonly from: readonly Amendment[];
+      readonly limit: number;
+    }
+  | {
+      readonly code: "copper" | "zinc" | "sodium" | "chloride";
       readonly rate: number;
       readonly from: readonly Amendment[];
       readonly limit: number;
@@ -65,7 +84,10 @@ export type Finding =
   | {
       readonly code: "phosphorus-above-need";
       readonly appliedKg: number;
-      readonly needKg: number;
+      /** What it is held against: what leaves with the harvest, or what the plan needs. */
+      readonly againstKg: number;
+      readonly against: "removal" | "need";
+      readonly rating?: string;
       readonly limit: number;
     }
   | {
@@ -76,11 +98,22 @@ export type Finding =
     }
   | { readonly code: "sodium-nitrate-share"; readonly share: number; readonly limit: number }
   | {
-      readonly code: "liming";
+      readonly code: "liming" | "acidifying";
+      /** As limestone; of what makes soil acid, the limestone it takes up. */
       readonly rate: number;
       readonly from: readonly Amendment[];
       readonly limit: number;
     }
+  | {
+      /** The mix moves the pH the wrong way. */
+      readonly code: "acidity-wrong-way";
+      readonly pH: number;
+      readonly rate: number;
+      readonly from: readonly Amendment[];
+    }
+  | { readonly code: "surface-loss"; readonly amendments: readonly Amendment[]; readonly share: number }
+  | { readonly code: "salt-gathers"; readonly cover: "plastic" | "tunnel"; readonly rate: number | null }
+  | { readonly code: "phosphate-needs-acid"; readonly amendments: readonly Amendment[] }
   | {
       readonly code:
         | "organic-prohibited"
@@ -101,10 +134,6 @@ export type Finding =
       readonly limit: number;
     };
 
-/** An application within so many days of planting meets seeds and young roots. */
-const PLANTING_DAYS = 7;
-/** Animal meals from this much nitrogen on release ammonia fast (the meals of Diaz-Perez et al. 2017 held 12 % and more). */
-const AMMONIA_MEAL_N = 0.06;
 /** Days between looks for the highest unused nitrogen. */
 const LOOK_EVERY_DAYS = 7;
 /** Amounts below this part of a threshold's own size are rounding. */
@@ -135,6 +164,10 @@ export function findCautions(plan: Plan, season: Season, amounts: Amounts): Find
     ...phosphorus(scene),
     ...sodiumNitrate(scene),
     ...liming(scene),
+    ...ash(scene),
+    ...cover(scene),
+    ...surface(scene),
+    ...acidNeeded(scene),
     ...raisedThresholds(plan),
     ...organic(scene),
     ...handling(scene),
@@ -169,55 +202,97 @@ function rawManure({ plan, amounts, used }: Scene): Finding[] {
   });
 }
 
-/** kg of each amendment that is spread close to planting. */
-function atPlanting({ plan, amounts }: Scene): number[] {
-  return amounts.map((row) =>
-    row.reduce((sum, kg, t) => (Math.abs(plan.applications[t]!.day) <= PLANTING_DAYS ? sum + kg : sum), 0),
-  );
+function ammonia({ plan, amounts }: Scene): Finding[] {
+  const found = ammoniaLoad(plan, amounts);
+  const limit = thresholdOf(plan, "ammonia-injury") * (found?.per === "metre" ? HOLES_PER_METRE : 1);
+  if (!found || !above(found.load, limit)) return [];
+  return [{ code: "ammonia-injury", amendments: found.from, load: found.load, per: found.per, limit }];
 }
 
-function ammonia(scene: Scene): Finding[] {
-  const { plan } = scene;
-  const { plants } = plan.bed;
-  if (plants === undefined) return [];
-  const kg = atPlanting(scene);
-  const meals = plan.amendments.filter(
-    ({ kind, analysis }, a) => kind === "animal" && kg[a]! > 0 && (analysis.N ?? 0) >= AMMONIA_MEAL_N,
-  );
-  const perPlantKg =
-    meals.reduce((sum, meal) => sum + kg[plan.amendments.indexOf(meal)]! * (meal.analysis.N ?? 0), 0) /
-    plants;
-  const limit = thresholdOf(plan, "ammonia-injury");
-  return above(perPlantKg, limit) ? [{ code: "ammonia-injury", amendments: meals, perPlantKg, limit }] : [];
-}
-
-function salt(scene: Scene): Finding[] {
-  const { plan } = scene;
-  const kg = atPlanting(scene);
-  const parts = plan.amendments
-    .map((amendment, a) => ({ amendment, load: (kg[a]! * (amendment.saltIndex ?? 0)) / 100 }))
-    .filter(({ load }) => load > 0)
-    .sort((p, q) => q.load - p.load);
-  const sum = parts.reduce((total, { load }) => total + load, 0);
-  const { plants, areaM2 } = plan.bed;
-  const per = plants !== undefined ? "plant" : "area";
-  const over = plants ?? areaM2;
-  if (over === undefined) return [];
-  const limit = thresholdOf(plan, per === "plant" ? "salt-at-planting" : "salt-at-planting-area");
-  const load = sum / over;
-  if (!above(load, limit)) return [];
+function salt({ plan, amounts }: Scene): Finding[] {
+  const report = (
+    load: number,
+    per: "plant" | "metre" | "area",
+    from: readonly Amendment[],
+    limit: number,
+  ) =>
+    above(load, limit)
+      ? [
+          {
+            code: "salt-at-planting" as const,
+            load,
+            per,
+            from: from.slice(0, 3),
+            estimated: from.filter((a) => a.saltIndex === undefined),
+            limit,
+          },
+        ]
+      : [];
+  const near = saltLoad(plan, amounts);
+  const { areaM2 } = plan.bed;
+  const wide = wideSaltKg(plan, amounts);
+  const nearLimit = thresholdOf(plan, "salt-at-planting");
   return [
-    {
-      code: "salt-at-planting",
-      load,
-      per,
-      from: parts.slice(0, 3).map(({ amendment }) => amendment),
-      uncounted: plan.amendments.filter(
-        (a, i) => kg[i]! > 0 && a.kind === "salt" && a.saltIndex === undefined,
-      ),
-      limit,
-    },
+    ...(near
+      ? report(near.load, near.per, near.from, nearLimit * (near.per === "metre" ? HOLES_PER_METRE : 1))
+      : []),
+    ...(areaM2 === undefined
+      ? []
+      : report(wide.kg / areaM2, "area", wide.from, thresholdOf(plan, "salt-at-planting-area"))),
   ];
+}
+
+/** Under plastic or a tunnel no rain carries salt down. */
+function cover({ plan, amounts }: Scene): Finding[] {
+  const over = plan.cover;
+  if (over === undefined || over === "open") return [];
+  const { areaM2 } = plan.bed;
+  const kg = plan.amendments.reduce(
+    (sum, amendment, a) =>
+      sum + (amounts[a]!.reduce((all, one) => all + one, 0) * saltIndexOf(amendment).high) / 100,
+    0,
+  );
+  return [{ code: "salt-gathers", cover: over, rate: areaM2 === undefined ? null : kg / areaM2 }];
+}
+
+/** Manure that is left on the surface. */
+function surface({ plan, amounts, used }: Scene): Finding[] {
+  const on = plan.applications.flatMap(({ placement }, t) => (placement === "surface" ? [t] : []));
+  const amendments = used.filter(
+    (a) => isManure(a.kind) && on.some((t) => amounts[plan.amendments.indexOf(a)]![t]! > 0),
+  );
+  return amendments.length > 0 ? [{ code: "surface-loss", amendments, share: SURFACE_LOSS }] : [];
+}
+
+/** Phosphorus of bone and rock, where the plan does not say how acid its soil is. */
+function acidNeeded({ plan, used }: Scene): Finding[] {
+  if (plan.soil?.pH !== undefined) return [];
+  if (!plan.demands.some((d) => d.nutrient === "P2O5" && d.minKg > 0)) return [];
+  const amendments = used.filter((a) => phosphateOf(a) !== undefined);
+  return amendments.length > 0 ? [{ code: "phosphate-needs-acid", amendments }] : [];
+}
+
+/** Crops by how much boron they bear. */
+export type BoronGroup = "sensitive" | "ordinary" | "demanding";
+
+/**
+ * The boron group of a crop by its name. Demanding: 1.5 to 3 lb/acre on broccoli, kale and cole crops (University of
+ * Delaware, 2012), beets and celery with them from memory. Sensitive: yields of beans fell at 4.4 kg/ha at two of four
+ * sites (Prince Edward Island); peas and strawberries with them from memory.
+ */
+export function boronGroup(crop: string): BoronGroup {
+  const name = crop.toLowerCase();
+  if (/\b(beans?|peas?|cowpeas?|strawberr)/.test(name)) return "sensitive";
+  return /broccoli|cabbage|cauliflower|kale|collard|brussels|kohlrabi|turnip|rutabaga|radish|beet|chard|celer/.test(
+    name,
+  )
+    ? "demanding"
+    : "ordinary";
+}
+
+function boronLimit(plan: Plan, group: BoronGroup): number {
+  if (group === "ordinary" || plan.thresholds?.boron !== undefined) return thresholdOf(plan, "boron");
+  return thresholdOf(plan, group === "sensitive" ? "boron-sensitive" : "boron-demanding");
 }
 
 const TOTALS = [
@@ -242,10 +317,11 @@ function totals({ plan, amounts, used }: Scene): Finding[] {
   }
   return TOTALS.flatMap(([code, nutrient]): Finding[] => {
     const rate = appliedKg(plan, amounts, nutrient) / areaM2;
-    const limit = thresholdOf(plan, code);
+    const group = boronGroup(plan.targetName);
+    const limit = code === "boron" ? boronLimit(plan, group) : thresholdOf(plan, code);
     if (!above(rate, limit)) return [];
     const from = used.filter((a) => (a.analysis[nutrient] ?? 0) > 0);
-    return [{ code, rate, from, limit }];
+    return [code === "boron" ? { code, group, rate, from, limit } : { code, rate, from, limit }];
   });
 }
 
@@ -276,12 +352,13 @@ function nitrogen(scene: Scene): Finding[] {
   if (!demand || demand.minKg <= 0) return [];
   const { kg, day } = mostUnused(scene);
   const found: Finding[] = [];
+  const rained = plan.cover === undefined || plan.cover === "open";
   if (demand.uptake) {
     const share = kg / demand.minKg;
     const limit = thresholdOf(plan, "nitrogen-ahead");
     if (above(share, limit)) found.push({ code: "nitrogen-ahead", aheadKg: kg, share, day, limit });
   }
-  if (plan.bed.areaM2 !== undefined) {
+  if (plan.bed.areaM2 !== undefined && rained) {
     const rate = kg / plan.bed.areaM2;
     const limit = thresholdOf(plan, "heavy-rain");
     if (above(rate, limit)) found.push({ code: "heavy-rain", rate, day, limit });
@@ -289,15 +366,33 @@ function nitrogen(scene: Scene): Finding[] {
   return found;
 }
 
+/**
+ * Phosphorus is said aloud where it piles up: against what leaves with the harvest, or where that is not known against the
+ * need; at any surplus on soil that has too much already, never on soil that is poor.
+ */
 function phosphorus({ plan, amounts }: Scene): Finding[] {
+  const level = phosphorusLevel(plan.soil?.pRating);
+  if (level === "below") return [];
   const fromCredits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg.P2O5 ?? 0), 0);
   const applied = appliedKg(plan, amounts, "P2O5") + fromCredits;
   const needKg = plan.demands.find((d) => d.nutrient === "P2O5")?.minKg ?? 0;
-  if (needKg > 0) {
-    const limit = thresholdOf(plan, "phosphorus-above-need");
-    return above(applied / needKg, limit)
-      ? [{ code: "phosphorus-above-need", appliedKg: applied, needKg, limit }]
-      : [];
+  const removalKg = plan.removalKg?.P2O5 ?? 0;
+  const against = removalKg > needKg ? "removal" : "need";
+  const againstKg = Math.max(needKg, removalKg);
+  const rating = plan.soil?.pRating;
+  if (againstKg > 0) {
+    const limit = level === "above" ? 1 : thresholdOf(plan, "phosphorus-above-need");
+    if (!above(applied / againstKg, limit)) return [];
+    return [
+      {
+        code: "phosphorus-above-need",
+        appliedKg: applied,
+        againstKg,
+        against,
+        limit,
+        ...(rating === undefined ? {} : { rating }),
+      },
+    ];
   }
   const { areaM2 } = plan.bed;
   if (areaM2 === undefined) return [];
@@ -322,14 +417,37 @@ function sodiumNitrate({ plan, usedKg }: Scene): Finding[] {
   return [{ code: "sodium-nitrate-share", share: nitrogenKg / need, limit }];
 }
 
+/** Neutral enough that a push either way is no fault. */
+const GOOD_PH = { least: 6, most: 7 } as const;
+/** Below this part of the threshold a push is not worth a word. */
+const SMALL_PUSH = 0.1;
+
+/** What the mix does to the acidity of the soil: lime and ash against sulfur. */
 function liming({ plan, usedKg, used }: Scene): Finding[] {
   const { areaM2 } = plan.bed;
   if (areaM2 === undefined) return [];
-  const rate = plan.amendments.reduce((sum, { cce = 0 }, a) => sum + usedKg[a]! * cce, 0) / areaM2;
-  const limit = thresholdOf(plan, "liming");
-  return above(rate, limit)
-    ? [{ code: "liming", rate, from: used.filter((a) => (a.cce ?? 0) > 0), limit }]
-    : [];
+  const sum =
+    plan.amendments.reduce((all, amendment, a) => all + usedKg[a]! * limingOf(amendment), 0) / areaM2;
+  const limit = thresholdOf(plan, sum < 0 ? "acidifying" : "liming");
+  const rate = Math.abs(sum);
+  const from = used.filter((a) => (sum < 0 ? limingOf(a) < 0 : limingOf(a) > 0));
+  const found: Finding[] = [];
+  if (above(rate, limit)) found.push({ code: sum < 0 ? "acidifying" : "liming", rate, from, limit });
+  const pH = plan.soil?.pH;
+  const wrong = pH !== undefined && (sum > 0 ? pH > GOOD_PH.most : sum < 0 && pH < GOOD_PH.least);
+  if (pH !== undefined && wrong && rate > SMALL_PUSH * limit)
+    found.push({ code: "acidity-wrong-way", pH, rate: sum, from });
+  return found;
+}
+
+/** Wood ash has a yearly limit of its own. */
+function ash({ plan, usedKg, used }: Scene): Finding[] {
+  const { areaM2 } = plan.bed;
+  if (areaM2 === undefined) return [];
+  const from = used.filter((a) => /\bash(es)?\b/i.test(`${a.id.replaceAll("-", " ")} ${a.name}`));
+  const rate = from.reduce((sum, a) => sum + usedKg[plan.amendments.indexOf(a)]!, 0) / areaM2;
+  const limit = thresholdOf(plan, "wood-ash");
+  return above(rate, limit) ? [{ code: "wood-ash", rate, from, limit }] : [];
 }
 
 function raisedThresholds(plan: Plan): Finding[] {

@@ -2,7 +2,7 @@
  * What given amounts deliver, and which demands of the plan they miss: computed from kilograms, analyses, release
  * and days alone, without the program that found the amounts.
  */
-import type { Plan } from "../model.ts";
+import type { Amendment, Demand, Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { SolutionNutrient } from "../results/solution.ts";
@@ -25,20 +25,41 @@ export function suppliedKg(
     if (content === 0) return;
     plan.applications.forEach((application, t) => {
       const kg = amounts[a]![t]!;
-      if (kg !== 0) sum += kg * content * season.available(amendment, nutrient, application.day, day);
+      if (kg !== 0)
+        sum +=
+          kg * content * season.available(amendment, nutrient, application.day, day, application.placement);
     });
   });
   return sum;
 }
 
-/** kg of a nutrient that the amounts contain, available or not. */
-export function appliedKg(plan: Plan, amounts: Amounts, nutrient: Nutrient): number {
+const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
+  amendment.effective?.[nutrient] ?? 1;
+
+/**
+ * kg of a nutrient that the amounts contain, available or not.
+ * @param share the part of each amendment's content that is counted; all of it where absent.
+ */
+export function appliedKg(
+  plan: Plan,
+  amounts: Amounts,
+  nutrient: Nutrient,
+  share: (amendment: Amendment, nutrient: Nutrient) => number = () => 1,
+): number {
   let sum = 0;
   plan.amendments.forEach((amendment, a) => {
-    const content = amendment.analysis[nutrient] ?? 0;
+    const content = (amendment.analysis[nutrient] ?? 0) * share(amendment, nutrient);
     if (content !== 0) for (const kg of amounts[a]!) sum += kg * content;
   });
   return sum;
+}
+
+/** kg of a nutrient that count towards its need: what is available by the season's end, or all that is spread. */
+export function countedKg(plan: Plan, season: Season, amounts: Amounts, demand: Demand): number {
+  const { nutrient, counts } = demand;
+  return counts === "applied"
+    ? appliedKg(plan, amounts, nutrient, effectiveShare) + season.creditInAllKg(nutrient)
+    : suppliedKg(plan, season, amounts, nutrient, plan.seasonDays);
 }
 
 /** Delivered against needed, for every nutrient that is asked for, applied or credited; canonical order. */
@@ -53,8 +74,10 @@ export function deliver(
     const applied = appliedKg(plan, amounts, nutrient);
     const credit = season.creditKg(nutrient, end);
     if (!demand && applied === 0 && credit === 0) return [];
+    const available = suppliedKg(plan, season, amounts, nutrient, end);
     const needOn = (day: number): number => {
-      if (!demand) return 0;
+      // A need of what is spread says nothing of when it is available.
+      if (!demand || demand.counts === "applied") return 0;
       if (day === end) return demand.minKg;
       return demand.uptake ? takenUpKg(demand, day) : 0;
     };
@@ -66,9 +89,13 @@ export function deliver(
         maxKg: demand?.maxKg ?? null,
         appliedMaxKg: demand?.appliedMaxKg ?? null,
         aheadMaxKg: demand?.aheadMaxKg ?? null,
-        availableKg: suppliedKg(plan, season, amounts, nutrient, end),
+        counts: demand?.counts ?? "available",
+        efficiency: demand?.efficiency ?? 1,
+        countedKg: demand ? countedKg(plan, season, amounts, demand) : available,
+        availableKg: available,
         appliedKg: applied,
         creditKg: credit,
+        creditInAllKg: season.creditInAllKg(nutrient),
         checkpoints: checked.map((day) => ({
           day,
           needKg: needOn(day),
@@ -108,10 +135,11 @@ export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[]
       const atEnd = day === plan.seasonDays;
       if (!demand.uptake && !atEnd) continue;
       const supplied = suppliedKg(plan, season, amounts, nutrient, day);
+      const counted = atEnd ? countedKg(plan, season, amounts, demand) : supplied;
       const needed = atEnd ? demand.minKg : takenUpKg(demand, day);
-      note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, supplied, needed, Infinity);
+      note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, needed, Infinity);
       if (atEnd && demand.maxKg !== null)
-        note({ kind: "season-max", nutrient, day }, supplied, -Infinity, demand.maxKg);
+        note({ kind: "season-max", nutrient, day }, counted, -Infinity, demand.maxKg);
       if (demand.aheadMaxKg !== null)
         note(
           { kind: "ahead-max", nutrient, day },

@@ -461,6 +461,7 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     ...(fields.kind === undefined ? {} : { kind: fields.kind }),
     ...(fields.salt_index === undefined ? {} : { saltIndex: fields.salt_index }),
     ...(fields.cce === undefined ? {} : { cce: fields.cce }),
+    ...(fields.phosphate === undefined ? {} : { phosphate: fields.phosphate }),
   };
   return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };
 }

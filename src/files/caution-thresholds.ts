@@ -64,6 +64,21 @@ export const CAUTION_THRESHOLDS = {
     what: "boron spread in a season",
     source: "ordinary rates are 0.5 to 2 lb B/acre, none on beans; from memory",
   },
+  "boron-sensitive": {
+    dimension: "rate",
+    value: 0.5 * LB_PER_ACRE,
+    stricter: "lower",
+    what: "boron spread in a season on beans, peas and strawberries",
+    source:
+      "beans bear almost none: yields fell at 4.4 kg/ha at two of four sites (Prince Edward Island); the 0.5 lb is the low end of ordinary rates, a judgement",
+  },
+  "boron-demanding": {
+    dimension: "rate",
+    value: 3 * LB_PER_ACRE,
+    stricter: "lower",
+    what: "boron spread in a season on cole crops, beets and celery",
+    source: "1.5 to 3 lb B/acre on broccoli, kale and cole crops, University of Delaware 2012",
+  },
   copper: {
     dimension: "rate",
     value: 75 * KG_PER_HA,
@@ -94,11 +109,11 @@ export const CAUTION_THRESHOLDS = {
   },
   "phosphorus-above-need": {
     dimension: "share",
-    value: 1,
+    value: 2,
     stricter: "lower",
-    what: "phosphate applied, as a share of the season's need",
+    what: "phosphate applied, as a share of what the harvest removes or the season needs",
     source:
-      "New England Vegetable Management Guide: rates above removal are given only where soil tests below optimum",
+      "New England Vegetable Management Guide: rates above removal are given only where soil tests below optimum; the factor of two is a judgement",
   },
   "phosphorus-without-need": {
     dimension: "rate",
@@ -135,6 +150,20 @@ export const CAUTION_THRESHOLDS = {
     stricter: "lower",
     what: "liming effect, as calcium carbonate",
     source: PRACTICE,
+  },
+  acidifying: {
+    dimension: "rate",
+    value: 500 * KG_PER_HA,
+    stricter: "lower",
+    what: "acidifying effect, as the calcium carbonate that it takes up",
+    source: `${PRACTICE}; 1 lb of sulfur takes up 3.12 lb of limestone by stoichiometry, and 135 to 270 g of sulfur per m2 lower a pH of 7 to 7.5 to 6 to 6.5 (Royal Horticultural Society)`,
+  },
+  "wood-ash": {
+    dimension: "rate",
+    value: (20 * 0.45359237) / 92.90304,
+    stricter: "lower",
+    what: "wood ash spread in a year",
+    source: "10 to 20 lb per 1000 sq ft a year where the pH is below 7 (extension text of 1991)",
   },
 } as const satisfies Readonly<Record<string, CautionThreshold>>;
 

@@ -18,6 +18,7 @@ import { type BedAt, bedAmounts, bedArea, bedKg } from "./bed.ts";
 import { complain, type Loading, openFile, warn } from "./context.ts";
 import type { Read } from "./schema/base.ts";
 import {
+  type CreditSource,
   type CreditSpec,
   creditSchema,
   creditSourceSchema,
@@ -25,6 +26,7 @@ import {
   type Spread,
 } from "./schema/credits.ts";
 import { itemsOf, readMap, readValue } from "./schema/read.ts";
+import type { MassOrRate } from "./schema/values.ts";
 import { rateText } from "./soil-test.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
@@ -77,7 +79,10 @@ export function readCredits(
 
 function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
   const { loading, own, at, season, classes } = reading;
-  const weights = one.nutrients.some((e) => e.value.kind === "mass") || one.spread?.kind === "mass";
+  const weights =
+    one.nutrients.some((e) => e.value.kind === "mass") ||
+    one.spread?.kind === "mass" ||
+    one.dryMatter?.kind === "mass";
   if (one.per === undefined && weights)
     complain(
       loading,
@@ -135,6 +140,7 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
     if (rate === undefined || area === undefined || release === undefined) return [];
     return [credit({ N: one.organicMatter * 100 * rate * area }, release)];
   }
+  if (one.dryMatter !== undefined) return fromGreenManure(reading, one, one.dryMatter, path);
   if (one.spread === undefined) {
     const release = asked();
     const amounts = { nutrients: one.nutrients, ...(one.per ? { per: one.per } : {}) };
@@ -146,6 +152,65 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
   const release = asked();
   if (kg === undefined || release === undefined) return [];
   return [credit(scaled(one.analysis ?? {}, kg), release)];
+}
+
+/**
+ * Plant-available nitrogen of a green manure, by the nitrogen in its dry matter: 17.5 lb for each percent above 1.5, per
+ * short ton (Sullivan and Andrews 2012, Oregon State University PNW 636: little or none at 1.5 %, about 35 lb at 3.5 %,
+ * linear between). Below 1.5 % it is negative: nitrogen of the soil is tied up, as under cereals.
+ */
+export const GREEN_MANURE = { perPercent: 17.5 / 2000, none: 0.015, highest: 0.035 } as const;
+/** Most of it within 4 to 6 weeks, half within 3 in warm soil (the same publication); the Q10 is a judgement. */
+const GREEN_MANURE_RELEASE: NamedCurve = {
+  label: "green manure",
+  curve: { kind: "pool", atOnce: 0, later: 1, halfLifeDays: 21, q10: 2, referenceC: 25 },
+};
+
+/** A green manure: what it brings by the season's end, or ties up, and half of it within three weeks in warm soil. */
+function fromGreenManure(reading: Reading, one: CreditSpec, dryMatter: MassOrRate, path: Path): Credit[] {
+  const { loading, at, season } = reading;
+  const nitrogen = one.dryMatterN ?? materialN(reading, one, path);
+  const dryKg = bedKg(loading, dryMatter, 1, one.per, at);
+  if (nitrogen === undefined || dryKg === undefined || season === undefined || season <= one.day) return [];
+  const { perPercent, none, highest } = GREEN_MANURE;
+  const kg = dryKg * perPercent * 100 * (nitrogen - none);
+  const shown = rateText(Math.abs(kg), at, reading.units);
+  const percents = `${Number((nitrogen * 100).toPrecision(4))}% nitrogen in its dry matter`;
+  const beyond = nitrogen > highest ? ` The publication ends at ${highest * 100}%.` : "";
+  warn(
+    loading,
+    "credit-green-manure",
+    kg < 0
+      ? `Credit "${one.from}": with ${percents} it ties up ${shown} of nitrogen by the season's end, and the mix brings that much more; Oregon State University PNW 636.`
+      : `Credit "${one.from}": with ${percents} it makes ${shown} of nitrogen available by the season's end; Oregon State University PNW 636.${beyond}`,
+  );
+  return [
+    {
+      from: one.from,
+      day: one.day,
+      release: GREEN_MANURE_RELEASE,
+      contentKg: { N: kg },
+      allBySeasonEnd: true,
+    },
+  ];
+}
+
+/** Nitrogen of a shipped material, by the low end of its range. */
+function materialN(reading: Reading, { material }: CreditSpec, path: Path): number | undefined {
+  const found = material === undefined ? undefined : listedMaterial(reading, material, path);
+  if (found === undefined) return undefined;
+  const nitrogen = found.source.analysis.find((part) => part.nutrient === "N");
+  if (nitrogen === undefined)
+    complain(
+      reading.loading,
+      reading.own,
+      [...path, "dry_matter"],
+      "key-missing",
+      `the shipped list names no nitrogen of \`${material}\``,
+      "add the share of nitrogen in its dry matter, for instance `N: 2%`",
+      "key",
+    );
+  return nitrogen && nitrogen.value.least * nitrogen.factor;
 }
 
 /** In equal parts a day, from the credit's own day. The season's warmth is not counted again. */
@@ -163,6 +228,9 @@ function scaled(analysis: NutrientMap, kg: number): NutrientMap {
   return Object.fromEntries(Object.entries(analysis).map(([n, fraction]) => [n, fraction * kg]));
 }
 
+/** No one spreads a deeper layer than this, 12 in; a yard of compost is a cubic yard. */
+const DEEP_M = 0.3048;
+
 /** What was spread on the whole bed, in kg; undefined where the bed does not say enough (reported). */
 function spreadKg(
   { loading, at }: Reading,
@@ -175,6 +243,12 @@ function spreadKg(
     case "rate":
       return bedKg(loading, { kind: spread.kind, value: spread.value }, 1, one.per, at);
     case "depth":
+      if (spread.value > DEEP_M)
+        warn(
+          loading,
+          "depth-suspect",
+          `Credit "${one.from}": what is spread is read as a layer ${Number((spread.value / 0.0254).toPrecision(3))} in (${Number(spread.value.toPrecision(3))} m) deep. If a volume is meant, write it as one: \`2 cu yd\`.`,
+        );
       // A metre of depth on a square metre is 1000 L.
       return times(bedArea(loading, at), spread.value * 1000 * (densityKgPerL ?? 0));
     case "litres": {
@@ -193,27 +267,9 @@ function fromMaterial(
   path: Path,
 ): Credit[] {
   const { loading, own, classes } = reading;
-  const tree = shippedSources(reading);
-  const listed = tree && valueAt(tree.root, ["credit_sources"]);
-  if (tree === undefined || !isRecord(listed)) return [];
-  if (!Object.hasOwn(listed, material)) {
-    const known = Object.keys(listed);
-    const near = nearest(material, known);
-    complain(
-      loading,
-      own,
-      [...path, "material"],
-      "choice-unknown",
-      `the shipped list of credits has no \`${material}\``,
-      near === undefined
-        ? `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``
-        : `did you mean \`${near}\`?`,
-    );
-    return [];
-  }
-  const at: Path = ["credit_sources", material];
-  const source = readValue(creditSourceSchema(), tree, at, loading.problems);
-  if (source === undefined) return [];
+  const found = listedMaterial(reading, material, path);
+  if (found === undefined) return [];
+  const { source, tree, at } = found;
   const density = one.densityKgPerL ?? source.densityKgPerL;
   if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
     complain(
@@ -259,6 +315,36 @@ function fromMaterial(
     `Credit "${one.from}": ${rate} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
   );
   return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry }));
+}
+
+/** An entry of the shipped list of credits, or undefined where it has none (reported). */
+function listedMaterial(
+  reading: Reading,
+  material: string,
+  path: Path,
+): { readonly source: CreditSource; readonly tree: Tree; readonly at: Path } | undefined {
+  const { loading, own } = reading;
+  const tree = shippedSources(reading);
+  const listed = tree && valueAt(tree.root, ["credit_sources"]);
+  if (tree === undefined || !isRecord(listed)) return undefined;
+  if (!Object.hasOwn(listed, material)) {
+    const known = Object.keys(listed);
+    const near = nearest(material, known);
+    complain(
+      loading,
+      own,
+      [...path, "material"],
+      "choice-unknown",
+      `the shipped list of credits has no \`${material}\``,
+      near === undefined
+        ? `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``
+        : `did you mean \`${near}\`?`,
+    );
+    return undefined;
+  }
+  const at: Path = ["credit_sources", material];
+  const source = readValue(creditSourceSchema(), tree, at, loading.problems);
+  return source && { source, tree, at };
 }
 
 function percents(least: number, most: number): string {

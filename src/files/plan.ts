@@ -18,8 +18,9 @@ import { readCredits } from "./credits.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
 import { itemsOf, readMap, readValue, wrongType } from "./schema/read.ts";
+import { onSoil, tellOfOrganicMatter } from "./soil.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
-import { demandsOf, type Outside, readTarget, type Target } from "./target.ts";
+import { askOf, type Outside, readTarget, type Target } from "./target.ts";
 
 const SHARES_TOLERANCE = 1e-6;
 
@@ -118,11 +119,12 @@ export function readPlan(
     inside("target").filter(() => !isWrittenOut(valueAt(own.root, ["target"]))),
   );
   const units = fields.units ?? "us";
-  const demands = target ? demandsOf(loading, target, at, units) : [];
+  const asked = target && askOf(loading, target, at, units, fields.soil);
   const season = target?.seasonDays;
   const blend = fields.blend ?? "one";
   const applications = readApplications(loading, own, blend, season);
   const credits = readCredits(loading, own, at, classes, season, units);
+  tellOfOrganicMatter(loading, own, fields.soil);
   const suppliers = readSuppliers(loading, own);
   const choice = choose(loading, own, fields, shelf, resolved);
   const limits = readLimits(loading, own, shelf, choice, applications, blend);
@@ -144,13 +146,16 @@ export function readPlan(
     name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
     currency: fields.currency ?? "USD",
     units,
-    amendments: choice.amendments,
+    amendments: onSoil(loading, choice.amendments, asked?.soil),
     leftOut: choice.leftOut,
     targetName: target.name,
     ...(planted === undefined ? {} : { planted }),
     ...(scoops.length === 0 ? {} : { scoops }),
     seasonDays: target.seasonDays,
-    demands,
+    demands: asked?.demands ?? [],
+    ...(asked?.soil ? { soil: asked.soil } : {}),
+    ...(fields.cover === undefined ? {} : { cover: fields.cover }),
+    removalKg: asked?.removalKg ?? {},
     bed,
     ...(soil === undefined
       ? {}
@@ -412,6 +417,7 @@ function readApplications(
         name: one.name ?? `day ${one.day}`,
         day: one.day,
         share: byShare ? one.share! : equal,
+        ...(one.placement === undefined ? {} : { placement: one.placement }),
       }),
     )
     .sort((a, b) => a.day - b.day);

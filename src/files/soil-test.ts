@@ -8,12 +8,13 @@
  * Tables hold for their own words and their own method only. Where they have no row, the need stays as the target has
  * it and a warning says so; nothing is interpolated or carried over.
  */
+import type { Counts } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { nearest } from "../problem.ts";
-import { fromSi } from "../units.ts";
+import { fromSi, type Per } from "../units.ts";
 import { type BedAt, bedKg } from "./bed.ts";
 import { complain, type Loading, warn } from "./context.ts";
-import type { Range } from "./schema/amounts.ts";
+import type { Counting, Range } from "./schema/amounts.ts";
 import type { Band, RatingTables, SoilTest } from "./schema/soil-test.ts";
 import type { Path, Tree } from "./source.ts";
 
@@ -21,6 +22,17 @@ import type { Path, Tree } from "./source.ts";
 export interface Need {
   readonly minKg: number;
   readonly maxKg: number | null;
+  readonly counts: Counts;
+  /** Share of what is available that the crop takes up, by which the need has still to be divided; absent: 1. */
+  readonly efficiency?: number;
+}
+
+/**
+ * How a published or recommended rate is counted where it does not say so: of nitrogen what is available to plants, of
+ * everything else what is spread.
+ */
+export function countsOfRate(nutrient: Nutrient): Counts {
+  return nutrient === "N" ? "available" : "applied";
 }
 
 /** A soil test and where it stands. */
@@ -37,6 +49,8 @@ export interface Asked {
   readonly caps: Partial<Record<Nutrient, number>>;
   /** Whether the caps are a shipped recipe's, which give way; a grower's own do not. */
   readonly capsGiveWay: boolean;
+  /** The plan itself rates the soil's phosphorus. */
+  readonly pRated: boolean;
   readonly tables: RatingTables | undefined;
 }
 
@@ -62,32 +76,49 @@ export function rateText(kg: number, at: BedAt, units: "us" | "metric"): string 
     : `${round(fromSi(kg / area, "kg/ha"))} kg/ha`;
 }
 
-/** Applies a soil test to needs; every change, and everything that has no answer, is said in a warning. */
+/**
+ * Applies a soil test to needs; every change, and everything that has no answer, is said in a warning.
+ * @returns how the test rates each nutrient that it rates, or that a table rates by its reading.
+ */
 export function applySoilTest(
   loading: Loading,
   soil: SoilTestAt,
   asked: Asked,
   at: BedAt,
   units: "us" | "metric",
-): void {
+): ReadonlyMap<Nutrient, string> {
   const { test } = soil;
   const shown = (kg: number): string => rateText(kg, at, units);
   const settled = new Set<Nutrient>();
+  const ratings = new Map<Nutrient, string>();
 
   const replace = (nutrient: Nutrient, range: Need, why: string): void => {
     settled.add(nutrient);
     const before = asked.needs.get(nutrient);
     const { minKg } = range;
     const maxKg = range.maxKg ?? (before?.maxKg != null && before.maxKg >= minKg ? before.maxKg : null);
-    asked.needs.set(nutrient, { minKg, maxKg });
+    asked.needs.set(nutrient, { ...range, maxKg });
     const cap = asked.caps[nutrient];
     let lifted = "";
-    if (cap !== undefined && asked.capsGiveWay && before && before.minKg > 0 && minKg > before.minKg) {
+    // The cap on phosphorus follows its rating, where there is one.
+    const rated = nutrient === "P2O5" && (asked.pRated || ratings.has(nutrient));
+    if (
+      cap !== undefined &&
+      asked.capsGiveWay &&
+      !rated &&
+      before &&
+      before.minKg > 0 &&
+      minKg > before.minKg
+    ) {
       asked.caps[nutrient] = (cap * minKg) / before.minKg;
       lifted = ` The recipe's cap on what is applied grows with it, to ${shown(asked.caps[nutrient])}.`;
     }
     const instead = before ? `, in place of ${shown(before.minKg)}` : "";
-    warn(loading, "soil-test-need", `${nutrient} need ${shown(minKg)}${instead}: ${why}.${lifted}`);
+    const counted =
+      range.counts === "applied" && minKg > 0
+        ? ` It is counted as it is spread, credits included; earlier versions took it for what becomes available (\`counts: available\` still does).`
+        : "";
+    warn(loading, "soil-test-need", `${nutrient} need ${shown(minKg)}${instead}: ${why}.${counted}${lifted}`);
   };
   const unanswered = (nutrient: Nutrient, what: string, why: string): void => {
     settled.add(nutrient);
@@ -116,7 +147,7 @@ export function applySoilTest(
       );
   }
   for (const e of recommends?.nutrients ?? []) {
-    const range = needOf(loading, e.value, e.factor, recommends?.per, at);
+    const range = needOf(loading, e.value, e, recommends ?? {}, at);
     if (range === undefined) continue;
     if (range.maxKg !== null && range.minKg > range.maxKg) {
       complain(
@@ -148,7 +179,7 @@ export function applySoilTest(
       return `the recipe's amounts for ${nutrient} are for ${rows.map(({ table }) => table.method).join(" and ")} ratings, and a rating holds for its own method only`;
     for (const { table, e } of fitting) {
       const row = e.value.find((r) => r.rating === rating);
-      const range = row && needOf(loading, row.amount, e.factor, table.per, at);
+      const range = row && needOf(loading, row.amount, e, table, at);
       if (range === undefined) continue;
       const assumed =
         method === undefined ? `, taken as a ${table.method} rating since the test names no method` : "";
@@ -160,6 +191,7 @@ export function applySoilTest(
     return `the table of amounts has no row \`${rating}\`, only ${words.join(", ")}`;
   };
 
+  for (const { nutrient, value: rating } of test.ratings) ratings.set(nutrient, rating);
   for (const { name, nutrient, value: rating } of test.ratings) {
     if (settled.has(nutrient)) continue;
     const method = methodOf(test, nutrient);
@@ -212,10 +244,12 @@ export function applySoilTest(
       unanswered(nutrient, what, "that is above every bound of the table of ratings");
       continue;
     }
+    ratings.set(nutrient, rating);
     const by = table.source === "" ? "the recipe's table of ratings" : table.source;
     const why = lookUp(nutrient, rating, method, `${ppm} ppm by ${method}${rule} is ${rating} (${by})`);
     if (why !== null) unanswered(nutrient, `${what}, which is ${rating} (${by})`, why);
   }
+  return ratings;
 }
 
 function methodOf(test: SoilTest, nutrient: Nutrient): string | undefined {
@@ -225,14 +259,21 @@ function methodOf(test: SoilTest, nutrient: Nutrient): string | undefined {
 function needOf(
   loading: Loading,
   range: Range,
-  factor: number,
-  per: Parameters<typeof bedKg>[3],
+  { nutrient, factor }: { readonly nutrient: Nutrient; readonly factor: number },
+  whole: Counting & { readonly per?: Per },
   at: BedAt,
 ): Need | undefined {
   const kg = (part: Range["min"]): number | null | undefined =>
-    part === undefined ? null : bedKg(loading, part, factor, per, at);
+    part === undefined ? null : bedKg(loading, part, factor, whole.per, at);
   const min = kg(range.min);
   const max = kg(range.max);
   if (min === undefined || max === undefined) return undefined;
-  return { minKg: min ?? 0, maxKg: max };
+  const counts = range.counts ?? whole.counts ?? countsOfRate(nutrient);
+  const efficiency = range.efficiency ?? whole.efficiency;
+  return {
+    minKg: min ?? 0,
+    maxKg: max,
+    counts,
+    ...(efficiency === undefined || counts === "applied" ? {} : { efficiency }),
+  };
 }

@@ -3,7 +3,7 @@
  *
  * A target may begin from a shipped recipe, be counted for another yield, and be corrected by a soil test.
  */
-import type { Demand, Points } from "../model.ts";
+import type { Demand, NutrientMap, Points, Soil } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedAmounts, bedKg } from "./bed.ts";
@@ -13,6 +13,7 @@ import type { Read } from "./schema/base.ts";
 import { readMap, readValue } from "./schema/read.ts";
 import { targetShape } from "./schema/target.ts";
 import type { MassOrRate } from "./schema/values.ts";
+import { type PhosphorusLevel, phosphorusLevel } from "./soil.ts";
 import { applySoilTest, type Need, rateText, type SoilTestAt } from "./soil-test.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
@@ -303,6 +304,27 @@ function uptakeAt(perYield: PerYield, rateKgPerM2: number): Map<Nutrient, { rate
 /** A need that differs by more than this from uptake times yield does not follow from it. */
 const SAME_NEED = 0.02;
 
+/** How a need of the target is counted, by the nearest word: its own, that of all needs, that of the target. */
+function countingOf(
+  loading: Loading,
+  { fields }: Target,
+  name: string,
+  own: Range,
+): Pick<Need, "counts" | "efficiency"> {
+  const counts = own.counts ?? fields.need?.counts ?? "available";
+  if (counts === "applied") {
+    if (own.efficiency !== undefined)
+      warn(
+        loading,
+        "efficiency-unused",
+        `\`efficiency\` of ${name} does nothing, since its need is counted as it is spread (\`counts: applied\`).`,
+      );
+    return { counts };
+  }
+  const efficiency = own.efficiency ?? fields.need?.efficiency ?? fields.efficiency;
+  return { counts, ...(efficiency === undefined ? {} : { efficiency }) };
+}
+
 /** Need and caps as the target states them, for the bed, at the yield goal. */
 function askedOf(
   loading: Loading,
@@ -332,7 +354,11 @@ function askedOf(
         "the most is at least the least",
       );
     const grown = timesOf("need");
-    needs.set(e.nutrient, { minKg: minKg * grown, maxKg: maxKg === null ? null : maxKg * grown });
+    needs.set(e.nutrient, {
+      minKg: minKg * grown,
+      maxKg: maxKg === null ? null : maxKg * grown,
+      ...countingOf(loading, target, e.name, e.value),
+    });
   }
   const caps = bedAmounts(loading, fields.applied_max, at) as Partial<Record<Nutrient, number>>;
   for (const nutrient of Object.keys(caps) as Nutrient[]) caps[nutrient]! *= timesOf("applied_max");
@@ -345,7 +371,13 @@ function askedOf(
       const kg = bedKg(loading, { kind: "rate", value: rate }, 1, undefined, at);
       if (kg === undefined) continue;
       const need = needs.get(nutrient);
-      if (fields.need === undefined) needs.set(nutrient, { minKg: kg, maxKg: null });
+      if (fields.need === undefined)
+        needs.set(nutrient, {
+          minKg: kg,
+          maxKg: null,
+          counts: "available",
+          ...(fields.efficiency === undefined ? {} : { efficiency: fields.efficiency }),
+        });
       else if (need && need.minKg > 0 && Math.abs(kg - need.minKg) > SAME_NEED * kg)
         differing.push(`${name} ${rateText(need.minKg, at, units)} against ${rateText(kg, at, units)}`);
     }
@@ -378,31 +410,87 @@ function askedOf(
 /** Beyond this factor from the published yield, proportion is doubtful (a judgement). */
 const FAR_YIELD = 2;
 
+/** What a target asks of a bed, and what is known of the soil after its test. */
+export interface AskedOfBed {
+  /** In canonical order. */
+  readonly demands: readonly Demand[];
+  readonly soil?: Soil;
+  /** What leaves with the harvest, kg for the bed. */
+  readonly removalKg: NutrientMap;
+}
+
+/** kg for the bed that leave with the harvest, where the target says so. */
+function removalOf(loading: Loading, { fields, goal }: Target, at: BedAt): NutrientMap {
+  const rate = goal?.rateKgPerM2 ?? fields.yield;
+  if (fields.removal_per_yield === undefined || rate === undefined || at.bed.areaM2 === undefined) return {};
+  const kg: Partial<Record<Nutrient, number>> = {};
+  for (const [nutrient, { rate: perM2 }] of uptakeAt(fields.removal_per_yield, rate)) {
+    const removed = bedKg(loading, { kind: "rate", value: perM2 }, 1, undefined, at);
+    if (removed !== undefined) kg[nutrient] = removed;
+  }
+  return kg;
+}
+
 /**
- * What the target asks of a bed, in canonical order.
- * @param units those of the plan, for what is said about it.
+ * The cap of a shipped recipe on phosphorus, by the soil's rating: none where the soil is poor; what the harvest removes,
+ * or the rate asked for, where it is about right; where there is too much already no more than the rest of the plan
+ * cannot do without. The last two give way as far as the other demands make them.
  */
-export function demandsOf(
+function phosphorusCap(
+  level: PhosphorusLevel,
+  needKg: number,
+  removalKg: number | undefined,
+): number | null | undefined {
+  if (level === "below") return null;
+  if (level === "above") return needKg;
+  return removalKg === undefined ? undefined : Math.max(needKg, removalKg);
+}
+
+/**
+ * What the target asks of a bed.
+ * @param units those of the plan, for what is said about it.
+ * @param ownSoil what the plan itself says of its soil.
+ */
+export function askOf(
   loading: Loading,
   target: Target,
   at: BedAt,
   units: "us" | "metric" = "us",
-): Demand[] {
+  ownSoil?: Soil,
+): AskedOfBed {
   const { fields } = target;
   const { needs: need, caps: applied } = askedOf(loading, target, at, units);
-  if (target.soilTest)
-    applySoilTest(
+  const removalKg = removalOf(loading, target, at);
+  let soil = ownSoil;
+  if (target.soilTest) {
+    const ratings = applySoilTest(
       loading,
       target.soilTest,
       {
         needs: need,
         caps: applied,
         capsGiveWay: target.capsShipped,
+        pRated: ownSoil?.pRating !== undefined,
         tables: fields.soil_test_ratings,
       },
       at,
       units,
     );
+    const tested = ratings.get("P2O5");
+    if (ownSoil?.pRating === undefined && tested !== undefined) soil = { ...ownSoil, pRating: tested };
+  }
+  const level = phosphorusLevel(soil?.pRating);
+  if (soil?.pRating !== undefined && level === undefined)
+    warn(
+      loading,
+      "rating-unknown",
+      `The rating of phosphorus \`${soil.pRating}\` is none that is known here, so it changes nothing: very low, low, medium, optimum, high, very high.`,
+    );
+  const softCap =
+    level !== undefined && target.capsShipped && applied.P2O5 !== undefined
+      ? phosphorusCap(level, need.get("P2O5")?.minKg ?? 0, removalKg.P2O5)
+      : undefined;
+  if (softCap !== undefined) delete applied.P2O5;
   const ahead = bedAmounts(loading, fields.ahead_max, at);
   const own = new Map((fields.uptake?.nutrients ?? []).map((e) => [e.nutrient, e] as const));
   const other =
@@ -417,25 +505,39 @@ export function demandsOf(
         `The uptake curve of ${e.name} does nothing, since the target asks for no least amount of it.`,
       );
 
-  return NUTRIENTS.filter((n) => need.has(n) || applied[n] !== undefined || ahead[n] !== undefined).map(
-    (nutrient): Demand => {
-      const { minKg, maxKg } = need.get(nutrient) ?? { minKg: 0, maxKg: null };
-      const curve = own.get(nutrient)?.value ?? (minKg > 0 ? other : undefined);
-      const uptake = curve === undefined ? null : fromZero(curve);
-      if (ahead[nutrient] !== undefined && uptake === null)
-        warn(
-          loading,
-          "ahead-without-uptake",
-          `\`ahead_max\` of ${nutrient} is held against no uptake curve, so nothing counts as taken up before the season's end.`,
-        );
-      return {
-        nutrient,
-        minKg,
-        maxKg,
-        appliedMaxKg: applied[nutrient] ?? null,
-        aheadMaxKg: ahead[nutrient] ?? null,
-        uptake,
-      };
-    },
-  );
+  const asks = (n: Nutrient): boolean =>
+    need.has(n) || applied[n] !== undefined || ahead[n] !== undefined || (n === "P2O5" && softCap != null);
+  const demands = NUTRIENTS.filter(asks).map((nutrient): Demand => {
+    const asked = need.get(nutrient);
+    const { efficiency = 1, counts = "available" } = asked ?? {};
+    const minKg = (asked?.minKg ?? 0) / efficiency;
+    const maxKg = asked?.maxKg == null ? null : asked.maxKg / efficiency;
+    const stated = own.get(nutrient);
+    if (counts === "applied" && stated && target.soilTest === undefined)
+      warn(
+        loading,
+        "uptake-unused",
+        `The uptake curve of ${stated.name} does nothing, since its need is counted as it is spread (\`counts: applied\`).`,
+      );
+    const curve = counts === "applied" ? undefined : (stated?.value ?? (minKg > 0 ? other : undefined));
+    const uptake = curve === undefined ? null : fromZero(curve);
+    if (ahead[nutrient] !== undefined && uptake === null)
+      warn(
+        loading,
+        "ahead-without-uptake",
+        `\`ahead_max\` of ${nutrient} is held against no uptake curve, so nothing counts as taken up before the season's end.`,
+      );
+    return {
+      nutrient,
+      minKg,
+      maxKg,
+      appliedMaxKg: applied[nutrient] ?? null,
+      aheadMaxKg: ahead[nutrient] ?? null,
+      uptake,
+      ...(counts === "applied" ? { counts } : {}),
+      ...(efficiency === 1 ? {} : { efficiency }),
+      ...(nutrient === "P2O5" && softCap != null ? { appliedSoftMaxKg: softCap } : {}),
+    };
+  });
+  return { demands, ...(soil ? { soil } : {}), removalKg };
 }

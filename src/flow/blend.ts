@@ -1,10 +1,11 @@
 /** The main job as one flow: a checked plan to a proven least-cost blend, its batches, measures and purchases. */
 
+import { limingKg } from "../field/acidity.ts";
 import { layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { purchaseFor } from "../field/packs.ts";
-import type { Amendment, Plan } from "../model.ts";
+import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -17,13 +18,22 @@ import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
 import { MAX_GAP, MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
+import { aboveRates } from "../words/counting-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
 import { sensitivityNotes } from "../words/price-words.ts";
+import { temperatureAssumed } from "../words/season-notes.ts";
+import { slipsOf, slipsOfMix } from "../words/slips.ts";
 import { suspectNeeds } from "../words/suspect-needs.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 import { plainSureness, surenessOf } from "./sure-results.ts";
+
+/** What is worked out beside the mix. */
+export interface SolveOptions {
+  /** What the other way of counting would cost, for every need; otherwise only for needs counted as applied. */
+  readonly everyCounting?: boolean;
+}
 
 /**
  * The least-cost mix of a plan, laid out for the field, or why there is none.
@@ -35,11 +45,17 @@ export async function solvePlan(
   plan: Plan,
   candidates: () => readonly Amendment[] | Promise<readonly Amendment[]> = () => [],
   limit?: TimeLimit,
+  options: SolveOptions = {},
 ): Promise<Solution> {
   const solved = await solveBlend(plan, limit);
-  return solved.answer.status === "optimal"
-    ? layOutSolution(plan, solved, solved.answer)
-    : infeasibleSolution(plan, solved, solved.answer, await candidates());
+  if (solved.answer.status === "optimal") {
+    const solution = layOutSolution(solved.plan, solved, solved.answer);
+    const wanted = (demand: Demand) => options.everyCounting === true || demand.counts === "applied";
+    if (!plan.demands.some(wanted)) return solution;
+    const { otherCountings } = await import("./counting.ts");
+    return { ...solution, countings: await otherCountings(solved.plan, wanted, limit) };
+  }
+  return infeasibleSolution(solved.plan, solved, solved.answer, await candidates());
 }
 
 function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Solution {
@@ -77,7 +93,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
 
 /** What a reader of any mix for a plan should know about the plan. */
 export function planWarnings(plan: Plan): Notice[] {
-  return [...suspectNeeds(plan), ...plan.warnings, ...leftOutWarnings(plan)];
+  return [...suspectNeeds(plan), ...slipsOf(plan), ...plan.warnings, ...leftOutWarnings(plan)];
 }
 
 /** Amounts laid out for the field: all of a solution that follows from them alone, wherever they come from. */
@@ -95,11 +111,12 @@ export interface LaidOut {
     | "conflicts"
     | "cautions"
     | "inputs"
+    | "limestoneKg"
   >;
   readonly nutrients: ReturnType<typeof deliver>;
   /** What the mix takes, kg for the whole bed. */
   readonly used: readonly { readonly amendment: Amendment; readonly kg: number }[];
-  /** Of rounding and measuring. */
+  /** Of the mix as such, of rounding and measuring. */
   readonly warnings: readonly Notice[];
 }
 
@@ -111,6 +128,8 @@ export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): Lai
   const used = plan.amendments.flatMap((amendment, a) =>
     usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
   );
+  const limestoneKg = limingKg(plan, amounts);
+  const nutrients = deliver(plan, season, amounts);
   return {
     parts: {
       schema: "barrowmix.solution/1",
@@ -134,10 +153,16 @@ export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): Lai
       conflicts: [],
       cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
       inputs: plan,
+      ...(limestoneKg === 0 ? {} : { limestoneKg }),
     },
-    nutrients: deliver(plan, season, amounts),
+    nutrients,
     used,
-    warnings: field.warnings,
+    warnings: [
+      ...slipsOfMix(plan, field.applications),
+      ...aboveRates(plan, amounts, nutrients),
+      ...temperatureAssumed(plan, season, amounts),
+      ...field.warnings,
+    ],
   };
 }
 

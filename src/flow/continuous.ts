@@ -52,8 +52,10 @@ export function tieBreaks(program: BlendProgram): number[][] {
  * Solves the blend of a plan without its `simple`, and proves the answer.
  * @throws UnverifiedError where no engine's answer stands up.
  */
-export async function solveFreely(plan: Plan): Promise<SolvedBlend> {
-  const season = layOutSeason(plan);
+export async function solveFreely(asked: Plan): Promise<SolvedBlend> {
+  const season = layOutSeason(asked);
+  const gives = asked.demands.some((demand) => demand.appliedSoftMaxKg !== undefined);
+  const plan = gives ? await (await import("./settle.ts")).settleCaps(asked, season) : asked;
   const program = buildProgram(plan, season);
   const answer = await solveProgram(program, tieBreaks(program));
   if (answer.status === "unverified")

@@ -94,8 +94,9 @@ export async function explainInfeasible(
 
 /** For each nutrient whose need is above its own cap on what is applied, the two rows: no choice of amendments helps. */
 function needsAboveCaps({ plan, program, season }: SolvedBlend): number[][] {
-  return plan.demands.flatMap(({ nutrient, minKg, appliedMaxKg }) => {
-    const credit = season.creditKg(nutrient, plan.seasonDays);
+  return plan.demands.flatMap(({ nutrient, minKg, appliedMaxKg, counts }) => {
+    const credit =
+      counts === "applied" ? season.creditInAllKg(nutrient) : season.creditKg(nutrient, plan.seasonDays);
     if (appliedMaxKg === null || minKg - credit <= appliedMaxKg) return [];
     const rows = program.rows.flatMap(({ tag }, i) =>
       (tag.kind === "season-min" || tag.kind === "applied-max") && tag.nutrient === nutrient ? [i] : [],

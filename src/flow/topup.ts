@@ -5,9 +5,9 @@
 
 import { layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
-import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
+import { type Amounts, appliedKg, countedKg, suppliedKg } from "../field/delivery.ts";
 import { drainageOf, leachedFraction, SOIL_WATER_DOUBT } from "../field/rain.ts";
-import type { Plan } from "../model.ts";
+import type { Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
@@ -29,7 +29,8 @@ import { solveBlend } from "./solve-blend.ts";
  * @returns null where the plan has no mix to begin with.
  * @throws UnverifiedError where an answer could not be verified.
  */
-export async function topUp(plan: Plan, rain: Rain, spread?: Amounts): Promise<TopUp | null> {
+export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise<TopUp | null> {
+  const rain = asPlaced(plan, fallen);
   const season = layOutSeason(plan);
   const amounts = spread ?? (await leastCostMix(plan));
   if (amounts === null) return null;
@@ -42,7 +43,7 @@ export async function topUp(plan: Plan, rain: Rain, spread?: Amounts): Promise<T
     ...defined({ planted: plan.planted, scoops: plan.scoops }),
     rain: { ...rain, drainageM: drainageOf(rain) },
     nitrogen,
-    warnings: rainWarnings(plan, rain),
+    warnings: [...rainWarnings(plan, rain), ...placedWarnings(plan, fallen, rain)],
   } as const;
   const demand = plan.demands.find((d) => d.nutrient === "N");
   const days = season.checkpoints.filter(
@@ -55,7 +56,9 @@ export async function topUp(plan: Plan, rain: Rain, spread?: Amounts): Promise<T
   const left = days.map((day) => ({
     day,
     needKg: needOn(day),
-    withoutKg: suppliedKg(plan, season, amounts, "N", day) - nitrogen.lostKg,
+    withoutKg:
+      (demand ? countedBy(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day)) -
+      nitrogen.lostKg,
   }));
   const nothing = {
     ...shared,
@@ -113,6 +116,29 @@ async function leastCostMix(plan: Plan): Promise<Amounts | null> {
   return answer.status === "optimal" ? amountsOf(plan, program, answer.x) : null;
 }
 
+/** kg that count towards a need by a day: what is available, or at the season's end what the need counts. */
+function countedBy(plan: Plan, season: Season, amounts: Amounts, demand: Demand, day: number): number {
+  return day === plan.seasonDays
+    ? countedKg(plan, season, amounts, demand)
+    : suppliedKg(plan, season, amounts, demand.nutrient, day);
+}
+
+/** How deep an application is worked in, metres; common practice, no source. */
+const WORKED_IN_M = { hole: 0.1, band: 0.05, broadcast: 0.15, surface: 0 } as const;
+
+/**
+ * The rain as it meets what was spread: nitrate lies as deep as the shallowest placement that the plan names, where the
+ * rain does not say how deep; under cover nothing drains.
+ */
+function asPlaced(plan: Plan, rain: Rain): Rain {
+  const covered = plan.cover !== undefined && plan.cover !== "open";
+  if (covered) return { ...rain, evaporationM: rain.rainM };
+  const before = plan.applications.filter(({ day }) => day < rain.day);
+  const depths = before.flatMap(({ placement }) => (placement === undefined ? [] : [WORKED_IN_M[placement]]));
+  if (rain.mixedToM > 0 || depths.length === 0 || depths.length < before.length) return rain;
+  return { ...rain, mixedToM: Math.min(rain.depthM, ...depths) };
+}
+
 /** Lacking less than this part of a need is arithmetic. */
 const ENOUGH = 1e-6;
 
@@ -144,6 +170,23 @@ function atRisk(plan: Plan, season: Season, amounts: Amounts, rain: Rain): TopUp
     lostLowKg: atRiskKg * share(rain.soilWater + SOIL_WATER_DOUBT),
     lostHighKg: atRiskKg * share(rain.soilWater - SOIL_WATER_DOUBT),
   };
+}
+
+function placedWarnings(plan: Plan, given: Rain, rain: Rain): Notice[] {
+  if (plan.cover !== undefined && plan.cover !== "open")
+    return [
+      {
+        code: "under-cover",
+        text: `The bed is under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"}: no rain drains through it, so nothing is lost.`,
+      },
+    ];
+  if (rain.mixedToM === given.mixedToM) return [];
+  return [
+    {
+      code: "mixed-by-placement",
+      text: `By the placement of what was spread, nitrate is taken to lie mixed in to ${Number((rain.mixedToM * 100).toPrecision(3))} cm; \`--mixed-to\` says otherwise.`,
+    },
+  ];
 }
 
 function rainWarnings(plan: Plan, rain: Rain): Notice[] {
@@ -260,13 +303,16 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
       const end = day === plan.seasonDays;
       if (!demand.uptake && !end) continue;
       const left = suppliedKg(plan, season, amounts, nutrient, day) - lost;
+      const reached = countedBy(plan, season, amounts, demand, day) - lost;
       const available = (a: number) =>
         content(a) === 0 ? 0 : content(a) * season.available(plan.amendments[a]!, nutrient, rain.day, day);
+      const countable = (a: number) => content(a) * (plan.amendments[a]!.effective?.[nutrient] ?? 1);
+      const counted = demand.counts === "applied" ? countable : available;
       const need = end ? demand.minKg : takenUpKg(demand, day);
-      if (nutrient === "N" && need > left)
-        add({ kind: end ? "season-min" : "in-time", nutrient, day }, available, need - left, Infinity);
+      if (nutrient === "N" && need > reached)
+        add({ kind: end ? "season-min" : "in-time", nutrient, day }, counted, need - reached, Infinity);
       if (end && demand.maxKg !== null)
-        add({ kind: "season-max", nutrient, day }, available, -Infinity, roomBelow(demand.maxKg, left));
+        add({ kind: "season-max", nutrient, day }, counted, -Infinity, roomBelow(demand.maxKg, reached));
       if (demand.aheadMaxKg !== null) {
         const room = roomBelow(demand.aheadMaxKg + takenUpKg(demand, day), left);
         add({ kind: "ahead-max", nutrient, day }, available, -Infinity, room);

@@ -1,5 +1,5 @@
 /** A plan and its season as a linear program: kilograms for the whole bed, money in the plan's currency. */
-import type { Amendment, Demand, Limit, Plan } from "../model.ts";
+import type { Amendment, Application, Demand, Limit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
 import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "./tags.ts";
@@ -27,12 +27,12 @@ export function availablePerKg(
 ): number {
   const content = amendment.analysis[nutrient] ?? 0;
   if (content === 0) return 0;
-  if (blend !== null)
-    return content * season.available(amendment, nutrient, plan.applications[blend]!.day, day);
+  const spreadIn = (application: Application): number =>
+    season.available(amendment, nutrient, application.day, day, application.placement);
+  if (blend !== null) return content * spreadIn(plan.applications[blend]!);
   let share = 0;
   for (const application of plan.applications)
-    if (application.share > 0)
-      share += application.share * season.available(amendment, nutrient, application.day, day);
+    if (application.share > 0) share += application.share * spreadIn(application);
   return content * share;
 }
 
@@ -132,26 +132,31 @@ function addDemandRows(
   const end = plan.seasonDays;
   const supplied = (day: number) =>
     overBlends((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
+  const applied = () => overBlends((amendment) => amendment.analysis[nutrient] ?? 0);
+  const countable = () =>
+    overBlends((amendment) => (amendment.analysis[nutrient] ?? 0) * (amendment.effective?.[nutrient] ?? 1));
   for (const day of season.checkpoints) {
     const atEnd = day === end;
     if (!demand.uptake && !atEnd) continue;
     const entries = supplied(day);
     const credit = season.creditKg(nutrient, day);
+    const counted = demand.counts === "applied" ? countable() : entries;
+    const countedCredit = demand.counts === "applied" ? season.creditInAllKg(nutrient) : credit;
     const needKg = atEnd ? demand.minKg : takenUpKg(demand, day);
     if (needKg > 0)
       addRow(
         { kind: atEnd ? "season-min" : "in-time", nutrient, day },
-        entries,
-        less(needKg, credit),
+        counted,
+        less(needKg, countedCredit),
         Infinity,
         needKg,
       );
     if (atEnd && demand.maxKg !== null)
       addRow(
         { kind: "season-max", nutrient, day },
-        entries,
+        counted,
         -Infinity,
-        less(demand.maxKg, credit),
+        less(demand.maxKg, countedCredit),
         demand.maxKg,
       );
     if (demand.aheadMaxKg !== null) {
@@ -159,10 +164,8 @@ function addDemandRows(
       addRow({ kind: "ahead-max", nutrient, day }, entries, -Infinity, less(mostKg, credit), mostKg);
     }
   }
-  if (demand.appliedMaxKg !== null) {
-    const entries = overBlends((amendment) => amendment.analysis[nutrient] ?? 0);
-    addRow({ kind: "applied-max", nutrient }, entries, -Infinity, demand.appliedMaxKg);
-  }
+  if (demand.appliedMaxKg !== null)
+    addRow({ kind: "applied-max", nutrient }, applied(), -Infinity, demand.appliedMaxKg);
 }
 
 function addLimitRows(

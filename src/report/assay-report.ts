@@ -358,17 +358,17 @@ function deliverySection(assay: Assay): Section {
     masses("at most", "applied_most", units, (n) => n.appliedMaxKg, beside),
     words("Check", "check", (n) => {
       if (!asked(n)) return null;
-      const supply = check(n.availableKg, n.minKg, n.maxKg);
+      const supply = check(n.countedKg, n.minKg, n.maxKg);
       return supply.tone === "good" ? check(n.appliedKg, 0, n.appliedMaxKg) : supply;
     }),
   ]);
   return { title: "What the crop gets of it by the season's end", blocks: [tableBlock(table)] };
 }
 
-/** Available less needed, or less the most where it is above that; null where neither is stated. */
+/** What counts less what is needed, or less the most where it is above that; null where neither is stated. */
 function offBy(n: Delivered): number | null {
-  if (n.maxKg !== null && n.availableKg > n.maxKg) return n.availableKg - n.maxKg;
-  return n.minKg > 0 ? n.availableKg - n.minKg : null;
+  if (n.maxKg !== null && n.countedKg > n.maxKg) return n.countedKg - n.maxKg;
+  return n.minKg > 0 ? n.countedKg - n.minKg : null;
 }
 
 function inTimeSections(assay: Assay): Section[] {

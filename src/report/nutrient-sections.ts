@@ -1,8 +1,9 @@
 /** What the crop gets: the season's balance of each nutrient, and the days before its end. */
 import type { SolutionNutrient } from "../results/solution.ts";
+import { countingNotes } from "../words/counting-words.ts";
 import { plainNumber, weightBeside } from "../words/numbers.ts";
 import { dateWords, dayWords } from "../words/own-measures.ts";
-import { type Cell, cell, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
+import { bullets, type Cell, cell, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
 import { masses, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 
 /** The season's balance of each nutrient, and the need on the days before its end. */
@@ -12,21 +13,26 @@ export function nutrientSections(view: View): Section[] {
   const { planted } = solution.inputs;
   const beside = (kg: number, n: SolutionNutrient) =>
     weightBeside(kg, Math.max(n.availableKg, n.minKg), units);
+  const spread = solution.nutrients.some((n) => n.counts === "applied");
   const credited = solution.nutrients.some((n) => n.creditKg > 0);
   const season = tableOf(solution.nutrients, [
     words("Nutrient", "nutrient", (n) => n.nutrient),
     masses(view, "Needed", "needed", (n) => (n.minKg > 0 ? n.minKg : null), beside),
     masses(view, "at most", "most", (n) => n.maxKg, beside),
+    words("counted as", "counts", (n) =>
+      spread && (n.minKg > 0 || n.maxKg !== null) ? (n.counts === "applied" ? "spread" : "available") : null,
+    ),
     masses(view, "Available", "available", (n) => n.availableKg, beside),
     masses(view, "of it from credits", "credit", (n) => (credited ? n.creditKg : null), beside),
     masses(view, "Spread in all", "applied", (n) => n.appliedKg, beside),
     masses(view, "at most", "applied_most", (n) => n.appliedMaxKg, beside),
     words("Check", "check", seasonCheck),
   ]);
+  const notes = countingNotes(solution);
   const sections: Section[] = [
     {
       title: `What the crop gets by the season's end, ${dayWords(solution.inputs.seasonDays, planted)}`,
-      blocks: [tableBlock(season)],
+      blocks: [tableBlock(season), ...(notes.length > 0 ? [bullets(notes)] : [])],
     },
   ];
   const points = solution.nutrients
@@ -62,7 +68,7 @@ export function nutrientSections(view: View): Section[] {
 
 function seasonCheck(n: SolutionNutrient): Cell | null {
   if (n.minKg <= 0 && n.maxKg === null && n.appliedMaxKg === null) return null;
-  const supply = check(n.availableKg, n.minKg, n.maxKg, "OVER");
+  const supply = check(n.countedKg, n.minKg, n.maxKg, "OVER");
   return supply.tone === "good" ? check(n.appliedKg, 0, n.appliedMaxKg, "OVER") : supply;
 }
 

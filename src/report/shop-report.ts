@@ -436,8 +436,8 @@ function weighSections(shopping: Shopping): Section[] {
 function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
   const needed = nutrients.filter((n) => n.minKg > 0);
   if (needed.length === 0) return [];
-  const most = needed.reduce((a, b) => (b.availableKg / b.minKg > a.availableKg / a.minKg ? b : a));
-  const over = most.availableKg / most.minKg - 1;
+  const most = needed.reduce((a, b) => (b.countedKg / b.minKg > a.countedKg / a.minKg ? b : a));
+  const over = most.countedKg / most.minKg - 1;
   const surplus = over > 0.005 ? ` Most above its need: ${most.nutrient}, by ${percent(over)}.` : "";
   const { worstShortfall } = rounding;
   const missed =

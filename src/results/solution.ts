@@ -2,7 +2,7 @@
  * The result of `solve`, and its JSON (schema barrowmix.solution/1). SI throughout: kg, g, mL, m, days.
  * Fields may be added; none is ever renamed or given another meaning.
  */
-import type { Plan } from "../model.ts";
+import type { Counts, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { Sureness } from "./sure.ts";
@@ -33,12 +33,20 @@ export interface SolutionNutrient {
   readonly maxKg: number | null;
   readonly appliedMaxKg: number | null;
   readonly aheadMaxKg: number | null;
+  /** What `minKg` and `maxKg` are held against: what is available by the season's end, or all that is spread. */
+  readonly counts: Counts;
+  /** Share of what is available that the crop takes up; `minKg` has been divided by it. */
+  readonly efficiency: number;
+  /** What counts towards `minKg`: `availableKg`, or with `counts: applied` `appliedKg` (of what this soil can use) and `creditInAllKg`. */
+  readonly countedKg: number;
   /** Plant-available by the season's end, credits included. */
   readonly availableKg: number;
   /** Total content of what the blend brings, credits not included. */
   readonly appliedKg: number;
   /** Of `availableKg`, what credits bring. */
   readonly creditKg: number;
+  /** What credits bring in all, whenever it becomes available. */
+  readonly creditInAllKg: number;
   readonly checkpoints: readonly Checkpoint[];
   /** Money per further kg of `minKg`; 0 where it does not bind; null where the mix is the one on packs that are bought. */
   readonly shadowPricePerKg: number | null;
@@ -167,6 +175,8 @@ export interface ClosestMix {
 
 /** What could do harm, where that is written, and with whom the last word lies. */
 export interface Caution extends Notice {
+  /** 1: the gravest, what can hurt people; 5: what holds for every mix. */
+  readonly rank?: number;
   readonly source?: string;
   readonly defersTo?: string;
 }
@@ -277,6 +287,15 @@ export interface NutrientCurve {
   readonly supplyKg: readonly number[];
 }
 
+/** What the plan would cost with one need counted the other way. */
+export interface OtherCounting {
+  readonly nutrient: Nutrient;
+  /** The other way, which the plan does not use. */
+  readonly counts: Counts;
+  /** null: no mix. */
+  readonly total: number | null;
+}
+
 export interface Solution {
   readonly schema: "barrowmix.solution/1";
   readonly status: "optimal" | "infeasible";
@@ -303,6 +322,8 @@ export interface Solution {
   readonly mix?: BedMix;
   /** Infeasible only. */
   readonly conflicts: readonly Conflict[];
+  /** Lime and ash against sulfur: what the mix is worth in calcium carbonate, kg; below zero it makes soil more acid. */
+  readonly limestoneKg?: number;
   /** Infeasible only: the least total giving way (each demand relative to its own size) that makes a mix possible. */
   readonly leastRelaxation?: readonly GivingWay[];
   /** Infeasible only: cheapest first. */
@@ -319,6 +340,8 @@ export interface Solution {
   readonly sure?: Sureness;
   /** Only where they were asked for. */
   readonly curves?: readonly NutrientCurve[];
+  /** For needs counted as applied, and for all where that was asked for: what the other way of counting costs. */
+  readonly countings?: readonly OtherCounting[];
   /** Only where a best split was asked for. */
   readonly split?: SplitFound;
   /** The plan as understood, in SI: lets a later command in a pipe go on from here. */

@@ -34,14 +34,14 @@ export function effectiveDays(
   return total;
 }
 
-/** Share of the content (0..1) available after `tau` days at the reference temperature. */
+/** Share of the content (at most 1; below zero where it is tied up) available after `tau` days at the reference temperature. */
 export function availableAfter(curve: ReleaseCurve, tau: number): number {
   if (curve.kind === "points") return interpolateFromZero(curve.points, tau);
   return curve.atOnce + curve.later * -Math.expm1((-Math.LN2 * tau) / curve.halfLifeDays);
 }
 
 /**
- * Share of the content (0..1) available on `day` of what was applied on `appliedDay`.
+ * Share of the content (at most 1; below zero where it is tied up) available on `day` of what was applied on `appliedDay`.
  * Nothing is available on the day of application itself or before.
  */
 export function availableOn(

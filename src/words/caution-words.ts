@@ -1,5 +1,5 @@
 /** Cautions in plain words, each with its source and with whom the last word lies. */
-import type { Finding } from "../field/cautions.ts";
+import type { BoronGroup, Finding } from "../field/cautions.ts";
 import {
   CAUTION_THRESHOLDS,
   type CautionThreshold,
@@ -89,24 +89,50 @@ function wordsOf(plan: Plan, finding: Finding): Words {
         source: "7 CFR 205.203(c)(1)",
         defersTo: `${CERTIFIER} and local food-safety rules`,
       };
-    case "ammonia-injury":
+    case "ammonia-injury": {
+      const { amendments, load, per, limit } = finding;
+      const each = per === "plant" ? "per plant" : "per metre of band";
       return {
-        text: `${names(finding.amendments)} at planting: ${grams(finding.perPlantKg * 1000)} of nitrogen per plant, above ${grams(finding.limit * 1000)}. In a planting hole such meals give off ammonia that kills seeds and young roots. Spread wide and dig in, a week or two ahead, or put part of it off.`,
+        text: `${names(amendments)} next to seeds or roots at planting: ${grams(load * 1000)} of nitrogen ${each}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. Spread it wide and dig it in, a week or two ahead, or put part of it off.`,
         source: sourceOf("ammonia-injury"),
         defersTo: LABEL,
       };
+    }
     case "salt-at-planting": {
-      const { per, load, limit, from, uncounted } = finding;
+      const { per, load, limit, from, estimated } = finding;
       const amount = (value: number) =>
-        per === "plant" ? `${grams(value * 1000)} per plant` : rate(value, units);
-      const not = uncounted.length > 0 ? ` Not counted, for want of a salt index: ${names(uncounted)}.` : "";
+        per === "area"
+          ? rate(value, units)
+          : `${grams(value * 1000)} ${per === "plant" ? "per plant" : "per metre of band"}`;
+      const guessed =
+        estimated.length > 0
+          ? ` The salt index is estimated from potash and ready nitrogen, at its upper end, for ${names(estimated)}.`
+          : "";
       return {
-        text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from)}. Keep it off roots and seed rows, water in, or move part to a later application.${not}`,
-        source: sourceOf(per === "plant" ? "salt-at-planting" : "salt-at-planting-area"),
+        text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from)}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
+        source: sourceOf(per === "area" ? "salt-at-planting-area" : "salt-at-planting"),
         defersTo: ADVICE,
       };
     }
-    case "boron":
+    case "boron": {
+      const { group } = finding;
+      const crops = {
+        sensitive: " for a crop that bears little",
+        ordinary: "",
+        demanding: " even for a crop that wants it",
+      };
+      return {
+        text: `${rate(finding.rate, units)} of B in a season, above ${rate(finding.limit, units)}${crops[group]}, from ${names(finding.from)}. ${TOTAL_WORDS.boron.why}`,
+        source: sourceOf(BORON_LIMITS[group]),
+        defersTo: ADVICE,
+      };
+    }
+    case "wood-ash":
+      return {
+        text: `${names(finding.from)}: ${rate(finding.rate, units)}, above ${rate(finding.limit, units)} a year. Ash raises the pH fast and brings boron; spread it thin, away from seedlings, and not where the pH is 7 or more.`,
+        source: sourceOf("wood-ash"),
+        defersTo: ADVICE,
+      };
     case "copper":
     case "zinc":
     case "sodium":
@@ -136,12 +162,19 @@ function wordsOf(plan: Plan, finding: Finding): Words {
         source: sourceOf("heavy-rain"),
         defersTo: "local codes on buffers and slopes",
       };
-    case "phosphorus-above-need":
+    case "phosphorus-above-need": {
+      const { appliedKg, againstKg, against, rating } = finding;
+      const than = against === "removal" ? "the harvest takes away" : "the plan needs";
+      const soil =
+        rating === undefined
+          ? "That makes sense only where a soil test is low."
+          : `The soil is rated ${rating} already.`;
       return {
-        text: `Phosphorus piles up: ${kg(finding.appliedKg)} of P2O5 is applied (credits included) where the plan needs ${kg(finding.needKg)}; ${kg(finding.appliedKg - finding.needKg)} stays in the soil. That is sense only where a soil test is low. It feeds algae where it washes off, and in excess makes iron and zinc short.`,
+        text: `Phosphorus piles up: ${kg(appliedKg)} of P2O5 is applied (credits included) where ${than} ${kg(againstKg)}; ${kg(appliedKg - againstKg)} stays in the soil. ${soil} It feeds algae where it washes off, and in excess makes iron and zinc short.`,
         source: sourceOf("phosphorus-above-need"),
         defersTo: ADVICE,
       };
+    }
     case "phosphorus-without-need":
       return {
         text: `${kg(finding.appliedKg)} of P2O5 (${rate(finding.rate, units)}) is applied and no need of it is stated; a good crop removes less than ${rate(finding.limit, units)}. Test the soil before adding more.`,
@@ -158,6 +191,44 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       return {
         text: `${names(finding.from)} ${finding.from.length === 1 ? "acts" : "act"} like ${rate(finding.rate, units)} of limestone (above ${rate(finding.limit, units)}) and raise the pH. Do this only where a soil test asks for lime.`,
         source: sourceOf("liming"),
+        defersTo: ADVICE,
+      };
+    case "acidifying":
+      return {
+        text: `${names(finding.from)} ${finding.from.length === 1 ? "takes" : "take"} up as much as ${rate(finding.rate, units)} of limestone (above ${rate(finding.limit, units)}) and ${finding.from.length === 1 ? "makes" : "make"} the soil more acid. Do this only where a soil test asks for it, and test again before more.`,
+        source: sourceOf("acidifying"),
+        defersTo: ADVICE,
+      };
+    case "acidity-wrong-way":
+      return {
+        text: `The soil has a pH of ${plainNumber(finding.pH)}, and ${names(finding.from)} would ${finding.rate > 0 ? "raise" : "lower"} it further, like ${rate(Math.abs(finding.rate), units)} of ${finding.rate > 0 ? "limestone" : "limestone taken away"}. Leave ${finding.from.length === 1 ? "it" : "them"} out with \`exclude\`.`,
+        source: "vegetables do best between about pH 6 and 7; common practice, no source",
+        defersTo: ADVICE,
+      };
+    case "surface-loss":
+      return {
+        text: `${names(finding.amendments)} on the surface: ${percent(finding.share)} of the nitrogen is counted as lost to the air as ammonia. Digging in within a day keeps it.`,
+        source:
+          "0.9 to 10.5 % of total N in field studies of 28 days (Cassity-Duffey and others 2014, SSSAJ), of which the upper end; 24 to 35 % in boxes (USDA-ARS 2019, Environments 6:96)",
+        defersTo: ADVICE,
+      };
+    case "salt-gathers": {
+      const load =
+        finding.rate === null
+          ? ""
+          : `; this mix brings as much as ${rate(finding.rate, units)} of sodium nitrate`;
+      return {
+        text: `Under ${finding.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`,
+        source:
+          "soils of high tunnels show high salts and phosphorus from compost (Fitzgerald and Hutton 2016, NACAA 9(2)); Purdue 2024",
+        defersTo: ADVICE,
+      };
+    }
+    case "phosphate-needs-acid":
+      return {
+        text: `The phosphorus of ${names(finding.amendments)} comes free in acid soil only, below pH 7. The plan does not say how acid its soil is: give \`soil: {pH: 6.4}\`.`,
+        source:
+          "a garden guide after Colorado State University; Colorado State University Extension 0.569, 2014",
         defersTo: ADVICE,
       };
     case "threshold-raised":
@@ -223,13 +294,72 @@ function wordsOf(plan: Plan, finding: Finding): Words {
   }
 }
 
-/** Findings as notices, in the order given, and with whom the last word lies. */
+const BORON_LIMITS = {
+  sensitive: "boron-sensitive",
+  ordinary: "boron",
+  demanding: "boron-demanding",
+} as const satisfies Readonly<Record<BoronGroup, ThresholdCode>>;
+
+/** Cautions by weight: people first, then crop and ground, then rules and papers, last what holds for every mix. */
+const RANKS: readonly (readonly string[])[] = [
+  ["raw-manure-interval", "silica", "organic-prohibited"],
+  [
+    "ammonia-injury",
+    "salt-at-planting",
+    "boron",
+    "copper",
+    "zinc",
+    "sodium",
+    "chloride",
+    "wood-ash",
+    "acidity-wrong-way",
+    "liming",
+    "acidifying",
+    "salt-gathers",
+    "raw-manure-no-harvest",
+  ],
+  [
+    "nitrogen-ahead",
+    "heavy-rain",
+    "phosphorus-above-need",
+    "phosphorus-without-need",
+    "phosphate-needs-acid",
+    "surface-loss",
+    "area-unknown",
+  ],
+  [
+    "sodium-nitrate-share",
+    "threshold-raised",
+    "keep-off-plants",
+    "manure-process",
+    "organic-restricted",
+    "organic-unknown",
+  ],
+  ["dust", "pets", "not-for-sale", "last-word"],
+];
+
+/** 1: the gravest; 5: what holds for every mix. */
+export function rankOf(code: string): number {
+  const rank = RANKS.findIndex((codes) => codes.includes(code));
+  return rank < 0 ? RANKS.length - 1 : rank + 1;
+}
+
+/** Findings as notices, the gravest first, and with whom the last word lies. */
 export function cautionNotices(plan: Plan, findings: readonly Finding[]): Caution[] {
   if (findings.length === 0) return [];
   return [
-    ...findings.map((finding): Caution => ({ code: finding.code, ...wordsOf(plan, finding) })),
+    ...findings
+      .map(
+        (finding): Caution => ({
+          code: finding.code,
+          rank: rankOf(finding.code),
+          ...wordsOf(plan, finding),
+        }),
+      )
+      .sort((a, b) => (a.rank ?? 0) - (b.rank ?? 0)),
     {
       code: "last-word",
+      rank: rankOf("last-word"),
       text: "The label, local codes, your certifier and licensed advice come before these cautions.",
       source: PRACTICE,
       defersTo: LABEL,

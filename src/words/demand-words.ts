@@ -14,6 +14,16 @@ function inBlend(plan: Plan, application: number | null): string {
   return application === null ? "the blend" : `the ${plan.applications[application]!.name} blend`;
 }
 
+/** How a need is counted, after its amount: `available over the season`, `spread in all, credits included`. */
+export function countedWords(plan: Plan, nutrient: Nutrient): string {
+  return isApplied(plan, nutrient) ? "spread in all, credits included" : "available over the season";
+}
+
+/** Whether the need of a nutrient is counted by what is spread. */
+export function isApplied(plan: Plan, nutrient: Nutrient): boolean {
+  return plan.demands.find((d) => d.nutrient === nutrient)?.counts === "applied";
+}
+
 /** One demand, as a phrase: `at least 3 lb of N available by day 120`. */
 export function demandWords(plan: Plan, tag: RowTag): string {
   const kg = (value: number): string => weight(value, plan.units);
@@ -25,9 +35,9 @@ export function demandWords(plan: Plan, tag: RowTag): string {
       return `at least ${kg(demand ? takenUpKg(demand, tag.day) : 0)} of ${tag.nutrient} available by day ${tag.day}`;
     }
     case "season-min":
-      return `at least ${kg(demandOf(tag.nutrient)?.minKg ?? 0)} of ${tag.nutrient} available over the season`;
+      return `at least ${kg(demandOf(tag.nutrient)?.minKg ?? 0)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)}`;
     case "season-max":
-      return `at most ${kg(demandOf(tag.nutrient)?.maxKg ?? 0)} of ${tag.nutrient} available over the season`;
+      return `at most ${kg(demandOf(tag.nutrient)?.maxKg ?? 0)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)}`;
     case "applied-max":
       return `at most ${kg(demandOf(tag.nutrient)?.appliedMaxKg ?? 0)} of ${tag.nutrient} applied in all`;
     case "ahead-max":

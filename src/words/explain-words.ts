@@ -5,7 +5,7 @@ import type { RowTag } from "../program/tags.ts";
 import type { GivingWay } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
 import { fromSi, toSi } from "../units.ts";
-import { demandWords, nameOf } from "./demand-words.ts";
+import { countedWords, demandWords, isApplied, nameOf } from "./demand-words.ts";
 import { listed, percent, weight } from "./numbers.ts";
 
 const FLOORS: ReadonlySet<RowTag["kind"]> = new Set(["in-time", "season-min", "share-min", "amount-min"]);
@@ -92,9 +92,9 @@ export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
       case "in-time":
         return `settle for ${kg(to)} of ${tag.nutrient} available by day ${tag.day} (now ${exact(from)})`;
       case "season-min":
-        return `settle for ${kg(to)} of ${tag.nutrient} available over the season (now ${exact(from)})`;
+        return `settle for ${kg(to)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)} (now ${exact(from)})`;
       case "season-max":
-        return `allow ${kg(to)} of ${tag.nutrient} available over the season (now ${exact(from)})`;
+        return `allow ${kg(to)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)} (now ${exact(from)})`;
       case "applied-max":
         return `allow ${kg(to)} of ${tag.nutrient} applied in all (now ${exact(from)})`;
       case "ahead-max":
@@ -148,7 +148,9 @@ function above(plan: Plan, tag: NutrientTag): string {
     case "ahead-max":
       return `having more than ${most} of ${tag.nutrient} ahead of uptake on day ${tag.day}`;
     default:
-      return `having more than ${most} of ${tag.nutrient} over the season`;
+      return isApplied(plan, tag.nutrient)
+        ? `spreading more than ${most} of ${tag.nutrient} in all`
+        : `having more than ${most} of ${tag.nutrient} over the season`;
   }
 }
 

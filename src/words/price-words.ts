@@ -3,7 +3,7 @@ import type { Plan } from "../model.ts";
 import type { Handle } from "../program/moves.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { DemandSensitivity, Sensitivity } from "../results/solution.ts";
-import { nameOf } from "./demand-words.ts";
+import { isApplied, nameOf } from "./demand-words.ts";
 import { day, listed } from "./numbers.ts";
 
 /** A row of the program as a short name: `N by day 21`, `the cap on P2O5 applied`. */
@@ -16,9 +16,13 @@ export function rowName(plan: Plan, tag: RowTag): string {
     case "in-time":
       return `${tag.nutrient} by ${day(tag.day)}`;
     case "season-min":
-      return `${tag.nutrient} over the season`;
+      return isApplied(plan, tag.nutrient)
+        ? `${tag.nutrient} spread in all`
+        : `${tag.nutrient} over the season`;
     case "season-max":
-      return `most ${tag.nutrient} over the season`;
+      return isApplied(plan, tag.nutrient)
+        ? `most ${tag.nutrient} spread in all`
+        : `most ${tag.nutrient} over the season`;
     case "applied-max":
       return `cap on ${tag.nutrient} applied`;
     case "ahead-max":

@@ -3,7 +3,7 @@ import { solvePlan } from "../../src/flow/blend.ts";
 import type { RowTag } from "../../src/program/tags.ts";
 import type { DemandTag, Solution } from "../../src/results/solution.ts";
 import { loadTree } from "../helpers/load-tree.ts";
-import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
+import { randomSpec, type Spec, toTree, widerSpec } from "../helpers/random-plan.ts";
 import { type Bound, referenceCost } from "../helpers/reference-model.ts";
 
 /** The name by which the reference model knows a demand. */
@@ -82,7 +82,7 @@ describe("infeasible plans, each explanation held against a separately written m
     async (group) => {
       let here = 0;
       for (let seed = 5000 + group * 1000; here < WANTED / GROUPS; seed++) {
-        const spec = randomSpec(seed);
+        const spec = widerSpec(seed);
         const solution = await solvePlan(loadTree(toTree(spec, seed)));
         if (solution.status !== "infeasible") continue;
         here++;
@@ -107,7 +107,7 @@ describe("what could be added, held against HiGHS", () => {
     const seen = { single: 0, group: 0, none: 0 };
     let plans = 0;
     for (let seed = 20_000; plans < 25; seed++) {
-      const spec = randomSpec(seed);
+      const spec = widerSpec(seed);
       const plan = loadTree(toTree(spec, seed));
       const others = randomSpec(seed + 500_000).amendments.map((a, i) => ({
         ...a,

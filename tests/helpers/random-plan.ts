@@ -21,11 +21,16 @@ export interface SpecAmendment {
   density: number | null;
 }
 export interface SpecDemand {
+  /** As the file states it, before `efficiency`. */
   min: number;
   max: number | null;
   appliedMax: number | null;
   aheadMax: number | null;
   uptake: [number, number][] | null;
+  /** Absent: available. */
+  counts?: "available" | "applied";
+  /** By which an available need is divided; absent: 1. */
+  efficiency?: number;
 }
 export interface SpecLimit {
   minShare?: number;
@@ -34,6 +39,11 @@ export interface SpecLimit {
   maxKg?: number;
   notIn?: string[];
 }
+/** A green manure: kg of dry matter on the whole bed, and the nitrogen in it as a fraction. */
+export interface SpecGreenManure {
+  dryMatterKg: number;
+  nitrogen: number;
+}
 export interface Spec {
   amendments: SpecAmendment[];
   season: number;
@@ -41,7 +51,13 @@ export interface Spec {
   plants: number;
   demands: Record<string, SpecDemand>;
   soil: [number, number][] | null;
-  credits: { day: number; content: Record<string, number>; curve: SpecCurve }[];
+  credits: {
+    day: number;
+    content: Record<string, number>;
+    curve: SpecCurve;
+    /** Its nitrogen follows from this; `content` and `curve` mean nothing then. */
+    greenManure?: SpecGreenManure;
+  }[];
   applications: { name: string; day: number; share: number }[];
   blend: "one" | "each";
   limits: Record<string, SpecLimit>;
@@ -73,6 +89,14 @@ function curve(r: Random): SpecCurve {
     later: r.between(0.2, 1) * (1 - atOnce),
     halfLife: r.between(4, 60),
     q10: r.pick([1, 1.12, 2, 2]),
+  };
+}
+
+function greenManure(r: Random, areaM2: number) {
+  return {
+    content: {},
+    curve: {},
+    greenManure: { dryMatterKg: r.between(0.1, 0.6) * areaM2, nitrogen: r.between(0.008, 0.035) },
   };
 }
 
@@ -178,6 +202,43 @@ export function randomSpec(seed: number): Spec {
   };
 }
 
+/**
+ * The same plan with what some plans have beside: needs of what is spread, an efficiency, materials that tie nitrogen up
+ * as straw does, green manures of either sign.
+ */
+export function widerSpec(seed: number): Spec {
+  const spec = randomSpec(seed);
+  const r = seeded(seed ^ 0x2545f491);
+  const straw = (): SpecCurve => ({
+    atOnce: r.between(-0.1, 0.05),
+    later: r.between(-0.6, -0.02),
+    halfLife: r.between(4, 60),
+    q10: r.pick([1, 2]),
+  });
+  return {
+    ...spec,
+    amendments: spec.amendments.map((a) =>
+      r.chance(0.15)
+        ? { ...a, release: { ...a.release, byNutrient: { ...a.release.byNutrient, N: straw() } } }
+        : a,
+    ),
+    demands: Object.fromEntries(
+      Object.entries(spec.demands).map(([n, d]): [string, SpecDemand] => [
+        n,
+        {
+          ...d,
+          counts: r.chance(0.2) ? "applied" : "available",
+          efficiency: r.chance(0.25) ? r.between(0.6, 1) : 1,
+        },
+      ]),
+    ),
+    credits: [
+      ...spec.credits,
+      ...(r.chance(0.3) ? [{ day: r.whole(-30, 20), ...greenManure(r, spec.areaM2) }] : []),
+    ],
+  };
+}
+
 const LB = 0.45359237;
 const P_TO_P2O5 = 141.943 / (2 * 30.974);
 const K_TO_K2O = 94.195 / (2 * 39.098);
@@ -252,11 +313,19 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
       season: `${spec.season} days`,
       need: {
         per,
-        ...amounts((d) =>
-          d.max === null && r.chance(0.5)
-            ? mass(d.min * factor)
-            : { min: mass(d.min * factor), ...(d.max === null ? {} : { max: mass(d.max * factor) }) },
-        ),
+        ...amounts((d) => {
+          const plain = d.max === null && r.chance(0.5);
+          const counted = {
+            ...(d.counts === "applied" ? { counts: d.counts } : {}),
+            ...(d.efficiency === undefined || d.efficiency === 1 ? {} : { efficiency: share(d.efficiency) }),
+          };
+          if (plain && Object.keys(counted).length === 0) return mass(d.min * factor);
+          return {
+            min: mass(d.min * factor),
+            ...(d.max === null ? {} : { max: mass(d.max * factor) }),
+            ...counted,
+          };
+        }),
       },
       ...(Object.keys(applied).length > 0 ? { applied_max: { per, ...applied } } : {}),
       ...(Object.keys(ahead).length > 0 ? { ahead_max: { per, ...ahead } } : {}),
@@ -273,13 +342,23 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
       : {}),
     ...(spec.credits.length > 0
       ? {
-          credits: spec.credits.map((c) => ({
-            from: "compost",
-            per: "bed",
-            ...Object.fromEntries(Object.entries(c.content).map(([n, kg]) => [n, mass(kg)])),
-            release: curveTree(c.curve),
-            day: c.day,
-          })),
+          credits: spec.credits.map((c) =>
+            c.greenManure
+              ? {
+                  from: "green manure",
+                  per: "bed",
+                  dry_matter: mass(c.greenManure.dryMatterKg),
+                  N: share(c.greenManure.nitrogen),
+                  day: c.day,
+                }
+              : {
+                  from: "compost",
+                  per: "bed",
+                  ...Object.fromEntries(Object.entries(c.content).map(([n, kg]) => [n, mass(kg)])),
+                  release: curveTree(c.curve),
+                  day: c.day,
+                },
+          ),
         }
       : {}),
     applications: spec.applications.map((a) => ({ name: a.name, day: a.day, share: share(a.share) })),

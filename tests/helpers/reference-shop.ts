@@ -275,6 +275,7 @@ export function specOf(plan: Plan): ShopSpec {
         d.nutrient,
         {
           min: d.minKg,
+          counts: d.counts ?? "available",
           max: d.maxKg,
           appliedMax: d.appliedMaxKg,
           aheadMax: d.aheadMaxKg,

@@ -6,7 +6,7 @@ import type { Plan } from "../../src/model.ts";
 import { analyse } from "../../src/program/sensitivity.ts";
 import type { AmendmentSensitivity, DemandSensitivity } from "../../src/results/solution.ts";
 import { loadTree } from "../helpers/load-tree.ts";
-import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
+import { type Spec, toTree, widerSpec } from "../helpers/random-plan.ts";
 import { referenceCost } from "../helpers/reference-model.ts";
 
 /** Plans that have a mix; about one seed in two has. */
@@ -27,7 +27,11 @@ function costAtDemand(spec: Spec, demand: DemandSensitivity, value: number): Pro
     const field = { need: "min", "season-max": "max", "applied-max": "appliedMax", "ahead-max": "aheadMax" }[
       demand.kind as "need"
     ] as "min" | "max";
-    changed.demands[demand.nutrient]![field] = value;
+    const own = changed.demands[demand.nutrient]!;
+    // A need is worth what it is worth after its efficiency; the spec has it before.
+    const times =
+      own.counts !== "applied" && (field === "min" || field === "max") ? (own.efficiency ?? 1) : 1;
+    own[field] = value * times;
   } else {
     const field = { min: "minKg", max: "maxKg", "min-share": "minShare", "max-share": "maxShare" }[
       demand.kind as "min"
@@ -50,7 +54,7 @@ async function casesFrom(first: number, count: number): Promise<{ cases: Case[];
   const cases: Case[] = [];
   let seed = first;
   for (; cases.length < count; seed++) {
-    const spec = randomSpec(seed);
+    const spec = widerSpec(seed);
     const plan = loadTree(toTree(spec, seed));
     const { program, answer } = await solveBlend(plan);
     if (answer.status !== "optimal") continue;

@@ -89,6 +89,7 @@ describe("a solved plan", () => {
       nutrients: [
         {
           ...n!,
+          countedKg: n!.minKg * 0.99,
           availableKg: n!.minKg * 0.99,
           checkpoints: n!.checkpoints.map((c) => ({ ...c, availableKg: c.needKg + n!.aheadMaxKg! * 1.01 })),
         },

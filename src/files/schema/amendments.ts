@@ -3,7 +3,7 @@ import * as z from "zod/mini";
 import { MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
 import { type Nutrient, readNutrient } from "../../nutrients.ts";
 import { parseNumber, parseQuantity } from "../../units.ts";
-import { later, lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
+import { type Ctx, later, lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
 import { AMENDMENT_STANDINGS, standing } from "./standing.ts";
@@ -100,6 +100,13 @@ export const density = () =>
 
 export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] as const;
 
+/** Pure sulfur neutralises 312 % of its weight in limestone (100.09 / 32.06); nothing sold makes soil more acid. */
+function acidityInReach(cce: number, ctx: Ctx): number {
+  if (cce < -3.2)
+    report(ctx, "number-range", `${percent(cce)} is too much`, "at least `-320%`; pure sulfur has -312%");
+  return cce;
+}
+
 /** The keys of one amendment. */
 export const amendmentShape = lazy(() => ({
   name: label("a name"),
@@ -121,7 +128,8 @@ export const amendmentShape = lazy(() => ({
   organic: choice(ORGANIC_WORDS),
   kind: choice(MATERIAL_KINDS),
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
-  cce: later(() => share({ most: { value: 2.5, text: "`250%`" } })),
+  cce: later(() => read(share({ most: { value: 2.5, text: "`250%`" }, negative: true }), acidityInReach)),
+  phosphate: choice(["rock", "bone", "soluble", "organic"]),
   standing: later(() => standing(AMENDMENT_STANDINGS)),
   ...remarks(),
 }));

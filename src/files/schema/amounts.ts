@@ -1,16 +1,26 @@
 /** Amounts of nutrients by plant, bed or area, and by weight of harvest. */
 import * as z from "zod/mini";
+import type { Counts } from "../../model.ts";
 import type { Per } from "../../units.ts";
 import { type Ctx, lazy, map, optional, read, remarks, report } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
-import { choice, type MassOrRate, massOrRate, massPer, per } from "./values.ts";
+import { ALL, choice, type MassOrRate, massOrRate, massPer, per, share } from "./values.ts";
 
 /** Amounts by nutrient with what they are counted per; `per` may be absent only where all amounts are rates. */
 export interface Amounts<T> {
   readonly per?: Per;
   readonly nutrients: readonly ByNutrient<T>[];
 }
-export interface Range {
+
+/** How amounts are counted; absent: as what states them says. */
+export interface Counting {
+  readonly counts?: Counts;
+  /** Share of what is available that the crop takes up. */
+  readonly efficiency?: number;
+}
+/** Needs: amounts with how all of them are counted. */
+export interface Needs extends Amounts<Range>, Counting {}
+export interface Range extends Counting {
   readonly min?: MassOrRate;
   readonly max?: MassOrRate;
 }
@@ -20,16 +30,46 @@ export function amountsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx)
   return { nutrients, ...(input.per === undefined ? {} : { per: input.per as Per }) };
 }
 
+export const counts = lazy(() => choice(["available", "applied"]));
+
+/** Keys that say how amounts are counted. */
+const counting = lazy(() => ({
+  counts: z.optional(counts()),
+  efficiency: z.optional(share({ ...ALL, positive: true })),
+}));
+
+export function countingOf(input: Readonly<Record<string, unknown>>): Counting {
+  return {
+    ...(input.counts === undefined ? {} : { counts: input.counts as Counts }),
+    ...(input.efficiency === undefined ? {} : { efficiency: input.efficiency as number }),
+  };
+}
+
+export const needs = lazy(() =>
+  read(
+    map(
+      { per: z.optional(per()), ...counting(), ...optional(remarks()), ...nutrientKeys(range()) },
+      "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
+    ),
+    (input, ctx): Needs => ({ ...amountsOf<Range>(input, ctx), ...countingOf(input) }),
+  ),
+);
+
 export const range = lazy(() =>
   z.union(
     [
       read(massOrRate(), (min): Range => ({ min })),
       read(
         map(
-          { min: z.optional(massOrRate()), max: z.optional(massOrRate()), ...optional(remarks()) },
+          {
+            min: z.optional(massOrRate()),
+            max: z.optional(massOrRate()),
+            ...counting(),
+            ...optional(remarks()),
+          },
           "a weight or `{min, max}`",
         ),
-        ({ min, max }, ctx): Range => {
+        ({ min, max, ...rest }, ctx): Range => {
           if (min === undefined && max === undefined)
             report(
               ctx,
@@ -37,7 +77,7 @@ export const range = lazy(() =>
               "neither `min` nor `max` is given",
               "for instance `{min: 3 lb, max: 4 lb}`",
             );
-          return { ...(min ? { min } : {}), ...(max ? { max } : {}) };
+          return { ...(min ? { min } : {}), ...(max ? { max } : {}), ...countingOf(rest) };
         },
       ),
     ],

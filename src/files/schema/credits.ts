@@ -3,11 +3,24 @@ import * as z from "zod/mini";
 import type { NutrientMap } from "../../model.ts";
 import { type Per, parseQuantity, parseWaterContent } from "../../units.ts";
 import { type AnalysisSpec, analysis, analysisValue, density } from "./amendments.ts";
-import { amountsOf, sourceText } from "./amounts.ts";
+import { type Amounts, amountsOf, sourceText } from "./amounts.ts";
 import { type Ctx, lazy, map, optional, read, remarks, report, type Schema, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { type CurveSpec, curveSchema, releaseSchema } from "./release.ts";
-import { day, either, label, type MassOrRate, massOrRate, per, quantity, share } from "./values.ts";
+import {
+  ALL,
+  day,
+  either,
+  label,
+  MASS,
+  type MassOrRate,
+  massOrRate,
+  per,
+  quantity,
+  RATE,
+  readEither,
+  share,
+} from "./values.ts";
 
 /** What is spread of a credited material: a weight, a rate, a volume or a depth. */
 export interface Spread {
@@ -38,6 +51,9 @@ export interface CreditSpec {
   /** Of the water, kg/L. */
   readonly nitrateN?: number;
   readonly nitrate?: number;
+  /** A green manure: its dry matter, and the nitrogen in it as a fraction; absent: that of the material. */
+  readonly dryMatter?: MassOrRate;
+  readonly dryMatterN?: number;
 }
 
 const spreadAmount = () =>
@@ -68,7 +84,54 @@ const spreadAmount = () =>
   );
 
 const WAYS_OF_CREDIT =
-  "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `organic_matter`, or `nitrate_n` with `water`";
+  "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `dry_matter` with `N: 2%` or `material`, `organic_matter`, or `nitrate_n` with `water`";
+
+/** In a credit a nutrient is an amount; the nitrogen of a dry matter is a share of it. */
+const amountOrShare = lazy(() =>
+  read(
+    written("a weight or a rate, for instance `0.6 lb`,"),
+    (input, ctx): MassOrRate | { readonly kind: "share"; readonly value: number } => {
+      const part = parseQuantity(input, "share", ALL);
+      return part.ok ? { kind: "share", value: part.value } : readEither(MASS, RATE, {}, input, ctx);
+    },
+  ),
+);
+
+/** The nutrients of a credit: amounts, or beside a dry matter the share of nitrogen in it. */
+function creditAmounts(
+  input: Readonly<Record<string, unknown>>,
+  green: boolean,
+  ctx: Ctx,
+): Amounts<MassOrRate> & { readonly dryMatterN?: number } {
+  const { nutrients, ...per } = amountsOf<z.output<ReturnType<typeof amountOrShare>>>(input, ctx);
+  const amounts: ByNutrient<MassOrRate>[] = [];
+  let dryMatterN: number | undefined;
+  for (const entry of nutrients) {
+    const { name, nutrient, value } = entry;
+    if (value.kind !== "share") {
+      if (green)
+        report(
+          ctx,
+          "key-conflict",
+          `\`${name}\` is an amount beside \`dry_matter\``,
+          "beside a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
+          [name],
+        );
+      else amounts.push({ ...entry, value });
+    } else if (green && nutrient === "N") dryMatterN = value.value;
+    else
+      report(
+        ctx,
+        "unit-kind",
+        `\`${name}\` is a share; a weight or a rate is needed here`,
+        green
+          ? "of a dry matter only its nitrogen is credited"
+          : "a share of nitrogen goes with `dry_matter`: `{dry_matter: 2 ton/acre, N: 2%}`",
+        [name],
+      );
+  }
+  return { ...per, nutrients: amounts, ...(dryMatterN === undefined ? {} : { dryMatterN }) };
+}
 
 /** A credit is given in one way. */
 function checkWays(
@@ -79,7 +142,7 @@ function checkWays(
   const given = (key: string): boolean => raw[key] !== undefined;
   const ways = [
     ...(nutrients.length > 0 ? [nutrients[0]!.name] : []),
-    ...["spread", "organic_matter", "nitrate_n", "nitrate"].filter(given),
+    ...["spread", "dry_matter", "organic_matter", "nitrate_n", "nitrate"].filter(given),
   ];
   if (ways.length === 0)
     report(
@@ -118,7 +181,9 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
     ["analysis", "material"],
     "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`",
   );
-  for (const key of ["analysis", "material", "density"])
+  needs("dry_matter", ["material", "N"], "say how much nitrogen is in it, for instance `N: 2%`");
+  needs("material", ["spread", "dry_matter"], "say how much was spread, for instance `spread: 200 lb`");
+  for (const key of ["analysis", "density"])
     needs(key, ["spread"], "say how much was spread, for instance `spread: 200 lb`");
   for (const key of ["nitrate_n", "nitrate"])
     needs(key, ["water"], "say how much water is given, for instance `water: 12 in`");
@@ -126,6 +191,8 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
   for (const [one, other] of [
     ["analysis", "material"],
     ["release", "until"],
+    ["release", "dry_matter"],
+    ["until", "dry_matter"],
   ] as const)
     if (given(one) && given(other))
       report(
@@ -183,6 +250,7 @@ export const creditSchema = lazy(() =>
         analysis: z.optional(analysis()),
         density: z.optional(density()),
         material: z.optional(label("a material of the shipped list")),
+        dry_matter: z.optional(massOrRate()),
         organic_matter: z.optional(share()),
         n_per_percent: z.optional(quantity("rate")),
         water: z.optional(
@@ -191,13 +259,13 @@ export const creditSchema = lazy(() =>
         nitrate_n: z.optional(waterContent("what the water holds, for instance `8 mg/L`,")),
         nitrate: z.optional(waterContent("what the water holds, for instance `35 mg/L`,")),
         ...optional(remarks()),
-        ...nutrientKeys(massOrRate()),
+        ...nutrientKeys(amountOrShare()),
       },
       "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`",
     ),
     (input, ctx): CreditSpec => {
       const raw = input as Record<string, unknown>;
-      const { per: counted, nutrients } = amountsOf<MassOrRate>(input, ctx);
+      const { per: counted, nutrients, dryMatterN } = creditAmounts(input, raw.dry_matter !== undefined, ctx);
       checkWays(raw, nutrients, ctx);
       checkCompanions(raw, ctx);
       checkTimeAndVolume(raw, ctx);
@@ -220,6 +288,8 @@ export const creditSchema = lazy(() =>
         ...kept("water", "water"),
         ...kept("nitrate_n", "nitrateN"),
         ...kept("nitrate", "nitrate"),
+        ...kept("dry_matter", "dryMatter"),
+        ...(dryMatterN === undefined ? {} : { dryMatterN }),
       };
     },
   ),
@@ -272,6 +342,8 @@ export const creditSourceSchema = lazy(() =>
     }),
   ),
 );
+
+export type CreditSource = z.output<ReturnType<typeof creditSourceSchema>>;
 
 /** The keys of the list of what feeds a crop besides a blend. */
 export const creditSourcesShape = lazy(() => ({

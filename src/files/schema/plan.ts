@@ -1,6 +1,6 @@
 /** Plans: applications, limits, suppliers, batches, the bed, and the keys that hold them together. */
 import * as z from "zod/mini";
-import type { Points } from "../../model.ts";
+import { COVERS, PLACEMENTS, type Points, type Soil } from "../../model.ts";
 import { parseDay, type QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
@@ -28,7 +28,13 @@ import {
 /** One `applications:` entry. */
 export const applicationSchema = lazy(() =>
   map(
-    { name: z.optional(label("a name")), day: day(), share: z.optional(share()), ...optional(remarks()) },
+    {
+      name: z.optional(label("a name")),
+      day: day(),
+      share: z.optional(share()),
+      placement: z.optional(choice(PLACEMENTS)),
+      ...optional(remarks()),
+    },
     "an application such as `{name: planting, day: 0, share: 40%}`",
   ),
 );
@@ -122,6 +128,34 @@ const bed = lazy(() =>
   ),
 );
 
+/** A pH outside these is no soil that grows a crop. */
+const PH = { least: 3, most: 10 } as const;
+
+const soil = lazy(() =>
+  read(
+    map(
+      {
+        pH: z.optional(number("a pH such as `6.4`", PH)),
+        ph: z.optional(number("a pH such as `6.4`", PH)),
+        organic_matter: z.optional(share()),
+        P_rating: z.optional(label("a rating of phosphorus such as `high`")),
+        p_rating: z.optional(label("a rating of phosphorus such as `high`")),
+        ...optional(remarks()),
+      },
+      "a map such as `{pH: 6.4, organic_matter: 3%, P_rating: high}`",
+    ),
+    ({ pH, ph, organic_matter: organicMatter, P_rating: rating, p_rating: lower }): Soil => {
+      const acidity = pH ?? ph;
+      const pRating = rating ?? lower;
+      return {
+        ...(acidity === undefined ? {} : { pH: acidity }),
+        ...(organicMatter === undefined ? {} : { organicMatter }),
+        ...(pRating === undefined ? {} : { pRating }),
+      };
+    },
+  ),
+);
+
 export const currency = () =>
   read(text("a currency such as `USD`"), (code, ctx): string => {
     if (!/^[A-Z]{3}$/.test(code))
@@ -206,6 +240,8 @@ export const planShape = lazy(() => ({
     ],
     { error: "a temperature such as `18 C`, or a map from day to temperature," },
   ),
+  soil: later(soil),
+  cover: choice(COVERS),
   credits: later(() => z.array(creditSchema(), { error: "a list of credits" })),
   applications: later(() => z.array(applicationSchema(), { error: "a list of applications" })),
   blend: choice(["one", "each"]),

@@ -1,9 +1,10 @@
 /** How a material releases its nutrients: the name of a class, or parameters of its own. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
+import type { QuantityRules } from "../../units.ts";
 import { type Ctx, lazy, map, optional, type Read, read, remarks, report } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
-import { curve, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
+import { ALL, curve, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
 
 /** A release as a file states it; class names are resolved later, when every file has been read. */
 export type CurveSpec =
@@ -24,9 +25,12 @@ export interface ReleaseSpec {
   readonly other?: CurveSpec;
 }
 
+/** Below nothing: the material ties up what the soil holds. */
+const TIED_UP: QuantityRules = { ...ALL, negative: true };
+
 const inlineShape = lazy(() => ({
-  at_once: share(),
-  later: share(),
+  at_once: share(TIED_UP),
+  later: share(TIED_UP),
   half_life: quantity("time", { positive: true }),
   points: curve(0),
   q10: number("the factor of speed per 10 degrees, for instance `2`", { above: 0, most: 10 }),
@@ -75,6 +79,18 @@ function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): Cur
       "this release does not say how much becomes available",
       "give `at_once`, or `later` with `half_life`, or `points`",
     );
+  for (const [key, value] of [
+    ["at_once", atOnce],
+    ["later", later],
+  ] as const)
+    if (value < -1 - SUM_TOLERANCE)
+      report(
+        ctx,
+        "release-parts",
+        `\`${key}\` is ${percent(value)}`,
+        "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
+        [key],
+      );
   if (atOnce + later > 1 + SUM_TOLERANCE)
     report(
       ctx,
@@ -82,7 +98,7 @@ function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): Cur
       `\`at_once\` and \`later\` add to ${percent(atOnce + later)}`,
       "together they are at most 100%: nothing is available that the label does not contain",
     );
-  if (later > 0 && input.half_life === undefined)
+  if (later !== 0 && input.half_life === undefined)
     report(
       ctx,
       "release-parts",

@@ -1,8 +1,9 @@
 /** Soil tests, and the published tables that turn a reading into a rating and a rating into an amount. */
 import * as z from "zod/mini";
+import type { Counts } from "../../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { type Per, parseSoilContent, type SoilContent } from "../../units.ts";
-import { type Amounts, amountsOf, type Range, range, sourceText } from "./amounts.ts";
+import { countingOf, counts, type Needs, needs, type Range, range, sourceText } from "./amounts.ts";
 import { lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { choice, label, number, per } from "./values.ts";
@@ -21,7 +22,7 @@ const ratingName = () =>
 
 /** What a soil test says, in the order in which it is believed: a recommendation, ratings, readings. */
 export interface SoilTest {
-  readonly recommends?: Amounts<Range>;
+  readonly recommends?: Needs;
   readonly ratings: readonly ByNutrient<string>[];
   readonly readings: readonly ByNutrient<SoilContent>[];
   /** The method of all nutrients that `methods` does not name. */
@@ -33,15 +34,7 @@ export const soilTestSchema = lazy(() =>
   read(
     map(
       {
-        recommends: z.optional(
-          read(
-            map(
-              { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(range()) },
-              "a map such as `{per: 1000 sq ft, N: 3 lb}`",
-            ),
-            (input, ctx): Amounts<Range> => amountsOf(input, ctx),
-          ),
-        ),
+        recommends: z.optional(needs()),
         rating: z.optional(
           read(map(nutrientKeys(ratingName()), "a map such as `{P: low, K: medium}`"), (input, ctx) =>
             nutrientsOf<string>(input, ctx),
@@ -71,7 +64,7 @@ export const soilTestSchema = lazy(() =>
     ),
     (input, ctx): SoilTest => {
       const { recommends, rating, method } = input as {
-        recommends?: Amounts<Range>;
+        recommends?: Needs;
         rating?: ByNutrient<string>[];
         method?: { one: string | undefined; named: ByNutrient<string>[] };
       };
@@ -126,6 +119,7 @@ export interface RatingTables {
   readonly recommends: readonly {
     readonly method: string;
     readonly per?: Per;
+    readonly counts?: Counts;
     readonly nutrients: readonly ByNutrient<readonly { readonly rating: string; readonly amount: Range }[]>[];
     readonly source: string;
   }[];
@@ -224,6 +218,7 @@ export const ratingTables = lazy(() =>
               map(
                 {
                   per: z.optional(per()),
+                  counts: z.optional(counts()),
                   method: methodName(),
                   ...optional(remarks()),
                   ...nutrientKeys(
@@ -243,6 +238,7 @@ export const ratingTables = lazy(() =>
                 return {
                   method: raw.method,
                   ...(raw.per === undefined ? {} : { per: raw.per }),
+                  ...countingOf(input),
                   source: sourceText(raw.source),
                   nutrients: nutrientsOf<Record<string, Range>>(input, ctx).map((e) => ({
                     ...e,

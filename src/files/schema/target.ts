@@ -1,25 +1,20 @@
 /** Targets: what a crop needs, when it takes it up, and what may be applied. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
-import { type Amounts, amounts, amountsOf, perYield, type Range, range } from "./amounts.ts";
+import { amounts, needs, perYield } from "./amounts.ts";
 import { later, lazy, map, optional, read, remarks } from "./base.ts";
 import { nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
 import { standing, TARGET_STANDINGS } from "./standing.ts";
-import { curve, label, per, quantity } from "./values.ts";
+import { ALL, curve, label, quantity, share } from "./values.ts";
 
 /** The keys of a target, in a file of its own or inside a plan. */
 export const targetShape = lazy(() => ({
   target: label("the name of the target"),
   recipe: label("the name of a shipped recipe to begin from"),
   season: quantity("time", { positive: true }),
-  need: read(
-    map(
-      { per: z.optional(per()), ...optional(remarks()), ...nutrientKeys(range()) },
-      "a map such as `{per: 1000 sq ft, N: {min: 3 lb}}`",
-    ),
-    (input, ctx): Amounts<Range> => amountsOf(input, ctx),
-  ),
+  need: needs(),
+  efficiency: share({ ...ALL, positive: true }),
   applied_max: amounts(),
   ahead_max: amounts(),
   uptake: read(

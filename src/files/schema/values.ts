@@ -36,35 +36,48 @@ export function either<A extends string, B extends string>(
   second: { readonly name: B; readonly dimension: Dimension },
   rules: QuantityRules = {},
 ) {
-  const nouns = `${DIMENSION_WORDS[first.dimension].noun} or ${DIMENSION_WORDS[second.dimension].noun}`;
-  const examples = `\`${DIMENSION_WORDS[first.dimension].example}\` or \`${DIMENSION_WORDS[second.dimension].example}\``;
-  return read(
-    written(`${nouns}, for instance ${examples},`),
-    (input, ctx): { readonly kind: A | B; readonly value: number } => {
-      const one = parseQuantity(input, first.dimension, rules);
-      if (one.ok) return { kind: first.name, value: one.value };
-      const two = parseQuantity(input, second.dimension, rules);
-      if (two.ok) return { kind: second.name, value: two.value };
-      if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
-      if (one.code === "unit-kind" || one.code === "unit-missing") {
-        const found = one.found ?? one.message;
-        const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
-        const fitting =
-          amount === undefined
-            ? examples
-            : [first, second].map((of) => `\`${amount} ${DIMENSION_WORDS[of.dimension].unit}\``).join(" or ");
-        report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
-        return z.NEVER;
-      }
-      return taken<never>(one, ctx);
-    },
+  const { nouns, examples } = eitherWords(first.dimension, second.dimension);
+  return read(written(`${nouns}, for instance ${examples},`), (input, ctx) =>
+    readEither(first, second, rules, input, ctx),
   );
 }
+
+const eitherWords = (one: Dimension, two: Dimension) => ({
+  nouns: `${DIMENSION_WORDS[one].noun} or ${DIMENSION_WORDS[two].noun}`,
+  examples: `\`${DIMENSION_WORDS[one].example}\` or \`${DIMENSION_WORDS[two].example}\``,
+});
+
+/** Reads a quantity of either of two kinds. */
+export function readEither<A extends string, B extends string>(
+  first: { readonly name: A; readonly dimension: Dimension },
+  second: { readonly name: B; readonly dimension: Dimension },
+  rules: QuantityRules,
+  input: string | number,
+  ctx: Ctx,
+): { readonly kind: A | B; readonly value: number } {
+  const { nouns, examples } = eitherWords(first.dimension, second.dimension);
+  const one = parseQuantity(input, first.dimension, rules);
+  if (one.ok) return { kind: first.name, value: one.value };
+  const two = parseQuantity(input, second.dimension, rules);
+  if (two.ok) return { kind: second.name, value: two.value };
+  if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
+  if (one.code === "unit-kind" || one.code === "unit-missing") {
+    const found = one.found ?? one.message;
+    const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
+    const fitting =
+      amount === undefined
+        ? examples
+        : [first, second].map((of) => `\`${amount} ${DIMENSION_WORDS[of.dimension].unit}\``).join(" or ");
+    report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
+    return z.NEVER;
+  }
+  return taken<never>(one, ctx);
+}
+export const MASS = { name: "mass", dimension: "mass" } as const;
+export const RATE = { name: "rate", dimension: "rate" } as const;
 export const massOrVolume = (rules: QuantityRules = {}) =>
   either({ name: "kg", dimension: "mass" }, { name: "litres", dimension: "volume" }, rules);
-export const massOrRate = lazy(() =>
-  either({ name: "mass", dimension: "mass" }, { name: "rate", dimension: "rate" }),
-);
+export const massOrRate = lazy(() => either(MASS, RATE));
 export type MassOrVolume = { readonly kind: "kg" | "litres"; readonly value: number };
 export type MassOrRate = { readonly kind: "mass" | "rate"; readonly value: number };
 

@@ -1,0 +1,135 @@
+/**
+ * What can burn seeds and young roots: nitrogen that gives off ammonia, and salt, judged in the soil that an application
+ * is mixed into by its placement.
+ */
+import type { Amendment, Application, Placement, Plan } from "../model.ts";
+import { curveOf, isManure } from "../season/season.ts";
+import type { Amounts } from "./delivery.ts";
+
+/** An application within so many days of planting meets seeds and young roots. */
+export const PLANTING_DAYS = 7;
+/** Materials from this much nitrogen on release ammonia fast (the meals of Diaz-Perez et al. 2017 held 12 % and more). */
+const AMMONIA_N = 0.06;
+/**
+ * Soil that a metre of band is mixed into, in soils of one planting hole (1 kg): 5 cm wide and deep, 1.3 kg/L. A judgement,
+ * as the hole's 1 kg is.
+ */
+export const HOLES_PER_METRE = 0.05 * 0.05 * 1000 * 1.3;
+
+/** Where an application goes. A bed of plants without an area is fed plant by plant. */
+export function placementOf(plan: Plan, application: Application): Placement {
+  const { areaM2, plants } = plan.bed;
+  return application.placement ?? (areaM2 === undefined && plants !== undefined ? "hole" : "broadcast");
+}
+
+/** How many holes, or metres of band, an application near planting goes into; null: it is spread wide, or not known. */
+function spots(
+  plan: Plan,
+  application: Application,
+): { readonly per: "plant" | "metre"; readonly count: number } | null {
+  const { plants, rows, rowLengthM } = plan.bed;
+  const placement = placementOf(plan, application);
+  if (placement === "band" && rows !== undefined && rowLengthM !== undefined)
+    return { per: "metre", count: rows * rowLengthM };
+  const near = placement === "hole" || placement === "band";
+  return near && plants !== undefined ? { per: "plant", count: plants } : null;
+}
+
+const nearPlanting = (application: Application): boolean => Math.abs(application.day) <= PLANTING_DAYS;
+
+/**
+ * Whether nitrogen of a material can leave it as ammonia near a root: manures, and everything rich in nitrogen but
+ * nitrates. Finished compost has none to give.
+ */
+export function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
+  const nitrogen = analysis.N ?? 0;
+  if (!(nitrogen > 0) || kind === "compost") return false;
+  if (isManure(kind)) return true;
+  const words = `${id} ${name}`.toLowerCase();
+  const nitrate = /nitrate|saltpet/.test(words) && !/ammoni/.test(words);
+  return !nitrate && nitrogen >= AMMONIA_N;
+}
+
+/** A load in the soil next to plants. */
+export interface Load {
+  /** kg per plant or per metre of band. */
+  readonly load: number;
+  readonly per: "plant" | "metre";
+  readonly application: Application;
+  /** Largest part first. */
+  readonly from: readonly Amendment[];
+}
+
+/** The heaviest load of all applications near planting that are put next to plants; undefined: there is none. */
+function heaviest(plan: Plan, amounts: Amounts, weigh: (amendment: Amendment) => number): Load | undefined {
+  let worst: Load | undefined;
+  plan.applications.forEach((application, t) => {
+    const place = nearPlanting(application) ? spots(plan, application) : null;
+    if (place === null) return;
+    const parts = plan.amendments
+      .map((amendment, a) => ({ amendment, kg: amounts[a]![t]! * weigh(amendment) }))
+      .filter(({ kg }) => kg > 0)
+      .sort((p, q) => q.kg - p.kg);
+    const load = parts.reduce((sum, { kg }) => sum + kg, 0) / place.count;
+    const holes = (one: { load: number; per: string }) =>
+      one.per === "metre" ? one.load / HOLES_PER_METRE : one.load;
+    if (load > 0 && (!worst || holes({ load, per: place.per }) > holes(worst)))
+      worst = { load, per: place.per, application, from: parts.map(({ amendment }) => amendment) };
+  });
+  return worst;
+}
+
+/** Nitrogen that gives off ammonia, in the holes or bands of the heaviest application near planting. */
+export function ammoniaLoad(plan: Plan, amounts: Amounts): Load | undefined {
+  return heaviest(plan, amounts, (amendment) => (givesAmmonia(amendment) ? (amendment.analysis.N ?? 0) : 0));
+}
+
+/** Salt as sodium nitrate, in the same places. */
+export function saltLoad(plan: Plan, amounts: Amounts): Load | undefined {
+  return heaviest(plan, amounts, (amendment) => saltIndexOf(amendment).high / 100);
+}
+
+/** Salt as sodium nitrate, kg in all applications near planting that are spread wide; of materials whose index is known. */
+export function wideSaltKg(
+  plan: Plan,
+  amounts: Amounts,
+): { readonly kg: number; readonly from: readonly Amendment[] } {
+  const kg = plan.amendments.map((amendment, a) =>
+    plan.applications.reduce(
+      (sum, application, t) =>
+        nearPlanting(application) && spots(plan, application) === null
+          ? sum + (amounts[a]![t]! * (amendment.saltIndex ?? 0)) / 100
+          : sum,
+      0,
+    ),
+  );
+  const from = plan.amendments
+    .map((amendment, a) => ({ amendment, kg: kg[a]! }))
+    .filter((part) => part.kg > 0)
+    .sort((p, q) => q.kg - p.kg)
+    .map(({ amendment }) => amendment);
+  return { kg: kg.reduce((sum, one) => sum + one, 0), from };
+}
+
+/** Salt index per percent of the nutrient: potash as sulfate and as chloride, ready nitrogen as ammonium sulfate. */
+const PER_PERCENT = { k2oLow: 0.853, k2oHigh: 1.936, nitrogen: 3.253 } as const;
+/** Natural organic materials of 5 and of 13 % nitrogen. */
+const ORGANIC_INDEX = 3.5;
+
+/**
+ * The salt index of a material (sodium nitrate = 100), or the range it lies in: from its potash, its ready nitrogen and the
+ * index of natural organics (Rader, White and Whittaker 1943, Soil Sci. 55:201; the values from memory).
+ */
+export function saltIndexOf(amendment: Amendment): { readonly low: number; readonly high: number } {
+  const { saltIndex, analysis, kind } = amendment;
+  if (saltIndex !== undefined) return { low: saltIndex, high: saltIndex };
+  const { curve } = curveOf(amendment, "N");
+  const ready = curve.kind === "pool" ? Math.max(0, curve.atOnce) : 0;
+  const potash = (analysis.K2O ?? 0) * 100;
+  const organic = kind === "mineral" || kind === "salt" ? 0 : ORGANIC_INDEX;
+  const nitrogen = (analysis.N ?? 0) * 100 * ready * PER_PERCENT.nitrogen;
+  return {
+    low: organic + potash * PER_PERCENT.k2oLow,
+    high: organic + potash * PER_PERCENT.k2oHigh + nitrogen,
+  };
+}

@@ -1,0 +1,125 @@
+/**
+ * What a plan says of its soil, put to work before anything is mixed: phosphorus that this soil cannot set free, the
+ * phosphorus of manures by its rating, and the cap on phosphorus that goes with the rating.
+ */
+import type { Amendment, NamedCurve, Soil } from "../model.ts";
+import { type Loading, warn } from "./context.ts";
+import { percent } from "./schema/values.ts";
+import { isRecord, type Tree, valueAt } from "./source.ts";
+
+/** Whether a rating of phosphorus is below what crops need, about right, or above. */
+export type PhosphorusLevel = "below" | "right" | "above";
+
+const LEVELS: Readonly<Record<PhosphorusLevel, readonly string[]>> = {
+  below: ["very low", "low", "medium", "below optimum", "deficient"],
+  right: ["optimum", "sufficient", "adequate", "high"],
+  above: ["very high", "above optimum", "excessive", "excess"],
+};
+
+/** The level of a rating word, or undefined where the word is not known. */
+export function phosphorusLevel(rating: string | undefined): PhosphorusLevel | undefined {
+  if (rating === undefined) return undefined;
+  const word = rating
+    .toLowerCase()
+    .replace(/[-_\s]+/g, " ")
+    .trim();
+  return (Object.keys(LEVELS) as PhosphorusLevel[]).find((level) => LEVELS[level].includes(word));
+}
+
+/** Ratings at which a soil holds on to half of the phosphorus of manure. */
+const POOR: readonly string[] = ["very low", "low", "deficient"];
+
+/** Kinds of phosphorus that a soil's pH decides on. */
+export type Phosphate = "rock" | "bone";
+
+/** Whether the phosphorus of a material is that of ground rock or of bone; undefined for any other. */
+export function phosphateOf({ id, name, analysis, phosphate }: Amendment): Phosphate | undefined {
+  if (phosphate === "rock" || phosphate === "bone") return phosphate;
+  if (phosphate !== undefined || !((analysis.P2O5 ?? 0) > 0)) return undefined;
+  const words = `${id} ${name}`.toLowerCase();
+  if (/rock[ -]phosphate|phosphate[ -]rock|colloidal[ -]phosphate/.test(words)) return "rock";
+  return /\bbones?\b/.test(words.replaceAll("-", " ")) ? "bone" : undefined;
+}
+
+/**
+ * From this pH on the phosphorus of bone meal and ground rock feeds no crop: bone meal breaks down only in acid soil, below
+ * pH 7 (a garden guide after Colorado State University); at 7.5 and above calcium phosphates are insoluble (Colorado
+ * State University Extension 0.569, 2014).
+ */
+export const LIMY_PH = 7;
+
+const AT_ONCE = { kind: "pool", later: 0, halfLifeDays: 1, q10: 1, referenceC: 25 } as const;
+
+/** The amendments as this soil lets them feed; what changes is said in warnings. */
+export function onSoil(
+  loading: Loading,
+  amendments: readonly Amendment[],
+  soil: Soil | undefined,
+): Amendment[] {
+  if (soil === undefined) return [...amendments];
+  const limy = soil.pH !== undefined && soil.pH >= LIMY_PH;
+  const dead: string[] = [];
+  const manures: string[] = [];
+  const share = manurePhosphorus(soil.pRating);
+  const changed = amendments.map((amendment): Amendment => {
+    if (limy && phosphateOf(amendment) !== undefined) {
+      dead.push(amendment.name);
+      return { ...amendment, effective: { ...amendment.effective, P2O5: 0 } };
+    }
+    if (share === undefined || !isManureOrCompost(amendment) || !((amendment.analysis.P2O5 ?? 0) > 0))
+      return amendment;
+    manures.push(amendment.name);
+    const curve: NamedCurve = { label: "by the soil's rating", curve: { ...AT_ONCE, atOnce: share } };
+    return {
+      ...amendment,
+      release: { ...amendment.release, byNutrient: { ...amendment.release.byNutrient, P2O5: curve } },
+    };
+  });
+  if (dead.length > 0)
+    warn(
+      loading,
+      "phosphate-in-limy-soil",
+      `At pH ${soil.pH} the phosphorus of ${dead.join(", ")} counts for nothing: bone and ground rock break down only in acid soil, below pH ${LIMY_PH} (after Colorado State University). Use a soluble source, or compost.`,
+    );
+  if (manures.length > 0 && share !== undefined)
+    warn(
+      loading,
+      "manure-phosphorus",
+      `On soil rated ${soil.pRating} in phosphorus, ${percent(share)} of the phosphorus of manures and composts counts as available in the first year (Kansas State University: half on soil that tests low, all of it where it tests optimum or more).`,
+    );
+  return changed;
+}
+
+/**
+ * Share of the phosphorus of manure that counts in the first year: 50 % where the soil tests very low or low, 100 % at
+ * optimum and above (Ruiz Diaz, Kansas State University, in a farm paper of 2014). Undefined: the material's own release.
+ */
+function manurePhosphorus(rating: string | undefined): number | undefined {
+  const level = phosphorusLevel(rating);
+  if (level === undefined) return undefined;
+  if (level !== "below") return 1;
+  return POOR.includes(
+    rating!
+      .toLowerCase()
+      .replace(/[-_\s]+/g, " ")
+      .trim(),
+  )
+    ? 0.5
+    : undefined;
+}
+
+const isManureOrCompost = ({ kind }: Amendment): boolean =>
+  kind === "manure-raw" || kind === "manure-processed" || kind === "compost";
+
+/** Organic matter that the soil has, and that no credit counts. */
+export function tellOfOrganicMatter(loading: Loading, plan: Tree, soil: Soil | undefined): void {
+  if (soil?.organicMatter === undefined) return;
+  const credits = valueAt(plan.root, ["credits"]);
+  if (Array.isArray(credits) && credits.some((one) => isRecord(one) && one.organic_matter !== undefined))
+    return;
+  warn(
+    loading,
+    "organic-matter-uncounted",
+    `The soil has ${percent(soil.organicMatter)} organic matter, and no credit counts the nitrogen that it sets free: \`credits: [{from: soil organic matter, organic_matter: ${percent(soil.organicMatter)}}]\`.`,
+  );
+}

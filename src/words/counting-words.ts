@@ -1,0 +1,119 @@
+/** How each need is counted, said beside its number: what is available, what is spread, and why they differ. */
+import type { Amounts } from "../field/delivery.ts";
+import type { Plan } from "../model.ts";
+import type { Notice } from "../problem.ts";
+import type { Solution, SolutionNutrient } from "../results/solution.ts";
+import { day, listed, money, percent, weight } from "./numbers.ts";
+
+/** From this ratio of what is spread to what becomes available the reader is told why; a judgement. */
+const WORTH_SAYING = 1.2;
+
+/** From this multiple of a rate that is counted as spread the reader is told why more is spread; a judgement. */
+const FAR_ABOVE_RATE = 2;
+
+/** A warning for every rate of which more than twice as much is spread: which materials bring it, and what they are in for. */
+export function aboveRates(
+  plan: Plan,
+  amounts: Amounts,
+  nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[],
+): Notice[] {
+  return nutrients.flatMap((n): Notice[] => {
+    if (n.counts !== "applied" || !(n.minKg > 0) || n.countedKg <= FAR_ABOVE_RATE * n.minKg) return [];
+    const brought = plan.amendments
+      .map((amendment, a) => ({
+        amendment,
+        kg: amounts[a]!.reduce((sum, kg) => sum + kg, 0) * (amendment.analysis[n.nutrient] ?? 0),
+      }))
+      .filter(({ kg }) => kg > 0.1 * n.countedKg)
+      .sort((p, q) => q.kg - p.kg);
+    const names = listed(brought.map(({ amendment }) => amendment.name));
+    const other = (["N", "P2O5", "K2O", "Ca", "Mg", "S"] as const).filter(
+      (nutrient) =>
+        nutrient !== n.nutrient &&
+        plan.demands.some((d) => d.nutrient === nutrient && d.minKg > 0) &&
+        brought.some(({ amendment }) => (amendment.analysis[nutrient] ?? 0) > 0),
+    );
+    const credits =
+      n.creditInAllKg > 0.1 * n.countedKg
+        ? `, ${weight(n.creditInAllKg, plan.units)} of it from credits`
+        : "";
+    const why =
+      names === ""
+        ? ""
+        : other.length > 0
+          ? ` It comes with ${names}, the cheapest source here of the ${listed(other)} that is needed.`
+          : ` It comes with ${names}.`;
+    return [
+      {
+        code: "above-rate",
+        text: `${weight(n.countedKg, plan.units)} of ${n.nutrient} is spread where the rate is ${weight(n.minKg, plan.units)}${credits}.${why} \`applied_max\` in the target caps it.`,
+      },
+    ];
+  });
+}
+
+/** A sentence for every need whose weight in the bags is not the weight asked for. */
+export function countingNotes(solution: Solution): string[] {
+  return [...needNotes(solution), ...limingNote(solution)];
+}
+
+function limingNote({ limestoneKg = 0, units }: Solution): string[] {
+  if (limestoneKg === 0) return [];
+  const kg = weight(Math.abs(limestoneKg), units);
+  return [
+    limestoneKg > 0
+      ? `Lime and acid together: the mix acts like ${kg} of limestone.`
+      : `Lime and acid together: the mix makes the soil more acid, as if ${kg} of limestone were taken from it.`,
+  ];
+}
+
+function needNotes(solution: Solution): string[] {
+  return solution.nutrients.flatMap((n) => {
+    if (!(n.minKg > 0) && n.maxKg === null) return [];
+    const note = n.counts === "applied" ? appliedNote(solution, n) : availableNote(solution, n);
+    if (note === undefined) return [];
+    return [[note, efficiencyNote(n), otherNote(solution, n)].filter((part) => part !== "").join(" ")];
+  });
+}
+
+function appliedNote({ units, inputs }: Solution, n: SolutionNutrient): string {
+  const kg = (value: number): string => weight(value, units);
+  const credits = n.creditInAllKg > 0 ? `, ${kg(n.creditInAllKg)} of it from credits` : "";
+  const becomes =
+    Math.abs(n.availableKg - n.countedKg) > 0.01 * n.countedKg
+      ? `; ${kg(Math.max(0, n.availableKg))} of that becomes available by ${day(inputs.seasonDays)}`
+      : "";
+  const spreadKg = n.appliedKg + n.creditInAllKg;
+  const counts =
+    spreadKg > n.countedKg * 1.01
+      ? `${kg(spreadKg)} in all${credits}, of which ${kg(n.countedKg)} can feed a crop on this soil`
+      : `${kg(spreadKg)} in all${credits}`;
+  return `${n.nutrient} is counted as it is spread: ${counts}${becomes}.`;
+}
+
+function availableNote({ units, inputs }: Solution, n: SolutionNutrient): string | undefined {
+  const kg = (value: number): string => weight(value, units);
+  const released = n.availableKg - n.creditKg;
+  const differs = n.appliedKg > WORTH_SAYING * released && n.appliedKg > 0;
+  if (!differs) return n.efficiency < 1 ? `${n.nutrient} is counted as it becomes available.` : undefined;
+  if (!(released > 0))
+    return `${n.nutrient} is counted as it becomes available, and of the ${kg(n.appliedKg)} in the mix none does by ${day(inputs.seasonDays)}.`;
+  return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${day(inputs.seasonDays)}.`;
+}
+
+function efficiencyNote(n: SolutionNutrient): string {
+  return n.efficiency < 1
+    ? `The need allows for a crop that takes up ${percent(n.efficiency)} of what is available.`
+    : "";
+}
+
+function otherNote({ countings, cost, currency }: Solution, n: SolutionNutrient): string {
+  const other = countings?.find((c) => c.nutrient === n.nutrient);
+  if (!other) return "";
+  const way = other.counts === "applied" ? "as it is spread" : "as it becomes available";
+  if (other.total === null || cost.total === null)
+    return `Counted ${way}, no mix of these amendments would meet it.`;
+  const more = other.total - cost.total;
+  if (Math.abs(more) < 0.005) return `Counted ${way}, the plan would cost the same.`;
+  return `Counted ${way}, the plan would cost ${money(Math.abs(more), currency)} ${more > 0 ? "more" : "less"}.`;
+}
