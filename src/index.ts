@@ -46,7 +46,7 @@ export {
 export type { ShopOptions } from "./flow/shop.ts";
 export { type BestSplit, withShares } from "./flow/split.ts";
 export type { SweepRequest } from "./flow/sweep.ts";
-export type { Compared, WhatIfCase } from "./flow/whatif.ts";
+export type { Compared, CompareOptions, WhatIfCase } from "./flow/whatif.ts";
 export {
   assayMix,
   bestSplit,

@@ -142,14 +142,18 @@ export async function sweepPlan(plan: Plan, request: sweeps.SweepRequest): Promi
 export async function comparePlans(
   plan: Plan,
   cases: readonly whatif.WhatIfCase[],
+  options: whatif.CompareOptions = {},
 ): ReturnType<typeof whatif.comparePlans> {
   checkPlan(plan);
+  const { by = "weight", seconds = 1 } = options;
+  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
+  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
   for (const one of cases) checkPlan(one.plan);
   noTwice(
     cases.map(({ name }) => name),
     "the case",
   );
-  return whatif.comparePlans(plan, cases);
+  return whatif.comparePlans(plan, cases, options);
 }
 
 /** Prices by id: `"+10%"`, `"1.20/lb"`, or a change that has been read; `all` is every amendment with a price. */

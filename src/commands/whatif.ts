@@ -5,6 +5,7 @@ import type { ChangedPlan } from "../flow/changes.ts";
 import type { WhatIfCase } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { ok, type Problem, type Result } from "../problem.ts";
+import type { ComparedBy } from "../results/comparison.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -39,6 +40,7 @@ export const command: Command = {
     command.option("--cases <file>", "a file of cases");
     command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
     command.option("--listed-only", "with --compare: what a list lacks cannot be bought");
+    command.option("--by <what>", "compare by weight (usual) or by purchase: whole packs and delivery");
     command.option("--ndjson", "the same as --format ndjson: one case a line");
     addPlanOptions(command, "list");
     command.addHelpText(
@@ -51,6 +53,7 @@ export const command: Command = {
         "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
         "    --case 'no meal: --without feather-meal'",
         "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
+        "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv --by purchase",
       ].join("\n"),
     );
   },
@@ -82,13 +85,25 @@ export const command: Command = {
       throw new UsageError(
         "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
       );
-    return compare(plan, all);
+    return compare(plan, all, comparedBy(options));
   },
 };
 
-async function compare(plan: Plan, cases: readonly WhatIfCase[]): Promise<Result<CommandOutput>> {
+/** What `--by` says. */
+function comparedBy(options: Options): ComparedBy {
+  const by = textOption(options, "by") ?? "weight";
+  if (by !== "weight" && by !== "purchase")
+    throw new UsageError(`--by ${by}: compare by \`weight\` or by \`purchase\``);
+  return by;
+}
+
+async function compare(
+  plan: Plan,
+  cases: readonly WhatIfCase[],
+  by: ComparedBy,
+): Promise<Result<CommandOutput>> {
   const { comparePlans } = await import("../flow/whatif.ts");
-  const { comparison, base } = await comparePlans(plan, cases);
+  const { comparison, base } = await comparePlans(plan, cases, { by, clock: () => performance.now() });
   const infeasible = base.status === "infeasible";
   const nowhere = infeasible || comparison.cases.every((one) => one.status === "infeasible");
   return ok({

@@ -1,7 +1,7 @@
 /** Questions beside a purchase: what it costs by weight, what other packs would change, whether to buy in one trip. */
 
 import type { Amounts } from "../field/delivery.ts";
-import { type Bought, boughtKg, ordersOf, totalOf } from "../field/purchase.ts";
+import { type Bought, boughtKg, goodsOf, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Amendment, Plan, Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
@@ -17,13 +17,14 @@ import {
   type Errand,
   type Found,
   isPast,
+  type SearchLimits,
   type SolvedBed,
   withoutBeds,
 } from "./purchase.ts";
 import { widened } from "./purchase-mix.ts";
 
-/** A side question is worth so many nodes, and no larger solver. */
-const SIDE = { nodes: 2_000, alone: true } as const;
+/** A side question is worth so many nodes at least, and no larger solver. */
+const SIDE = { nodes: 200, alone: true } as const;
 /** Most amendments whose pack size is looked at. */
 const MOST_CHANGES = 12;
 
@@ -39,17 +40,19 @@ export async function costByWeight(
     const price = cheapestPricePerKg(amendment);
     return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
   });
-  const point = await soldAs(errand, loose, [], demands, deadline);
-  return point?.cost ?? Number.NaN;
+  const limits = { nodes: 2_000, alone: true, ties: false } as const;
+  const point = await soldAs(errand, loose, [], demands, deadline, limits);
+  return point?.status === "optimal" ? point.cost : Number.NaN;
 }
 
-/** The best purchase with other offers, as far as a short search tells; null where it tells nothing. */
+/** The best purchase with other offers, as far as a short search tells; null where it finds none. */
 async function soldAs(
   errand: Errand,
   offers: readonly Amendment[],
   suppliers: readonly Supplier[],
   demands: ShopDemands,
   deadline: Deadline,
+  limits: SearchLimits,
 ): Promise<WholePoint | null> {
   const byId = new Map(offers.map((amendment) => [amendment.id, amendment]));
   const beds = errand.beds.map((bed): SolvedBed => {
@@ -57,11 +60,14 @@ async function soldAs(
     return { ...bed, plan: { ...bed.plan, amendments } };
   });
   const plans = beds.map((bed) => bed.plan);
-  const found = await buy({ plans, beds, amendments: offers, suppliers }, demands, deadline, SIDE);
-  return "point" in found && found.point.status === "optimal" ? found.point : null;
+  const found = await buy({ plans, beds, amendments: offers, suppliers }, demands, deadline, limits);
+  return "point" in found ? found.point : null;
 }
 
-/** What one pack less, or packs of any size, would save; the largest saving first. */
+/**
+ * What one pack less, or packs of any size, would save; the largest saving first. All of it together takes no more nodes
+ * than the proof of the purchase did, so that advice does not keep the answer waiting; the dearest lines come first.
+ */
 export async function packChanges(
   errand: Errand,
   found: Found,
@@ -73,9 +79,16 @@ export async function packChanges(
   const changes: PackChange[] = [];
   const total = found.point.cost;
   const lines = amendments
-    .map((amendment, a) => ({ amendment, a, packs: bought.counts[a]!.reduce((sum, n) => sum + n, 0) }))
+    .map((amendment, a) => ({
+      amendment,
+      a,
+      packs: bought.counts[a]!.reduce((sum, n) => sum + n, 0),
+      cost: goodsOf(amendment, bought.counts[a]!, 0),
+    }))
     .filter(({ packs }) => packs > 0)
+    .sort((x, y) => y.cost - x.cost)
     .slice(0, MOST_CHANGES);
+  let nodes = Math.max(SIDE.nodes, found.point.nodes);
   for (const { amendment, a } of lines) {
     for (const [k, pack] of amendment.packs.entries()) {
       if (bought.counts[a]![k]! === 0 || isPast(deadline)) continue;
@@ -87,12 +100,14 @@ export async function packChanges(
       if (shortfall) changes.push({ id: amendment.id, kind: "fewer", sizeKg: pack.sizeKg, saves, shortfall });
     }
     const price = cheapestPricePerKg(amendment);
-    if (price === null || amendment.bulkPricePerKg === price || isPast(deadline)) continue;
+    if (price === null || amendment.bulkPricePerKg === price || nodes <= 0 || isPast(deadline)) continue;
     const offers = amendments.map((other) =>
       other.id === amendment.id ? { ...other, bulkPricePerKg: price } : other,
     );
-    const point = await soldAs(errand, offers, suppliers, demands, deadline);
-    const saves = point ? total - point.cost : 0;
+    const limits = { nodes, alone: true, ties: false, within: total * (1 + 1e-9) } as const;
+    const point = await soldAs(errand, offers, suppliers, demands, deadline, limits);
+    nodes -= point?.nodes ?? 1;
+    const saves = point?.status === "optimal" ? total - point.cost : 0;
     if (saves > 1e-6 * Math.max(1, total))
       changes.push({
         id: amendment.id,

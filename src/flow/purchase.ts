@@ -59,6 +59,10 @@ export interface SearchLimits {
   readonly nodes?: number;
   /** Leaves the larger solver out. */
   readonly alone?: boolean;
+  /** Money above which a purchase is of no interest. */
+  readonly within?: number;
+  /** Whether it matters which of several purchases of equal cost is found; so it does unless told otherwise. */
+  readonly ties?: boolean;
 }
 
 /** Money caps to look within, as multiples of a purchase that is known; used where that one breaks a further demand. */
@@ -124,18 +128,18 @@ export async function buy(
   errand: Errand,
   demands: ShopDemands,
   deadline: Deadline,
-  limits: SearchLimits = {},
+  { within = Infinity, ties = true, ...limits }: SearchLimits = {},
 ): Promise<Found | NotFound> {
   // A purchase that is known sets the sum to look within, unless it may break a further demand.
   const known = demands.mostLeft === undefined;
   for (const times of known ? [1] : DEARER) {
     const last = known || times === DEARER.at(-1);
-    const { program, start, cap } = prepare(errand, demands, times);
+    const { program, start, cap } = prepare(errand, demands, times, within);
     const point = await solveWhole(program, {
       start: worstViolation(program, start).amount <= 1e-9 ? start : null,
       seconds: secondsLeft(deadline),
       clock: deadline.clock,
-      tieBreaks: program.tieBreaks,
+      tieBreaks: ties ? program.tieBreaks : [],
       ...limits,
     });
     if (!("x" in point)) {
@@ -162,6 +166,7 @@ function prepare(
   errand: Errand,
   demands: ShopDemands,
   times: number,
+  within = Infinity,
 ): { program: ShopProgram; start: readonly number[]; cap: number } {
   const { beds, amendments, suppliers } = errand;
   const need = amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
@@ -173,7 +178,7 @@ function prepare(
   const known = packsFor(amendments, need);
   const knownTotal = totalOf(ordersOf(amendments, suppliers, known));
   const cap = Math.max(knownTotal, 1e-6) * times * (1 + 1e-9);
-  const spent = Math.min(cap, demands.budget ?? Infinity);
+  const spent = Math.min(cap, within, demands.budget ?? Infinity);
   const program = buildShopProgram(
     beds.map((bed) => bedWithin(bed, spent)),
     amendments,

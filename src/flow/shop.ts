@@ -42,6 +42,8 @@ export interface ShopOptions {
   readonly seconds?: number;
   /** Milliseconds, rising. */
   readonly clock?: () => number;
+  /** Whether to ask too what other packs or several trips would change; so it is unless told otherwise. */
+  readonly advice?: boolean;
 }
 
 /**
@@ -71,11 +73,13 @@ interface Allowed {
   readonly deadline: Deadline;
   /** As long again, for why there is no purchase. */
   readonly again: () => Deadline;
+  readonly advice: boolean;
 }
 
-function allowedBy({ budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0 }: ShopOptions): Allowed {
+function allowedBy(options: ShopOptions): Allowed {
+  const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0, advice = true } = options;
   const again = (): Deadline => deadlineIn(seconds, clock);
-  return { demands: defined({ budget, mostLeft }), deadline: again(), again };
+  return { demands: defined({ budget, mostLeft }), deadline: again(), again, advice };
 }
 
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
@@ -147,9 +151,9 @@ async function seasonPurchase(errand: Errand, allowed: Allowed): Promise<Shoppin
   const frame = frameOf(errand, found, bought, demands, { used, batches, byWeight });
   return {
     ...frame,
-    changes: await packChanges(errand, found, bought, demands, deadline),
+    changes: allowed.advice ? await packChanges(errand, found, bought, demands, deadline) : [],
     trips:
-      errand.beds.length === 1 && !isPast(deadline)
+      allowed.advice && errand.beds.length === 1 && !isPast(deadline)
         ? await compareTrips(errand, mixes[0]!, frame.total, allowed.again())
         : null,
     warnings: [...frame.warnings, ...roundedAbove({ ...frame, plans: errand.plans }, mixes)],

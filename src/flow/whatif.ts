@@ -1,7 +1,15 @@
 /** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
 
 import type { Plan } from "../model.ts";
-import type { ComparedBase, ComparedCase, Comparison } from "../results/comparison.ts";
+import { defined } from "../optional.ts";
+import type {
+  ComparedBase,
+  ComparedBy,
+  ComparedCase,
+  ComparedPurchase,
+  Comparison,
+} from "../results/comparison.ts";
+import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
 import { listed } from "../words/numbers.ts";
 import { demandName } from "../words/price-words.ts";
@@ -23,70 +31,133 @@ export interface Compared {
   readonly base: Solution;
 }
 
+/** How cases are compared. */
+export interface CompareOptions {
+  /** Absent: by weight. */
+  readonly by?: ComparedBy;
+  /** By purchase: for each case. */
+  readonly seconds?: number;
+  /** Milliseconds, rising. */
+  readonly clock?: () => number;
+}
+
+/** A plan solved by weight, and what is bought for it where that is what counts. */
+interface Solved {
+  readonly solution: Solution;
+  readonly shopping: Shopping | null;
+}
+
 /**
  * Solves a plan and every case.
- * @throws UnverifiedError where one of them has no answer that stands up.
+ * @throws UnverifiedError where one of them has no answer that holds up.
  */
-export async function comparePlans(plan: Plan, cases: readonly WhatIfCase[]): Promise<Compared> {
-  const base = await solvePlan(plan);
-  const names = new Map(base.amendments.map(({ id, name }) => [id, name]));
+export async function comparePlans(
+  plan: Plan,
+  cases: readonly WhatIfCase[],
+  options: CompareOptions = {},
+): Promise<Compared> {
+  const base = await solvedBy(plan, options);
+  const names = new Map(base.solution.amendments.map(({ id, name }) => [id, name]));
   const outcomes: ComparedCase[] = [];
   for (const one of cases) {
-    const solution = await solvePlan(one.plan);
-    for (const { id, name } of solution.amendments) names.set(id, name);
-    outcomes.push(compared(one, solution, base));
+    const solved = await solvedBy(one.plan, options);
+    for (const amendment of one.plan.amendments) names.set(amendment.id, amendment.name);
+    outcomes.push(compared(one, solved, base));
   }
+  const standings = [standing(base, plan), ...outcomes];
+  const used = new Set(standings.flatMap(({ amendments }) => amendments.map(({ id }) => id)));
+  for (const { id, name } of plan.amendments) names.set(id, name);
   return {
-    base,
+    base: base.solution,
     comparison: {
       schema: "barrowmix.comparison/1",
       plan: plan.name,
       currency: plan.currency,
       units: plan.units,
-      base: standing(base, plan),
+      by: options.by ?? "weight",
+      base: standings[0]!,
       cases: outcomes,
-      names: Object.fromEntries([...names].sort(([a], [b]) => (a < b ? -1 : 1))),
+      names: Object.fromEntries(
+        [...names].filter(([id]) => used.has(id)).sort(([a], [b]) => (a < b ? -1 : 1)),
+      ),
     },
   };
 }
 
-function standing(solution: Solution, plan: Plan): ComparedBase {
-  return {
-    total: solution.cost.total,
-    perPlant: solution.cost.perPlant,
-    amendments: solution.amendments.map(({ id, kg }) => ({ id, kg })),
+async function solvedBy(plan: Plan, options: CompareOptions): Promise<Solved> {
+  const solution = await solvePlan(plan);
+  if (options.by !== "purchase" || solution.status === "infeasible") return { solution, shopping: null };
+  const { shopPlans } = await import("./shop.ts");
+  const { seconds, clock } = options;
+  const found = await shopPlans([plan], defined({ seconds, clock, advice: false }));
+  if (!found.ok) throw new Error(found.problems.map(({ message }) => message).join("; "));
+  return { solution, shopping: found.value };
+}
+
+function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
+  const amounts = (list: readonly { readonly id: string; readonly kg: number }[]) =>
+    list.map(({ id, kg }) => ({ id, kg }));
+  const { plants } = plan.bed;
+  const { total, perPlant } = solution.cost;
+  const byWeight = {
+    total,
+    perPlant,
+    amendments: amounts(solution.amendments),
     binding: (solution.sensitivity?.demands ?? []).map((demand) => ({
       name: demandName(plan, demand),
       ...demand,
     })),
     sensitivity: solution.sensitivity ?? null,
   };
+  if (shopping === null) return byWeight;
+  return {
+    ...byWeight,
+    total: shopping.total,
+    byWeight: total,
+    perPlant: shopping.total === null || plants === undefined ? null : shopping.total / plants,
+    purchase: purchaseOf(shopping),
+    amendments: amounts(shopping.mix?.amendments ?? []),
+    // What a need costs at the margin is known of the mix by weight alone.
+    binding: [],
+    sensitivity: null,
+  };
 }
 
-function compared(one: WhatIfCase, solution: Solution, base: Solution): ComparedCase {
+function purchaseOf({ goods, delivery, gap, purchases }: Shopping): ComparedPurchase | null {
+  if (goods === null || delivery === null || gap === null) return null;
+  return {
+    goods,
+    delivery,
+    gap,
+    packs: purchases.reduce((sum, { packs }) => sum + packs.reduce((n, { count }) => n + count, 0), 0),
+    leftWorth: purchases.reduce((sum, { leftWorth }) => sum + leftWorth, 0),
+  };
+}
+
+function compared(one: WhatIfCase, solved: Solved, base: Solved): ComparedCase {
   const { name, plan } = one;
-  const kept = solution.amendments.map(({ id }) => id).filter((id) => one.unlisted?.includes(id));
+  const here = standing(solved, plan);
+  const before = standing(base, plan);
+  const ids = ({ amendments }: ComparedBase): string[] => amendments.map(({ id }) => id);
+  const kept = ids(here).filter((id) => one.unlisted?.includes(id));
   const notes =
     kept.length === 0
       ? one.notes
       : [...one.notes, `In this mix at the plan's own prices, since the list lacks them: ${listed(kept)}.`];
-  const here = standing(solution, plan);
-  const ids = (from: Solution): string[] => from.amendments.map(({ id }) => id);
-  const both = solution.status === "optimal" && base.status === "optimal";
-  const [total, before] = [solution.cost.total, base.cost.total];
+  const both = here.total !== null && before.total !== null;
   return {
     name,
-    status: solution.status,
+    status: here.total === null ? "infeasible" : "optimal",
     ...here,
-    difference: total === null || before === null ? null : total - before,
-    entered: both ? ids(solution).filter((id) => !ids(base).includes(id)) : [],
-    left: both ? ids(base).filter((id) => !ids(solution).includes(id)) : [],
-    reason: solution.status === "optimal" ? null : reasonOf(solution),
+    difference: here.total === null || before.total === null ? null : here.total - before.total,
+    entered: both ? ids(here).filter((id) => !ids(before).includes(id)) : [],
+    left: both ? ids(before).filter((id) => !ids(here).includes(id)) : [],
+    reason: here.total === null ? reasonOf(solved.shopping ?? solved.solution) : null,
     notes,
   };
 }
 
-function reasonOf(solution: Solution): string {
-  const texts = solution.conflicts.map(({ text }) => text);
+function reasonOf({ conflicts }: Pick<Solution, "conflicts">): string {
+  const texts = conflicts.map(({ text }) => text);
   return texts.length > 0 ? texts.join(" ") : "No mix meets every demand.";
 }

@@ -45,7 +45,7 @@ export function whatIfReport(comparison: Comparison, base: Solution): Report {
       ...reasonSections(comparison),
       ...mixSections(comparison, standings),
       ...bindingSections(comparison, standings),
-      ...sensitivitySections(base).map((section) => ({
+      ...(comparison.by === "purchase" ? [] : sensitivitySections(base)).map((section) => ({
         ...section,
         title: `${section.title}, ${BASE}`,
       })),
@@ -54,7 +54,7 @@ export function whatIfReport(comparison: Comparison, base: Solution): Report {
   };
 }
 
-function summaryOf({ base, cases, currency }: Comparison): Block[] {
+function summaryOf({ base, cases, currency, by }: Comparison): Block[] {
   if (base.total === null)
     return [paragraph("The plan itself has no mix, so there is nothing to compare with.", "bad")];
   const priced = cases.filter((one) => one.total !== null);
@@ -62,7 +62,11 @@ function summaryOf({ base, cases, currency }: Comparison): Block[] {
     (least, one) => (least === null || one.total! < least.total! ? one : least),
     null,
   );
-  const texts = [`As planned the mix costs ${money(base.total, currency)}.`];
+  const texts = [
+    by === "purchase"
+      ? `As planned the purchase costs ${money(base.total, currency)}, in whole packs and with delivery.`
+      : `As planned the mix costs ${money(base.total, currency)}.`,
+  ];
   if (best && priced.length > 1)
     texts.push(`The least of the cases costs ${money(best.total!, currency)}: ${best.name}.`);
   return [paragraph(texts.join(" "))];
@@ -92,6 +96,16 @@ function costSection(comparison: Comparison, standings: readonly Standing[]): Se
           ? cell("no mix", "bad")
           : numberCell(money(outcome.total, currency), outcome.total),
     },
+    ...(comparison.by === "purchase"
+      ? [
+          figures<Standing>(
+            "By weight",
+            "by_weight",
+            (s) => s.outcome.byWeight ?? null,
+            (total) => money(total, currency),
+          ),
+        ]
+      : []),
     figures<Standing>(
       "Change",
       "difference",

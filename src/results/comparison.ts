@@ -12,9 +12,24 @@ export interface BindingDemand extends DemandSensitivity {
   readonly name: string;
 }
 
+/** What the packs of a case come to, where cases are compared by their purchases. */
+export interface ComparedPurchase {
+  readonly goods: number;
+  readonly delivery: number;
+  /** (total - proven bound) / max(1, total). */
+  readonly gap: number;
+  readonly packs: number;
+  /** What stays over, at the cheapest price by weight. */
+  readonly leftWorth: number;
+}
+
 export interface ComparedBase {
-  /** Null where the plan itself has no mix. */
+  /** By weight or of the purchase, as `by` says; null where the plan itself has no mix. */
   readonly total: number | null;
+  /** Only where cases are compared by their purchases: what the least-cost mix costs by weight. */
+  readonly byWeight?: number | null;
+  /** Null where there is no purchase. */
+  readonly purchase?: ComparedPurchase | null;
   readonly perPlant: number | null;
   readonly amendments: readonly ComparedAmount[];
   /** Demands whose number matters for the cost. */
@@ -37,12 +52,16 @@ export interface ComparedCase extends ComparedBase {
   readonly notes: readonly string[];
 }
 
+export type ComparedBy = "weight" | "purchase";
+
 /** The answer of `whatif`, and its JSON. */
 export interface Comparison {
   readonly schema: "barrowmix.comparison/1";
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
+  /** What the totals are of: mixes by weight, or purchases in whole packs with delivery. Absent: by weight. */
+  readonly by?: ComparedBy;
   readonly base: ComparedBase;
   readonly cases: readonly ComparedCase[];
   /** Of every id in any of the mixes. */

@@ -38,6 +38,8 @@ export interface WholePoint {
   readonly engine: string;
   /** The bound is the larger solver's word: the search here did not come to the end of proving it. */
   readonly claimed: boolean;
+  /** How many nodes the search here took. */
+  readonly nodes: number;
 }
 
 export type WholeAnswer =
@@ -93,7 +95,7 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
   const bound = Math.max(proven, more.bound);
   const best = again.x ?? better;
   if (!best) return { status: "nothing", bound };
-  const known = { bound, claimed: bound > proven };
+  const known = { bound, claimed: bound > proven, nodes: own.nodes + (again === own ? 0 : again.nodes) };
   const point = pointOf(program, best, known, HIGHS);
   if (point.status !== "optimal") return point;
   const x = chooseAmongEquals(program, best, point.cost, options.tieBreaks ?? [], late);
@@ -103,7 +105,7 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
 function pointOf(
   program: Program,
   x: readonly number[],
-  known: { readonly bound: number; readonly claimed?: boolean },
+  known: { readonly bound: number; readonly claimed?: boolean; readonly nodes: number },
   engine: string,
 ): WholePoint {
   const cost = costOf(program, x);
@@ -120,6 +122,7 @@ function pointOf(
     maxViolation: worstViolation(program, x).amount,
     engine,
     claimed: known.claimed ?? false,
+    nodes: known.nodes,
   };
 }
 

@@ -306,3 +306,59 @@ describe("changes of a plan", () => {
     expect(listed.value.notes).toEqual(["Not on the list, so that only the shed has them: shed."]);
   });
 });
+
+describe("a comparison by the purchase", () => {
+  it("has the totals that shop has, case by case, with the weight beside them", async () => {
+    const flags = [
+      ["dear", ["--price", "feather-meal=+40%"]],
+      ["no feathers", ["--without", "feather-meal"]],
+      ["large litter", ["--price", "turkey-litter-pellets=9/25 lb"]],
+      ["nowhere", ["--set", "target.need.N=900 lb"]],
+    ] as const;
+    const cases = flags.flatMap(([name, words]) => [
+      "--case",
+      `${name}: ${words.map((word) => (word.includes(" ") ? `"${word}"` : word)).join(" ")}`,
+    ]);
+    const world = testWorld();
+    const code = await main(["whatif", DEMO, ...cases, "--by", "purchase", "--json"], world);
+    expect(code).toBe(0);
+    const found = JSON.parse(world.written.stdout);
+    expect(found.by).toBe("purchase");
+    const totalOf = async (words: readonly string[]) => {
+      const own = words.map((word) => (word === "--without" ? "--exclude" : word));
+      const limits = own.includes("feather-meal")
+        ? ["--set", "limits={turkey-litter-pellets: {min_share: 20%}}"]
+        : [];
+      const shop = testWorld();
+      await main(["shop", DEMO, ...own, ...limits, "--json"], shop);
+      const { total, goods, delivery } = JSON.parse(shop.written.stdout);
+      const solve = testWorld();
+      await main(["solve", DEMO, ...own, ...limits, "--json"], solve);
+      return { total, goods, delivery, byWeight: JSON.parse(solve.written.stdout).cost.total };
+    };
+    for (const [k, [name, words]] of flags.entries()) {
+      const one = found.cases[k];
+      const { total, goods, delivery, byWeight } = await totalOf(words);
+      expect([one.name, one.total], name).toEqual([name, total]);
+      if (total === null) {
+        expect([one.status, one.difference]).toEqual(["infeasible", null]);
+        continue;
+      }
+      expect(one.byWeight).toBeCloseTo(byWeight, 9);
+      expect(one.purchase).toMatchObject({ goods, delivery });
+      expect(one.difference).toBeCloseTo(total - found.base.total, 9);
+    }
+    expect(found.base.total).toBe((await totalOf([])).total);
+  });
+
+  it("says what it is by", async () => {
+    const world = testWorld({ columns: 80 });
+    await main(["whatif", DEMO, "--price", "feather-meal=+40%", "--by", "purchase"], world);
+    expect(world.written.stdout).toMatch(/in whole packs and with delivery/);
+    expect(world.written.stdout).toMatch(/By\s/);
+    for (const line of world.written.stdout.split("\n")) expect(line.length).toBeLessThanOrEqual(80);
+    const wrong = testWorld();
+    expect(await main(["whatif", DEMO, "--price", "gypsum=+1%", "--by", "bags"], wrong)).toBe(2);
+    expect(wrong.written.stderr).toContain("compare by `weight` or by `purchase`");
+  });
+});
