@@ -261,6 +261,11 @@ function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
       code: "shop-time",
       text: `The time limit came before the proof: another purchase could cost up to ${percent(point.gap)} less. Allow more with --time-limit.`,
     });
+  else if (point.claimed)
+    notices.push({
+      code: "shop-claimed",
+      text: "That no other purchase costs less is the word of the solver HiGHS; it was not proven again here.",
+    });
   const seen = new Set<string>();
   return notices.filter(({ code, text }) => {
     const key = `${code} ${text}`;
@@ -313,6 +318,14 @@ async function noPurchase(
     budget: allowed.demands.budget ?? null,
     verification: { ...shopping.verification, engine: answer.engine },
     conflicts: [await explainNoPurchase(errand, { ...demands, ...allowed.demands }, allowed.again())],
+    warnings: answer.claimed
+      ? [
+          {
+            code: "shop-claimed",
+            text: "That no purchase will do is the word of the solver HiGHS; it was not proven again here.",
+          },
+        ]
+      : [],
   };
 }
 

@@ -37,6 +37,8 @@ const LEAST_SIZE = 1e-4;
 /** A residual of the rows above this calls for a fresh inverse. */
 const RESIDUAL = 1e-12;
 const ROUNDS = 8;
+/** Rows that are off by less than this share of the worst are not measured for steepness. */
+const WORTH_MEASURING = 0.3;
 
 export class Simplex {
   /** The scaled program; variables are numbered as in `Basis`. */
@@ -58,6 +60,7 @@ export class Simplex {
   /** Costs that steer the dual simplex, and reduced costs by them. */
   private steering: Float64Array;
   private reduced: Float64Array;
+  private off: Float64Array;
   private candidates: Int32Array;
   private ratio: Float64Array;
   private infeasibleAt = -1;
@@ -78,6 +81,7 @@ export class Simplex {
     this.alpha = new Float64Array(total);
     this.steering = new Float64Array(total);
     this.reduced = new Float64Array(total);
+    this.off = new Float64Array(m);
     this.candidates = new Int32Array(total);
     this.ratio = new Float64Array(total);
     let largest = 0;
@@ -166,6 +170,7 @@ export class Simplex {
     this.candidates = new Int32Array(this.total);
     this.y = new Float64Array(i + 1);
     this.work = new Float64Array(i + 1);
+    this.off = new Float64Array(i + 1);
     this.setRowBounds(i, row.lower, row.upper);
     this.setTolerance(i, row);
     this.basis.basics(this.x);
@@ -391,21 +396,24 @@ export class Simplex {
    */
   private leaving(careful: boolean): number {
     const { head, inverse, m } = this.basis;
+    const { off } = this;
     let worst = -1;
     let most = 0;
     for (let r = 0; r < m; r++) {
-      const off = this.outside(head[r]!);
-      if (off === 0) continue;
-      if (careful) {
-        if (worst < 0 || head[r]! < head[worst]!) worst = r;
-        continue;
-      }
+      off[r] = Math.abs(this.outside(head[r]!));
+      if (off[r]! > most) most = off[r]!;
+      if (careful && off[r]! > 0 && (worst < 0 || head[r]! < head[worst]!)) worst = r;
+    }
+    if (careful || most === 0) return worst;
+    let steepest = 0;
+    for (let r = 0; r < m; r++) {
+      if (off[r]! < WORTH_MEASURING * most) continue;
       let length = 0;
       const end = (r + 1) * m;
       for (let k = r * m; k < end; k++) length += inverse[k]! * inverse[k]!;
-      const steepness = (off * off) / length;
-      if (steepness > most) {
-        most = steepness;
+      const steepness = (off[r]! * off[r]!) / length;
+      if (steepness > steepest) {
+        steepest = steepness;
         worst = r;
       }
     }
