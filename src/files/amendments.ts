@@ -3,10 +3,21 @@
  *
  * A field is replaced whole: a later `analysis` or `packs` takes the place of the earlier one, its parts are not mixed.
  */
+import { basename } from "node:path";
 import type { Amendment, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Notice, nearest } from "../problem.ts";
-import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, shownPath } from "./context.ts";
+import {
+  complain,
+  isKind,
+  type Loading,
+  openFile,
+  openRecipe,
+  recipePath,
+  resolvePath,
+  shownPath,
+  warn,
+} from "./context.ts";
 import { RELEASE_CLASSES } from "./release-classes.ts";
 import { amendmentShape, amendmentsFileShape, type PackSpec } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
@@ -241,11 +252,16 @@ export function readAmendmentsOf(
     const right = file && isKind(loading, file, "amendments", at && { tree, path: at });
     shelf = merged(shelf, right ? readFile(loading, file, known, []) : { ...EMPTY, complete: false });
   };
+  /** A file, or where there is none of that name and it is the id of a shipped amendment, that amendment. */
+  const addNamed = (named: string, at?: Path): void => {
+    const shipped = shippedAlone(loading, named, known);
+    if (shipped) shelf = merged(shelf, shipped);
+    else add(openFile(loading, named, at && { tree, path: at }), at);
+  };
   const one = (item: unknown, at: Path): void => {
     const shipped = typeof item === "string" ? /^recipe:\s*(\S+)$/.exec(item)?.[1] : shippedName(item);
     if (shipped !== undefined) add(openRecipe(loading, "amendments", shipped, { tree, path: at }), at);
-    else if (typeof item === "string")
-      add(openFile(loading, resolvePath(loading, tree, at, item), { tree, path: at }), at);
+    else if (typeof item === "string") addNamed(resolvePath(loading, tree, at, item), at);
     else if (isRecord(item)) shelf = merged(shelf, { ...EMPTY, entries: readEntries(loading, tree, at) });
     else {
       loading.problems.push(wrongType(tree, at, item, "a path, or a map of amendments"));
@@ -258,8 +274,25 @@ export function readAmendmentsOf(
       one(item, [...path, i]);
     });
   else if (raw !== undefined || extra.length === 0) one(raw, path);
-  for (const file of extra) add(openFile(loading, file));
+  for (const file of extra) addNamed(file);
   return patches.length === 0 ? shelf : patched(loading, shelf, patches);
+}
+
+/** The shelf of one shipped amendment, where a path names no file and its last part is such an id. */
+function shippedAlone(loading: Loading, path: string, known: Map<string, Shelf>): Shelf | undefined {
+  const id = basename(path);
+  if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(id) || loading.io.read(path) !== null) return undefined;
+  const all = recipePath(loading, "amendments", "all");
+  if (loading.io.read(all) === null) return undefined;
+  const tree = openFile(loading, all);
+  const entry = tree && readFile(loading, tree, known, []).entries.get(id);
+  if (entry === undefined) return undefined;
+  warn(
+    loading,
+    "price-placeholder",
+    `The price of ${entry.fields.name ?? id} is a placeholder of the shipped list: put in your own.`,
+  );
+  return { ...EMPTY, entries: new Map([[id, entry]]) };
 }
 
 function shippedName(item: unknown): string | undefined {

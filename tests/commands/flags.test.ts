@@ -79,6 +79,31 @@ describe("--have", () => {
   });
 });
 
+describe("shipped amendments by name", () => {
+  it("serve wherever an amendments file may be named, with a warning about their prices", async () => {
+    const { inputs, warnings } = await solution([
+      ...["solve", ...BED, "--amendments", "blood-meal", "--amendments", "bone-meal"],
+      ...["--amendments", "potassium-sulfate", "--amendments", "poultry-pellets"],
+    ]);
+    expect(inputs.amendments.map(({ id }) => id)).toContain("bone-meal");
+    expect(warnings.filter(({ code }) => code === "price-placeholder")).toHaveLength(4);
+    const { code, stdout } = await run(["whatif", PLAN, "--with", "blood-meal", "--json"]);
+    expect([code, (JSON.parse(stdout) as Comparison).cases[0]!.status]).toEqual([0, "optimal"]);
+  });
+
+  it("give way to a file of that name, and are asked for by their very id", async () => {
+    writeFileSync(
+      join(folder, "blood-meal"),
+      "amendments: {blood-meal: {analysis: {N: 10}, packs: [{size: 50 lb, price: 1}]}}\n",
+    );
+    const at = { cwd: folder };
+    const own = await solution(["solve", PLAN, "--amendments", "blood-meal"], at);
+    expect(own.inputs.amendments.map(({ analysis }) => analysis.N)).toEqual([0.1]);
+    const { code, stderr } = await run(["solve", ...BED, "--amendments", "blod-meal"], at);
+    expect([code, stderr]).toEqual([2, expect.stringContaining("`blod-meal` is not there")]);
+  });
+});
+
 describe("the plan at hand", () => {
   it("is ./plan.yaml where none is named, with the flags over it", async () => {
     cpSync(join(ROOT, "tests/cases/two-meals"), folder, { recursive: true });

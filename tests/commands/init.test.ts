@@ -142,7 +142,7 @@ describe("init with flags", () => {
       /--recipe: there is no shipped crop `tomatoe`; did you mean `tomato`\?/,
     ],
     [["--recipe", "tomato", "--area", "1500"], /--area: `1500` has no unit/],
-    [["--recipe", "tomato", "--area", "0 acre"], /--area: `0 acre` is nothing at all/],
+    [["--recipe", "tomato", "--area", "0 acre"], /--area: `0 acre` is zero/],
     [["--recipe", "tomato", "--area", "1 acre", "--plants", "2.5"], /--plants: `2.5` is not a whole number/],
     [["--recipe", "tomato", "--area", "1 acre", "--applications", "13"], /--applications: .* from 1 to 12/],
     [
