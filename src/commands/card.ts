@@ -44,7 +44,9 @@ export const command: Command = {
       const { plan } = asked.value;
       const { solvePlan } = await import("../flow/blend.ts");
       const solution = await solvePlan(plan, undefined, { clock: () => performance.now() });
-      if (solution.status === "infeasible") return ok(await infeasibleOutput(plan, context));
+      const { cardColumns } = await import("../report/card-report.ts");
+      if (solution.status === "infeasible")
+        return ok(await infeasibleOutput(plan, context, cardColumns(plan.units)));
       solutions = [solution];
     }
     const { cardJson, sourceOf } = await import("../report/card-sheet.ts");

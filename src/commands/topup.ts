@@ -57,7 +57,10 @@ export const command: Command = {
       );
     const { topUp } = await import("../flow/topup.ts");
     const found = await topUp(plan, rain, spread.amounts);
-    if (found === null) return ok(await infeasibleOutput(plan, context));
+    if (found === null) {
+      const { topUpColumns } = await import("../report/topup-report.ts");
+      return ok(await infeasibleOutput(plan, context, topUpColumns(plan.units)));
+    }
     return ok({
       exitCode: EXIT.done,
       json: found,

@@ -1,12 +1,14 @@
 /** The batch cards as a report: for Markdown, the terminal and CSV. The page for print is `render/card.ts`. */
-import { counted, csvWeight, scaleWeight } from "../words/numbers.ts";
-import { type CardRound, type CardSheet, type CardSource, sheetsOf } from "./card-sheet.ts";
+import type { SolutionApplication } from "../results/solution.ts";
+import { counted, csvWeight, scaleWeight, type UnitSystem } from "../words/numbers.ts";
+import { type CardLine, type CardRound, type CardSheet, type CardSource, sheetsOf } from "./card-sheet.ts";
+import { answerTable } from "./outcome-table.ts";
 import {
   type Block,
   bullets,
+  type ColumnOf,
   cell,
   figures,
-  fullTableOf,
   numberCell,
   paragraph,
   type Report,
@@ -24,7 +26,6 @@ export const NOTHING_TO_MIX = "Nothing is to be mixed: the needs are met without
 export function cardReport(sources: readonly CardSource[]): Report {
   const beds = sources.map((source) => ({ source, sheets: sheetsOf(source) }));
   const { units } = sources[0]!.plan;
-  const { unit, of } = csvWeight(units);
   const rows = beds.flatMap(({ sheets }) =>
     sheets.flatMap((sheet) =>
       sheet.rounds.flatMap(({ application }) => sheet.lines.map((line) => ({ sheet, application, line }))),
@@ -39,17 +40,29 @@ export function cardReport(sources: readonly CardSource[]): Report {
       ...sheets.map((sheet) => sheetSection(source, sheet, sources.length > 1)),
       ...careSection(sheets),
     ]),
-    csv: fullTableOf(rows, [
-      words("Application", "application", (r) => r.application.name),
-      figures("Day", "day", (r) => r.application.day, String),
-      figures("Batches", "batches", (r) => r.application.batches.count, String),
-      words("Id", "id", (r) => r.line.id),
-      words("Amendment", "amendment", (r) => r.line.name),
-      figures("Into each batch", `batch_${unit}`, (r) => of(r.line.kg), String),
-      figures("Loose", "batch_ml", (r) => r.line.mL, String),
-      words("Plan", "plan", (r) => r.sheet.plan),
-    ]),
+    csv: answerTable(rows, cardColumns(units)),
   };
+}
+
+interface CardRow {
+  readonly sheet: CardSheet;
+  readonly application: SolutionApplication;
+  readonly line: CardLine;
+}
+
+/** The columns of a card's CSV, a row for each amendment of each application. */
+export function cardColumns(units: UnitSystem): ColumnOf<CardRow>[] {
+  const { unit, of } = csvWeight(units);
+  return [
+    words("Application", "application", (r) => r.application.name),
+    figures("Day", "day", (r) => r.application.day, String),
+    figures("Batches", "batches", (r) => r.application.batches.count, String),
+    words("Id", "id", (r) => r.line.id),
+    words("Amendment", "amendment", (r) => r.line.name),
+    figures("Into each batch", `batch_${unit}`, (r) => of(r.line.kg), String),
+    figures("Loose", "batch_ml", (r) => r.line.mL, String),
+    words("Plan", "plan", (r) => r.sheet.plan),
+  ];
 }
 
 function summaryWords({ plan, scaleKg, bought }: CardSource, sheets: readonly CardSheet[]): string {

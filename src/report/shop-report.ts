@@ -18,14 +18,15 @@ import {
 } from "../words/numbers.ts";
 import { batchBlocks } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
+import { answerTable, conflictTable } from "./outcome-table.ts";
 import {
   type Block,
   bullets,
+  type ColumnOf,
   cell,
   type Extent,
   extentOf,
   figures,
-  fullTableOf,
   type Level,
   type LongReport,
   levelled,
@@ -91,13 +92,7 @@ function infeasibleReport(shopping: Shopping, title: string): LongReport {
       ...cautionSections(shopping.cautions, shopping.warnings),
     ],
     rest: "cautions and warnings with their codes",
-    csv: fullTableOf(
-      shopping.conflicts.flatMap(({ text, demands }) => demands.map((demand) => ({ text, demand }))),
-      [
-        words("Conflict", "conflict", (r: { text: string }) => r.text),
-        words("Demand", "demand", (r: { demand: string }) => r.demand),
-      ],
-    ),
+    csv: conflictTable(shopColumns(shopping), shopping.conflicts),
   };
 }
 
@@ -456,14 +451,27 @@ function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
  * which may hold commas, stand last, so that tools that know no quotes keep the columns.
  */
 function shopCsv(shopping: Shopping): Table {
-  const { unit, of } = csvWeight(shopping.units);
-  type Row = { order: SupplierOrder; item: Item | null };
-  const rows = shopping.suppliers.flatMap((order): Row[] => [
+  const rows = shopping.suppliers.flatMap((order): PaidFor[] => [
     ...itemsFrom(shopping, order.id).map((item) => ({ order, item })),
     ...(order.delivery > 0 ? [{ order, item: null }] : []),
   ]);
-  const kind = ({ item }: Row) => (item === null ? "delivery" : item.sizeKg === null ? "loose" : "pack");
-  return fullTableOf<Row>(rows, [
+  return answerTable(
+    rows,
+    shopColumns(shopping),
+    shopping.status === "infeasible" ? "optimal" : shopping.status,
+  );
+}
+
+/** Something paid for: an item, or the delivery of an order. */
+interface PaidFor {
+  readonly order: SupplierOrder;
+  readonly item: Item | null;
+}
+
+function shopColumns(shopping: Shopping): ColumnOf<PaidFor>[] {
+  const { unit, of } = csvWeight(shopping.units);
+  const kind = ({ item }: PaidFor) => (item === null ? "delivery" : item.sizeKg === null ? "loose" : "pack");
+  return [
     words("Supplier", "supplier", (r) => r.order.id ?? ""),
     words("What", "what", kind),
     words("Id", "id", (r) => r.item?.line.id ?? "delivery"),
@@ -473,7 +481,7 @@ function shopCsv(shopping: Shopping): Table {
     figures("Each", "price_each", (r) => (r.item?.sizeKg == null ? null : r.item.each), String),
     figures("Cost", "cost", (r) => r.item?.cost ?? r.order.delivery, String),
     words("Amendment", "amendment", (r) => r.item?.line.name ?? "Delivery"),
-  ]);
+  ];
 }
 
 /** The purchase as plain lines, one item each, to take along on a phone or on paper. */

@@ -2,20 +2,21 @@
  * The answer of `solve` as a report: what to buy, what to weigh, what to give, what the crop gets of it, and what to
  * watch; or, where no mix fits, why.
  */
-import type { Solution } from "../results/solution.ts";
-import { BLANK } from "../words/numbers.ts";
+import type { Solution, SolutionApplication } from "../results/solution.ts";
+import { isoOf } from "../words/own-measures.ts";
 import { batchBlocks } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { batchSections, giveSections } from "./give-sections.ts";
 import { headline, mixSections, roundingSections, worthSections } from "./mix-sections.ts";
 import { nutrientSections } from "./nutrient-sections.ts";
+import { answerTable, conflictTable } from "./outcome-table.ts";
 import { purchaseSections, shortPurchaseSections } from "./purchase-sections.ts";
 import {
+  type ColumnOf,
   type Extent,
   extentOf,
   figures,
-  fullTableOf,
   type Level,
   type LongReport,
   levelled,
@@ -73,9 +74,6 @@ function optimalReport(solution: Solution): LongReport {
 }
 
 function infeasibleReport(solution: Solution): LongReport {
-  const rows = solution.conflicts.flatMap(({ text, demands }) =>
-    (demands.length > 0 ? demands : [BLANK]).map((demand) => ({ text, demand })),
-  );
   return {
     title: solution.plan,
     summary: [
@@ -89,10 +87,7 @@ function infeasibleReport(solution: Solution): LongReport {
       ...cautionSections(solution.cautions, solution.warnings),
     ],
     rest: "cautions and warnings with their codes",
-    csv: fullTableOf(rows, [
-      words("Conflict", "conflict", (r) => r.text),
-      words("Demand", "demand", (r) => r.demand),
-    ]),
+    csv: conflictTable(batchColumns(viewOf(solution)), solution.conflicts),
   };
 }
 
@@ -112,14 +107,23 @@ function weighSections(view: View): Section[] {
   ];
 }
 
+interface BatchRow {
+  readonly application: SolutionApplication;
+  readonly weight: { readonly id: string; readonly kg: number; readonly mL: number | null };
+}
+
 /** One row for each amendment of each application. */
-function batchCsv({ fed, order, name, inUnit, weightUnit }: View): Table {
-  const rows = fed.flatMap((application) =>
-    order.flatMap((id) =>
+function batchCsv(view: View): Table {
+  const rows = view.fed.flatMap((application) =>
+    view.order.flatMap((id): BatchRow[] =>
       application.batches.weights.filter((w) => w.id === id).map((weight) => ({ application, weight })),
     ),
   );
-  return fullTableOf(rows, [
+  return answerTable(rows, batchColumns(view));
+}
+
+function batchColumns({ solution, name, inUnit, weightUnit }: View): ColumnOf<BatchRow>[] {
+  return [
     words("Application", "application", (r) => r.application.name),
     figures("Day", "day", (r) => r.application.day, String),
     figures("Batches", "batches", (r) => r.application.batches.count, String),
@@ -133,5 +137,6 @@ function batchCsv({ fed, order, name, inUnit, weightUnit }: View): Table {
       String,
     ),
     figures("Loose", "batch_ml", (r) => r.weight.mL, String),
-  ]);
+    words("Date", "date", (r) => isoOf(r.application.day, solution.inputs.planted)),
+  ];
 }

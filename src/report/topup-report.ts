@@ -10,20 +10,22 @@ import {
   percent,
   plainNumber,
   scaleWeight,
+  type UnitSystem,
   weight,
   weightBeside,
 } from "../words/numbers.ts";
 import { dateWords, dayWords } from "../words/own-measures.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
+import { answerTable } from "./outcome-table.ts";
 import {
   type Block,
   bullets,
+  type ColumnOf,
   cell,
   type Extent,
   extentOf,
   figures,
-  fullTableOf,
   type LongReport,
   levelled,
   numberCell,
@@ -44,7 +46,6 @@ function depth(metres: number, units: TopUp["units"]): string {
 
 /** The report of a top-up. */
 export function topUpReport(topUp: TopUp, scaleKg: number, extent: Extent = "whole"): Report {
-  const { unit, of } = csvWeight(topUp.units);
   const report: LongReport = {
     title: `After the rain on ${dayWords(topUp.rain.day, topUp.planted)}: ${topUp.plan}`,
     summary: [verdict(topUp)],
@@ -57,15 +58,21 @@ export function topUpReport(topUp: TopUp, scaleKg: number, extent: Extent = "who
       ]),
       ...cautionSections(topUp.cautions, topUp.warnings),
     ],
-    csv: fullTableOf(topUp.amendments, [
-      words("Id", "id", (a) => a.id),
-      words("Amendment", "amendment", (a) => a.name),
-      figures("Weight", `weight_${unit}`, (a) => of(a.kg), String),
-      figures("Cost", "cost", (a) => a.cost, String),
-    ]),
+    csv: answerTable(topUp.amendments, topUpColumns(topUp.units)),
     rest: "cautions with their codes",
   };
   return extentOf(report, extent);
+}
+
+/** The columns of a dressing's CSV, a row for each amendment. */
+export function topUpColumns(units: UnitSystem): ColumnOf<TopUp["amendments"][number]>[] {
+  const { unit, of } = csvWeight(units);
+  return [
+    words("Id", "id", (a) => a.id),
+    words("Amendment", "amendment", (a) => a.name),
+    figures("Weight", `weight_${unit}`, (a) => of(a.kg), String),
+    figures("Cost", "cost", (a) => a.cost, String),
+  ];
 }
 
 function verdict(topUp: TopUp): Block {

@@ -27,7 +27,7 @@ describe("shop in a pipe", () => {
     const csv = await run(["shop", "-", "--format", "csv", "--quiet"], solved.stdout);
     expect(csv.code).toBe(0);
     expect(csv.stdout.split("\r\n")[0]).toBe(
-      "supplier,what,id,count,size_lb,weight_lb,price_each,cost,amendment",
+      "supplier,what,id,count,size_lb,weight_lb,price_each,cost,amendment,status,conflict,demand",
     );
     const metric = await run(["shop", "-", "--format", "csv", "--units", "metric", "--quiet"], solved.stdout);
     expect(metric.stdout.split("\r\n")[0]).toContain("size_kg");
