@@ -1,60 +1,104 @@
-/** A name that tries to forge a line, a colour, an order of letters or a formula, through each way out of the program. */
+/**
+ * A name that tries to forge a line, a colour, an order of letters or a formula, through each way out of the program.
+ * Files with such names are refused; the library can be given them all the same, and a way out trusts nobody.
+ */
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import { renderJson } from "../../src/commands/render.ts";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { shopPlans } from "../../src/flow/shop.ts";
+import type { Plan } from "../../src/model.ts";
+import { renderCardHtml } from "../../src/render/card.ts";
+import { renderCsv } from "../../src/render/csv.ts";
+import { renderHtml } from "../../src/render/html.ts";
+import { renderMarkdown } from "../../src/render/markdown.ts";
+import { renderTerminal } from "../../src/render/terminal.ts";
+import { cardReport } from "../../src/report/card-report.ts";
+import { sourceOf } from "../../src/report/card-sheet.ts";
+import type { Report } from "../../src/report/report.ts";
+import { shopList, shopReport } from "../../src/report/shop-report.ts";
+import { solutionReport } from "../../src/report/solution-report.ts";
+import type { Shopping } from "../../src/results/shopping.ts";
+import { loadTree } from "../helpers/load-tree.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const FORGED = "[ ] 9 x 50 lb Gold dust, $0.00";
 const NAME = `=Meal\n${FORGED}\u202e\u001b[31m`;
-const PLAN = JSON.stringify({
-  plan: NAME,
-  amendments: {
-    meal: { name: NAME, analysis: { N: 10 }, packs: [{ size: "50 lb", price: 40 }], release: "at-once" },
-  },
-  target: { target: NAME, season: "60 days", need: { per: "bed", N: "2 lb" } },
-  bed: { plants: 100 },
-  batch: { size: "30 lb" },
-  scale: "0.25 lb",
-});
 
-async function printed(...args: string[]): Promise<string> {
-  const world = testWorld({ stdin: PLAN });
-  const code = await main(args, world);
-  expect(world.written.stderr).not.toMatch(/[^\P{Cc}\n]|\p{Bidi_Control}/u);
-  expect(code).toBe(0);
-  return world.written.stdout;
+function forgedPlan(): Plan {
+  const plan = loadTree({
+    plan: "Plain",
+    amendments: {
+      meal: { name: "Meal", analysis: { N: 10 }, packs: [{ size: "50 lb", price: 40 }], release: "at-once" },
+    },
+    target: { target: "Crop", season: "60 days", need: { per: "bed", N: "2 lb" } },
+    bed: { plants: 100 },
+    batch: { size: "30 lb" },
+    scale: "0.25 lb",
+  });
+  return {
+    ...plan,
+    name: NAME,
+    targetName: NAME,
+    amendments: plan.amendments.map((amendment) => ({ ...amendment, name: NAME })),
+    applications: plan.applications.map((application) => ({ ...application, name: NAME })),
+  };
+}
+
+async function bought(plan: Plan): Promise<Shopping> {
+  const found = await shopPlans([plan]);
+  if (!found.ok) throw new Error(found.problems[0]!.message);
+  return found.value;
+}
+
+/** Nothing but printable signs and line ends, and no line that begins as the forged one does. */
+function checkPlain(text: string): void {
+  expect(text).not.toMatch(/[^\P{Cc}\r\n]|\p{Bidi_Control}/u);
+  for (const line of text.split(/\r?\n/))
+    expect(line.replace(/^[\s"'>*-]+/, "").startsWith("[ ] 9 x"), line).toBe(false);
 }
 
 describe("a name with a line break, an escape and a mark of direction", () => {
-  const ways: readonly (readonly string[])[] = [
-    ["solve", "-"],
-    ["solve", "-", "--all"],
-    ["solve", "-", "--format", "md"],
-    ["solve", "-", "--format", "csv"],
-    ["solve", "-", "--json"],
-    ["shop", "-"],
-    ["shop", "-", "--format", "list"],
-    ["shop", "-", "--format", "csv"],
-    ["card", "-"],
-    ["card", "-", "--html"],
-    ["card", "-", "--format", "csv"],
-    ["check", "-"],
-  ];
-  it.each(ways.map((args) => ({ args })))("$args", async ({ args }) => {
-    const text = await printed(...args);
-    expect(text).not.toMatch(/[^\P{Cc}\r\n]|\p{Bidi_Control}/u);
-    expect(text.split(/\r?\n/).map((line) => line.replace(/^[\s"'>*-]+/, ""))).not.toContain(FORGED);
-    for (const line of text.split(/\r?\n/)) expect(line.startsWith("[ ] 9 x"), line).toBe(false);
+  const renderers: Readonly<Record<string, (report: Report) => string>> = {
+    terminal: (report) => renderTerminal(report, { width: 80, colour: false }),
+    csv: renderCsv,
+    markdown: renderMarkdown,
+    html: renderHtml,
+  };
+  it.each(Object.keys(renderers))("is plain in %s", async (format) => {
+    const plan = forgedPlan();
+    const solution = await solvePlan(plan);
+    const shopping = await bought(plan);
+    for (const report of [
+      solutionReport(solution, "page"),
+      solutionReport(solution),
+      cardReport([sourceOf(solution)]),
+      shopReport(shopping),
+    ]) {
+      const text = renderers[format]!(report);
+      expect(text).toContain("Gold dust");
+      checkPlain(text);
+    }
+  });
+
+  it("is plain on the card's page", async () => {
+    checkPlain(renderCardHtml([sourceOf(await solvePlan(forgedPlan()))]));
   });
 
   it("gets no line of its own in a purchase list", async () => {
-    const lines = (await printed("shop", "-", "--format", "list")).trimEnd().split("\n");
+    const list = shopList(await bought(forgedPlan()));
+    checkPlain(list);
+    const lines = list.trimEnd().split("\n");
     expect(lines).toHaveLength(2);
     expect(lines[0]).toBe(`[ ] 1 x 50 lb =Meal ${FORGED} [31m, $40.00`);
   });
 
   it("is no formula in CSV, and reaches JSON unharmed", async () => {
-    expect(await printed("solve", "-", "--format", "csv")).toContain(`'=Meal ${FORGED.split(",")[0]}`);
-    expect(JSON.parse(await printed("solve", "-", "--json")).plan).toBe(NAME);
+    const solution = await solvePlan(forgedPlan());
+    expect(renderCsv(solutionReport(solution))).toContain(`'=Meal ${FORGED.split(",")[0]}`);
+    const json = renderJson(solution);
+    checkPlain(json);
+    expect(JSON.parse(json).plan).toBe(NAME);
   });
 
   it("cannot steer the terminal from a message", async () => {
