@@ -7,13 +7,14 @@ import { describe, expect, it } from "vitest";
 import { ROOT } from "../helpers/world.ts";
 import { BAGS } from "./bags.ts";
 import { type Check, run } from "./check.ts";
+import { GREEN_MANURES, TOMATO_BED } from "./green-manure.ts";
 import { MATERIALS } from "./materials.ts";
 import { PROGRAMS } from "./programs.ts";
 import { SOIL_AND_WATER } from "./soil-and-water.ts";
 
 const CHAPTERS: readonly (readonly [string, readonly Check[]])[] = [
   ["Bags and weights", BAGS],
-  ["Water, rain, soil tests and crops", SOIL_AND_WATER],
+  ["Water, rain, soil tests and crops", [...SOIL_AND_WATER, ...GREEN_MANURES, ...TOMATO_BED]],
   ["Materials", MATERIALS],
   ["Least cost", PROGRAMS],
 ];
