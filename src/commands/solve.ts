@@ -96,7 +96,12 @@ async function solveOne(
     if (!found.ok) return found;
     ({ plan, split } = found.value);
   }
-  const solved = await solvePlan(plan, () => shippedAmendments(context), { clock: () => performance.now() });
+  const solved = await solvePlan(
+    plan,
+    () => shippedAmendments(context),
+    { clock: () => performance.now() },
+    { everyCounting: context.flags.all },
+  );
   const solution: Solution = {
     ...solved,
     ...(split ? { split } : {}),

@@ -14,7 +14,7 @@ import {
   type SpreadSeason,
 } from "../season/spread.ts";
 import { normalCdf, orthantChance } from "../solver/normal.ts";
-import { type Amounts, appliedKg, suppliedKg } from "./delivery.ts";
+import { type Amounts, appliedKg, effectiveShare, suppliedKg } from "./delivery.ts";
 
 /** The supply of one nutrient by one day. */
 interface Supply {
@@ -43,7 +43,7 @@ function supplyOf(
   const credits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
   return {
     expectKg: applied
-      ? appliedKg(plan, amounts, nutrient) + credits
+      ? appliedKg(plan, amounts, nutrient, effectiveShare) + credits
       : suppliedKg(plan, spread.season, amounts, nutrient, day),
     moves,
     spreadKg: Math.hypot(...moves.values()),

@@ -33,7 +33,8 @@ export function suppliedKg(
   return sum;
 }
 
-const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
+/** Share of an amendment's nutrient that can feed a crop on the plan's soil. */
+export const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
   amendment.effective?.[nutrient] ?? 1;
 
 /**

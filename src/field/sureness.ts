@@ -181,9 +181,9 @@ function sourcesOf(
       contentKg: used.map(({ t }) => spread[t]! * content),
       share: used.map(({ application }) =>
         applied
-          ? Float64Array.of(1)
+          ? Float64Array.of(amendment.effective?.[nutrient] ?? 1)
           : Float64Array.from(seasons, (season) =>
-              season.available(amendment, nutrient, application.day, day),
+              season.available(amendment, nutrient, application.day, day, application.placement),
             ),
       ),
       rounds: used.map(({ t }) => columns.of(`round ${t}`)),

@@ -164,7 +164,9 @@ export function doubtsAbout(
     const lot: PerKg = [];
     plan.applications.forEach((application, t) => {
       const share = (when: Season): number =>
-        released ? when.available(amendment, nutrient, application.day, day) : 1;
+        released
+          ? when.available(amendment, nutrient, application.day, day, application.placement)
+          : (amendment.effective?.[nutrient] ?? 1);
       const given = content * share(season);
       const put = (into: PerKg, value: number): void => {
         if (value !== 0) into.push({ amendment: a, application: t, value });
