@@ -18,7 +18,10 @@ export function weighedAmounts(plan: Plan, applications: readonly SolutionApplic
   );
 }
 
-/** A curve for every nutrient that is needed, in canonical order, from the first application or planting to the season's end. */
+/**
+ * A curve for every nutrient that is needed, in canonical order, from the first application or planting to the season's
+ * end. A need that counts what is spread has none: it does not ask when that becomes available.
+ */
 export function seasonCurves(plan: Plan, amounts: Amounts): NutrientCurve[] {
   const season = layOutSeason(plan);
   const from = Math.min(0, plan.applications[0]!.day);
@@ -27,7 +30,7 @@ export function seasonCurves(plan: Plan, amounts: Amounts): NutrientCurve[] {
   for (let day = from; day < plan.seasonDays; day += step) days.push(day);
   days.push(plan.seasonDays);
   return plan.demands
-    .filter((demand) => demand.minKg > 0)
+    .filter((demand) => demand.minKg > 0 && demand.counts !== "applied")
     .map((demand) => ({
       nutrient: demand.nutrient,
       days,

@@ -73,6 +73,22 @@ describe("curves of the season", () => {
     expect(weighed[0]!.map((kg) => kg > 0)).toEqual([true, true]);
   });
 
+  it("are not drawn for a need that counts what is spread, which does not ask when it is available", () => {
+    const spread = loadTree({
+      ...tree,
+      target: {
+        target: "Crop",
+        season: "90 days",
+        need: { per: "bed", N: "3 lb", K2O: { min: "0.4 lb", counts: "applied" } },
+      },
+    });
+    expect(spread.demands.map(({ nutrient, counts }) => [nutrient, counts ?? "available"])).toEqual([
+      ["N", "available"],
+      ["K2O", "applied"],
+    ]);
+    expect(seasonCurves(spread, [[10 * LB, 10 * LB]]).map(({ nutrient }) => nutrient)).toEqual(["N"]);
+  });
+
   it("of a season of years keep to a few hundred points, the last at its end", () => {
     const long = { ...plan, seasonDays: 3000 };
     const [n] = seasonCurves(long, [[1, 1]]);
