@@ -40,6 +40,14 @@ export function ordersOf(
     const id = amendment.supplier ?? null;
     goods.set(id, (goods.get(id) ?? 0) + goodsOf(amendment, counts, bulkKg));
   });
+  return ordersOfGoods(goods, suppliers);
+}
+
+/** Orders of goods whose value by supplier is known; what is ordered for nothing is an order too. */
+export function ordersOfGoods(
+  goods: ReadonlyMap<string | null, number>,
+  suppliers: readonly Supplier[],
+): SupplierOrder[] {
   const ids = [...goods.keys()].sort((x, y) =>
     x === null ? 1 : y === null ? -1 : x < y ? -1 : x > y ? 1 : 0,
   );

@@ -5,13 +5,14 @@ import { layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { purchaseFor } from "../field/packs.ts";
+import { ordersOfGoods, totalOf } from "../field/purchase.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
-import type { Sensitivity, Solution } from "../results/solution.ts";
+import type { Purchase, PurchaseSum, Sensitivity, Solution } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { slopeOf } from "../solver/parametric.ts";
 import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
@@ -69,6 +70,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
   const laidOut = layOutAmounts(plan, season, amounts);
   const total = answer.check.cost;
   const sensitivity = sensitivityOf(solved, answer);
+  const purchases = laidOut.used.map(({ amendment, kg }) => purchaseFor(amendment, kg));
   return {
     ...laidOut.parts,
     cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
@@ -77,7 +79,8 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
       shadowPricePerKg:
         needSlope(sensitivity, nutrient.nutrient) ?? dualSlope(solved, answer, nutrient.nutrient),
     })),
-    purchases: laidOut.used.map(({ amendment, kg }) => purchaseFor(amendment, kg)),
+    purchases,
+    purchase: sumOf(plan, purchases, total),
     verification: {
       engine: answer.engine,
       maxViolation: answer.check.maxViolation,
@@ -88,6 +91,30 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
     sure: solved.sure ? surenessOf(plan, season, amounts, solved.sure) : plainSureness(plan, season, amounts),
+  };
+}
+
+/**
+ * What packs cost that cover the mix of least cost by weight, delivery included. No purchase for the plan can cost less
+ * than that mix does by weight, which bounds how much better another could be.
+ */
+function sumOf(plan: Plan, purchases: readonly Purchase[], byWeight: number): PurchaseSum {
+  const suppliers = new Map(plan.amendments.map(({ id, supplier }) => [id, supplier ?? null]));
+  const values = new Map<string | null, number>();
+  for (const { id, boughtKg, cost } of purchases) {
+    const supplier = suppliers.get(id) ?? null;
+    if (boughtKg > 0) values.set(supplier, (values.get(supplier) ?? 0) + cost);
+  }
+  const orders = ordersOfGoods(values, plan.suppliers);
+  const goods = orders.reduce((sum, order) => sum + order.goods, 0);
+  const total = totalOf(orders);
+  return {
+    basis: "weight",
+    total,
+    goods,
+    delivery: total - goods,
+    gap: Math.max(0, total - byWeight) / Math.max(1, total),
+    plans: [plan.name],
   };
 }
 

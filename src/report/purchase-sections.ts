@@ -12,7 +12,7 @@ import {
   tableOf,
   words,
 } from "./report.ts";
-import { masses, sum, tidyZero, type View } from "./solution-view.ts";
+import { masses, sum, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 
 /** `2 x 50 lb + 12 lb loose`, or that nothing is bought. */
 function buyWords({ solution, weight }: View, p: Purchase): string {
@@ -23,10 +23,37 @@ function buyWords({ solution, weight }: View, p: Purchase): string {
   return packs.length + loose.length > 0 ? [...packs, ...loose].join(" + ") : "nothing";
 }
 
-function delivered({ solution, money }: View): Block[] {
-  const { purchase } = solution;
-  if (!purchase || purchase.delivery <= 0) return [];
-  return [paragraph(`With ${money(purchase.delivery)} for delivery: ${money(purchase.total)} in all.`)];
+const BAGS = "What to buy, in whole bags";
+
+/** Whether another mix may cost less once it is bought in bags. */
+function isByWeight({ solution: { purchase } }: View): boolean {
+  return purchase?.basis === "weight" && purchase.gap > TOLERANCE;
+}
+
+/** The heading of the page's table: it has room for what all the bags cost, and for what they are chosen by. */
+function shortTitle(view: View): string {
+  const { purchase } = view.solution;
+  if (!purchase) return BAGS;
+  const sum = `${view.money(purchase.total)}${purchase.delivery > 0 ? " with delivery" : ""}`;
+  return isByWeight(view)
+    ? `Bags for the mix by weight: ${sum} (least for bags: --bought)`
+    : `${BAGS}: ${sum}`;
+}
+
+/** What the bags cost in all, and that another purchase may cost less. */
+function inAll(view: View): Block[] {
+  const { purchase } = view.solution;
+  if (!purchase) return [];
+  const { delivery, total } = purchase;
+  const texts = [
+    ...(delivery > 0 ? [`With ${view.money(delivery)} for delivery: ${view.money(total)} in all.`] : []),
+    ...(isByWeight(view)
+      ? [
+          "These bags are for the mix that costs least by weight; `--bought` finds the bags that cost least in all.",
+        ]
+      : []),
+  ];
+  return texts.length === 0 ? [] : [paragraph(texts.join(" "))];
 }
 
 /** The purchase on the page: what is bought, and what the shed gives. */
@@ -51,9 +78,7 @@ export function shortPurchaseSections(view: View): Section[] {
     ],
     { buy: cell("Total"), price: numberCell(money(cost), cost) },
   );
-  return [
-    { title: "What to buy, in whole bags", blocks: [tableBlock(table), ...delivered(view), ...fromShed] },
-  ];
+  return [{ title: shortTitle(view), blocks: [tableBlock(table), ...fromShed] }];
 }
 
 /** The whole purchase: of every amendment what is bought, used and left. */
@@ -76,5 +101,5 @@ export function purchaseSections(view: View): Section[] {
   const above = tidyZero(cost - view.total, cost);
   const note =
     above > 0 ? [paragraph(`Whole bags cost ${money(above)} more than the weight that is used.`)] : [];
-  return [{ title: "What to buy, in whole bags", blocks: [tableBlock(table), ...delivered(view), ...note] }];
+  return [{ title: BAGS, blocks: [tableBlock(table), ...inAll(view), ...note] }];
 }
