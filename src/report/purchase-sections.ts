@@ -35,9 +35,7 @@ function shortTitle(view: View): string {
   const { purchase } = view.solution;
   if (!purchase) return BAGS;
   const sum = `${view.money(purchase.total)}${purchase.delivery > 0 ? " with delivery" : ""}`;
-  return isByWeight(view)
-    ? `Bags for the mix by weight: ${sum} (least for bags: --bought)`
-    : `${BAGS}: ${sum}`;
+  return isByWeight(view) ? `What to buy: ${sum}, for the mix by weight (see --bought)` : `${BAGS}: ${sum}`;
 }
 
 /** What the bags cost in all, and that another purchase may cost less. */
