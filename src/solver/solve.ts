@@ -112,14 +112,25 @@ export function elasticProgram<R extends Tag>(
 }
 
 /**
- * Takes a simplex of a program from where it is to an optimum and proves it, or proves that nothing is feasible. The
- * simplex keeps its bounds and costs.
+ * Takes a simplex of a program from where it is to an optimum and proves it, or proves that nothing is feasible; where
+ * it gets stuck, once more from nothing. The simplex keeps its bounds and costs.
  * @returns null where neither could be proven.
  */
 export function certify(
   program: Program,
   simplex: Simplex,
   tieBreaks: readonly (readonly number[])[] = [],
+): Certified | null {
+  const found = certifyFromHere(program, simplex, tieBreaks);
+  if (found) return found;
+  simplex.startFromLogicals();
+  return certifyFromHere(program, simplex, tieBreaks);
+}
+
+function certifyFromHere(
+  program: Program,
+  simplex: Simplex,
+  tieBreaks: readonly (readonly number[])[],
 ): Certified | null {
   let status = simplex.optimise();
   if (status === "infeasible") {
