@@ -162,7 +162,7 @@ function shortfallOf(
 }
 
 /** The size of the need behind each row that is a floor. */
-function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["tag"], number> {
+export function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["tag"], number> {
   const needs = new Map<PlanRow["tag"], number>();
   const owner = new Map<number, Plan>();
   plans.forEach((plan, p) => {
@@ -178,7 +178,7 @@ function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["tag"], n
   return needs;
 }
 
-function shortNutrient(
+export function shortNutrient(
   program: PlanProgram,
   x: readonly number[],
   needs: ReadonlyMap<PlanRow["tag"], number>,

@@ -95,7 +95,7 @@ export function isPast({ clock, end }: Deadline): boolean {
   return clock() > end;
 }
 
-function secondsLeft({ clock, end }: Deadline): number {
+export function secondsLeft({ clock, end }: Deadline): number {
   return Math.max(LEAST_SECONDS, (end - clock()) / 1000);
 }
 
@@ -151,7 +151,7 @@ export async function buy(
   throw new Error("no purchase was looked for");
 }
 
-function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
+export function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
   return {
     counts: program.packs.map((columns) => columns.map((j) => Math.round(x[j]!))),
     bulkKg: program.bulk.map((j) => (j === null ? 0 : x[j]!)),
@@ -162,7 +162,7 @@ function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
  * The integer program of a purchase, and a first point: the mixes by weight with packs that cover them.
  * @param times how many times what that point costs a purchase may cost to be looked at.
  */
-function prepare(
+export function prepare(
   errand: Errand,
   demands: ShopDemands,
   times: number,

@@ -29,7 +29,7 @@ import {
   withoutBeds,
 } from "./purchase.ts";
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
-import { explainNoPurchase } from "./purchase-explanation.ts";
+import { bestWithin, explainNoPurchase, shortWords } from "./purchase-explanation.ts";
 import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
 
 export interface ShopOptions {
@@ -313,11 +313,16 @@ async function noPurchase(
       "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
     );
   const shopping = emptyShopping(errand.plans);
+  const asked = { ...demands, ...allowed.demands };
+  const conflict = await explainNoPurchase(errand, asked, allowed.again());
+  const best = await bestWithin(errand, asked, allowed.again());
+  const text = best ? `${conflict.text} ${shortWords(best, shopping.currency)}` : conflict.text;
   return {
     ...shopping,
+    ...(best ? { best } : {}),
     budget: allowed.demands.budget ?? null,
     verification: { ...shopping.verification, engine: answer.engine },
-    conflicts: [await explainNoPurchase(errand, { ...demands, ...allowed.demands }, allowed.again())],
+    conflicts: [{ ...conflict, text }],
     warnings: answer.claimed
       ? [
           {

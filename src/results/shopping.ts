@@ -62,6 +62,16 @@ export interface TripComparison {
   readonly inAll: number;
 }
 
+/** A purchase that keeps to the budget and FALLS SHORT of the needs: it is not what the plans ask for. */
+export interface ShortPurchase {
+  readonly total: number;
+  readonly goods: number;
+  readonly delivery: number;
+  readonly purchases: readonly ShoppingLine[];
+  /** What the best mix on it falls short of: the worst need, as a fraction of it. */
+  readonly shortfall: PackChange["shortfall"];
+}
+
 export interface Shopping {
   readonly schema: "barrowmix.shopping/1";
   /** `stopped`: the best found in time; `gap` says how much cheaper another could be at most. */
@@ -96,6 +106,8 @@ export interface Shopping {
   readonly also: readonly ShoppingMix[];
   /** By bed, in the order of `inputs`; empty where there is no purchase. */
   readonly mixes: readonly BedMix[];
+  /** Only with a budget that is too small: the best that the money buys. */
+  readonly best?: ShortPurchase;
   readonly conflicts: readonly Conflict[];
   readonly cautions: readonly Notice[];
   readonly warnings: readonly Notice[];

@@ -467,6 +467,32 @@ describe("further demands", () => {
   });
 });
 
+describe("a budget that is too small", () => {
+  it("gets the best that it buys, marked as short", async () => {
+    // 10 kg of N from packs with 2.5 kg of it each: three of the four packs that are needed are a quarter short.
+    const plan = small("  meal: {name: Meal, analysis: {N: 10}, packs: [{size: 25 kg, price: 20}]}");
+    const shopping = await shop(plan, { budget: 65 });
+    expect(shopping.status).toBe("infeasible");
+    expect(shopping.total).toBeNull();
+    expect(shopping.best).toMatchObject({ total: 60, goods: 60, delivery: 0 });
+    expect(shopping.best!.shortfall.nutrient).toBe("N");
+    expect(shopping.best!.shortfall.fraction).toBeCloseTo(0.25, 9);
+    expect(shopping.best!.purchases.map(({ id, packs }) => [id, packs[0]!.count])).toEqual([["meal", 3]]);
+    expect(shopping.conflicts[0]!.text).toContain("FALLS SHORT of N by 25.0%: 3 packs of Meal, $60.00");
+  });
+
+  it("falls less short the more there is to spend", async () => {
+    const short: number[] = [];
+    for (const budget of [80, 120, 150]) {
+      const { best } = await shop(load(DEMO), { budget });
+      expect(best!.total).toBeLessThanOrEqual(budget + 1e-9);
+      short.push(best!.shortfall.fraction);
+    }
+    expect(short).toEqual([...short].sort((x, y) => y - x));
+    expect(short.at(-1)!).toBeGreaterThan(0);
+  });
+});
+
 describe("several plans and single applications", () => {
   // The same bed twice is one bed of twice the size: by the definition of the demands, which grow with the area.
   it("buys for two beds at once what one bed of their size takes", async () => {
