@@ -17,12 +17,18 @@ const BY_WEIGHT: readonly string[] = [
   "zinc",
   "sodium",
   "chloride",
+  "wood-ash",
+  "acidity-wrong-way",
+  "salt-gathers",
   "raw-manure-no-harvest",
   "nitrogen-ahead",
   "heavy-rain",
   "phosphorus-above-need",
   "phosphorus-without-need",
   "liming",
+  "acidifying",
+  "phosphate-needs-acid",
+  "surface-loss",
   "area-unknown",
 ];
 const AFTER_OTHERS: readonly string[] = [
