@@ -1,0 +1,363 @@
+/**
+ * Mutated files, pipes and flags through the whole program, in process: whatever comes in, the program ends with 0, 2 or 3,
+ * says why in words, and never takes long. Exit 1 is a fault of the program, and so is exit 4 where nobody wrote down why.
+ */
+import { readFileSync } from "node:fs";
+import { join, resolve } from "node:path";
+import { main } from "../../src/cli.ts";
+import type { World } from "../../src/commands/world.ts";
+import { type Random, seeded } from "../helpers/random.ts";
+import { testWorld } from "../helpers/world.ts";
+
+const ROOT = process.cwd();
+const GARDEN = "/garden";
+const HANG_MS = 5000;
+
+const example = (name: string): string =>
+  readFileSync(join(ROOT, "examples/brassica-terraces", name), "utf8");
+const FILES = {
+  "plan.yaml": example("plan.yaml"),
+  "amendments.yaml": example("amendments.yaml"),
+  "target.yaml": example("target.yaml"),
+  "mix.yaml": example("mix.yaml"),
+  "cases.yaml": readFileSync(join(ROOT, "examples/scripts/cases.yaml"), "utf8"),
+  "list.csv": "id,size,price,supplier\nfeather-meal,50 lb,41.00,farm-store\nkelp-meal,per lb,1.25,\n",
+  "own.yaml":
+    "plan: own\namendments:\n  meal: {name: Meal, analysis: {N: 12, P2O5: 1}, packs: [{size: 50 lb, price: 40}], release: slow, density: 0.6 kg/L}\n  ash: {analysis: {K2O: 6}, bulk: {price: 0.3, per: lb}, release: at-once}\ntarget:\n  season: 90 days\n  need: {per: 1000 sq ft, N: {min: 3 lb, max: 5 lb}, K2O: 2 lb}\n  uptake: {N: {0: 0%, 45: 50%, 90: 100%}}\nbed: {plants: 200, area: 1500 sq ft}\napplications:\n  - {name: planting, day: 0, share: 60%}\n  - {name: side-dress, day: 30, share: 40%}\nlimits: {meal: {max_share: 80%}}\ncredits:\n  - {from: compost, per: 1000 sq ft, N: 0.5 lb}\nharvest: {first: day 60}\nbatch: {size: 60 lb}\n",
+} as const;
+type Name = keyof typeof FILES;
+
+/** A call, the file that is changed for it, and whether that comes through the pipe instead. */
+interface Call {
+  readonly argv: readonly string[];
+  readonly change: Name | "solution";
+  readonly pipe?: boolean;
+  readonly often: number;
+}
+const CALLS: readonly Call[] = [
+  { argv: ["check", "--json", "plan.yaml"], change: "plan.yaml", often: 8 },
+  { argv: ["check", "plan.yaml"], change: "amendments.yaml", often: 8 },
+  { argv: ["check", "--json", "target.yaml"], change: "target.yaml", often: 6 },
+  { argv: ["check", "mix.yaml", "cases.yaml"], change: "mix.yaml", often: 4 },
+  { argv: ["check", "cases.yaml"], change: "cases.yaml", often: 3 },
+  { argv: ["solve", "--json", "own.yaml"], change: "own.yaml", often: 10 },
+  { argv: ["solve", "--all", "own.yaml"], change: "own.yaml", often: 3 },
+  { argv: ["solve", "--json", "-"], change: "own.yaml", pipe: true, often: 4 },
+  { argv: ["solve", "plan.yaml"], change: "plan.yaml", often: 2 },
+  { argv: ["assay", "--json", "mix.yaml"], change: "mix.yaml", often: 3 },
+  { argv: ["card", "own.yaml"], change: "own.yaml", often: 2 },
+  { argv: ["whatif", "own.yaml", "--price", "meal=+10%"], change: "own.yaml", often: 2 },
+  {
+    argv: ["sweep", "own.yaml", "--need", "N", "--from", "1 lb", "--to", "4 lb", "--steps", "4"],
+    change: "own.yaml",
+    often: 1,
+  },
+  { argv: ["shop", "--json", "own.yaml", "--time-limit", "0.3"], change: "own.yaml", often: 2 },
+  { argv: ["shop", "--json", "-", "--time-limit", "0.3"], change: "solution", pipe: true, often: 4 },
+  { argv: ["solve", "--json", "-"], change: "solution", pipe: true, often: 4 },
+  { argv: ["prices", "import", "list.csv", "--into", "amendments.yaml"], change: "list.csv", often: 5 },
+  {
+    argv: ["prices", "import", "list.csv", "--into", "amendments.yaml"],
+    change: "amendments.yaml",
+    often: 5,
+  },
+  { argv: ["prices", "import", "-", "--into", "amendments.yaml"], change: "list.csv", pipe: true, often: 2 },
+];
+const DRAWN = CALLS.flatMap((call) => Array.from({ length: call.often }, () => call));
+
+/** Flags with a value that is changed; each goes with `solve own.yaml`. */
+const FLAGS = [
+  "--plants",
+  "--area",
+  "--rows",
+  "--batch",
+  "--scale",
+  "--blend",
+  "--currency",
+  "--only",
+  "--exclude",
+  "--most",
+  "--least",
+  "--set",
+  "--soil-temperature",
+  "--require",
+  "--target",
+  "--recipe",
+  "--yield",
+  "--amendments",
+  "--units",
+  "--format",
+  "--have",
+];
+
+const TOKENS = [
+  "",
+  " ",
+  "\t",
+  "\n",
+  ":",
+  ": ",
+  "- ",
+  "{",
+  "}",
+  "[",
+  "]",
+  ",",
+  "#",
+  '"',
+  "'",
+  "|",
+  ">",
+  "&a ",
+  "*a",
+  "!x ",
+  "---\n",
+  "? ",
+  "%",
+  "@",
+  "0",
+  "-1",
+  "1e308",
+  "1e-320",
+  "NaN",
+  ".inf",
+  "0x1F",
+  "012",
+  "99999999999",
+  "1,5",
+  "½",
+  "1/0",
+  "50#",
+  "lb",
+  " kg",
+  " lb/acre",
+  "day ",
+  "null",
+  "~",
+  "true",
+  "__proto__",
+  "constructor",
+  "\u0000",
+  "\u001b[31m",
+  "\u202e",
+  "\ufeff",
+  "\ud800",
+  "é",
+  "N",
+  "pH",
+  "only: []\n",
+  "simple: {most: 1}\n",
+  "blend: each\n",
+  "include: [plan.yaml]\n",
+  "limits: {meal: {min: 900 lb}}\n",
+  "100%",
+  "0%",
+  "-5%",
+  "2026-04-01",
+];
+
+/** One to three changes: something cut out, put in, put twice, swapped, or a number made odd. */
+function mutate(text: string, random: Random): string {
+  let now = text;
+  for (let n = random.pick([1, 1, 1, 2, 3]); n > 0; n--) {
+    const at = random.whole(0, now.length);
+    const lines = now.split("\n");
+    const i = random.whole(0, lines.length - 1);
+    switch (random.whole(0, 8)) {
+      case 0:
+        now = now.slice(0, at) + now.slice(at + random.whole(1, 12));
+        break;
+      case 1:
+        now = now.slice(0, at) + random.pick(TOKENS) + now.slice(at);
+        break;
+      case 2:
+        now = [...lines.slice(0, i), lines[i]!, ...lines.slice(i)].join("\n");
+        break;
+      case 3:
+        now = [...lines.slice(0, i), ...lines.slice(i + 1)].join("\n");
+        break;
+      case 4: {
+        const numbers = [...now.matchAll(/-?\d+(?:\.\d+)?/g)];
+        const one = numbers.length > 0 ? random.pick(numbers) : undefined;
+        if (one) now = now.slice(0, one.index) + random.pick(TOKENS) + now.slice(one.index + one[0].length);
+        break;
+      }
+      case 5:
+        now = [
+          ...lines.slice(0, i),
+          `${" ".repeat(random.whole(1, 3))}${lines[i]}`,
+          ...lines.slice(i + 1),
+        ].join("\n");
+        break;
+      case 6:
+      case 7:
+        // Another sound number: plans that can be solved, or have no mix.
+        now = now.replace(/\d+(?:\.\d+)?/g, (d) =>
+          random.chance(0.1) ? String(random.whole(0, 2 * Number(d) + 1)) : d,
+        );
+        break;
+      default:
+        now = random.chance(0.3)
+          ? now.slice(0, at)
+          : now.replace(/(\d+)/, (d) => `${d}${random.pick(["0", "00", ".5", "e3", "%"])}`);
+    }
+  }
+  return now;
+}
+
+/** A JSON text with one value changed for something else, or gone. */
+function mutateJson(text: string, random: Random): string {
+  if (random.chance(0.15)) return mutate(text, random);
+  const value = JSON.parse(text) as { inputs: unknown };
+  let holder: unknown = value;
+  let next: unknown = value.inputs;
+  let key = "inputs";
+  while (typeof next === "object" && next !== null && Object.keys(next).length > 0 && !random.chance(0.12)) {
+    holder = next;
+    key = random.pick(Object.keys(next));
+    next = (next as Record<string, unknown>)[key];
+  }
+  const odd = [
+    null,
+    -1,
+    0,
+    1e308,
+    1e-320,
+    10,
+    "x",
+    "",
+    [],
+    {},
+    true,
+    "__proto__",
+    typeof next === "number" ? next * 10 : [next],
+  ];
+  if (random.chance(0.2)) delete (holder as Record<string, unknown>)[key];
+  else (holder as Record<string, unknown>)[key] = random.pick(odd);
+  return JSON.stringify(value);
+}
+
+interface Garden extends World {
+  readonly written: { stdout: string; stderr: string };
+}
+
+function gardenWorld(files: Map<string, string>, stdin: string): Garden {
+  const world = testWorld({ cwd: GARDEN, stdin });
+  const own = (path: string): string | undefined => files.get(path);
+  return {
+    ...world,
+    packageDir: ROOT,
+    files: {
+      ...world.files,
+      read: (path) => own(path) ?? (path.startsWith(ROOT) ? world.files.read(path) : null),
+      list: (folder) =>
+        folder === GARDEN
+          ? [...files.keys()].map((p) => p.slice(GARDEN.length + 1))
+          : world.files.list(folder),
+      real: (path) => path,
+      create: (path) => ({ commit: (text) => void files.set(path, text), discard: () => {} }),
+      update: (path, change) => {
+        const after = change(own(path) ?? null);
+        if (after !== null) files.set(path, after);
+      },
+      makeFolder: () => {},
+    },
+  };
+}
+
+/** What is wrong with how a call ended, or null. */
+function faultOf(code: number, ms: number, world: Garden): string | null {
+  const { stdout, stderr } = world.written;
+  if (code === 1) return "exit 1";
+  if (code === 4) return "exit 4";
+  if (/\n\s+at \S+ \(|node:internal/.test(stderr + stdout)) return "a stack";
+  if (code === 2 && stderr.trim() === "" && stdout.trim() === "") return "exit 2 without a word";
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is looked for
+  if (/[\u0000-\u0008\u000b-\u001f\u202a-\u202e]/.test(stderr)) return "a control sign in a message";
+  if (/\bundefined\b|\[object Object\]/.test(stderr)) return "`undefined` in a message";
+  return ms > HANG_MS ? `${Math.round(ms)} ms` : null;
+}
+
+/**
+ * Runs mutated inputs.
+ * @param seconds stops early after so long; absent: never.
+ * @returns 0, or 1 where something was found.
+ */
+export async function checkFuzz(
+  print: (line: string) => void,
+  count = 40_000,
+  seed = 1,
+  seconds = Number.POSITIVE_INFINITY,
+): Promise<number> {
+  const start = performance.now();
+  const codes = new Map<number, number>();
+  let found = 0;
+  let longest = 0;
+  let done = 0;
+  const solution = await solved();
+  for (const { argv, change, pipe } of CALLS) {
+    const text = change === "solution" ? solution : FILES[change];
+    const world = gardenWorld(sound(), pipe ? text : "");
+    const code = await main(argv, world);
+    if (code !== 0)
+      throw new Error(`before any change, ${argv.join(" ")} ends with ${code}: ${world.written.stderr}`);
+  }
+  for (; done < count && performance.now() - start < seconds * 1000; done++) {
+    const random = seeded(seed * 1_000_003 + done);
+    const files = sound();
+    let { argv, change, pipe = false } = random.pick(DRAWN);
+    let stdin = "";
+    if (random.chance(0.12)) {
+      argv = [
+        "solve",
+        "--json",
+        "own.yaml",
+        random.pick(FLAGS),
+        mutate(
+          random.pick([
+            "200",
+            "1500 sq ft",
+            "60 lb",
+            "meal",
+            "limits.meal.max=3 lb",
+            "each",
+            "18 C",
+            "meal@40/50 lb",
+          ]),
+          random,
+        ),
+      ];
+      if (random.chance(0.3))
+        argv = [...argv.slice(0, 3), `${argv[3]}=${argv[4]}`, ...mutate("--all --quiet", random).split(" ")];
+    } else {
+      const changed = change === "solution" ? mutateJson(solution, random) : mutate(FILES[change], random);
+      if (pipe) stdin = changed;
+      else files.set(resolve(GARDEN, change), changed);
+    }
+    const world = gardenWorld(files, stdin);
+    const before = performance.now();
+    const code = await main(argv, world);
+    const ms = performance.now() - before;
+    longest = Math.max(longest, ms);
+    codes.set(code, (codes.get(code) ?? 0) + 1);
+    const fault = faultOf(code, ms, world);
+    if (fault === null) continue;
+    found++;
+    print(`seed ${seed}, number ${done}: ${fault}: barrowmix ${argv.join(" ")} (${change} changed)`);
+    print(world.written.stderr.slice(0, 400));
+  }
+  const ended = [...codes].sort(([a], [b]) => a - b).map(([code, n]) => `${n} with ${code}`);
+  print(`${done} mutated inputs: ${ended.join(", ")}; longest ${Math.round(longest)} ms; ${found} wrong`);
+  return found === 0 ? 0 : 1;
+}
+
+function sound(): Map<string, string> {
+  return new Map(Object.entries(FILES).map(([name, text]) => [resolve(GARDEN, name), text]));
+}
+
+async function solved(): Promise<string> {
+  const files = new Map([[resolve(GARDEN, "own.yaml"), FILES["own.yaml"]]]) as Map<string, string>;
+  const world = gardenWorld(files, "");
+  await main(["solve", "--json", "own.yaml"], world);
+  return world.written.stdout;
+}
