@@ -166,6 +166,8 @@ function worded<T>(path: string, attempt: () => T): T {
       EPERM: "you may not write there",
       EROFS: "that disk cannot be written to",
       ENOSPC: "there is no room left on the disk",
+      EDQUOT: "there is no room left for you on the disk",
+      EFBIG: "the file would be larger than is allowed here",
       ENAMETOOLONG: "the name is too long",
       ELOOP: "it is a link that leads round in a circle",
     };
@@ -283,16 +285,31 @@ function update(path: string, change: (text: string | null) => string | null): v
 
 function takeLock(lock: string): void {
   for (let waited = 0; ; waited += 20) {
-    try {
-      fs.writeFileSync(lock, String(process.pid), { flag: "wx" });
-      return;
-    } catch (error) {
-      if (codeOf(error) !== "EEXIST") throw error;
-    }
+    if (makeLock(lock)) return;
     if (isLeftBehind(lock, holderOf(lock))) fs.rmSync(lock, { force: true });
     else if (waited >= LONGEST_WAIT_MS)
       throw new FileError(`${lock}: another run holds this file; delete it if none is running`);
     else pause(20);
+  }
+}
+
+/** Makes the file that holds others off; false where it is there already. */
+function makeLock(lock: string): boolean {
+  let fd: number;
+  try {
+    fd = fs.openSync(lock, "wx");
+  } catch (error) {
+    if (codeOf(error) === "EEXIST") return false;
+    throw error;
+  }
+  try {
+    fs.writeSync(fd, String(process.pid));
+    return true;
+  } catch (error) {
+    fs.rmSync(lock, { force: true });
+    throw error;
+  } finally {
+    fs.closeSync(fd);
   }
 }
 
