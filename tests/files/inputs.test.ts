@@ -118,6 +118,7 @@ describe("the plan in what `solve --json` prints", () => {
       "points-falling inputs.amendments[0].release.other.curve.points[1][1]: the share falls",
     ],
     ["an absurd weight", ["scaleKg"], 1e308, "number-range inputs.scaleKg: `1e+308` is out of range"],
+    ["a vanishing weight", ["scaleKg"], 1e-320, "number-range inputs.scaleKg: `1e-320` is out of range"],
     [
       "no amendments",
       ["amendments"],

@@ -7,6 +7,7 @@ import * as z from "zod/mini";
 import { MATERIAL_KINDS, type Plan } from "../../model.ts";
 import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, ok, type Problem, pathText, type Result } from "../../problem.ts";
+import { isAbsurd } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
 import { DENSITY_KG_PER_L, ORGANIC_WORDS } from "./amendments.ts";
 import { type Ctx, lazy, read, report, type Schema, type Shape } from "./base.ts";
@@ -27,7 +28,7 @@ interface Bounds {
 const figure = (expected: string, { least, above, most = MAX_SI }: Bounds = {}) =>
   read(z.number({ error: expected }), (value, ctx): number => {
     const low = above === undefined ? value < (least ?? -MAX_SI) : value <= above;
-    if (low || value > most || !Number.isFinite(value)) {
+    if (low || value > most || isAbsurd(value)) {
       const floor = above === undefined ? `${least ?? -MAX_SI} or more` : `above ${above}`;
       const roof = most === MAX_SI && value <= most ? "" : `, at most ${most}`;
       report(ctx, "number-range", `\`${value}\` is out of range`, `${expected}: ${floor}${roof}`);
