@@ -152,10 +152,11 @@ describe("a purchase that is saved", () => {
       (await run(["card", "--bought", DEMO, "--html"])).stdout,
     );
     const solved = await run(["solve", "--bought", DEMO, "--json"]);
-    expect((await with_(text, ["solve", "purchase.json", "--json"])).stdout).toBe(solved.stdout);
+    const again = await with_(text, ["solve", "purchase.json", "--json"]);
+    expect(JSON.parse(again.stdout)).toEqual(JSON.parse(solved.stdout));
     // What solve prints of it carries the mix on packs along, too.
     expect((await run(["card", "-"], solved.stdout)).stdout).toBe(direct.stdout);
-    expect((await run(["shop", "-", "--json"], text)).stdout).toBe(text);
+    expect(JSON.parse((await run(["shop", "-", "--json"], text)).stdout)).toEqual(JSON.parse(text));
     expect((await with_(text, ["topup", "purchase.json", "--rain", "4 in", "--on", "30"])).code).toBe(0);
   });
 
