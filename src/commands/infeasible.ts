@@ -1,7 +1,10 @@
 /** What a command that needs a mix says where a plan has none: the same as `solve`, with the same exit code. */
 import { solvePlan } from "../flow/blend.ts";
 import type { Plan } from "../model.ts";
+
 import type { ColumnOf } from "../report/report.ts";
+import { noMixWords } from "../words/sure-words.ts";
+
 import { type CommandOutput, type Context, EXIT } from "./command.ts";
 import { shippedAmendments } from "./shipped.ts";
 
@@ -25,6 +28,6 @@ export async function infeasibleOutput<T>(
       const { conflictTable } = await import("../report/outcome-table.ts");
       return { ...solutionReport(solution, extent), csv: conflictTable(columns, solution.conflicts) };
     },
-    remarks: ["No mix of these amendments meets every demand of the plan."],
+    remarks: [noMixWords(solution.conflicts)],
   };
 }

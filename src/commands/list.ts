@@ -18,7 +18,7 @@ import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
 import { where } from "./plan-options.ts";
 
-const TOPICS = ["amendments", "crops", "releases", "units", "cautions"] as const;
+const TOPICS = ["amendments", "crops", "releases", "units", "cautions", "varies"] as const;
 type Topic = (typeof TOPICS)[number];
 
 /** A list that has been searched: one value for each entry, and the report of them. */
@@ -33,6 +33,7 @@ const LISTS: Readonly<Record<Topic, (context: Context, search: string) => Promis
   releases: listReleases,
   units: listUnits,
   cautions: listCautions,
+  varies: listVaries,
 };
 
 export const command: Command = {
@@ -340,5 +341,72 @@ async function listCautions(context: Context, search: string): Promise<Result<Li
       words("Source", "source", (entry) => entry.source),
     ],
     (entry) => ({ ...entry, usual: usual(entry) }),
+  );
+}
+
+/** How much things vary where no file says otherwise, one row for each kind of material, release or other cause. */
+async function listVaries(_context: Context, search: string): Promise<Result<Listing>> {
+  const defaults = await import("../files/spread-defaults.ts");
+  const { KIND_SPREADS, RELEASE_SPREADS, SEASON_SPREADS, LABORATORY_SPREAD } = defaults;
+  interface Entry {
+    readonly what: string;
+    readonly byNutrient: Readonly<Partial<Record<(typeof NUTRIENTS)[number], number>>>;
+    readonly other: string;
+    readonly source: string;
+  }
+  const entries: Entry[] = [
+    ...Object.entries(KIND_SPREADS).map(([kind, { byNutrient, other, source }]) => ({
+      what: `analysis: ${kind === "unknown" ? "no kind given" : kind}`,
+      byNutrient,
+      other: percent(other),
+      source,
+    })),
+    { what: "analysis by a laboratory", ...LABORATORY_SPREAD, other: percent(LABORATORY_SPREAD.other) },
+    ...Object.entries(RELEASE_SPREADS).map(([name, { cv, source }]) => ({
+      what: `release: ${name}`,
+      byNutrient: {},
+      other: percent(cv),
+      source,
+    })),
+    ...(["releases", "spreading", "credit"] as const).map((name) => ({
+      what: { releases: "all releases together", spreading: "a round of spreading", credit: "a credit" }[
+        name
+      ],
+      byNutrient: {},
+      other: percent(SEASON_SPREADS[name].cv),
+      source: SEASON_SPREADS[name].source,
+    })),
+    {
+      what: "a season's soil temperature",
+      byNutrient: {},
+      other: `${plainNumber(SEASON_SPREADS.soilTemperatureC.sd)} C`,
+      source: SEASON_SPREADS.soilTemperatureC.source,
+    },
+  ];
+  const of = (nutrient: "N" | "P2O5" | "K2O") =>
+    figures<Entry>(
+      nutrient,
+      nutrient.toLowerCase(),
+      (entry) => entry.byNutrient[nutrient] ?? null,
+      (value) => percent(value),
+    );
+  const columns = [
+    words<Entry>("What", "what", (entry) => entry.what),
+    of("N"),
+    of("P2O5"),
+    of("K2O"),
+    words<Entry>("The rest", "other", (entry) => entry.other),
+  ];
+  return listing(
+    entries,
+    search,
+    {
+      one: "spread",
+      many: "spreads",
+      note: "Two lots, or seasons, in three lie within what stands here. Files may say better: `varies: 8%`, and `kinds: {compost: {varies: 30%}}`. Sources, and which figures are a judgement, are in --format csv and json.",
+    },
+    columns,
+    [...columns, words("Source", "source", (entry) => entry.source)],
+    (entry) => entry,
   );
 }

@@ -91,6 +91,12 @@ const BLEND_FLAGS: readonly FieldFlag[] = [
     about: 'no amendment below this in a batch: "1 lb"',
     path: ["simple", "least"],
   },
+  {
+    written: "--sure <share>",
+    about: "meet N and S in so many seasons: 90%; or say of what: N=90%,K2O=95%",
+    path: ["sure"],
+    read: sureOf,
+  },
 ];
 
 const CHOICE_FLAGS: readonly FieldFlag[] = [
@@ -103,6 +109,13 @@ const CHOICE_FLAGS: readonly FieldFlag[] = [
 ];
 
 const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
+
+/** `90%`, or what is before each `=` with its share. */
+function sureOf(text: string): unknown {
+  if (!text.includes("=")) return text;
+  const parts = text.split(",").map((part) => part.split("=").map((side) => side.trim()));
+  return Object.fromEntries(parts.map(([name = "", share = ""]) => [name, share]));
+}
 
 /**
  * Adds the flags of a plan to a command.

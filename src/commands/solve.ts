@@ -4,6 +4,7 @@ import { ok, type Result } from "../problem.ts";
 import { figures, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
+import { noMixWords } from "../words/sure-words.ts";
 import { addBoughtOptions, askedMix } from "./buying.ts";
 import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
 import { runEach } from "./many.ts";
@@ -96,11 +97,14 @@ async function solveOne(
     if (!found.ok) return found;
     ({ plan, split } = found.value);
   }
+  // What certainty costs step by step is said at length only: it takes many solutions more.
+  const { all, format } = context.flags;
+  const certainty = all || (format !== "table" && format !== "csv");
   const solved = await solvePlan(
     plan,
     () => shippedAmendments(context),
     { clock: () => performance.now() },
-    { everyCounting: context.flags.all },
+      { everyCounting: all, certainty },
   );
   const solution: Solution = {
     ...solved,
@@ -112,10 +116,7 @@ async function solveOne(
     exitCode: infeasible ? EXIT.infeasible : EXIT.done,
     json: solution,
     report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
-    remarks: [
-      ...(infeasible ? ["No mix of these amendments meets every demand of the plan."] : []),
-      ...remarksOf([solution]),
-    ],
+    remarks: [...(infeasible ? [noMixWords(solution.conflicts)] : []), ...remarksOf([solution])],
   });
 }
 

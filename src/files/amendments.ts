@@ -22,7 +22,7 @@ import { RELEASE_CLASSES } from "./release-classes.ts";
 import { amendmentShape, amendmentsFileShape, type PackSpec } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
 import { readMap, readValue, wrongType } from "./schema/read.ts";
-import { type CurveSpec, releaseClassSchema } from "./schema/release.ts";
+import { type CurveSpec, releaseClassSchema, SAME_CLASS } from "./schema/release.ts";
 import type { MassOrVolume } from "./schema/values.ts";
 import {
   bareTree,
@@ -34,6 +34,8 @@ import {
   valueAt,
   withOverrides,
 } from "./source.ts";
+
+import { contentsOf, type Kinds, readKinds } from "./spread.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;
 type Field = keyof Fields;
@@ -57,11 +59,12 @@ interface Entry {
 export interface Shelf {
   readonly entries: ReadonlyMap<string, Entry>;
   readonly releases: ReadonlyMap<string, CurveSpec>;
+  readonly kinds: Kinds;
   /** False where a file could not be read, so that an unknown id may not be the id's fault. */
   readonly complete: boolean;
 }
 
-const EMPTY: Shelf = { entries: new Map(), releases: new Map(), complete: true };
+const EMPTY: Shelf = { entries: new Map(), releases: new Map(), kinds: new Map(), complete: true };
 
 function merged(below: Shelf, above: Shelf): Shelf {
   const entries = new Map(below.entries);
@@ -81,9 +84,24 @@ function merged(below: Shelf, above: Shelf): Shelf {
   }
   return {
     entries,
-    releases: new Map([...below.releases, ...above.releases]),
+    releases: withClasses(below.releases, above.releases),
+    kinds: new Map([...below.kinds, ...above.kinds]),
     complete: below.complete && above.complete,
   };
+}
+
+/** Release classes with others over them; one that says only how much it varies keeps the curve below it. */
+export function withClasses(
+  below: ReadonlyMap<string, CurveSpec>,
+  above: ReadonlyMap<string, CurveSpec>,
+): Map<string, CurveSpec> {
+  const classes = new Map(below);
+  for (const [name, spec] of above) {
+    const before = below.get(name);
+    const onlyVaries = spec.kind === "class" && spec.varies !== undefined && before !== undefined;
+    classes.set(name, onlyVaries ? { ...before, varies: spec.varies } : spec);
+  }
+  return classes;
 }
 
 /** Whether a key is an id: letters a to z, digits, single hyphens. A bad one is reported. */
@@ -117,6 +135,15 @@ export function readReleases(loading: Loading, tree: Tree, path: Path): Map<stri
   for (const name of Object.keys(raw)) {
     if (!checkId(loading, tree, [...path, name], name)) continue;
     const curve = readValue(releaseClassSchema(), tree, [...path, name], loading.problems);
+    if (curve?.kind === "class" && !Object.hasOwn(RELEASE_CLASSES, name))
+      complain(
+        loading,
+        tree,
+        [...path, name],
+        "release-parts",
+        `the class \`${name}\` says how much it varies, but not what it releases`,
+        "give `at_once`, or `later` with `half_life`, or `points`",
+      );
     // A broken class stays known, so that its users are not blamed for it.
     classes.set(name, curve ?? { kind: "class", name: "at-once" });
   }
@@ -175,6 +202,7 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
   const top = readMap(shape, tree, [], loading.problems, "a map with `amendments:`", [
     "amendments",
     "releases",
+    "kinds",
   ]);
   if (
     isRecord(tree.root) &&
@@ -217,6 +245,7 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
   shelf = merged(shelf, {
     entries: readEntries(loading, tree, ["amendments"]),
     releases: readReleases(loading, tree, ["releases"]),
+    kinds: readKinds(loading, tree),
     complete: true,
   });
   known.set(tree.path, shelf);
@@ -350,11 +379,13 @@ export interface Resolved {
   readonly warnings: readonly Notice[];
 }
 
-/** The release classes of a run: those that ship, with the files' own over them. */
+/** The release classes of a run, those that ship with the files' own over them, and the files' own spreads by kind. */
 export class Classes {
   readonly #own: ReadonlyMap<string, CurveSpec>;
-  constructor(own: ReadonlyMap<string, CurveSpec>) {
+  readonly kinds: Kinds;
+  constructor(own: ReadonlyMap<string, CurveSpec>, kinds: Kinds = new Map()) {
     this.#own = own;
+    this.kinds = kinds;
   }
   names(): string[] {
     return [...new Set([...Object.keys(RELEASE_CLASSES), ...this.#own.keys()])];
@@ -362,16 +393,25 @@ export class Classes {
   /** @returns undefined for a class that is not defined. */
   find(name: string): ReleaseCurve | undefined {
     const own = this.#own.get(name);
-    if (own !== undefined && own.kind !== "class") return own;
+    if (own !== undefined && own.kind !== "class") return withoutSpread(own);
     const shipped = Object.hasOwn(RELEASE_CLASSES, name)
       ? RELEASE_CLASSES[name as keyof typeof RELEASE_CLASSES]
       : undefined;
     return shipped?.curve ?? (own ? RELEASE_CLASSES["at-once"].curve : undefined);
   }
+  /** How much a class varies, where a file says so. */
+  spreadOf(name: string): number | undefined {
+    return this.#own.get(name)?.varies;
+  }
   /** Every class by name, for display. */
   all(): Record<string, ReleaseCurve> {
     return Object.fromEntries(this.names().map((name) => [name, this.find(name)!]));
   }
+}
+
+function withoutSpread(spec: Exclude<CurveSpec, { kind: "class" }>): ReleaseCurve {
+  const { varies: _, ...curve } = spec;
+  return curve;
 }
 
 /** The curve that a file's words stand for; an unknown class is reported at `path`. */
@@ -382,9 +422,26 @@ export function namedCurve(
   spec: CurveSpec,
   classes: Classes,
 ): NamedCurve | undefined {
-  if (spec.kind !== "class") return { label: spec.kind === "points" ? "measured" : "inline", curve: spec };
+  if (spec.kind !== "class")
+    return {
+      label: spec.kind === "points" ? "measured" : "inline",
+      curve: withoutSpread(spec),
+      ...(spec.varies === undefined ? {} : { varies: spec.varies }),
+    };
+  if (spec.name === SAME_CLASS) {
+    complain(
+      loading,
+      tree,
+      path,
+      "release-parts",
+      "this release says how much it varies, but not what it is",
+      "add its class, for instance `{class: medium, varies: 10%}`",
+    );
+    return undefined;
+  }
   const curve = classes.find(spec.name);
-  if (curve) return { label: spec.name, curve };
+  const varies = spec.varies ?? classes.spreadOf(spec.name);
+  if (curve) return { label: spec.name, curve, ...(varies === undefined ? {} : { varies }) };
   const near = nearest(spec.name, classes.names());
   complain(
     loading,
@@ -478,12 +535,19 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     });
   }
 
+  const contents = contentsOf(
+    fields.analysis?.fractions ?? {},
+    fields.kind,
+    fields.varies,
+    classes.kinds,
+    fields.analysed,
+  );
   const fieldBroken = (Object.keys(origins) as Field[]).some(broken);
   if (loading.problems.length > before || fieldBroken) return undefined;
   const amendment: Amendment = {
     id,
     name,
-    analysis: fields.analysis?.fractions ?? {},
+    analysis: contents.analysis,
     packs,
     ...(fields.bulk === undefined ? {} : { bulkPricePerKg: fields.bulk }),
     ...(fields.supplier === undefined ? {} : { supplier: fields.supplier }),
@@ -495,6 +559,7 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     ...(fields.salt_index === undefined ? {} : { saltIndex: fields.salt_index }),
     ...(fields.cce === undefined ? {} : { cce: fields.cce }),
     ...(fields.phosphate === undefined ? {} : { phosphate: fields.phosphate }),
+    ...(contents.varies === undefined ? {} : { varies: contents.varies }),
   };
   return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };
 }

@@ -108,7 +108,14 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
   late("day", one.day, "such a credit never reaches the crop");
   if (one.until !== undefined) late("until", one.until, "leave `until` out for the whole season");
   const { from, day } = one;
-  const credit = (contentKg: NutrientMap, release: NamedCurve): Credit => ({ from, day, release, contentKg });
+  const spreadOf = one.varies === undefined ? {} : { varies: one.varies };
+  const credit = (contentKg: NutrientMap, release: NamedCurve): Credit => ({
+    from,
+    day,
+    release,
+    contentKg,
+    ...spreadOf,
+  });
   const asked = (): NamedCurve | undefined =>
     one.until === undefined
       ? namedCurve(
@@ -314,7 +321,8 @@ function fromMaterial(
     "credit-range",
     `Credit "${one.from}": ${rate} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
   );
-  return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry }));
+  const spreadOf = one.varies === undefined ? {} : { varies: one.varies };
+  return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry, ...spreadOf }));
 }
 
 /** An entry of the shipped list of credits, or undefined where it has none (reported). */

@@ -138,7 +138,7 @@ export function loadAmendments(io: FileReader, path: string, where: Where): Resu
 
 function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
   const shelf = readAmendmentsFile(loading, tree);
-  const classes = new Classes(shelf.releases);
+  const classes = new Classes(shelf.releases, shelf.kinds);
   const resolved = [...shelf.entries.values()].flatMap(
     (entry) => resolveEntry(loading, entry, classes) ?? [],
   );

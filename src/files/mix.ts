@@ -1,7 +1,14 @@
 /** Mix files: what a grower makes today, in weights. */
 import { basename } from "node:path";
 import type { Amendment, Batch } from "../model.ts";
-import { Classes, readAmendmentsOf, readReleases, resolveEntry, unknownId } from "./amendments.ts";
+import {
+  Classes,
+  readAmendmentsOf,
+  readReleases,
+  resolveEntry,
+  unknownId,
+  withClasses,
+} from "./amendments.ts";
 import { complain, type Loading } from "./context.ts";
 import { readScoops, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
@@ -68,8 +75,16 @@ export function readMix(
   const shelf =
     hasAmendments || extraAmendments.length > 0
       ? readAmendmentsOf(loading, tree, ["amendments"], extraAmendments)
-      : { entries: new Map<string, never>(), releases: new Map<string, never>(), complete: false };
-  const classes = new Classes(new Map([...shelf.releases, ...readReleases(loading, tree, ["releases"])]));
+      : {
+          entries: new Map<string, never>(),
+          releases: new Map<string, never>(),
+          kinds: new Map(),
+          complete: false,
+        };
+  const classes = new Classes(
+    withClasses(shelf.releases, readReleases(loading, tree, ["releases"])),
+    shelf.kinds,
+  );
 
   const raw = valueAt(tree.root, ["mix"]);
   const portions: Portion[] = [];

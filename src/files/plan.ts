@@ -1,6 +1,17 @@
 /** Plan files to plans: the shelf, the target and the bed put together, and everything checked against everything. */
 import { basename } from "node:path";
-import type { Amendment, Application, Bed, LeftOut, Limit, Plan, Points, Supplier } from "../model.ts";
+import type {
+  Amendment,
+  Application,
+  Bed,
+  Demand,
+  LeftOut,
+  Limit,
+  Plan,
+  Points,
+  Supplier,
+  SureAsked,
+} from "../model.ts";
 import { type Notice, nearest } from "../problem.ts";
 import {
   Classes,
@@ -11,6 +22,7 @@ import {
   resolveEntry,
   type Shelf,
   unknownId,
+  withClasses,
 } from "./amendments.ts";
 import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
@@ -18,8 +30,10 @@ import { readCredits } from "./credits.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
 import { itemsOf, readMap, readValue, wrongType } from "./schema/read.ts";
+import type { SureSpec } from "./schema/sure.ts";
 import { onSoil, tellOfOrganicMatter } from "./soil.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
+import { readKinds, sureAsked } from "./spread.ts";
 import { askOf, type Outside, readTarget, type Target } from "./target.ts";
 
 const SHARES_TOLERANCE = 1e-6;
@@ -39,6 +53,7 @@ const READ_ELSEWHERE = [
   "suppliers",
   "planted",
   "scoops",
+  "kinds",
 ];
 
 /** Maps and lists that may stand empty, as they do when everything in them is commented out. */
@@ -55,6 +70,8 @@ const MAY_BE_EMPTY = [
   "simple",
   "thresholds",
   "scoops",
+  "varies",
+  "kinds",
 ];
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
@@ -105,7 +122,10 @@ export function readPlan(
     ? []
     : inside("amendments").filter(() => reachesAmendments(own));
   const shelf = readShelf(loading, own, extraAmendments, patches);
-  const classes = new Classes(new Map([...shelf.releases, ...readReleases(loading, own, ["releases"])]));
+  const classes = new Classes(
+    withClasses(shelf.releases, readReleases(loading, own, ["releases"])),
+    new Map([...shelf.kinds, ...readKinds(loading, own)]),
+  );
   const resolved = new Map<string, Resolved>();
   for (const [id, entry] of shelf.entries) {
     const one = resolveEntry(loading, entry, classes);
@@ -140,6 +160,7 @@ export function readPlan(
       "key",
     );
 
+  const sure = readSure(loading, own, fields.sure, target, asked?.demands ?? []);
   if (loading.problems.length > 0 || target === undefined) return undefined;
   const soil = fields.soil_temperature as number | Points | undefined;
   return {
@@ -181,8 +202,37 @@ export function readPlan(
     ...(fields.harvest === undefined
       ? {}
       : { harvest: { firstDay: fields.harvest.first, touchesSoil: fields.harvest.touches_soil ?? true } }),
+    ...(sure === undefined ? {} : { sure }),
+    ...(fields.varies === undefined ? {} : { varies: seasonSpread(fields.varies) }),
     ...(fields.thresholds === undefined ? {} : { thresholds: thresholdsOf(fields.thresholds) }),
     warnings: [...loading.warnings, ...choice.warnings],
+  };
+}
+
+/** What the plan asks to be sure of, or else its target. */
+function readSure(
+  loading: Loading,
+  own: Tree,
+  spec: SureSpec | undefined,
+  target: Target | undefined,
+  demands: readonly Demand[],
+): SureAsked | undefined {
+  if (target === undefined || demands.length === 0) return undefined;
+  if (spec !== undefined) return sureAsked(loading, own, ["sure"], spec, demands);
+  const { sure } = target.fields;
+  return sure && sureAsked(loading, target.tree, [...target.path, "sure"], sure, demands);
+}
+
+function seasonSpread(given: {
+  readonly releases?: number | undefined;
+  readonly soil_temperature?: number | undefined;
+  readonly spreading?: number | undefined;
+}): NonNullable<Plan["varies"]> {
+  const { releases, soil_temperature: soilTemperatureC, spreading } = given;
+  return {
+    ...(releases === undefined ? {} : { releases }),
+    ...(soilTemperatureC === undefined ? {} : { soilTemperatureC }),
+    ...(spreading === undefined ? {} : { spreading }),
   };
 }
 
@@ -246,7 +296,7 @@ function readShelf(
       "the plan names no amendments",
       "add `amendments: amendments.yaml`, or give `--amendments`",
     );
-    return { entries: new Map(), releases: new Map(), complete: false };
+    return { entries: new Map(), releases: new Map(), kinds: new Map(), complete: false };
   }
   const named = patches.filter((p) => !/^\d+$/.test(String(p.path[0])));
   return readAmendmentsOf(loading, own, ["amendments"], extra, named);

@@ -32,6 +32,8 @@ import { plainSureness, surenessOf } from "./sure-results.ts";
 
 /** What is worked out beside the mix. */
 export interface SolveOptions {
+  /** Say, where the plan asks to be sure, what each step of that costs and what knowing better would save. */
+  readonly certainty?: boolean;
   /** What the other way of counting would cost, for every need; otherwise only for needs counted as applied. */
   readonly everyCounting?: boolean;
 }
@@ -50,13 +52,29 @@ export async function solvePlan(
 ): Promise<Solution> {
   const solved = await solveBlend(plan, limit);
   if (solved.answer.status === "optimal") {
-    const solution = layOutSolution(solved.plan, solved, solved.answer);
+    const plain = layOutSolution(solved.plan, solved, solved.answer);
+    const solution = await withCertainty(plain, solved, options.certainty ?? false);
     const wanted = (demand: Demand) => options.everyCounting === true || demand.counts === "applied";
     if (!plan.demands.some(wanted)) return solution;
     const { otherCountings } = await import("./counting.ts");
     return { ...solution, countings: await otherCountings(solved.plan, wanted, limit) };
   }
   return infeasibleSolution(solved.plan, solved, solved.answer, await candidates());
+}
+
+async function withCertainty(solution: Solution, solved: SolvedBlend, certainty: boolean): Promise<Solution> {
+  const { sure, answer } = solved;
+  if (!certainty || !sure || !solution.sure || answer.status !== "optimal") return solution;
+  const { ladderOf, worthOf } = await import("./sure-worth.ts");
+  const { plan, program } = solved;
+  return {
+    ...solution,
+    sure: {
+      ...solution.sure,
+      ladder: await ladderOf(solved, sure, answer.check.cost),
+      worth: await worthOf(solved, sure, amountsOf(plan, program, answer.x)),
+    },
+  };
 }
 
 function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Solution {

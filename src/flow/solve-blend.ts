@@ -16,6 +16,6 @@ export async function solveBlend(plan: Plan, limit?: TimeLimit): Promise<SolvedB
   if (!plan.simple || solved.answer.status !== "optimal") return solved;
   const { solveSimple } = await import("./simple.ts");
   return sure && solved.sure
-    ? sure.simpleAndSure(solved, solved.sure, solveSimple)
+    ? sure.simpleAndSure(solved, solved.sure, (blend, answer) => solveSimple(blend, answer, limit))
     : solveSimple(solved, solved.answer, limit);
 }

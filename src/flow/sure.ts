@@ -17,6 +17,7 @@ import { normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
   type Cut,
+  mergedCuts,
   missedCuts,
   type ProvenSure,
   type SureInfeasible,
@@ -41,6 +42,9 @@ export interface SureFound {
   readonly proven: ProvenSure | null;
   readonly worked: WorkedSeasons;
   readonly plainCost: number;
+  readonly plainX: readonly number[];
+  /** By row: change of cost per further kg of its need. */
+  readonly prices: readonly number[];
   readonly spread: SpreadSeason;
   /** The plain program, to ask further questions of. */
   readonly base: BlendProgram;
@@ -178,6 +182,7 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   const each = new Map(asked.each.map(({ nutrient, p }) => [nutrient, p]));
   const shared = {
     plainCost: plain.check.cost,
+    plainX: plain.x,
     spread: search.spread,
     base: solved.program,
   };
@@ -186,7 +191,7 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     workSeasons(plan, amounts, ({ nutrient }) => askedFor.has(nutrient));
   if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
     const worked = work(amountsOf(plan, solved.program, plain.x));
-    return { ...solved, sure: { ...shared, levels: each, rows: [], proven: null, worked } };
+    return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };
   }
   let together = asked.together;
   let best: { reached: Reached & { found: ProvenSure }; worked: WorkedSeasons } | null = null;
@@ -217,7 +222,14 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     ...solved,
     program: { ...solved.program, rows: (found.program as PlanProgram).rows },
     answer: { status: "optimal", engine: OWN_SIMPLEX, x: found.x, y: found.y, check: found.check },
-    sure: { ...shared, levels, rows, proven: found, worked },
+    sure: {
+      ...shared,
+      levels,
+      rows,
+      prices: mergedCuts(rows, found).map(({ price }) => price),
+      proven: found,
+      worked,
+    },
   };
 }
 

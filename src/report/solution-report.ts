@@ -4,6 +4,8 @@
  */
 import type { Solution, SolutionApplication } from "../results/solution.ts";
 import { isoOf } from "../words/own-measures.ts";
+import { noMixWords } from "../words/sure-words.ts";
+
 import { batchBlocks } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
@@ -77,10 +79,7 @@ function infeasibleReport(solution: Solution): LongReport {
   return {
     title: solution.plan,
     summary: [
-      paragraph(
-        "No mix of these amendments meets every demand of the plan: there is nothing to weigh yet.",
-        "bad",
-      ),
+      paragraph(`${noMixWords(solution.conflicts).slice(0, -1)}: there is nothing to weigh yet.`, "bad"),
     ],
     sections: [
       ...levelled("essential", explainSections(solution)),

@@ -111,9 +111,11 @@ function lines(view: SureView, sure: Sureness): Block[] {
   );
   const worked = rows
     .filter(({ nutrient, pChecked }) => asked.has(nutrient) && pChecked !== null)
-    .map((need) => `${need.nutrient} met in ${chancePercent(chanceOf(need))}`);
+    .map((need) => `${need.nutrient} in ${chancePercent(chanceOf(need))}`);
   const together =
-    asked.size > 1 && sure.together !== null ? `; together in ${chancePercent(sure.together)}` : "";
+    asked.size > 1 && sure.together !== null
+      ? `, ${asked.size === 2 ? "both" : "all"} in ${chancePercent(sure.together)}`
+      : "";
   const total = view.cost?.total;
   const more = total != null && sure.plainCost !== undefined ? total - sure.plainCost : 0;
   const costs =
@@ -188,8 +190,8 @@ function weakSections({ inputs, units }: SureView, sure: Sureness): Section[] {
     const named = weakSeason.filter(({ kg }) => kg >= REST * all);
     const rest = all - named.reduce((sum, { kg }) => sum + kg, 0);
     const parts = [
-      ...named.map((one) => `${shortfallWords(inputs, one)} ${weight(one.kg, units)}`),
-      ...(rest > 0.001 * all ? [`the rest ${weight(rest, units)}`] : []),
+      ...named.map((one) => `${shortfallWords(inputs, one)} ${weightBeside(one.kg, all, units)}`),
+      ...(rest > 0.001 * all ? [`the rest ${weightBeside(rest, all, units)}`] : []),
     ];
     const by = day === inputs.seasonDays ? "" : ` by day ${day}`;
     return `${nutrient}${by}: ${weight(all, units)} less than expected (${parts.join(", ")}).`;

@@ -236,5 +236,5 @@ export function needsOf(plan: Plan, season: Season): NeedOn[] {
 
 /** How a demand is counted. */
 export function countedOf(demand: Demand): Counted {
-  return (demand as { counts?: Counted }).counts ?? "available";
+  return demand.counts ?? "available";
 }

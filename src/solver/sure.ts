@@ -66,14 +66,18 @@ type SureInfeasiblePart = Pick<SureInfeasible, "status" | "certificate">;
 export type SureAnswer = ProvenSure | SureInfeasible | Unverified;
 
 /**
- * A margin missed by less than this share of its row's size counts as kept: near the simplex's own tolerance at first,
- * and ten times what the proof needs where that is not reached.
+ * A margin missed by less than this share of its row's size counts as kept: near the simplex's own tolerance at first;
+ * where many mixes are alike and that is not reached in so many rounds, more loosely, and never more than the proof allows.
  */
-const KEPT = 1e-9;
-const KEPT_LATE = 1e-7;
-const LATE_ROUNDS = 100;
-/** A cut without a dual for so many rounds is dropped. */
+const KEPT: readonly (readonly [rounds: number, share: number])[] = [
+  [25, 1e-9],
+  [50, 1e-8],
+  [100, 1e-7],
+  [Infinity, 5e-7],
+];
+/** A cut that has been slack for so many rounds is lifted. */
 const IDLE_ROUNDS = 6;
+const SLACK = 1e-9;
 const MOST_ROUNDS = 400;
 
 interface LiveCut extends Cut {
@@ -140,7 +144,7 @@ export function missedCuts(
   program: Program,
   sure: readonly SureRow[],
   x: readonly number[],
-  kept: number = KEPT,
+  kept: number = KEPT[0]![1],
 ): Cut[] {
   return sure.flatMap((one, s) => {
     const row = program.rows[one.row]!;
@@ -180,15 +184,16 @@ export async function solveSure(
 ): Promise<SureAnswer> {
   const search = new Search(program, sure, start);
   // Ties are broken only once the cost is right; doing so can lead off a cone again, and then costs further cuts.
-  let breaking = false;
+  let breaking = 0;
   for (let rounds = 1; rounds <= MOST_ROUNDS; rounds++) {
-    const found = await search.solve(breaking ? tieBreaks : []);
+    const [, kept] = KEPT.find(([most]) => rounds - breaking <= most)!;
+    const found = await search.solve(breaking > 0 ? tieBreaks : []);
     if (found.status === "unverified") return found;
     if (found.status === "infeasible")
       return { ...found, program: search.cutProgram(), cuts: search.liveCuts() };
-    const missed = missedCuts(program, sure, found.x, rounds > LATE_ROUNDS ? KEPT_LATE : KEPT);
-    if (missed.length > 0) search.add(missed, found.y);
-    else if (!breaking && tieBreaks.length > 0) breaking = true;
+    const missed = missedCuts(program, sure, found.x, kept);
+    if (missed.length > 0) search.add(missed, found.x);
+    else if (breaking === 0 && tieBreaks.length > 0) breaking = rounds;
     else return proven(program, sure, search, found, rounds);
   }
   return { status: "unverified", reason: `the margins did not settle in ${MOST_ROUNDS} rounds` };
@@ -217,7 +222,7 @@ class Search {
   }
 
   /** Entries of the rows, then of the live cuts, of what has one for every cut. */
-  private live(values: readonly number[]): number[] {
+  live(values: readonly number[]): number[] {
     const rows = this.base.rows.length;
     return values.filter((_, i) => i < rows || this.cuts[i - rows]!.idle < IDLE_ROUNDS);
   }
@@ -243,12 +248,16 @@ class Search {
     }
   }
 
-  /** Adds cuts, and lifts those that have had no dual for long. */
-  add(missed: readonly Cut[], y: readonly number[]): void {
+  /** Adds cuts, and lifts those that have been slack for long. */
+  add(missed: readonly Cut[], x: readonly number[]): void {
     const rows = this.base.rows.length;
+    const grown = this.growing.program.rows;
     this.cuts.forEach((cut, k) => {
       if (cut.idle >= IDLE_ROUNDS) return;
-      cut.idle = y[rows + k] === 0 ? cut.idle + 1 : 0;
+      const { index, value, lower } = grown[rows + k]!;
+      let sum = 0;
+      for (let i = 0; i < index.length; i++) sum += value[i]! * x[index[i]!]!;
+      cut.idle = sum - lower > SLACK * Math.max(Math.abs(lower), Math.abs(sum)) ? cut.idle + 1 : 0;
       if (cut.idle >= IDLE_ROUNDS) this.growing.liftRow(rows + k);
     });
     for (const cut of missed) {
@@ -256,11 +265,6 @@ class Search {
       const one = this.sure[cut.sure]!;
       this.growing.addRow(cutRow(this.base.rows[one.row]!, one, cut.u));
     }
-  }
-
-  /** Duals of the rows and the live cuts. */
-  liveDuals(y: readonly number[]): number[] {
-    return this.live(y);
   }
 }
 
@@ -272,7 +276,7 @@ function proven(
   rounds: number,
 ): SureAnswer {
   const { x } = found;
-  const y = search.liveDuals(found.y);
+  const y = search.live(found.y);
   const cuts = search.liveCuts();
   const check = checkSure(program, sure, { x, y, cuts });
   if (!isSureProven(check))

@@ -1,6 +1,7 @@
 /** How sure something is, in seasons; and what makes a season a weak one. */
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import type { Conflict } from "../results/solution.ts";
 import type { Shortfall, WorthKnowing } from "../results/sure.ts";
 import type { Doubt } from "../season/spread.ts";
 import { decimal } from "./numbers.ts";
@@ -86,4 +87,11 @@ export function worthWords(plan: Plan, one: WorthKnowing): string {
       return `A laboratory analysis of ${one.nutrient} in this lot of ${name}`;
     }
   }
+}
+
+/** Why there is nothing to weigh, in one sentence: no mix at all, or none as sure as asked. */
+export function noMixWords(conflicts: readonly Conflict[]): string {
+  return conflicts.some(({ relaxations = [] }) => relaxations.some(({ tag }) => tag.kind === "sure"))
+    ? "Mixes meet the plan, but none as surely as asked."
+    : "No mix of these amendments meets every demand of the plan.";
 }

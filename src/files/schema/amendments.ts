@@ -7,6 +7,7 @@ import { type Ctx, later, lazy, map, optional, read, remarks, report, taken, wri
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
 import { AMENDMENT_STANDINGS, standing } from "./standing.ts";
+import { analysedSchema, kindsSchema, variesSchema } from "./sure.ts";
 import {
   ALL,
   choice,
@@ -131,6 +132,8 @@ export const amendmentShape = lazy(() => ({
   cce: later(() => read(share({ most: { value: 2.5, text: "`250%`" }, negative: true }), acidityInReach)),
   phosphate: choice(["rock", "bone", "soluble", "organic"]),
   standing: later(() => standing(AMENDMENT_STANDINGS)),
+  varies: later(variesSchema),
+  analysed: later(analysedSchema),
   ...remarks(),
 }));
 
@@ -143,5 +146,6 @@ export const amendmentsFileShape = lazy(() => ({
     }),
   ),
   releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  kinds: later(kindsSchema),
   ...remarks(),
 }));

@@ -4,9 +4,22 @@ import type { NutrientMap } from "../../model.ts";
 import { type Per, parseQuantity, parseWaterContent } from "../../units.ts";
 import { type AnalysisSpec, analysis, analysisValue, density } from "./amendments.ts";
 import { type Amounts, amountsOf, sourceText } from "./amounts.ts";
-import { type Ctx, lazy, map, optional, read, remarks, report, type Schema, taken, written } from "./base.ts";
+import {
+  type Ctx,
+  later,
+  lazy,
+  map,
+  optional,
+  read,
+  remarks,
+  report,
+  type Schema,
+  taken,
+  written,
+} from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { type CurveSpec, curveSchema, releaseSchema } from "./release.ts";
+import { spreadShare } from "./sure.ts";
 import {
   ALL,
   day,
@@ -54,6 +67,8 @@ export interface CreditSpec {
   /** A green manure: its dry matter, and the nitrogen in it as a fraction; absent: that of the material. */
   readonly dryMatter?: MassOrRate;
   readonly dryMatterN?: number;
+  /** Standard deviation, as a share of what it brings. */
+  readonly varies?: number;
 }
 
 const spreadAmount = () =>
@@ -258,6 +273,7 @@ export const creditSchema = lazy(() =>
         ),
         nitrate_n: z.optional(waterContent("what the water holds, for instance `8 mg/L`,")),
         nitrate: z.optional(waterContent("what the water holds, for instance `35 mg/L`,")),
+        varies: z.optional(later(spreadShare)),
         ...optional(remarks()),
         ...nutrientKeys(amountOrShare()),
       },
@@ -290,6 +306,7 @@ export const creditSchema = lazy(() =>
         ...kept("nitrate", "nitrate"),
         ...kept("dry_matter", "dryMatter"),
         ...(dryMatterN === undefined ? {} : { dryMatterN }),
+        ...kept("varies", "varies"),
       };
     },
   ),

@@ -8,6 +8,7 @@ import { later, lazy, map, optional, read, remarks, report, written } from "./ba
 import { creditSchema } from "./credits.ts";
 import { releaseClassSchema } from "./release.ts";
 import { soilTestSchema } from "./soil-test.ts";
+import { kindsSchema, planVariesSchema, sureSchema } from "./sure.ts";
 import { targetShape } from "./target.ts";
 import {
   choice,
@@ -205,6 +206,7 @@ export const planShape = lazy(() => ({
     ),
   ),
   releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  kinds: later(kindsSchema),
   target: later(() =>
     z.union([z.string(), map(optional(targetShape()), "a target")], {
       error: "a path, `{recipe: pepper}`, or a target",
@@ -275,5 +277,7 @@ export const planShape = lazy(() => ({
     ),
   ),
   thresholds: later(thresholds),
+  sure: later(sureSchema),
+  varies: later(planVariesSchema),
   ...remarks(),
 }));

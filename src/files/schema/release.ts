@@ -2,12 +2,13 @@
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
 import type { QuantityRules } from "../../units.ts";
-import { type Ctx, lazy, map, optional, type Read, read, remarks, report } from "./base.ts";
+import { type Ctx, later, lazy, map, optional, type Read, read, remarks, report } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
-import { ALL, curve, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
+import { spreadShare } from "./sure.ts";
+import { ALL, curve, label, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
 
 /** A release as a file states it; class names are resolved later, when every file has been read. */
-export type CurveSpec =
+export type CurveSpec = (
   | { readonly kind: "class"; readonly name: string }
   | {
       readonly kind: "pool";
@@ -17,7 +18,14 @@ export type CurveSpec =
       readonly q10: number;
       readonly referenceC: number;
     }
-  | { readonly kind: "points"; readonly points: Points; readonly q10: number; readonly referenceC: number };
+  | { readonly kind: "points"; readonly points: Points; readonly q10: number; readonly referenceC: number }
+) & {
+  /** Standard deviation of what it gives, as a share of that. */
+  readonly varies?: number;
+};
+
+/** Name of the class in a spec that says only how much the class it stands for varies. */
+export const SAME_CLASS = "";
 
 export interface ReleaseSpec {
   readonly byNutrient: readonly ByNutrient<CurveSpec>[];
@@ -29,6 +37,8 @@ export interface ReleaseSpec {
 const TIED_UP: QuantityRules = { ...ALL, negative: true };
 
 const inlineShape = lazy(() => ({
+  class: later(() => label("the name of a release class")),
+  varies: later(spreadShare),
   at_once: share(TIED_UP),
   later: share(TIED_UP),
   half_life: quantity("time", { positive: true }),
@@ -40,12 +50,40 @@ const inlineShape = lazy(() => ({
   ...remarks(),
 }));
 
-const INLINE_KEYS = ["at_once", "later", "half_life", "points", "q10", "reference", "t_ref"] as const;
+const INLINE_KEYS = [
+  "class",
+  "varies",
+  "at_once",
+  "later",
+  "half_life",
+  "points",
+  "q10",
+  "reference",
+  "t_ref",
+] as const;
 const DEFAULT_Q10 = 2;
 const DEFAULT_REFERENCE_C = 25;
 export const SUM_TOLERANCE = 1e-9;
 
 function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveSpec {
+  const varies = input.varies === undefined ? {} : { varies: input.varies };
+  const others = INLINE_KEYS.filter((key) => key !== "class" && key !== "varies" && input[key] !== undefined);
+  if (input.class !== undefined && others.length > 0)
+    report(
+      ctx,
+      "key-conflict",
+      `\`class\` stands beside \`${others[0]}\``,
+      "a release is a class, or has numbers of its own",
+      ["class"],
+      true,
+    );
+  if (input.class !== undefined) return { kind: "class", name: input.class, ...varies };
+  if (others.length === 0 && input.varies !== undefined)
+    return { kind: "class", name: SAME_CLASS, ...varies };
+  return { ...ownCurve(input, ctx), ...varies };
+}
+
+function ownCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveSpec {
   const q10 = input.q10 ?? DEFAULT_Q10;
   const referenceC = input.reference ?? input.t_ref ?? DEFAULT_REFERENCE_C;
   if (input.reference !== undefined && input.t_ref !== undefined)

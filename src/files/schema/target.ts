@@ -6,6 +6,7 @@ import { later, lazy, map, optional, read, remarks } from "./base.ts";
 import { nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
 import { standing, TARGET_STANDINGS } from "./standing.ts";
+import { sureSchema } from "./sure.ts";
 import { ALL, curve, label, quantity, share } from "./values.ts";
 
 /** The keys of a target, in a file of its own or inside a plan. */
@@ -45,5 +46,6 @@ export const targetShape = lazy(() => ({
   standing: later(() => standing(TARGET_STANDINGS)),
   soil_test: later(soilTestSchema),
   soil_test_ratings: later(ratingTables),
+  sure: later(sureSchema),
   ...remarks(),
 }));

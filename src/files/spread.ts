@@ -1,0 +1,128 @@
+/** What files say about how much things vary and how sure needs are to be met, made ready for the plan. */
+import type { Demand, MaterialKind, NutrientMap, SureAsked, Varies } from "../model.ts";
+import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { complain, type Loading } from "./context.ts";
+import { readValue } from "./schema/read.ts";
+import { type AnalysedSpec, kindsSchema, type SureSpec } from "./schema/sure.ts";
+import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
+import { LABORATORY_SPREAD, lotSpread } from "./spread-defaults.ts";
+
+/** A file's own spreads by kind of material. */
+export type Kinds = ReadonlyMap<MaterialKind, Varies>;
+
+/** The `kinds:` map of a file or a plan. */
+export function readKinds(loading: Loading, tree: Tree): Kinds {
+  const raw = valueAt(tree.root, ["kinds"]);
+  if (raw === undefined || raw === null) return new Map();
+  const read = readValue(kindsSchema(), tree, ["kinds"], loading.problems);
+  if (read === undefined || !isRecord(raw)) return new Map();
+  return new Map(
+    Object.entries(read as Partial<Record<MaterialKind, { varies: Varies }>>).flatMap(([kind, entry]) =>
+      entry?.varies ? [[kind as MaterialKind, entry.varies]] : [],
+    ),
+  );
+}
+
+/** What is known of a material's contents once label, kind and laboratory are put together. */
+export interface Contents {
+  readonly analysis: NutrientMap;
+  /** Absent: as usual for the kind. */
+  readonly varies?: Varies;
+}
+
+/**
+ * A label weighed with what a laboratory found, each by its precision (updating of a normal law):
+ * mean = (label / lot^2 + lab / laboratory^2) / (1 / lot^2 + 1 / laboratory^2), and the lot is known that much better.
+ */
+export function contentsOf(
+  label: NutrientMap,
+  kind: MaterialKind | undefined,
+  own: Varies | undefined,
+  kinds: Kinds,
+  analysed: AnalysedSpec | undefined,
+): Contents {
+  const ofKind = kind === undefined ? undefined : kinds.get(kind);
+  const stated: Varies | undefined =
+    own && ofKind
+      ? {
+          // What the amendment says of all its nutrients stands above what its kind says of one.
+          byNutrient: own.other === undefined ? { ...ofKind.byNutrient, ...own.byNutrient } : own.byNutrient,
+          ...otherOf(own.other ?? ofKind.other),
+        }
+      : (own ?? ofKind);
+  if (analysed === undefined) return { analysis: label, ...(stated ? { varies: stated } : {}) };
+  const analysis: Partial<Record<Nutrient, number>> = { ...label };
+  const byNutrient: Partial<Record<Nutrient, number>> = { ...stated?.byNutrient };
+  for (const [name, found] of Object.entries(analysed.fractions)) {
+    const nutrient = name as Nutrient;
+    const before = label[nutrient];
+    const laboratory =
+      (LABORATORY_SPREAD.byNutrient[nutrient] ?? LABORATORY_SPREAD.other) / Math.sqrt(analysed.samples);
+    if (before === undefined || before === 0) {
+      analysis[nutrient] = found;
+      byNutrient[nutrient] = laboratory;
+      continue;
+    }
+    const lot = lotSpread(stated, kind, nutrient);
+    if (lot === 0) continue;
+    const precision = 1 / lot ** 2 + 1 / laboratory ** 2;
+    analysis[nutrient] = (before / lot ** 2 + found / laboratory ** 2) / precision;
+    byNutrient[nutrient] = 1 / Math.sqrt(precision);
+  }
+  return { analysis, varies: { byNutrient, ...otherOf(stated?.other) } };
+}
+
+function otherOf(other: number | undefined): { readonly other?: number } {
+  return other === undefined ? {} : { other };
+}
+
+/** Nutrients that `sure: 90%` speaks of: those that a soil does not keep for the next season. */
+const NOT_KEPT: readonly Nutrient[] = ["N", "S"];
+
+/** What to be sure of, by the needs of the plan; what it does not need is reported. */
+export function sureAsked(
+  loading: Loading,
+  tree: Tree,
+  path: Path,
+  spec: SureSpec,
+  demands: readonly Demand[],
+): SureAsked | undefined {
+  const needed = NUTRIENTS.filter((nutrient) =>
+    demands.some((demand) => demand.nutrient === nutrient && demand.minKg > 0),
+  );
+  const levels = new Map<Nutrient, number>();
+  const list = needed.length === 0 ? "nothing" : needed.join(", ");
+  if (spec.each !== undefined) for (const nutrient of needed) levels.set(nutrient, spec.each);
+  if (spec.all !== undefined) {
+    const named = NOT_KEPT.filter((nutrient) => needed.includes(nutrient));
+    if (named.length === 0)
+      complain(
+        loading,
+        tree,
+        path,
+        "choice-unknown",
+        "a single share speaks of N and S, and the plan needs neither",
+        `name what to be sure of: it needs ${list}`,
+      );
+    for (const nutrient of named) levels.set(nutrient, spec.all);
+  }
+  for (const { nutrient, name, value } of spec.nutrients) {
+    if (needed.includes(nutrient)) levels.set(nutrient, value);
+    else
+      complain(
+        loading,
+        tree,
+        [...path, name],
+        "choice-unknown",
+        `the plan has no need of ${nutrient} to be sure of`,
+        `it needs ${list}`,
+        "key",
+      );
+  }
+  const each = NUTRIENTS.flatMap((nutrient) => {
+    const p = levels.get(nutrient);
+    return p === undefined ? [] : [{ nutrient, p }];
+  });
+  const together = spec.together === undefined ? undefined : { nutrients: needed, p: spec.together };
+  return each.length === 0 && !together ? undefined : { each, ...(together ? { together } : {}) };
+}

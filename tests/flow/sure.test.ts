@@ -1,0 +1,269 @@
+import { join } from "node:path";
+import { describe, expect, it } from "vitest";
+import { chancesOf } from "../../src/field/chances.ts";
+import { workSeasons } from "../../src/field/sureness.ts";
+import { loadPlan } from "../../src/files/load.ts";
+import { solvePlan } from "../../src/flow/blend.ts";
+import { amountsOf } from "../../src/flow/continuous.ts";
+import { solveBlend } from "../../src/flow/solve-blend.ts";
+import { SureSearch } from "../../src/flow/sure.ts";
+import type { Plan, SureAsked } from "../../src/model.ts";
+import type { Nutrient } from "../../src/nutrients.ts";
+import { formatProblems } from "../../src/problem.ts";
+import { layOutSpread } from "../../src/season/spread.ts";
+import { checkSure, isSureProven } from "../../src/solver/verify-sure.ts";
+import { diskReader } from "../helpers/files.ts";
+import { loadTree } from "../helpers/load-tree.ts";
+import { randomSpec, toTree } from "../helpers/random-plan.ts";
+import { faultOf, sureCase } from "../helpers/sure-plans.ts";
+
+const ROOT = join(import.meta.dirname, "..", "..");
+
+function demo(overrides: Record<string, unknown> = {}): Plan {
+  const loaded = loadPlan(diskReader, {
+    planFile: "examples/brassica-terraces/plan.yaml",
+    cwd: ROOT,
+    recipesDir: join(ROOT, "recipes"),
+    overrides: Object.entries(overrides).map(([key, value]) => ({
+      path: key.split("."),
+      value,
+      flag: `--set ${key}`,
+    })),
+  });
+  if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+  return loaded.value.plan;
+}
+
+const each = (p: number, ...nutrients: Nutrient[]): SureAsked => ({
+  each: nutrients.map((nutrient) => ({ nutrient, p })),
+});
+
+/** What a search of its own finds on the demo, before any season is worked. */
+async function costAt(p: number, nutrients: Nutrient[]): Promise<number> {
+  const plan = demo();
+  const plain = await solveBlend(plan);
+  if (plain.answer.status !== "optimal") throw new Error("the demo has a mix");
+  const search = new SureSearch(plan, plain, plain.answer.x);
+  const { rows, found } = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
+  if (!found) throw new Error("no mix is that sure");
+  const { x, y, cuts } = found;
+  const certificate = { x, y, cuts };
+  expect(isSureProven(checkSure(plain.program, rows, certificate))).toBe(true);
+  const longer = cuts.map((cut) => ({ ...cut, u: cut.u.map((entry) => 1.01 * entry) }));
+  expect(isSureProven(checkSure(plain.program, rows, { ...certificate, cuts: longer }))).toBe(false);
+  const dearer = y.map((dual) => 1.01 * dual);
+  expect(isSureProven(checkSure(plain.program, rows, { ...certificate, y: dearer }))).toBe(false);
+  return found.check.cost;
+}
+
+describe("the demo", () => {
+  // A separately written prototype found 92.87, 97.85 and 102.33; it took a credit's common share of doubt otherwise.
+  it.each([
+    [0.8, ["N", "S"], 92.8694],
+    [0.9, ["N", "S"], 97.8539],
+    [0.95, ["N", "S"], 102.3384],
+    [0.9, ["K2O"], 85.9211],
+    [0.9, ["Mg"], 84.8771],
+    [0.9, ["P2O5"], 114.747],
+    [0.9, ["N", "K2O", "Mg", "S"], 99.3421],
+    [0.9, ["N", "P2O5", "K2O", "Mg", "S"], 126.8388],
+  ] as [number, Nutrient[], number][])("at %f of %j costs %f", async (p, nutrients, cost) => {
+    expect(await costAt(p, nutrients)).toBeCloseTo(cost, 3);
+  });
+
+  it("says why its nitrogen is in doubt, most first", async () => {
+    const { sure } = await solvePlan({ ...demo(), sure: each(0.9, "N", "S") });
+    const [nitrogen] = sure!.certificate;
+    const all = nitrogen!.weakSeason.reduce((sum, { kg }) => sum + kg, 0);
+    const parts = nitrogen!.weakSeason.map(({ what, kg }) => [what, Math.round((100 * kg) / all)]);
+    expect(parts.slice(0, 4)).toEqual([
+      ["releases", 46],
+      ["feather-meal", 28],
+      ["turkey-litter-pellets", 17],
+      ["crimson clover turned in", 7],
+    ]);
+    expect(nitrogen!.price * 0.45359237).toBeCloseTo(12.48, 1);
+    const expected = sure!.needs.find(({ nutrient, day }) => nutrient === "N" && day === 100)!;
+    // In the weak season it has just what it needs.
+    expect(expected.expectKg - all).toBeGreaterThan(expected.needKg * 0.998);
+    expect(sure!.overMax.find(({ nutrient }) => nutrient === "N")!.p).toBeCloseTo(0.001, 3);
+  });
+
+  it("is met in 5 seasons of 10 where nobody asks, and all its needs together far less often", async () => {
+    const { sure, ...plain } = await solvePlan(demo());
+    expect(plain.cost.total).toBeCloseTo(84.65, 2);
+    for (const { day, p } of sure!.needs) if (day === 100) expect(p).toBeCloseTo(0.5, 6);
+    expect(sure!.asked).toEqual([]);
+  });
+
+  it("counts by the season what the closed form says", async () => {
+    const plan = { ...demo(), sure: each(0.9, "N", "K2O", "Mg", "S") };
+    const { answer, program, season } = await solveBlend(plan);
+    const amounts = amountsOf(plan, program, answer.status === "optimal" ? answer.x : []);
+    const closed = chancesOf(plan, layOutSpread(plan, season), amounts);
+    const worked = workSeasons(plan, amounts);
+    worked.needs.forEach(({ nutrient, met }, k) => {
+      expect(closed[k]!.nutrient).toBe(nutrient);
+      // P2O5 lies on its mean, and what is multiplied out leans a little to the low side.
+      expect(Math.abs(closed[k]!.p - met)).toBeLessThan(0.026);
+    });
+    expect(worked.together).toBeLessThan(0.5);
+    expect(workSeasons(plan, amounts)).toEqual(worked);
+  });
+
+  it("asks for more where the worked seasons find less", async () => {
+    const { sure, cost } = await solvePlan({ ...demo(), sure: each(0.8, "N") });
+    const nitrogen = sure!.needs.find(({ nutrient, day }) => nutrient === "N" && day === 100)!;
+    expect(nitrogen.pChecked).toBeGreaterThanOrEqual(0.799);
+    expect(nitrogen.p).toBeGreaterThan(0.8);
+    expect(cost.total).toBeGreaterThan(92.87);
+    expect(cost.total).toBeLessThan(93.3);
+  });
+
+  it("costs more the surer it is", async () => {
+    let before = 0;
+    for (const p of [0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99]) {
+      const { cost } = await solvePlan({ ...demo(), sure: each(p, "N", "S") });
+      expect(cost.total).toBeGreaterThan(before);
+      before = cost.total;
+    }
+  });
+
+  it("is what knowing better could save", async () => {
+    const { sure } = await solvePlan({ ...demo(), sure: each(0.9, "N", "S") });
+    const saves = (what: string, id?: string) =>
+      sure!.worth!.find((one) => one.what === what && one.id === id)!.saves;
+    // A separately written prototype: 5.34, 20.31 (for a test without error) and 0.19.
+    expect(saves("soil-p-k")).toBeCloseTo(5.34, 1);
+    expect(saves("soil-nitrate")).toBeCloseTo(20.2, 0);
+    expect(saves("analysis", "turkey-litter-pellets")).toBeCloseTo(0.19, 1);
+    expect(sure!.ladder!.map(({ p }) => p)).toEqual([0.5, 0.7, 0.8, 0.9, 0.95]);
+  });
+
+  it("shows the surest mix where none is as sure as asked, and what is in the way", async () => {
+    const solution = await solvePlan({ ...demo(), sure: each(0.99, "P2O5") });
+    expect(solution.status).toBe("infeasible");
+    const [conflict] = solution.conflicts;
+    expect(conflict!.demands).toContain("P2O5 met in 99% of seasons");
+    expect(conflict!.demands.join()).toMatch(/at most 4\.13 lb of P2O5 applied/);
+    // A separately written prototype: at most 95.8 %.
+    expect(conflict!.relaxations![0]!.to).toBeCloseTo(0.958, 2);
+    expect(solution.closest!.amendments.length).toBeGreaterThan(2);
+  });
+
+  it("can be asked to meet its needs in the same season", async () => {
+    const together: SureAsked = { each: [], together: { nutrients: ["N", "K2O", "Mg", "S"], p: 0.8 } };
+    const { sure, cost } = await solvePlan({ ...demo(), sure: together });
+    expect(sure!.together).toBeGreaterThanOrEqual(0.799);
+    // One level for all: 101.77 by the prototype.
+    expect(cost.total).toBeGreaterThan(101);
+    expect(cost.total).toBeLessThan(102.5);
+  });
+
+  it("keeps to few amendments and stays as sure", async () => {
+    const plan = { ...demo({ simple: { most: 5 } }), sure: each(0.9, "N") };
+    const solution = await solvePlan(plan);
+    expect(solution.amendments.length).toBeLessThanOrEqual(5);
+    const nitrogen = solution.sure!.needs.filter(({ nutrient }) => nutrient === "N");
+    for (const { p } of nitrogen) expect(p).toBeGreaterThanOrEqual(0.9 - 1e-6);
+  });
+});
+
+describe("nothing asked, and nothing in doubt", () => {
+  it("at 50 % is today's answer to the last digit", async () => {
+    const { sure: _, inputs: __, ...plain } = await solvePlan(demo());
+    const { sure: ___, inputs: ____, ...half } = await solvePlan({ ...demo(), sure: each(0.5, "N", "S") });
+    expect(JSON.stringify(half)).toBe(JSON.stringify(plain));
+  });
+
+  it("without any spread is today's answer at any sureness", async () => {
+    const certain = {
+      varies: { releases: "0%", soil_temperature: "0 C", spreading: "0%" },
+      kinds: Object.fromEntries(
+        ["animal", "plant", "mineral", "manure-processed", "salt"].map((kind) => [kind, { varies: "0%" }]),
+      ),
+      releases: Object.fromEntries(
+        ["fast", "medium", "slow", "very-slow"].map((name) => [name, { varies: "0%" }]),
+      ),
+      "credits.0.varies": "0%",
+    };
+    const plain = await solvePlan(demo());
+    const sure = await solvePlan(demo({ ...certain, sure: "95%" }));
+    expect(sure.cost.total).toBeCloseTo(plain.cost.total, 9);
+    expect(sure.amendments.map(({ id }) => id)).toEqual(plain.amendments.map(({ id }) => id));
+    for (const { p, pChecked } of sure.sure!.needs) expect([p, pChecked]).toEqual([1, 1]);
+  });
+});
+
+describe("random plans, by seasons drawn from a model written a second time", () => {
+  it.each([0, 1, 2, 3])("are as sure as asked, group %d", async (group) => {
+    let binding = 0;
+    for (let seed = 20 * group; seed < 20 * group + 20; seed++) {
+      const one = await sureCase(seed, 8000);
+      if (one.binds) binding++;
+      expect(`${seed} ${faultOf(one, 0.03)}`).toBe(`${seed} null`);
+    }
+    expect(binding).toBeGreaterThan(1);
+  });
+
+  it("cost no less than the plain mix, and are the plain mix at 50 %", async () => {
+    for (let seed = 100; seed < 130; seed++) {
+      const plan = loadTree(toTree(randomSpec(seed), seed));
+      const plain = await solvePlan(plan);
+      const half = await solvePlan({ ...plan, sure: each(0.5, "N") });
+      expect(half.cost).toEqual(plain.cost);
+      expect(half.amendments).toEqual(plain.amendments);
+    }
+  });
+});
+
+describe("files", () => {
+  const tree = (more: Record<string, unknown>) => ({
+    plan: "Bed",
+    amendments: {
+      pellets: {
+        name: "Pellets",
+        analysis: { N: 4, P2O5: 3 },
+        packs: [{ size: "50 lb", price: 15 }],
+        release: { N: { class: "medium", varies: "10%" }, other: "at-once" },
+        varies: { N: "8%", other: "20%" },
+        analysed: { N: 4.4, samples: 1, by: "county lab" },
+      },
+    },
+    target: { target: "Any", season: "100 days", need: { per: "bed", N: "1 lb", P2O5: "0.5 lb" } },
+    bed: { area: "100 sq ft" },
+    ...more,
+  });
+
+  it("weigh a laboratory's result with the label by precision", () => {
+    const [pellets] = loadTree(tree({})).amendments;
+    expect(100 * pellets!.analysis.N!).toBeCloseTo(4.29, 2);
+    expect(100 * pellets!.varies!.byNutrient.N!).toBeCloseTo(4.24, 2);
+    expect(pellets!.varies!.other).toBe(0.2);
+    expect(pellets!.release.byNutrient.N).toMatchObject({ label: "medium", varies: 0.1 });
+  });
+
+  it("say what to be sure of in the plan or the target", () => {
+    expect(loadTree(tree({ sure: "90%" })).sure).toEqual({ each: [{ nutrient: "N", p: 0.9 }] });
+    expect(loadTree(tree({ sure: { P: "80%", N: "95%" } })).sure!.each).toEqual([
+      { nutrient: "N", p: 0.95 },
+      { nutrient: "P2O5", p: 0.8 },
+    ]);
+    expect(loadTree(tree({ sure: { each: "70%" } })).sure!.each).toHaveLength(2);
+    expect(loadTree(tree({ sure: { together: "70%" } })).sure).toEqual({
+      each: [],
+      together: { nutrients: ["N", "P2O5"], p: 0.7 },
+    });
+    const { target, ...others } = tree({});
+    expect(loadTree({ ...others, target: { ...target, sure: { N: "85%" } } }).sure!.each[0]!.p).toBe(0.85);
+  });
+
+  it("let a class vary without another curve, and a kind by its own", () => {
+    const plan = loadTree(
+      tree({ releases: { medium: { varies: "30%" } }, varies: { soil_temperature: "2 F", releases: "5%" } }),
+    );
+    expect(plan.amendments[0]!.release.byNutrient.N!.varies).toBe(0.1);
+    expect(plan.varies!.soilTemperatureC).toBeCloseTo(1.111, 3);
+    expect(plan.varies!.releases).toBe(0.05);
+  });
+});
