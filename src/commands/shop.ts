@@ -92,7 +92,10 @@ async function shopOne(
     const requested = await plansToBuyFor(planFile, options, save === null ? context : save.context);
     if (!requested.ok) return requested;
     const { shopPlans } = await import("../flow/shop.ts");
-    const result = await shopPlans(requested.value, settings);
+    const result = await shopPlans(requested.value, {
+      ...settings,
+      certainty: context.flags.all || context.flags.format === "json",
+    });
     if (!result.ok) return result;
     if (file && save && result.value.status !== "infeasible") {
       file.commit(renderJson(result.value));

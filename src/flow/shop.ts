@@ -31,6 +31,7 @@ import {
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
 import { bestWithin, explainNoPurchase, shortWords } from "./purchase-explanation.ts";
 import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
+import { buySurely, marginsHold, packLadder, purchaseSureness } from "./purchase-sure.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */
@@ -38,6 +39,8 @@ export interface ShopOptions {
   readonly mostLeft?: MostLeft;
   /** Name or day: buy for this application alone. One plan only. */
   readonly application?: string;
+  /** Whether to say, where a plan asks to be sure, what packs cost at each step of certainty. */
+  readonly certainty?: boolean;
   /** For the whole purchase; why there is none may take as long again. */
   readonly seconds?: number;
   /** Milliseconds, rising. */
@@ -74,12 +77,15 @@ interface Allowed {
   /** As long again, for why there is no purchase. */
   readonly again: () => Deadline;
   readonly advice: boolean;
+  /** Whether the price of each step of certainty is wanted. */
+  readonly certainty: boolean;
 }
 
 function allowedBy(options: ShopOptions): Allowed {
-  const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0, advice = true } = options;
+  const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0 } = options;
+  const { advice = true, certainty = false } = options;
   const again = (): Deadline => deadlineIn(seconds, clock);
-  return { demands: defined({ budget, mostLeft }), deadline: again(), again, advice };
+  return { demands: defined({ budget, mostLeft }), deadline: again(), again, advice, certainty };
 }
 
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
@@ -138,19 +144,24 @@ function applicationIndex(plan: Plan, wanted: string): number {
 }
 
 /** Everything for the season, in one purchase. */
-async function seasonPurchase(errand: Errand, allowed: Allowed): Promise<Shopping> {
+async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping> {
   const { demands, deadline } = allowed;
-  const found = await buy(errand, demands, deadline);
-  if (!("point" in found)) return noPurchase(errand, found, demands, allowed);
-  const mixes = await mixOn(errand, found);
+  const purchased = await buySurely(asked, demands, deadline);
+  if (!("found" in purchased)) return noPurchase(asked, purchased, demands, allowed);
+  if (!marginsHold(purchased))
+    throw new UnverifiedError("The mix on these packs is not as sure as asked; nothing is printed.");
+  const { errand, found, mixes } = purchased;
   const used = usedKg(errand, mixes);
   const bought = trimmed(errand, found.bought, used);
+  const sure = allowed.advice ? await purchaseSureness(purchased, bought) : null;
+  const ladder = allowed.certainty ? await packLadder(purchased, demands, allowed.again()) : [];
   const byWeight = await costByWeight(errand, demands, deadline);
   const counts = mixes.map((amounts, p) => batchCounts(errand.plans[p]!, amounts));
   const batches = counts.flat().reduce((sum, count) => sum + count, 0);
   const frame = frameOf(errand, found, bought, demands, { used, batches, byWeight });
   return {
     ...frame,
+    ...(sure ? { sure: { ...sure, ...(ladder.length > 0 ? { ladder } : {}) } } : {}),
     changes: allowed.advice ? await packChanges(errand, found, bought, demands, deadline) : [],
     trips:
       allowed.advice && errand.beds.length === 1 && !isPast(deadline)

@@ -39,6 +39,7 @@ import {
   tableOf,
   words,
 } from "./report.ts";
+import { shopSureLine, shopSureSections } from "./sure-sections.ts";
 
 /** Below this part of a sum of money a difference is arithmetic. */
 const NOTHING = 1e-6;
@@ -52,6 +53,7 @@ const PARTS: readonly (readonly [Level, (shopping: Shopping) => Section[]])[] = 
   ["more", leftSection],
   ["more", costSection],
   ["more", tripSection],
+  ["more", shopSureSections],
   ["more", mixSections],
   ["essential", weighSections],
 ];
@@ -66,7 +68,7 @@ function longReport(shopping: Shopping): LongReport {
   if (shopping.status === "infeasible") return infeasibleReport(shopping, title);
   return {
     title: `To buy for ${title}${shopping.application === null ? "" : `: ${shopping.application}`}`,
-    summary: headline(shopping),
+    summary: [...headline(shopping), ...shopSureLine(shopping)],
     sections: [
       ...PARTS.flatMap(([level, part]) => levelled(level, part(shopping))),
       ...cautionSections(shopping.cautions, shopping.warnings),

@@ -1,7 +1,7 @@
 /** How sure each need is met, what being surer costs, and the weak season that a mix is ready for. */
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import type { NeedSureness, SureCertificate, Sureness } from "../results/sure.ts";
+import type { NeedSureness, PurchaseSureness, SureCertificate, Sureness } from "../results/sure.ts";
 import { decimal, listed, money, weight, weightBeside } from "../words/numbers.ts";
 import {
   chancePercent,
@@ -215,6 +215,48 @@ function worthSections({ inputs, currency }: SureView, sure: Sureness): Section[
     {
       title: "What knowing better could save in a season, as sure as now",
       blocks: [bullets(items)],
+    },
+  ];
+}
+
+/** How sure a purchase is: one line under its title. */
+export function shopSureLine({ sure }: { readonly sure?: PurchaseSureness }): Block[] {
+  if (sure === undefined) return [];
+  const { nutrients, mix, usedUp } = sure;
+  const names = listed(nutrients);
+  if (usedUp === null || usedUp - mix < 0.02)
+    return [paragraph(`The mix on them meets ${names} in about ${seasonsWords(mix)}.`)];
+  return [
+    paragraph(
+      `The mix on them meets ${names} in about ${seasonsWords(mix)}; another mix, using them up, in about ${seasonsOf(usedUp)}.`,
+    ),
+  ];
+}
+
+/** What whole packs cost at each step of certainty. */
+export function shopSureSections({
+  sure,
+  currency,
+}: {
+  readonly sure?: PurchaseSureness;
+  readonly currency: string;
+}): Section[] {
+  const { ladder = [], nutrients = [] } = sure ?? {};
+  if (ladder.length === 0) return [];
+  const table = tableOf(ladder, [
+    words("Met in", "met_in", ({ p }) => seasonsOf(p)),
+    figures(
+      "In whole packs",
+      "total",
+      ({ cost }) => cost,
+      (cost) => money(cost, currency),
+    ),
+    words("", "none", ({ cost }) => (cost === null ? "no purchase was found" : null)),
+  ]);
+  return [
+    {
+      title: `What being surer of ${listed(nutrients)} costs, delivery included`,
+      blocks: [tableBlock(table)],
     },
   ];
 }

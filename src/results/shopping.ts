@@ -11,6 +11,7 @@ import type {
   SolutionNutrient,
   Verification,
 } from "./solution.ts";
+import type { PurchaseSureness } from "./sure.ts";
 
 /** One line of the purchase. A line with nothing to buy is there for what the mix takes out of the shed. */
 export interface ShoppingLine extends Purchase {
@@ -98,6 +99,8 @@ export interface Shopping {
   readonly budget: number | null;
   /** Batches of the mix that the leftovers alone are enough for. */
   readonly moreBatches: number;
+  /** Absent for several beds, and where no need is to be sure of. */
+  readonly sure?: PurchaseSureness;
   /** Largest saving first. */
   readonly changes: readonly PackChange[];
   readonly trips: TripComparison | null;

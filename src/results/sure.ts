@@ -82,3 +82,14 @@ export interface Sureness {
   readonly worth?: readonly WorthKnowing[];
   readonly notes?: readonly string[];
 }
+
+/** How sure a purchase is of the needs that the soil does not keep, or of those asked for. */
+export interface PurchaseSureness {
+  readonly nutrients: readonly Nutrient[];
+  /** Of the mix as it is shown: share of seasons in which the least sure of the nutrients is met. */
+  readonly mix: number;
+  /** Of the surest mix on these packs; null where that was not worked out. */
+  readonly usedUp: number | null;
+  /** What whole packs cost at each step of certainty, delivery included; only where sureness is asked for. */
+  readonly ladder?: readonly SureStep[];
+}
