@@ -104,7 +104,7 @@ async function solveOne(
     plan,
     () => shippedAmendments(context),
     { clock: () => performance.now() },
-      { everyCounting: all, certainty },
+    { everyCounting: all, certainty },
   );
   const solution: Solution = {
     ...solved,
