@@ -130,7 +130,9 @@ describe("the demo", () => {
   });
 
   it("is what knowing better could save", async () => {
-    const { sure } = await solvePlan({ ...demo(), sure: each(0.9, "N", "S") });
+    const { sure } = await solvePlan({ ...demo(), sure: each(0.9, "N", "S") }, undefined, undefined, {
+      certainty: true,
+    });
     const saves = (what: string, id?: string) =>
       sure!.worth!.find((one) => one.what === what && one.id === id)!.saves;
     // A separately written prototype: 5.34, 20.31 (for a test without error) and 0.19.
