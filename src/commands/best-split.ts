@@ -37,6 +37,12 @@ export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<Sp
     );
   if (plan.simple)
     return wrong("key-conflict", "it does not go together with `simple`", "leave one of the two out");
+  if (plan.sure)
+    return wrong(
+      "key-conflict",
+      "it counts needs on the average, and does not go together with `sure`",
+      "leave one of the two out; shares found without `sure` can then be solved with it",
+    );
   if (count === 1)
     return wrong("shares-sum", "the plan has one application only", "give it two or more `applications`");
   if (Math.ceil(least * 20 - 1e-9) * count > 20)

@@ -112,7 +112,11 @@ async function sweepRequest(
     throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
   // Whole numbers of amendments and least weights have no straight stretches to follow.
   const simple = plan.simple ? " The plan's `simple` is left aside here." : "";
-  return ok({ ...ends.value, understood: `${ends.value.understood}${simple}`, steps });
+  // Along a margin the mix bends, and a sweep follows straight stretches.
+  const sure = plan.sure
+    ? " How sure the plan asks to be is left aside here: needs count on the average."
+    : "";
+  return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
 }
 
 function stepsOf(text: string | undefined): number {
