@@ -233,6 +233,7 @@ const planJson = lazy(() =>
         targetName: label("the name of the target"),
         seasonDays: count("a number of days"),
         demands: list(demand(), "a list of needs"),
+        removalKg: z.optional(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
         bed: record(
           {
             plants: z.optional(count("a number of plants")),
