@@ -13,6 +13,7 @@ import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
 import type { AgainstPlan, Assay, Composition, SmallestChange, SpreadPlan } from "../results/assay.ts";
 import type { SolutionNutrient } from "../results/solution.ts";
+import type { Sureness } from "../results/sure.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
@@ -20,8 +21,10 @@ import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { isFloor, isShare } from "../words/explain-words.ts";
 import { plainNumber } from "../words/numbers.ts";
+import { addAtLeastCost, leaveOut, priceOf } from "./assay-mend.ts";
 import { amountsOf, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
+import { plainSureness } from "./sure-results.ts";
 
 /**
  * Assays a mix, by itself or against a plan.
@@ -79,7 +82,7 @@ export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>>
           applied: contentOf(composition, spread.totalKg),
         }
       : {}),
-    ...(compared ? { nutrients: compared.nutrients, against: compared.comparison } : {}),
+    ...(compared ? { nutrients: compared.nutrients, against: compared.comparison, sure: compared.sure } : {}),
     cautions: cautionNotices(scene.plan, findCautions(scene.plan, scene.season, scene.amounts)),
     warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],
   });
@@ -170,6 +173,7 @@ function timeName(k: number): string {
 
 interface Compared extends MixScene {
   readonly comparison: AgainstPlan;
+  readonly sure: Sureness;
   readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
   readonly warnings: readonly Notice[];
 }
@@ -236,6 +240,8 @@ async function compare(
   const wholeKg = plan.amendments.map((a) => portion.get(a.id) ?? 0);
   const amounts = wholeKg.map((kg) => plan.applications.map(({ share }) => kg * share));
   const misses = findMisses(plan, season, amounts).filter((miss) => miss.fraction > MAX_VIOLATION);
+  const placed = { plan, season, wholeKg, amounts, misses };
+  const addition = await addAtLeastCost(placed, original);
   const cost = costAsPlanned(plan, wholeKg);
   const cheapest = await solveBlend(original);
   const cheapestCost = cheapest.answer.status === "optimal" ? cheapest.answer.check.cost : null;
@@ -244,6 +250,7 @@ async function compare(
     season,
     amounts,
     nutrients: deliver(plan, season, amounts),
+    sure: plainSureness(plan, season, amounts),
     comparison: {
       plan: plan.name,
       target: plan.targetName,
@@ -261,6 +268,10 @@ async function compare(
       cost,
       cheapestCost,
       difference: cost === null || cheapestCost === null ? null : cost - cheapestCost,
+      leaveOut: await leaveOut(placed),
+      addStatus: addition.status,
+      add: addition.amendments,
+      addBlockedBy: addition.blockedBy,
       change:
         misses.length === 0
           ? { status: "none", kg: 0, amendments: [], cost, verification: null }
@@ -273,12 +284,10 @@ async function compare(
 /** Money for what the shed does not hold; null where that has no price. */
 function costAsPlanned(plan: Plan, kg: readonly number[]): number | null {
   let sum = 0;
-  for (const [a, amendment] of plan.amendments.entries()) {
-    const bought = Math.max(0, kg[a]! - amendment.stockKg);
-    if (bought === 0) continue;
-    const price = cheapestPricePerKg(amendment);
+  for (const [a, one] of kg.entries()) {
+    const price = priceOf(plan, a, one);
     if (price === null) return null;
-    sum += bought * price;
+    sum += price;
   }
   return sum;
 }

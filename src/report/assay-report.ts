@@ -43,6 +43,7 @@ import {
   tableOf,
   words,
 } from "./report.ts";
+import { metLine } from "./sure-sections.ts";
 
 const TOLERANCE = 1e-6;
 /** Release classes that fit beside the nutrients on 80 columns; further ones are added up. */
@@ -53,25 +54,27 @@ export function assayReport(assay: Assay, extent: Extent = "whole"): Report {
   const beside: Level = assay.against ? "more" : "essential";
   const report: LongReport = {
     title: `Assay of ${assay.mix}`,
-    summary: headline(assay),
+    summary: headline(assay, extent),
     sections: [
       ...levelled("more", [mixSection(assay)]),
       ...levelled(beside, [nutrientSection(assay)]),
       ...levelled("more", [releaseSection(assay)]),
-      ...levelled("essential", spreadSections(assay)),
+      ...levelled(beside, spreadSections(assay)),
       ...(assay.against ? againstSections(assay, assay.against) : []),
       ...cautionSections(assay.cautions, assay.warnings),
     ],
     rest: assay.against
-      ? "what is in the mix, how fast it feeds, the balance by day"
+      ? "what is in it, how fast it feeds, how it is spread"
       : "the weights of the mix, how fast it feeds",
     csv: contentCsv(assay),
   };
   return extentOf(report, extent);
 }
 
-function headline(assay: Assay): Block[] {
+function headline(assay: Assay, extent: Extent): Block[] {
   const { currency, units, densityKgPerL, saltIndex } = assay;
+  // Beside a plan, the short page has room for what the plan says of the mix.
+  const short = assay.against !== undefined && extent !== "whole";
   const items = [
     `${assay.grade} (N-P2O5-K2O, percent by weight); the mix weighs ${weight(assay.kg, units)}.`,
     ...(assay.costPerKg === null || assay.cost === null
@@ -79,8 +82,8 @@ function headline(assay: Assay): Block[] {
       : [
           `It costs ${money(assay.cost, currency)}, ${pricePerWeight(assay.costPerKg, currency, units)}, at the cheapest price of each bag.`,
         ]),
-    ...(densityKgPerL === null ? [] : [densityWords(densityKgPerL, units)]),
-    ...(saltIndex === null
+    ...(densityKgPerL === null || short ? [] : [densityWords(densityKgPerL, units)]),
+    ...(saltIndex === null || short
       ? []
       : [
           saltIndex.knownShare < 1 - TOLERANCE
@@ -289,7 +292,7 @@ function againstSections(assay: Assay, against: AgainstPlan): LevelledSection[] 
   return [
     ...levelled("essential", [verdictSection(assay, against)]),
     ...levelled("more", [deliverySection(assay), ...inTimeSections(assay)]),
-    ...levelled("essential", [changeSection(assay, against)]),
+    ...levelled("essential", [mendSection(assay, against), changeSection(assay, against)]),
   ];
 }
 
@@ -311,6 +314,7 @@ function verdictSection(assay: Assay, against: AgainstPlan): Section {
         ? [paragraph(`The mix meets ${against.target} as the plan asks.`, "good")]
         : []),
       paragraph(`Spread as ${listed(spreadAs)}.`),
+      ...(assay.sure && assay.sure.needs.length > 0 ? [paragraph(`${metLine(assay.sure.needs)}.`)] : []),
       bullets(costs),
       ...(against.misses.length > 0
         ? [
@@ -393,6 +397,37 @@ function inTimeSections(assay: Assay): Section[] {
     ),
   ]);
   return [{ title: "In time for the crop", blocks: [tableBlock(table)] }];
+}
+
+/** What can go at no loss, then what adding alone would take. */
+function mendSection(assay: Assay, against: AgainstPlan): Section {
+  const { units, currency, spread } = assay;
+  const { leaveOut, add, addStatus, addBlockedBy, scaledBy } = against;
+  const batches = spread ? spread.batchesEachTime * spread.times * scaledBy : null;
+  const some = (kg: number, name: string, price: number | null): string => {
+    const beside = [
+      ...(batches === null ? [] : [`${weight(kg / batches, units)} of each batch`]),
+      ...(price === null ? [] : [money(price, currency)]),
+    ];
+    return `${weight(kg, units)} of ${name}${beside.length > 0 ? ` (${beside.join(", ")})` : ""}`;
+  };
+  const total = (prices: readonly (number | null)[]): number | null =>
+    prices.reduce<number | null>((sum, one) => (sum === null || one === null ? null : sum + one), 0);
+  const saved = total(leaveOut.map(({ saves }) => saves));
+  const added = total(add.map(({ cost }) => cost));
+  const out =
+    leaveOut.length === 0
+      ? "Leave out: nothing; less of any of it would lose something the plan asks for."
+      : `Leave out: ${listed(leaveOut.map(({ kg, name, saves }) => some(kg, name, saves)))}. On average nothing the plan asks for is lost${saved === null ? "" : `; it saves ${money(saved, currency)}`}.`;
+  const into = {
+    none: "Add: nothing; it meets the plan as it is.",
+    found: `Add, to the whole mix as it is, at least cost: ${listed(add.map(({ kg, name, cost }) => some(kg, name, cost)))}. Then it meets the plan${added === null ? "" : `, for ${money(added, currency)} more`}.`,
+    impossible:
+      addBlockedBy.length > 0
+        ? `Add: no addition meets the plan; too much is in it already (${listed(addBlockedBy)}).`
+        : "Add: no addition of the plan's amendments meets the plan.",
+  }[addStatus];
+  return { title: "What could be left out, or added", blocks: [bullets([out, into])] };
 }
 
 function changeSection(assay: Assay, { change, scaledBy, cheapestCost }: AgainstPlan): Section {

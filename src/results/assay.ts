@@ -3,6 +3,7 @@ import type { Amendment, NutrientMap } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { Caution, SolutionNutrient, Verification } from "./solution.ts";
+import type { Sureness } from "./sure.ts";
 
 /** The part of one nutrient that comes in one release class. */
 export interface ReleasePart {
@@ -80,6 +81,27 @@ export interface SmallestChange {
   readonly verification: Verification | null;
 }
 
+/** What can be taken out of a mix, for the whole bed and season, with no demand of the plan the worse for it. */
+export interface LeftOut {
+  readonly id: string;
+  readonly name: string;
+  readonly kg: number;
+  /** Money; what comes out of the shed saves nothing. Null where it has no price. */
+  readonly saves: number | null;
+}
+
+/** What has to be added to a mix, for the whole bed and season. */
+export interface PortionAdded {
+  readonly id: string;
+  readonly name: string;
+  readonly kg: number;
+  /** Money; what comes out of the shed is free. Null where it has no price. */
+  readonly cost: number | null;
+}
+
+/** `none`: the mix meets the plan as it is. `impossible`: no addition makes it. */
+export type AddStatus = "none" | "found" | "impossible";
+
 /** A mix held against a plan. */
 export interface AgainstPlan {
   readonly plan: string;
@@ -101,6 +123,13 @@ export interface AgainstPlan {
   /** Of the cheapest mix that meets the plan; null where there is none. */
   readonly cheapestCost: number | null;
   readonly difference: number | null;
+  /** At no loss: demands that are met stay met, the others get no worse. Largest saving first. */
+  readonly leaveOut: readonly LeftOut[];
+  readonly addStatus: AddStatus;
+  /** The cheapest addition by which the mix, kept whole, meets the plan. Heaviest first. */
+  readonly add: readonly PortionAdded[];
+  /** Where adding is impossible: broken demands that no addition mends; may be empty. */
+  readonly addBlockedBy: readonly string[];
   readonly change: SmallestChange;
 }
 
@@ -143,6 +172,8 @@ export interface Assay {
   /** With `--against` only. */
   readonly nutrients?: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
   readonly against?: AgainstPlan;
+  /** How often each need of the plan is met by the mix. */
+  readonly sure?: Sureness;
   readonly cautions: readonly Caution[];
   readonly warnings: readonly Notice[];
 }

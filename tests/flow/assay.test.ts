@@ -273,6 +273,64 @@ describe("a mix against a plan", () => {
     expect(against!.difference).toBeCloseTo(30 - 22.692308, 5);
   });
 
+  // 3 lb of N are in 3/0.13 = 23.076923 lb of feather meal: 6.923077 lb of 30 can go, at 1.00 a pound.
+  it("finds what can be left out at no loss, and what that saves", async () => {
+    const { against } = await assayOf({ feather: "30 lb" }, shelf, {}, planOf());
+    expect(against!.leaveOut.map(({ id }) => id)).toEqual(["feather"]);
+    expect(against!.leaveOut[0]!.kg / POUND).toBeCloseTo(30 - 3 / 0.13, 6);
+    expect(against!.leaveOut[0]!.saves).toBeCloseTo(30 - 3 / 0.13, 6);
+    expect([against!.addStatus, against!.add, against!.addBlockedBy]).toEqual(["none", [], []]);
+  });
+
+  // Nitrogen is short by 0.6 lb and would be shorter by any pound less; phosphate is over by 0.3 lb already.
+  it("leaves out nothing that makes a shortage worse, and says which cap rules out adding", async () => {
+    const { against } = await assayOf({ pellets: "60 lb" }, shelf, {}, planOf());
+    expect(against!.leaveOut).toEqual([]);
+    expect([against!.addStatus, against!.add]).toEqual(["impossible", []]);
+    expect(against!.addBlockedBy).toEqual(["at most 1.50 lb of P2O5 applied in all"]);
+  });
+
+  // 40 lb of pellets lack 1.4 lb N. Pellets at 7.50 a pound of N go first, 10 lb up to the cap; then 1/0.13 lb of feather meal.
+  it("adds the cheapest that makes the mix meet the plan", async () => {
+    const { against } = await assayOf({ pellets: "40 lb" }, shelf, {}, planOf());
+    expect(against!.addStatus).toBe("found");
+    expect(against!.add.map(({ id }) => id)).toEqual(["pellets", "feather"]);
+    expect(against!.add[0]!.kg / POUND).toBeCloseTo(10, 6);
+    expect(against!.add[0]!.cost).toBeCloseTo(3, 6);
+    expect(against!.add[1]!.kg / POUND).toBeCloseTo(1 / 0.13, 6);
+    expect(against!.add[1]!.cost).toBeCloseTo(1 / 0.13, 6);
+  });
+
+  // Half and half where pellets may be 30 %: they stay at half, so both go down to 3/0.17 = 17.647059 lb.
+  it("lets a share that is broken already get no worse", async () => {
+    const plan = planOf({ limits: { pellets: { max_share: "30%" } } });
+    const { against } = await assayOf({ pellets: "40 lb", feather: "40 lb" }, shelf, {}, plan);
+    const out = against!.leaveOut.map(({ id, kg }) => [id, Number((kg / POUND).toFixed(5))]);
+    expect(out).toEqual([
+      ["feather", Number((40 - 3 / 0.17).toFixed(5))],
+      ["pellets", Number((40 - 3 / 0.17).toFixed(5))],
+    ]);
+  });
+
+  // Of 30 lb the shed holds 25: leaving out 6.923077 lb saves the price of the 5 that were to be bought.
+  it("saves no money on what the shed holds", async () => {
+    const plan = planOf({ amendments: { ...shelf, feather: { ...shelf.feather, stock: "25 lb" } } });
+    const { against } = await assayOf({ feather: "30 lb" }, shelf, {}, plan);
+    expect(against!.leaveOut[0]!.kg / POUND).toBeCloseTo(30 - 3 / 0.13, 6);
+    expect(against!.leaveOut[0]!.saves).toBeCloseTo(5, 6);
+  });
+
+  // 50 plants at 200 g are 20 kg on the plan's 100 plants, of which 3 lb/0.13 = 10.467516 kg are needed.
+  it("leaves out and adds on the scale of the plan, and says how much of each batch", async () => {
+    const spread = { plants: 50, per_plant: "200 g", times: 1 };
+    const assay = await assayOf({ feather: "10 lb" }, shelf, { spread }, planOf());
+    expect(assay.against!.leaveOut[0]!.kg).toBeCloseTo(20 - (3 * POUND) / 0.13, 6);
+    // Of each batch of 10 lb the same share: 10 x (1 - 10.467516/20) = 4.77 lb.
+    expect(renderTerminal(assayReport(assay), { width: 200, colour: false })).toMatch(
+      /21\.02 lb of Feather meal \(4\.77 lb of each batch, \$21\.02\)/,
+    );
+  });
+
   it("adds nothing of what the plan excludes", async () => {
     const plan = planOf({ exclude: ["feather"] });
     const { against } = await assayOf({ pellets: "60 lb" }, shelf, {}, plan);
@@ -319,7 +377,15 @@ describe("a mix against a plan", () => {
       };
       const result = await assayMix(mix, plan);
       if (!result.ok) throw new Error(formatProblems(result.problems));
-      const { against, nutrients, content } = result.value;
+      const { against, nutrients, content, sure } = result.value;
+      expect(against!.addStatus, `plan ${seed}`).toBe("none");
+      expect(against!.leaveOut.reduce((sum, { saves }) => sum + (saves ?? 0), 0)).toBeCloseTo(0, 6);
+      expect(sure!.needs.map(({ nutrient, day }) => [nutrient, day])).toEqual(
+        solution.sure!.needs.map(({ nutrient, day }) => [nutrient, day]),
+      );
+      sure!.needs.forEach(({ p }, i) => {
+        expect(p, `plan ${seed}`).toBeCloseTo(solution.sure!.needs[i]!.p, 6);
+      });
       expect(against!.change.status, `plan ${seed}`).toBe("none");
       expect(against!.difference!, `plan ${seed}`).toBeCloseTo(0, 6);
       for (const expected of solution.nutrients) {

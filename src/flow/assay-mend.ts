@@ -1,0 +1,203 @@
+/**
+ * What could be left out of a mix at no loss, and what would have to be added to it at least money: two linear programs
+ * on the demands of the plan, each answer worked again from its weights alone.
+ */
+
+import { type Amounts, findMisses, type Miss } from "../field/delivery.ts";
+import type { Limit, Plan } from "../model.ts";
+import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import type { PlanProgram, PlanRow } from "../program/tags.ts";
+import type { AddStatus, LeftOut, PortionAdded } from "../results/assay.ts";
+import type { Season } from "../season/season.ts";
+import { solveProgram } from "../solver/solve.ts";
+import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
+import { demandWords } from "../words/demand-words.ts";
+import { amountsOf, tieBreaks } from "./continuous.ts";
+
+/** A mix on the bed of a plan: kg of each amendment (index into plan.amendments) over the season. */
+export interface PlacedMix {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly wholeKg: readonly number[];
+  readonly amounts: Amounts;
+  readonly misses: readonly Miss[];
+}
+
+/** Weights below this share of the mix are rounding. */
+const ROUNDING = 1e-6;
+
+/** Money for so much of an amendment beyond what the shed holds; null where that has no price. */
+export function priceOf(plan: Plan, a: number, kg: number): number | null {
+  const amendment = plan.amendments[a]!;
+  const bought = Math.max(0, kg - amendment.stockKg);
+  if (bought === 0) return 0;
+  const price = cheapestPricePerKg(amendment);
+  return price === null ? null : bought * price;
+}
+
+/** What more of an amendment costs than less of it; null where either has no price. */
+function between(plan: Plan, a: number, lessKg: number, moreKg: number): number | null {
+  const [less, more] = [priceOf(plan, a, lessKg), priceOf(plan, a, moreKg)];
+  return less === null || more === null ? null : more - less;
+}
+
+/**
+ * What can be left out so that every demand that is met stays met and none that is not gets any worse: of all ways the
+ * one that saves most money, among equal ones the one that takes out most weight. Largest saving first.
+ * @throws UnverifiedError
+ */
+export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
+  const { plan, season, wholeKg, misses } = mix;
+  const base = buildProgram({ ...plan, limits: loosened(mix) }, season);
+  const now = pointOf(base, plan, wholeKg);
+  const rows = base.rows.map((row): PlanRow => {
+    const value = activityOf(row, now);
+    return { ...row, lower: Math.min(row.lower, value), upper: Math.max(row.upper, value) };
+  });
+  const columns = base.columns.map((column, j) =>
+    column.tag.kind === "use" ? { ...column, upper: now[j]! } : column,
+  );
+  const x = await solved({ columns, rows }, base, "What can be left out");
+  if (x === null) return [];
+  const amounts = amountsOf(plan, base, x);
+  for (const miss of findMisses(plan, season, amounts)) {
+    const before = misses.find(({ tag }) => JSON.stringify(tag) === JSON.stringify(miss.tag));
+    const allowed = Math.max(MAX_VIOLATION, (before?.fraction ?? 0) * (1 + MAX_VIOLATION));
+    if (miss.fraction > allowed && !(before && miss.by <= before.by * (1 + MAX_VIOLATION)))
+      throw new UnverifiedError(
+        `What can be left out would worsen a demand of the plan (${demandWords(plan, miss.tag)}); none is printed.`,
+      );
+  }
+  const keptKg = totalsOf(amounts);
+  const least = ROUNDING * sumOf(wholeKg);
+  return plan.amendments
+    .flatMap(({ id, name }, a): LeftOut[] => {
+      const kg = wholeKg[a]! - keptKg[a]!;
+      return kg > least ? [{ id, name, kg, saves: between(plan, a, keptKg[a]!, wholeKg[a]!) }] : [];
+    })
+    .sort((p, q) => (q.saves ?? 0) - (p.saves ?? 0) || q.kg - p.kg);
+}
+
+/** Limits on shares as far as the mix keeps them: a share that is broken may stay as it is and get no worse. */
+function loosened({ plan, wholeKg }: PlacedMix): Limit[] {
+  const whole = sumOf(wholeKg);
+  return plan.limits.map((limit): Limit => {
+    const a = plan.amendments.findIndex(({ id }) => id === limit.id);
+    if (a < 0 || whole === 0) return limit;
+    const share = wholeKg[a]! / whole;
+    return {
+      ...limit,
+      ...(limit.minShare === undefined ? {} : { minShare: Math.min(limit.minShare, share) }),
+      ...(limit.maxShare === undefined ? {} : { maxShare: Math.max(limit.maxShare, share) }),
+    };
+  });
+}
+
+/** What has to be added to meet the plan, at least money; or what stands against any addition. */
+export interface Addition {
+  readonly status: AddStatus;
+  readonly amendments: readonly PortionAdded[];
+  readonly blockedBy: readonly string[];
+}
+
+/**
+ * The cheapest addition that makes the mix meet the plan; what is in the mix stays in. Nothing is added of what the plan
+ * does not offer, has left out, or cannot be bought and is not in the shed.
+ * @throws UnverifiedError
+ */
+export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Addition> {
+  const { plan, season, wholeKg, misses } = mix;
+  if (misses.length === 0) return { status: "none", amendments: [], blockedBy: [] };
+  const offered = new Set(original.amendments.map(({ id }) => id));
+  for (const { id } of original.leftOut) offered.delete(id);
+  const base = buildProgram(plan, season);
+  const rows = base.rows.map((row): PlanRow => {
+    const { tag } = row;
+    if (tag.kind !== "stock") return row;
+    const a = plan.amendments.findIndex(({ id }) => id === tag.id);
+    // What is in the mix already is there, whatever the shed holds now.
+    return base.buy[a] === null ? { ...row, upper: Math.max(row.upper, wholeKg[a]!) } : row;
+  });
+  const columns = [...base.columns];
+  plan.amendments.forEach((amendment, a) => {
+    const own = base.use[a]![0]!;
+    const addable =
+      offered.has(amendment.id) && (cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0);
+    columns[own] = { ...columns[own]!, upper: addable ? Infinity : wholeKg[a]! };
+    if (wholeKg[a]! > 0)
+      rows.push({
+        tag: { kind: "other", label: `the ${amendment.id} of the mix` },
+        index: [own],
+        value: [1],
+        lower: wholeKg[a]!,
+        upper: Infinity,
+      });
+  });
+  const x = await solved({ columns, rows }, base, "What to add");
+  if (x === null)
+    return {
+      status: "impossible",
+      amendments: [],
+      blockedBy: misses.filter(({ tag }) => ONLY_LESS.has(tag.kind)).map(({ tag }) => demandWords(plan, tag)),
+    };
+  const amounts = amountsOf(plan, base, x);
+  const worst = findMisses(plan, season, amounts)[0];
+  const thenKg = totalsOf(amounts);
+  const least = ROUNDING * sumOf(thenKg);
+  if ((worst && worst.fraction > MAX_VIOLATION) || thenKg.some((kg, a) => kg < wholeKg[a]! - least))
+    throw new UnverifiedError("What to add does not make the mix meet the plan; none is printed.");
+  return {
+    status: "found",
+    blockedBy: [],
+    amendments: plan.amendments
+      .flatMap(({ id, name }, a): PortionAdded[] => {
+        const kg = thenKg[a]! - wholeKg[a]!;
+        return kg > least ? [{ id, name, kg, cost: between(plan, a, wholeKg[a]!, thenKg[a]!) }] : [];
+      })
+      .sort((p, q) => q.kg - p.kg || (p.id < q.id ? -1 : 1)),
+  };
+}
+
+/** Demands that no addition can mend once they are broken. */
+const ONLY_LESS: ReadonlySet<string> = new Set([
+  "season-max",
+  "applied-max",
+  "ahead-max",
+  "amount-max",
+  "not-in",
+]);
+
+/** The point of a program that is the mix as it is. */
+function pointOf(base: BlendProgram, plan: Plan, wholeKg: readonly number[]): number[] {
+  const x = base.columns.map(() => 0);
+  plan.amendments.forEach(({ stockKg }, a) => {
+    x[base.use[a]![0]!] = wholeKg[a]!;
+    const buy = base.buy[a] ?? null;
+    if (buy !== null) x[buy] = Math.max(0, wholeKg[a]! - stockKg);
+  });
+  return x;
+}
+
+function activityOf({ index, value }: PlanRow, x: readonly number[]): number {
+  return index.reduce((sum, j, k) => sum + value[k]! * x[j]!, 0);
+}
+
+function sumOf(kg: readonly number[]): number {
+  return kg.reduce((sum, one) => sum + one, 0);
+}
+
+function totalsOf(amounts: Amounts): number[] {
+  return amounts.map(sumOf);
+}
+
+/** The proven optimum; null where there is none. */
+async function solved(
+  program: PlanProgram,
+  base: BlendProgram,
+  what: string,
+): Promise<readonly number[] | null> {
+  const answer = await solveProgram(program, tieBreaks(base));
+  if (answer.status === "unverified")
+    throw new UnverifiedError(`${what} could not be verified (${answer.reason}); none is printed.`);
+  return answer.status === "optimal" ? answer.x : null;
+}
