@@ -86,7 +86,7 @@ function panel(name, { curve, data }, originX, originY) {
   });
   for (const d of data) {
     const { color, marker } = strokeOf(d.temperatureC);
-    // Bars of one day stand side by side.
+    // Bars of one day are side by side.
     const sameDay = data.filter((other) => other.days === d.days && other.high > other.low);
     const x = px(d.days) + (d.high > d.low ? 12 * (sameDay.indexOf(d) - (sameDay.length - 1) / 2) : 0);
     out.push(`<g><title>${d.what}</title>`);

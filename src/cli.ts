@@ -212,7 +212,7 @@ function shell(argv: readonly string[], world: World): Commander {
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
     .option("--all", "say all there is, not only what fits one screen")
     .option("--no-color", "print plain text")
-    .option("--quiet", "make no remarks beside the output")
+    .option("--quiet", "print no remarks")
     .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")
     .helpOption("-h, --help", "print this help")
     .addHelpCommand(
@@ -273,7 +273,7 @@ function refuseRepeats(options: readonly Option[]): void {
   }
 }
 
-/** The version that stands in `package.json`. */
+/** The version that is in `package.json`. */
 function version(world: World): string {
   const text = world.files.read(resolve(world.packageDir, "package.json"));
   const found: unknown = text === null ? null : JSON.parse(text);

@@ -55,7 +55,7 @@ const OTHER_FORMS: Readonly<Record<string, NutrientForm>> = {
 export const NUTRIENT_NAMES: readonly string[] = [...NUTRIENTS, ...Object.keys(OTHER_FORMS)];
 
 /**
- * The canonical nutrient that a name stands for, and the factor that takes an amount so named to it.
+ * The canonical nutrient that a name means, and the factor that takes an amount so named to it.
  * @returns undefined for a name that is none; capitals count, since `Mo` and `Mn` are near enough already.
  */
 export function readNutrient(name: string): NutrientForm | undefined {

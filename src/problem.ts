@@ -6,7 +6,7 @@
  */
 import { plainText } from "./plain-text.ts";
 
-/** Where something stands in a file. Lines and columns count from 1, as editors do. */
+/** Where something is in a file. Lines and columns count from 1, as editors do. */
 export interface Place {
   readonly file: string;
   readonly line: number;

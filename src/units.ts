@@ -381,7 +381,7 @@ export function parseQuantity(
   if (numeral === undefined) {
     return fault(
       "number-unreadable",
-      shown === "" ? "nothing stands here" : `\`${shown}\` does not begin with a number`,
+      shown === "" ? "there is no value here" : `\`${shown}\` does not begin with a number`,
       `write ${words.noun} as a number and a unit, for instance \`${words.example}\``,
     );
   }

@@ -1,6 +1,6 @@
 /**
  * Command lines with everything they print, as files: `tests/cases/<name>/command` holds the arguments (one a line), and
- * `expected` what came out. `npx vitest run tests/cases.test.ts -u` writes the expected files anew, to be read in review.
+ * `expected` what came out. `npx vitest run tests/cases.test.ts -u` writes the expected files again, to be read in review.
  */
 import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";

@@ -4,7 +4,7 @@
  *
  *     #! code line:column the message
  *
- * `UPDATE_ERRORS=1 npx vitest run tests/errors.test.ts` writes those lines anew; read the difference before keeping it.
+ * `UPDATE_ERRORS=1 npx vitest run tests/errors.test.ts` writes those lines again; read the difference before keeping it.
  */
 import { readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
@@ -70,7 +70,7 @@ describe("the gallery of bad input", () => {
     const problems = problemsOf(name);
     expect(problems.map((p) => described(p, name))).toEqual(expected);
     for (const p of problems) {
-      // What would be right is said every time, and the line is shown as it stands in the file.
+      // What would be right is said every time, and the line is shown as it is in the file.
       expect(p.hint, p.message).toMatch(/\S/);
       if (p.place) {
         const line = readFileSync(join(FOLDER, p.place.file), "utf8").split(/\r?\n/)[p.place.line - 1];

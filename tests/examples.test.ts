@@ -1,6 +1,6 @@
 /**
  * The example scripts as a user would run them, by the shell and with the built program, against what they are said to
- * print. `npm run build && npx vitest run tests/examples.test.ts -u` writes `expected/` anew, to be read in review.
+ * print. `npm run build && npx vitest run tests/examples.test.ts -u` writes `expected/` again, to be read in review.
  */
 import { spawnSync } from "node:child_process";
 import { readdirSync } from "node:fs";

@@ -1,6 +1,6 @@
 /**
  * The README's `console` blocks are run and compared: each `$ barrowmix ...` line, then what it prints, where a line
- * `...` stands for any lines. The blocks run in order in one scratch copy, so that a later one finds an earlier one's files.
+ * `...` means any lines. The blocks run in order in one scratch copy, so that a later one finds an earlier one's files.
  */
 import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";

@@ -232,7 +232,7 @@ describe("faults", () => {
     ["4 sq ft/acre", "rate", "unit-kind", "not a quantity used here", "lb/acre"],
     ["1.20/sq ft", "price", "unit-kind", "not a quantity used here", "1.20/lb"],
     ["fifty lb", "mass", "number-unreadable", "does not begin with a number", "`50 lb`"],
-    ["", "mass", "number-unreadable", "nothing stands here", "`50 lb`"],
+    ["", "mass", "number-unreadable", "there is no value here", "`50 lb`"],
     ["1,5 kg", "mass", "number-unreadable", "not a number", "`1.5`"],
     ["1.2.3 kg", "mass", "number-unreadable", "not a number", "point"],
     ["$5/lb", "price", "number-unreadable", "currency sign", "`5/lb`"],

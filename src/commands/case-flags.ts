@@ -74,7 +74,7 @@ export function parseCase(text: string): FlaggedCase {
       throw new UsageError(
         word.startsWith("--")
           ? `--case ${name}: \`${word}\` is no flag of a case; there are ${KNOWN}`
-          : `--case ${name}: \`${word}\` stands alone; put quotes around values with blanks`,
+          : `--case ${name}: \`${word}\` is a word by itself; put quotes around values with blanks`,
       );
     const value = word === `--${flag}` ? words[++i] : word.slice(flag.length + 3);
     if (value === undefined) throw new UsageError(`--case ${name}: --${flag} needs a value`);

@@ -68,7 +68,7 @@ export const command: Command = {
   },
 };
 
-/** What may follow a flag or stand as an argument. */
+/** What may follow a flag or be an argument. */
 type Values =
   | { readonly kind: "none" }
   | { readonly kind: "files" }
@@ -106,7 +106,7 @@ export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
   ["--units <system>", "us or metric"],
   ["--all", "say all there is, not only what fits one screen"],
   ["--no-color", "print plain text"],
-  ["--quiet", "make no remarks beside the output"],
+  ["--quiet", "print no remarks"],
   ["--help", "print the help"],
 ];
 
@@ -133,7 +133,7 @@ async function grammarOf(context: Context): Promise<Grammar> {
     const flags: FlagOf[] = [];
     let takesArgument = false;
     const add = (written: string, about: string): void => {
-      // The long name, and what stands for its value: `--target <file>`.
+      // The long name, and what means its value: `--target <file>`.
       const name = /--[a-z-]+/.exec(written)?.[0];
       const value = /[<[]([^>\]]+)[>\]]/.exec(written)?.[1];
       if (name === undefined) return;

@@ -28,7 +28,7 @@ export const command: Command = {
     command.argument("[dir]", "the folder to write into (default: this one)");
     command.option("--recipe <name>", "what to grow: a shipped recipe (see `list crops`)");
     command.option("--area <area>", 'area of the bed: "1500 sq ft"');
-    command.option("--plants <count>", "how many plants stand in the bed");
+    command.option("--plants <count>", "how many plants are in the bed");
     command.option("--yield <rate>", 'yield to feed for: "25 t/ha"');
     command.option("--currency <code>", "currency of the prices: USD, EUR, ...");
     command.option("--soil-temperature <temp>", 'of the soil, mean over the season: "18 C"');
@@ -277,7 +277,7 @@ async function answersOf(
     spacing && bedArea.ok ? `${spacing.text} apart about ${howMany(bedArea.value / spacing.plantM2)}; ` : "";
   const plants = await ask(
     byFlag.plants,
-    `How many plants stand in it? (${fit}empty: not counted)`,
+    `How many plants are in it? (${fit}empty: not counted)`,
     "",
     optional(wholeNumber(MANY)),
   );

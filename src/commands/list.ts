@@ -403,7 +403,7 @@ async function listVaries(_context: Context, search: string): Promise<Result<Lis
     {
       one: "spread",
       many: "spreads",
-      note: "Two lots, or seasons, in three lie within what stands here. Files may say better: `varies: 8%`, and `kinds: {compost: {varies: 30%}}`. Sources, and which figures are a judgement, are in --format csv and json.",
+      note: "Two lots, or seasons, in three lie within this. Files may say better: `varies: 8%`, and `kinds: {compost: {varies: 30%}}`. Sources, and which figures are a judgement, are in --format csv and json.",
     },
     columns,
     [...columns, words("Source", "source", (entry) => entry.source)],

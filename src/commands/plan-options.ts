@@ -256,7 +256,7 @@ async function planRequest(
 /** A plan that a command was asked about. */
 export interface AskedPlan {
   readonly plan: Plan;
-  /** How to load it anew with changes; null where it came through a pipe, read and checked already. */
+  /** How to load it again with changes; null where it came through a pipe, read and checked already. */
   readonly request: PlanRequest | null;
 }
 

@@ -92,7 +92,7 @@ export async function atPrices(plan: Plan, options: Options, context: Context): 
   const left = (listedPlan.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
   const notes = [
     ...(left.length > 0
-      ? [`The price list lacks these, which keep the plan's prices: ${listed(left)}.`]
+      ? [`The price list does not have these; they keep the plan's prices: ${listed(left)}.`]
       : []),
     ...changed.value.notes,
   ];

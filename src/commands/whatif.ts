@@ -39,7 +39,7 @@ export const command: Command = {
     command.option("--case <text>", '"name: --price id=+10% --without id2"; may be repeated', repeated);
     command.option("--cases <file>", "a file of cases");
     command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
-    command.option("--listed-only", "with --compare: what a list lacks cannot be bought");
+    command.option("--listed-only", "with --compare: what is not on a list cannot be bought");
     command.option("--by <what>", "compare by weight (usual) or by purchase: whole packs and delivery");
     command.option("--ndjson", "the same as --format ndjson: one case a line");
     addPlanOptions(command, "list");
@@ -48,7 +48,7 @@ export const command: Command = {
       [
         "",
         "--price, --without, --with and --set beside each other make one case. `all`",
-        "stands for every amendment that has a price.",
+        "means every amendment that has a price.",
         "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
         "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
         "    --case 'no meal: --without feather-meal'",
@@ -145,7 +145,7 @@ async function askedCases(options: Options, context: Context): Promise<Result<Fl
   return ok(cases);
 }
 
-/** A case made from the plan: loaded anew where fields or amendments change, then changed. */
+/** A case made from the plan: loaded again where fields or amendments change, then changed. */
 async function made(
   one: FlaggedCase,
   plan: Plan,
@@ -160,7 +160,7 @@ async function made(
     const changed = await again({ overrides: [...overrides, ...one.set], extraAmendments: one.with });
     if (changed === null)
       throw new UsageError(
-        `${one.name}: --set and --with read the plan anew, and what comes through the pipe is read already; name the plan file here`,
+        `${one.name}: --set and --with read the plan's files again, which a pipe does not carry; name the plan file here`,
       );
     if (!changed.ok) return { ok: false, problems: changed.problems.map(named) };
     start = changed.value;

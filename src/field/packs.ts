@@ -72,7 +72,7 @@ export function cheapestPacks(
 }
 
 /**
- * How many packs of a size can stand in a best choice beside one that is no dearer per kg: as many of them as weigh
+ * How many packs of a size can be in a best choice beside one that is no dearer per kg: as many of them as weigh
  * the same as some whole number of the cheaper could be swapped for those. Infinity where the sizes share no measure.
  */
 function usefulCount(sizeKg: number, cheaperKg: number): number {

@@ -1,5 +1,5 @@
 /**
- * A purchase of whole packs as it stands on the counter: lines, suppliers, delivery, money, and what is left over.
+ * A purchase of whole packs as it is on the counter: lines, suppliers, delivery, money, and what is left over.
  * Pure arithmetic on counts; nothing here chooses anything.
  */
 import type { Amendment, Supplier } from "../model.ts";

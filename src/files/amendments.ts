@@ -414,7 +414,7 @@ function withoutSpread(spec: Exclude<CurveSpec, { kind: "class" }>): ReleaseCurv
   return curve;
 }
 
-/** The curve that a file's words stand for; an unknown class is reported at `path`. */
+/** The curve that a file's words are for; an unknown class is reported at `path`. */
 export function namedCurve(
   loading: Loading,
   tree: Tree,

@@ -11,7 +11,7 @@ export interface Case {
   readonly price: Readonly<Record<string, PriceChange>>;
   /** Ids that cannot be had. */
   readonly without: readonly string[];
-  /** Further amendments files, absolute where the case stands in a file. */
+  /** Further amendments files, absolute where the case is in a file. */
   readonly with: readonly string[];
   readonly set: readonly Override[];
 }

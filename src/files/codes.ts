@@ -1,4 +1,4 @@
-/** Every code that a fault in a user's files can carry, and what it stands for. Codes are stable; prose is not. */
+/** Every code that a fault in a user's files can carry, and what it means. Codes are stable; prose is not. */
 export const PROBLEM_CODES = {
   "file-unreadable": "a file is not there or cannot be read",
   "file-encoding": "a file is not UTF-8 text",
@@ -9,7 +9,7 @@ export const PROBLEM_CODES = {
   "recipe-unknown": "no shipped recipe has this name",
   "yaml-syntax": "the text is not YAML",
   "yaml-limits": "the text is nested or repeated beyond reason",
-  "key-duplicate": "a key stands twice in one map",
+  "key-duplicate": "a key is given twice in one map",
   "key-unknown": "a key that means nothing here",
   "key-missing": "a key that must be there is not",
   "key-conflict": "two keys that exclude each other",

@@ -22,7 +22,7 @@ export interface FileReader {
   readonly parsed?: Map<string, Tree>;
 }
 
-/** Where a run stands. Both are absolute. */
+/** Where a run is. Both are absolute. */
 export interface Where {
   readonly cwd: string;
   /** The shipped recipes: `crops/` and `amendments/` inside. */
@@ -51,7 +51,7 @@ export function filesRead(loading: Loading): string[] {
     .map(([path]) => shownPath(loading, path));
 }
 
-/** A path as people would type it from where they stand. */
+/** A path as people would type it from where they are. */
 export function shownPath(loading: Loading, path: string): string {
   const near = relative(loading.where.cwd, path);
   return near === "" || near.length > path.length ? path : near;
@@ -84,7 +84,7 @@ export function warn(loading: Loading, code: string, text: string): void {
 
 /**
  * Reads a file once.
- * @param asked where its name stands; absent for a file named on the command line.
+ * @param asked where its name is; absent for a file named on the command line.
  * @returns undefined where it cannot be read or is not YAML; the problem has been noted then.
  */
 export function openFile(
@@ -228,7 +228,7 @@ function isListOfFiles(value: unknown): boolean {
   );
 }
 
-/** Kinds that may stand for another: a plan may be its amendments with the rest in flags; classes may be included. */
+/** Kinds that may be for another: a plan may be its amendments with the rest in flags; classes may be included. */
 const STANDS_FOR: Readonly<Partial<Record<FileKind, readonly FileKind[]>>> = {
   plan: ["amendments"],
   amendments: ["releases"],

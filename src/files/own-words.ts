@@ -30,7 +30,7 @@ export function readPlanted(loading: Loading, tree: Tree): string | undefined {
   return isoDate(date);
 }
 
-/** Where days stand in a plan: every `day` and `until` of a list, and the first harvest. */
+/** Where days are in a plan: every `day` and `until` of a list, and the first harvest. */
 function dayPaths(root: unknown): Path[] {
   const ofList = (key: string, fields: readonly string[]): Path[] => {
     const list = valueAt(root, [key]);

@@ -56,7 +56,7 @@ const READ_ELSEWHERE = [
   "kinds",
 ];
 
-/** Maps and lists that may stand empty, as they do when everything in them is commented out. */
+/** Maps and lists that may be empty, as they do when everything in them is commented out. */
 const MAY_BE_EMPTY = [
   "credits",
   "limits",
@@ -236,7 +236,7 @@ function seasonSpread(given: {
   };
 }
 
-/** The thresholds without the remarks that may stand beside them. */
+/** The thresholds without the remarks that may be beside them. */
 function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, number> {
   const numbers = Object.entries(given).filter(
     (entry): entry is [string, number] => typeof entry[1] === "number",
@@ -244,7 +244,7 @@ function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, 
   return Object.fromEntries(numbers);
 }
 
-/** The plan without the keys that stand empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
+/** The plan without the keys that are empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
 function pruned(tree: Tree, overrides: readonly Override[]): Tree {
   if (!isRecord(tree.root)) return tree;
   const given = (key: string): boolean => overrides.some((o) => o.path.length === 1 && o.path[0] === key);
@@ -260,7 +260,7 @@ function isRecipeAlone(target: unknown): target is { readonly recipe: string } {
   return isRecord(target) && Object.keys(target).length === 1 && typeof target.recipe === "string";
 }
 
-/** A target that stands in the plan itself. */
+/** A target that is in the plan itself. */
 const isWrittenOut = (target: unknown): boolean => isRecord(target) && !isRecipeAlone(target);
 
 /** Whether an override is meant for a file that the plan only names: a field of an amendment or of a target. */
@@ -326,7 +326,7 @@ function readTargetOf(
     ...(wasGiven("yield") ? { goal: { tree: own, path: ["yield"] } } : {}),
     ...(wasGiven("soil_test") ? { soilTest: { tree: own, path: ["soil_test"] } } : {}),
   };
-  // A yield that a flag puts into a target is the goal; what the target's need stands for does not change with it.
+  // A yield that a flag puts into a target is the goal; what the target's need means does not change with it.
   const goals = patches.filter((p) => p.path.length === 1 && p.path[0] === "yield");
   const others = patches.filter((p) => !goals.includes(p));
   const goal =
@@ -473,7 +473,7 @@ function readApplications(
     .sort((a, b) => a.day - b.day);
 }
 
-/** The entries of a map, or none where something else stands there (reported). */
+/** The entries of a map, or none where something else is there (reported). */
 function keysOf(loading: Loading, own: Tree, key: string, expected: string): string[] {
   const raw = valueAt(own.root, [key]);
   if (raw === undefined) return [];

@@ -44,7 +44,7 @@ export interface Priced {
   readonly changes: readonly PriceChange[];
 }
 
-/** A change of text: what stands from `from` up to `to` gives way to `text`. */
+/** A change of text: what is from `from` up to `to` gives way to `text`. */
 interface Edit {
   readonly from: number;
   readonly to: number;
@@ -60,7 +60,7 @@ export const PLACEHOLDER = "placeholder price";
  * @param yaml the file; `file` its name for places.
  * @param elsewhere ids that files it includes define; prices for them become entries here, which override those.
  * @param list the name of the list, for places.
- * @returns the file as it would be, or what stands in the way.
+ * @returns the file as it would be, or what is in the way.
  */
 export function putPrices(
   yaml: string,
@@ -132,7 +132,7 @@ const BLOCK_HINT = "write it out as a map with `packs:`, without an alias (`*nam
 
 const keyOf = (pair: Pair): string => String(isScalar(pair.key) ? pair.key.value : pair.key);
 const sizeText = (offer: Offer): string => (offer.kind === "bulk" ? `per ${offer.text}` : offer.text);
-/** Text as a YAML scalar that may stand in braces. */
+/** Text as a YAML scalar that may be in braces. */
 const scalar = (text: string): string => (/^[A-Za-z0-9][\w ./-]*$/.test(text) ? text : JSON.stringify(text));
 const packText = (offer: Offer, row: PriceRow): string =>
   `{size: ${scalar(offer.text)}, price: ${row.priceText}}`;
@@ -334,7 +334,7 @@ class Editor {
     else this.insert(this.yaml.trimEnd().length, `${this.eol}amendments:${text}`);
   }
 
-  /** Takes the words `placeholder price` out of a note, and the note with them where nothing else stands in it. */
+  /** Takes the words `placeholder price` out of a note, and the note with them where nothing else is in it. */
   private dropPlaceholder(entry: YAMLMap): void {
     const at = entry.items.findIndex((pair) => keyOf(pair) === "note");
     const pair = entry.items[at];
@@ -378,7 +378,7 @@ class Editor {
     this.edits.push({ from: at, to: at, text });
   }
 
-  /** Where the line ends on which the text before `offset` stands, comment included. */
+  /** Where the line ends on which the text before `offset` is, comment included. */
   private lineEnd(offset: number): number {
     let end = offset;
     while (end > 0 && /\s/.test(this.yaml[end - 1]!)) end--;
@@ -399,7 +399,7 @@ function fieldsOf(rows: readonly PriceRow[]): string[] {
   ];
 }
 
-/** A price as it stands, or null where there is none to read. */
+/** A price as it is, or null where there is none to read. */
 function numberAt(map: YAMLMap, key: string): number | null {
   const value = map.get(key);
   if (typeof value === "number") return value;

@@ -180,7 +180,7 @@ function columnsOf(reading: Reading, header: readonly Cell[]): ReadonlyMap<Colum
     } else if (places.has(column))
       complain(reading, cell, {
         code: "key-duplicate",
-        message: `the column \`${column}\` stands twice`,
+        message: `the column \`${column}\` is given twice`,
         hint: "keep one of the two",
       });
     else places.set(column, i);
@@ -312,7 +312,7 @@ function checkTwins(reading: Reading, rows: readonly PriceRow[]): void {
     if (twin)
       complain(reading, cellAt(row, "size"), {
         code: "key-duplicate",
-        message: `\`${row.id}\` in this size stands already on line ${twin.line}`,
+        message: `\`${row.id}\` in this size is already on line ${twin.line}`,
         hint: "keep one of the two",
       });
     seen.set(key, row);

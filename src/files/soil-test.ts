@@ -35,7 +35,7 @@ export function countsOfRate(nutrient: Nutrient): Counts {
   return nutrient === "N" ? "available" : "applied";
 }
 
-/** A soil test and where it stands. */
+/** A soil test and where it is. */
 export interface SoilTestAt {
   readonly test: SoilTest;
   readonly tree: Tree;

@@ -16,7 +16,7 @@ export interface Override {
   readonly flag: string;
 }
 
-/** Where something stands: in a file, or on the command line. */
+/** Where something is: in a file, or on the command line. */
 export interface Position {
   readonly place?: Place;
   readonly excerpt?: string;

@@ -45,7 +45,7 @@ export function contentsOf(
   const stated: Varies | undefined =
     own && ofKind
       ? {
-          // What the amendment says of all its nutrients stands above what its kind says of one.
+          // What the amendment says of all its nutrients is above what its kind says of one.
           byNutrient: own.other === undefined ? { ...ofKind.byNutrient, ...own.byNutrient } : own.byNutrient,
           ...otherOf(own.other ?? ofKind.other),
         }

@@ -27,7 +27,7 @@ export interface CropFacts {
   readonly seasonDays: number;
   /** As written. */
   readonly yield: string | undefined;
-  /** How far apart plants usually stand: as written, and the ground of one in m2. */
+  /** How far apart plants usually are: as written, and the ground of one in m2. */
   readonly spacing?: { readonly text: string; readonly plantM2: number };
 }
 
@@ -76,7 +76,7 @@ export const USUAL_APPLICATIONS = 3;
 export const MOST_APPLICATIONS = 12;
 
 /**
- * Cuts single entries out of a shipped amendments file, as they stand there.
+ * Cuts single entries out of a shipped amendments file, as they are there.
  * @returns text by id, each ending with a line break.
  */
 export function entriesOf(yaml: string): ReadonlyMap<string, string> {

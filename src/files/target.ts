@@ -19,7 +19,7 @@ import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
 type Fields = Read<ReturnType<typeof targetShape>>;
 
-/** Where something stands. */
+/** Where something is. */
 export interface At {
   readonly tree: Tree;
   readonly path: Path;
@@ -31,14 +31,14 @@ export interface Target {
   readonly seasonDays: number;
   readonly fields: Fields;
   readonly tree: Tree;
-  /** Where it stands in its tree: nothing for a file of its own, `["target"]` inside a plan. */
+  /** Where it is in its tree: nothing for a file of its own, `["target"]` inside a plan. */
   readonly path: Path;
-  /** The yield to feed for, in kg/m2, where it is not the one that the target's `need` stands for; and where it is given. */
+  /** The yield to feed for, in kg/m2, where it is not the one that the target's `need` is for; and where it is given. */
   readonly goal?: At & { readonly rateKgPerM2: number };
   readonly soilTest?: SoilTestAt;
   /** Whether `applied_max` is a shipped recipe's own. */
   readonly capsShipped: boolean;
-  /** Keys that stand for the yield goal as they are. */
+  /** Keys that mean the yield goal as they are. */
   readonly own: readonly string[];
 }
 
@@ -50,14 +50,14 @@ export interface Outside {
   readonly soilTest?: At;
   /** The target is a shipped recipe, or begins from one. */
   readonly shipped?: boolean;
-  /** Keys that the grower has put in place of a recipe's own. They stand for the yield goal as they are. */
+  /** Keys that the grower has put in place of a recipe's own. They mean the yield goal as they are. */
   readonly own?: readonly string[];
 }
 
-/** A target that begins from a shipped recipe: its own keys stand above the recipe's, each as a whole. */
+/** A target that begins from a shipped recipe: its own keys are above the recipe's, each as a whole. */
 function onRecipe(recipe: Tree, own: Tree, path: Path): Tree {
   const above = valueAt(own.root, path) as Readonly<Record<string, unknown>>;
-  // Its `yield` is a goal, while the recipe's stays what the need stands for.
+  // Its `yield` is a goal, while the recipe's stays what the need means.
   const keys = Object.keys(above).filter((key) => key !== "recipe" && key !== "yield");
   const root: Record<string, unknown> = Object.assign(Object.create(null), recipe.root);
   for (const key of keys) root[key] = above[key];
@@ -190,7 +190,7 @@ function checkYield(
       goal.tree,
       goal.path,
       "key-missing",
-      "a yield goal is given, and the target does not say which yield its `need` stands for",
+      "a yield goal is given, and the target does not say which yield its `need` is for",
       "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
       "key",
     );

@@ -35,7 +35,7 @@ class Overgrown extends Error {}
 const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
   NOT_CLOSED: [
     "a bracket or brace opened above is not closed before this",
-    "close it with `]` or `}`, and indent what stands inside more than its key",
+    "close it with `]` or `}`, and indent what is inside it more than its key",
   ],
   BAD_INDENT: [
     "this line is indented in a way that fits nothing above it",
@@ -104,7 +104,7 @@ class Lines {
 /** A parsed document, with tables of what would otherwise be searched for again and again. */
 interface Parsed {
   readonly document: Document.Parsed;
-  /** What each alias stands for; absent for an alias without an anchor before it. */
+  /** What each alias means; absent for an alias without an anchor before it. */
   readonly anchored: ReadonlyMap<unknown, Node>;
   readonly keys: WeakMap<YAMLMap, ReadonlyMap<string, Pair>>;
 }
@@ -154,7 +154,7 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
   return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
 }
 
-/** The keys that stand twice in one map. */
+/** The keys that are twice in one map. */
 function duplicates(reading: Reading, lines: Lines): Problem[] {
   return reading.twice.map(({ key, first, second }) => ({
     code: "key-duplicate" satisfies ProblemCode,
@@ -236,7 +236,7 @@ function documentOf(text: string): Parsed {
   });
   const anchored = new Map<unknown, Node>();
   const named = new Map<string, Node>();
-  // An alias stands for the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
+  // An alias means the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
   visit(document, {
     Node: (_, node) => {
       if (isAlias(node)) {

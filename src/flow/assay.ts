@@ -28,7 +28,7 @@ import { plainSureness } from "./sure-results.ts";
 
 /**
  * Assays a mix, by itself or against a plan.
- * @returns a problem where a volume stands in the way of a weight.
+ * @returns a problem where a volume is in the way of a weight.
  * @throws UnverifiedError where an answer could not be verified.
  */
 export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>> {

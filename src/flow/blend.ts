@@ -42,7 +42,7 @@ export interface SolveOptions {
  * The least-cost mix of a plan, laid out for the field, or why there is none.
  * @param candidates amendments that may be proposed where no mix exists; asked for only then.
  * @param limit how long the search for few amendments may take.
- * @throws UnverifiedError where no engine's answer stands up.
+ * @throws UnverifiedError where no answer could be proven.
  */
 export async function solvePlan(
   plan: Plan,
@@ -227,7 +227,7 @@ function needSlope(sensitivity: Sensitivity | undefined, nutrient: Nutrient): nu
   return need ? (need.costOfMore ?? undefined) : 0;
 }
 
-/** Change of cost per further kg of a nutrient's season need, by the duals of the rows that the need stands in. */
+/** Change of cost per further kg of a nutrient's season need, by the duals of the rows that the need is in. */
 function dualSlope({ plan, program }: SolvedBlend, answer: Proven, nutrient: Nutrient): number {
   return slopeOf(moveOf(plan, program, { kind: "need", nutrient }), [], answer.y);
 }

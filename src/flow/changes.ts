@@ -9,7 +9,7 @@ import { listed } from "../words/numbers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {
-  /** By id; `all` stands for every amendment that has a price. Several of one amendment are made in their order. */
+  /** By id; `all` means every amendment that has a price. Several of one amendment are made in their order. */
   readonly price: Readonly<Record<string, PriceChange | readonly PriceChange[]>>;
   /** Ids that cannot be had. */
   readonly without: readonly string[];
@@ -23,7 +23,7 @@ export interface ChangedPlan {
   readonly unlisted?: readonly string[];
 }
 
-/** The word that stands for every amendment. */
+/** The word that means every amendment. */
 export const ALL = "all";
 
 /** What amendments may be called by: those of the choice, and those that were left out of it. */
@@ -47,7 +47,7 @@ function unknownId(id: string, known: readonly string[], name: string): Problem 
 
 /**
  * Changes prices of the amendments of a choice.
- * @param price by id; several changes of one amendment are made one after the other. `all` stands for every amendment
+ * @param price by id; several changes of one amendment are made one after the other. `all` means every amendment
  *   that has a price.
  * @param name of the change, for messages.
  */

@@ -50,7 +50,7 @@ export function tieBreaks(program: BlendProgram): number[][] {
 
 /**
  * Solves the blend of a plan without its `simple`, and proves the answer.
- * @throws UnverifiedError where no engine's answer stands up.
+ * @throws UnverifiedError where no answer could be proven.
  */
 export async function solveFreely(asked: Plan): Promise<SolvedBlend> {
   const season = layOutSeason(asked);

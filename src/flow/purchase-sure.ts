@@ -43,7 +43,7 @@ const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
 /**
  * The best purchase whose mixes are as sure as their plans ask. A cut holds for every mix that is sure enough, so each
  * purchase on the way is a lower bound; on the packs found, the mix is chosen again until it has its margins, and where
- * none has, packs are looked for anew.
+ * none has, packs are looked for again.
  * @throws UnverifiedError where no such purchase was found in time.
  */
 export async function buySurely(

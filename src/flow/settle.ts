@@ -19,7 +19,7 @@ function capped(plan: Plan, demand: Demand, kg: number | null): Plan {
 
 /**
  * A plan whose soft caps have become caps: as stated where that leaves a mix, otherwise at the least that the other
- * demands make unavoidable, with a warning. Where there is no mix at all the cap is dropped: it is not what stands in the
+ * demands make unavoidable, with a warning. Where there is no mix at all the cap is dropped: it is not what is in the
  * way. With `simple` a cap is dropped too, since what is unavoidable is not known before the amendments are chosen.
  */
 export async function settleCaps(plan: Plan, season: Season): Promise<Plan> {

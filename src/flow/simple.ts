@@ -63,7 +63,7 @@ export function isSimple(plan: Plan, amounts: Amounts): boolean {
 
 /**
  * Keeps to `plan.simple`, from the mix without it.
- * @throws UnverifiedError where no answer stands up.
+ * @throws UnverifiedError where no answer could be proven.
  */
 export async function solveSimple(
   free: SolvedBlend,

@@ -6,7 +6,7 @@ import { type SolvedBlend, solveFreely } from "./continuous.ts";
 /**
  * Solves the blend of a plan and proves the answer.
  * @param limit how long the search for few amendments may take; absent: as many programs as it may look at.
- * @throws UnverifiedError where no answer stands up.
+ * @throws UnverifiedError where no answer could be proven.
  */
 export async function solveBlend(plan: Plan, limit?: TimeLimit): Promise<SolvedBlend> {
   const free = await solveFreely(plan);

@@ -219,7 +219,7 @@ class SplitSearch {
     const fixed = prefix.reduce((sum, share) => sum + share, 0);
     const whole = prefix.length === applications;
     const least = this.leastSteps / SPLIT_STEPS;
-    // A part is the share of an amendment that one column stands for: all of it, or what goes into one free application.
+    // A part is the share of an amendment that one column means: all of it, or what goes into one free application.
     const free = whole ? [null] : plan.applications.map((_, t) => t).slice(prefix.length);
     const columns: PlanColumn[] = [];
     const at = (a: number, k: number): number => a * free.length + k;

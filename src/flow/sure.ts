@@ -173,7 +173,7 @@ export type Reached =
 
 /**
  * Makes a proven plain mix as sure as its plan asks.
- * @throws UnverifiedError where no answer stands up.
+ * @throws UnverifiedError where no answer could be proven.
  */
 export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<SolvedBlend> {
   const { plan } = solved;

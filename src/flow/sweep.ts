@@ -3,7 +3,7 @@
  *
  * The range is followed exactly by parametric simplex: breakpoints are where the mix changes its kind, and between two
  * of them one basis stays optimal. Each point asked for is then proven by itself, from its amounts and duals alone,
- * which takes far less than solving it; a point whose proof does not stand up is solved afresh.
+ * which takes far less than solving it; a point whose proof does not hold is solved again.
  */
 
 import type { Demand, Plan } from "../model.ts";
@@ -52,7 +52,7 @@ const SAME = 1e-7;
 /** A point this near to the end of what is feasible, relative to the range, is left to its proof. */
 const EDGE = 1e-9;
 
-/** The plan with the swept number at its higher end, where every row that it stands in is there. */
+/** The plan with the swept number at its higher end, where every row that it is in is there. */
 function planAt(plan: Plan, { handle, to }: SweepRequest): Plan {
   if (handle.kind === "price")
     return {
@@ -169,7 +169,7 @@ const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; n
 
 /**
  * The trace over what is feasible, counted from `from` of the sweep; null where that is one value at most. It is walked
- * from basis to basis, and found by tangents where the walk does not stand up to what is known of such a cost.
+ * from basis to basis, and found by tangents where the walk does not hold to what is known of such a cost.
  * @throws UnverifiedError where neither does.
  */
 function traceRange(
@@ -413,7 +413,7 @@ function continues(last: Stretch, next: Stretch, move: Move, use: readonly numbe
   return use.every((j) => near(rate(last, j), rate(next, j), fastest));
 }
 
-/** Names of the demands that stand at their bound inside a stretch. */
+/** Names of the demands that are at their bound inside a stretch. */
 function bindingRows({ plan, program, move }: SweepProgram, stretch: Stretch): string[] {
   const t = (stretch.from + stretch.to) / 2;
   const x = along(stretch, t, "x");

@@ -143,7 +143,10 @@ function compared(one: WhatIfCase, solved: Solved, base: Solved): ComparedCase {
   const notes =
     kept.length === 0
       ? one.notes
-      : [...one.notes, `In this mix at the plan's own prices, since the list lacks them: ${listed(kept)}.`];
+      : [
+          ...one.notes,
+          `In this mix at the plan's own prices, since the list does not have them: ${listed(kept)}.`,
+        ];
   const both = here.total !== null && before.total !== null;
   return {
     name,

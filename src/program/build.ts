@@ -36,7 +36,7 @@ export function availablePerKg(
   return content * share;
 }
 
-/** Where each amendment stands among the columns. */
+/** Where each amendment is among the columns. */
 export interface BlendProgram extends PlanProgram {
   /** `use[a][b]`: column of amendment `a` (index into plan.amendments) in blend `b` (index into `blends`). */
   readonly use: readonly (readonly number[])[];
@@ -100,7 +100,7 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
   return { columns, rows, use, buy, blends };
 }
 
-/** The terms of a row: columns, and what stands before each. */
+/** The terms of a row: columns, and what is before each. */
 interface Entries {
   readonly index: number[];
   readonly value: number[];

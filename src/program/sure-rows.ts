@@ -5,7 +5,7 @@ import { type Doubt, doubtsAbout, needsOf, type SpreadSeason } from "../season/s
 import type { SureRow } from "../solver/sure.ts";
 import type { BlendProgram } from "./build.ts";
 
-/** A row with a margin, and what its factors stand for, in the same order. */
+/** A row with a margin, and what its factors mean, in the same order. */
 export interface PlanSureRow extends SureRow {
   readonly nutrient: Nutrient;
   readonly day: number;

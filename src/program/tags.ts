@@ -1,8 +1,8 @@
-/** What rows and columns of a plan's program stand for, so that answers can be explained in the grower's words. */
+/** What rows and columns of a plan's program mean, so that answers can be explained in the grower's words. */
 import type { Nutrient } from "../nutrients.ts";
 import type { Column, Program, Row } from "../solver/program.ts";
 
-/** What a row of the program stands for. `application` is an index into the plan's; null: the whole blend. */
+/** What a row of the program means. `application` is an index into the plan's; null: the whole blend. */
 export type RowTag =
   | { readonly kind: "in-time"; readonly nutrient: Nutrient; readonly day: number }
   | { readonly kind: "season-min"; readonly nutrient: Nutrient; readonly day: number }
@@ -17,7 +17,7 @@ export type RowTag =
   | { readonly kind: "stock"; readonly id: string }
   | { readonly kind: "other"; readonly label: string };
 
-/** What a column stands for: kg used in an application (null: the whole blend), kg bought, or something else. */
+/** What a column means: kg used in an application (null: the whole blend), kg bought, or something else. */
 export type ColumnTag =
   | { readonly kind: "use"; readonly id: string; readonly application: number | null }
   | { readonly kind: "buy"; readonly id: string }

@@ -72,7 +72,7 @@ function spaced(ticks: Chart["x"]["ticks"], xOf: (x: number) => number): Chart["
   return kept;
 }
 
-/** The style of the charts, for the page they stand on. */
+/** The style of the charts, for the page they are on. */
 export const CHART_STYLE = `
 .chart { margin: 0.6em 0; break-inside: avoid; }
 .chart svg { display: block; width: 100%; height: auto; font: 10px system-ui, sans-serif; }

@@ -450,7 +450,7 @@ function needLine({ nutrients, rounding }: ShoppingMix): Block[] {
 
 /**
  * A row for each thing paid for: packs of one size, loose weight, delivery. Their `cost` adds up to the total. Names,
- * which may hold commas, stand last, so that tools that know no quotes keep the columns.
+ * which may hold commas, are last, so that tools that know no quotes keep the columns.
  */
 function shopCsv(shopping: Shopping): Table {
   const rows = shopping.suppliers.flatMap((order): PaidFor[] => [

@@ -16,7 +16,7 @@ export interface View {
   /** kg to the weight unit. */
   readonly inUnit: (kg: number) => number;
   readonly weight: (kg: number) => string;
-  /** Weights that stand on the scale. */
+  /** Weights that are on the scale. */
   readonly scale: (kg: number) => string;
   readonly scoop: (mL: number) => string;
   readonly money: (amount: number) => string;

@@ -212,7 +212,7 @@ function costRange({ money: cash }: View, { totalFrom, totalTo }: SweepSegment):
 
 function proofSection({ sweep }: View): Section {
   const { points, solved } = sweep.verification;
-  const again = solved > 0 ? `, ${solved} of them solved afresh` : "";
+  const again = solved > 0 ? `, ${solved} of them solved again` : "";
   return {
     title: "Proof",
     blocks: [

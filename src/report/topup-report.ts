@@ -215,7 +215,7 @@ function doubtSection({ nitrogen, rain, units }: TopUp): Section {
     title: "How sure this is",
     blocks: [
       paragraph(
-        `An estimate. With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${kg(nitrogen.lostLowKg)} to ${kg(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not reckoned here. A soil nitrate test of the root zone settles it: take one before you buy.`,
+        `An estimate. With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${kg(nitrogen.lostLowKg)} to ${kg(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not counted here. A soil nitrate test of the root zone settles it: take one before you buy.`,
       ),
       paragraph(
         "Burns's leaching equation as in Scotter, White and Dyson 1993, Journal of Soil Science 44:25-33.",

@@ -67,7 +67,7 @@ export interface Sweep {
   readonly segments: readonly SweepSegment[];
   readonly verification: {
     readonly points: number;
-    /** How many were solved afresh. */
+    /** How many were solved again. */
     readonly solved: number;
     readonly maxViolation: number;
     readonly maxGap: number;

@@ -6,7 +6,7 @@
  */
 import type { ScaledMatrix } from "./matrix.ts";
 
-/** Pivots smaller than this are not taken when a basis is inverted afresh. */
+/** Pivots smaller than this are not taken when a basis is inverted again. */
 const SINGULAR = 1e-9;
 
 export class Basis {
@@ -17,7 +17,7 @@ export class Basis {
   position: Int32Array;
   /** By rows: row r holds what position r takes of each row of the program. */
   inverse: Float64Array;
-  /** Exchanges since the inverse was worked out afresh. */
+  /** Exchanges since the inverse was worked out again. */
   sinceFactor = 0;
   /** Exchanges so far, for benchmarks. */
   pivots = 0;
@@ -138,7 +138,7 @@ export class Basis {
   }
 
   /**
-   * Inverts the basis afresh (Gauss-Jordan, partial pivoting).
+   * Inverts the basis again (Gauss-Jordan, partial pivoting).
    * @returns variables that had to leave because their columns depend on the others; logicals take their place.
    */
   factor(): number[] {

@@ -107,7 +107,7 @@ export function feasibleRange(
 
 /** Reduced costs and duals nearer to zero than this count as zero; all costs are scaled to at most about 1. */
 const ZERO = 1e-9;
-/** A basic variable this near to its bound stands on it; all bounds are scaled to at most about 1. */
+/** A basic variable this near to its bound is on it; all bounds are scaled to at most about 1. */
 const AT_BOUND = 1e-9;
 /** Pivots below this size are not taken. */
 const PIVOT = 1e-8;
@@ -142,7 +142,7 @@ export class Walker {
   private homeReduced: Float64Array | null = null;
   /** Another optimal point may exist: a resting variable could move at no cost. */
   private tied = false;
-  /** Another basis may describe the same point: a basic variable stands on a bound. */
+  /** Another basis may describe the same point: a basic variable is on a bound. */
   private degenerate = false;
 
   /**
@@ -340,7 +340,7 @@ export class Walker {
   }
 
   /**
-   * Whether bounds that move bear on the optimum at home: one of them is a bound on which the optimum stands. Without
+   * Whether bounds that move bear on the optimum at home: one of them is a bound on which the optimum is. Without
    * that their first unit changes nothing.
    */
   touches(move: Move): boolean {

@@ -2,7 +2,7 @@
  * The one pivoting core: a bounded-variable revised simplex, dual and primal on one basis.
  *
  * A start that breaks bounds is mended by the dual simplex with the long-step rule (Maros, Computational Techniques of
- * the Simplex Method, 2003, chapter 10); costs that stand in its way are shifted for the time. The primal simplex
+ * the Simplex Method, 2003, chapter 10); costs that are in its way are shifted for the time. The primal simplex
  * (Chvatal, Linear Programming, 1983, chapter 8) then finishes with the true costs. Where bounds change or a row is
  * added, the basis stays and a few dual pivots restore it; where costs change, a few primal ones do.
  *
@@ -241,7 +241,7 @@ export class Simplex {
     this.refactor();
   }
 
-  /** Inverts the basis afresh and works out the basic variables; what had to leave the basis rests at a bound. */
+  /** Inverts the basis again and works out the basic variables; what had to leave the basis rests at a bound. */
   refactor(): void {
     const { basis, x } = this;
     const before = basis.position.slice();

@@ -199,7 +199,7 @@ export async function solveSure(
   return { status: "unverified", reason: `the margins did not settle in ${MOST_ROUNDS} rounds` };
 }
 
-/** The cuts of a search and the growing program they stand in. The only place where this file touches the simplex. */
+/** The cuts of a search and the growing program they are in. The only place where this file touches the simplex. */
 class Search {
   private readonly cuts: LiveCut[];
   private readonly growing: GrowingProgram;

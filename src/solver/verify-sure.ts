@@ -2,7 +2,7 @@
  * Checks an answer with margins from its certificate alone: the point, the duals and the directions of its cuts.
  *
  * A direction of length at most 1 gives a row that every answer with the margin keeps, whatever the direction is. So the
- * rows are built anew from the factors and the directions, the dual bound of the program with these rows is a bound on
+ * rows are built again from the factors and the directions, the dual bound of the program with these rows is a bound on
  * the least cost with the margins, and whether the point has its margins is asked of the cones themselves. It shares no
  * code with what found the answer.
  */

@@ -233,7 +233,7 @@ function wordsOf(plan: Plan, finding: Finding): Words {
       };
     case "threshold-raised":
       return {
-        text: `This plan is warned later than usual: \`${finding.threshold}\` stands at ${thresholdWords(finding.limit, finding.threshold, units)}, the usual is ${thresholdWords(finding.standard, finding.threshold, units)} (${CAUTION_THRESHOLDS[finding.threshold].what}).`,
+        text: `This plan is warned later than usual: \`${finding.threshold}\` is set to ${thresholdWords(finding.limit, finding.threshold, units)}, the usual is ${thresholdWords(finding.standard, finding.threshold, units)} (${CAUTION_THRESHOLDS[finding.threshold].what}).`,
         source: sourceOf(finding.threshold),
         defersTo: ADVICE,
       };

@@ -7,7 +7,7 @@
 import { fromSi, toSi } from "../units.ts";
 import { decimal, type UnitSystem } from "./numbers.ts";
 
-/** How far a printed measure may be from the volume it stands for. */
+/** How far a printed measure may be from the volume it means. */
 export const CLOSE = 0.03;
 
 /** Something to scoop, and what it holds. */

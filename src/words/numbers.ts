@@ -132,7 +132,7 @@ function exactDecimals(value: number, most: number): number | undefined {
 }
 
 /**
- * A weight that stands on the grower's scale, in the unit that scale shows: with a scale of 0.25 lb `12.25 lb`,
+ * A weight that is on the grower's scale, in the unit that scale shows: with a scale of 0.25 lb `12.25 lb`,
  * of 1 oz `3 lb 4 oz`, of 5 g `1.475 kg` or `475 g`. A weight that is no multiple of the scale falls back to `weight`.
  */
 export function scaleWeight(kg: number, scaleKg: number, units: UnitSystem): string {

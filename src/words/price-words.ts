@@ -1,4 +1,4 @@
-/** Short names for what a plan's numbers stand for, where the numbers themselves are moving. */
+/** Short names for what a plan's numbers are for, where the numbers themselves are moving. */
 import type { Plan } from "../model.ts";
 import type { Handle } from "../program/moves.ts";
 import type { RowTag } from "../program/tags.ts";

@@ -94,7 +94,9 @@ describe("other prices than the files'", () => {
   it("name what a list lacks", async () => {
     const { warnings } = await json("solve", DEMO, "--prices", "list.csv");
     const [text] = warnings.filter(({ code }: { code: string }) => code === "prices-changed");
-    expect(text.text).toMatch(/^The price list lacks these, which keep the plan's prices: alfalfa-meal, /);
+    expect(text.text).toMatch(
+      /^The price list does not have these; they keep the plan's prices: alfalfa-meal, /,
+    );
     expect(text.text).not.toContain("feather-meal");
   });
 

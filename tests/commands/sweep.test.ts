@@ -38,7 +38,7 @@ describe("sweep, the command", () => {
     expect(found.points).toHaveLength(11);
     expect(ends(found)[0]).toBeCloseTo(100 * PER_ACRE_KG, 9);
     expect(ends(found)[1]).toBeCloseTo(150 * PER_ACRE_KG, 9);
-    // The plan's own need, 125 lb an acre, stands half way: the cost there is that of solve.
+    // The plan's own need, 125 lb an acre, is half way: the cost there is that of solve.
     expect(found.today).toBeCloseTo(125 * PER_ACRE_KG, 9);
     const world = testWorld();
     await main(["solve", DEMO, "--json"], world);

@@ -1,4 +1,4 @@
-/** Price lists: the CSV as RFC 4180 has it, and the YAML changed where prices stand and nowhere else. */
+/** Price lists: the CSV as RFC 4180 has it, and the YAML changed where prices are and nowhere else. */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
@@ -103,7 +103,7 @@ describe("reading a list", () => {
     ['id,size,price\n"x,1 kg,1', "csv-quote list.csv:2:1 a quote is opened here and never closed"],
     [
       "id,size,price\nx,1 kg,1\nx,1000 g,2",
-      "key-duplicate list.csv:3:3 `x` in this size stands already on line 2",
+      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
     ],
     [
       "id,size,price,supplier\nx,1 kg,1,a\nx,2 kg,2,b",

@@ -129,7 +129,7 @@ describe("a yield goal", () => {
   it("is refused where nothing says what it is to be held against", () => {
     const own = "target: {target: X, season: 90 days, need: {per: ha, N: 50 kg}}\n";
     expect(problemsOf(`${HA}${own}yield: 25 t/ha\n`)).toEqual([
-      "key-missing 5:1 a yield goal is given, and the target does not say which yield its `need` stands for",
+      "key-missing 5:1 a yield goal is given, and the target does not say which yield its `need` is for",
     ]);
     expect(
       problemsOf(`${HA}target: {target: X, season: 90 days, uptake_per_yield: {per: t, N: 2 kg}}\n`),
@@ -604,12 +604,12 @@ describe("credits that are worked out", () => {
   it.each([
     ["{from: x}", "key-missing 5:5 this credit names no nutrient"],
     ["{from: x, water: 12 in}", "key-missing 5:5 this credit does not say what the water holds"],
-    ["{from: x, nitrate_n: 8 mg/L}", "key-missing 5:15 `nitrate_n` stands without `water`"],
+    ["{from: x, nitrate_n: 8 mg/L}", "key-missing 5:15 `nitrate_n` is given without `water`"],
     [
       "{from: x, N: 1 lb, per: bed, organic_matter: 3%}",
       "key-conflict 5:34 this credit is given in two ways, by `N` and by `organic_matter`",
     ],
-    ["{from: x, spread: 2 t/ha}", "key-missing 5:15 `spread` stands without `analysis` or `material`"],
+    ["{from: x, spread: 2 t/ha}", "key-missing 5:15 `spread` is given without `analysis` or `material`"],
     [
       "{from: x, spread: 200 lb, analysis: {N: 1}}",
       "key-missing 5:5 these weights do not say what they are counted per",
@@ -640,7 +640,7 @@ describe("credits that are worked out", () => {
     ],
     [
       "{from: x, per: bed, N: 1 lb, until: 20, release: slow}",
-      "key-conflict 5:34 `release` stands beside `until`",
+      "key-conflict 5:34 `release` is given together with `until`",
     ],
     [
       "{from: x, nitrate_n: 8 kg, water: 12 in}",

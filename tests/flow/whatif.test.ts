@@ -106,7 +106,7 @@ describe("whatif", () => {
     expect(cases[1]!.entered).toContain("blood-meal");
     expect(cases[1]!.total!).toBeLessThan(base.total!);
     expect(cases[3]!.total).toBeCloseTo(cases[0]!.total!, 9);
-    expect(cases[3]!.notes[0]).toContain("since the list lacks them");
+    expect(cases[3]!.notes[0]).toContain("since the list does not have them");
   });
 
   it("takes the cheapest of several lists as a case of its own", async () => {

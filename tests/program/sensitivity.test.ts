@@ -275,7 +275,7 @@ describe("answers in closed form", () => {
       { need: { per: "bed", N: "3 kg" }, applied_max: { per: "bed", P2O5: "1.5 kg" } },
     );
     const { amendments, demands } = (await solvePlan(plan)).sensitivity!;
-    // Feathers give way to nothing dearer, since pellets stand at their cap; below 0.3 x 13/4 they take over.
+    // Feathers give way to nothing dearer, since pellets are at their cap; below 0.3 x 13/4 they take over.
     expect(amendments[0]).toMatchObject({ id: "feathers", stableToPerKg: null });
     expect(amendments[0]!.stableFromPerKg).toBeCloseTo((0.3 * 13) / 4, 9);
     expect(amendments[1]).toMatchObject({ id: "pellets", stableFromPerKg: null });

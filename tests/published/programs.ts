@@ -4,14 +4,14 @@ import { join } from "node:path";
 import { ROOT } from "../helpers/world.ts";
 import { type Check, LB } from "./check.ts";
 
-/** Nutrients of the plan that stand for those of a diet: what they are called does not matter to the arithmetic. */
+/** Nutrients of the plan that mean those of a diet: what they are called does not matter to the arithmetic. */
 const NAMES = ["N", "P2O5", "K2O", "Ca", "Mg", "S", "Fe", "Mn", "Zn"] as const;
 
 /** Shares small enough that no food is more than all of itself. */
 const SCALE = 10;
 
 /**
- * Stigler's diet of 1945: 77 foods, nine daily allowances, nutrients per dollar of 1939. A kilogram of a food stands for a dollar of
+ * Stigler's diet of 1945: 77 foods, nine daily allowances, nutrients per dollar of 1939. A kilogram of a food means a dollar of
  * it, and each nutrient is scaled so that its largest content is ten percent.
  */
 function stigler(): object {
@@ -97,7 +97,7 @@ export const PROGRAMS: readonly Check[] = [
   },
 ];
 
-/** Calories, protein, fat and carbohydrate of six foods; a kilogram stands for a portion, a gram of nutrient for a unit. */
+/** Calories, protein, fat and carbohydrate of six foods; a kilogram means a portion, a gram of nutrient for a unit. */
 function sasDiet(): object {
   const foods = [
     ["bread", 2, 4, 1, 15, 90],

@@ -1,6 +1,6 @@
 /**
  * Published figures against what the command lines arrive at, each with its source. `README.md` beside this file is written
- * from the same list: `npx vitest run tests/published -u` writes it anew, to be read in review.
+ * from the same list: `npx vitest run tests/published -u` writes it again, to be read in review.
  */
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";

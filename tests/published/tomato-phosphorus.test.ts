@@ -73,7 +73,7 @@ describe("a tomato bed after a Mehlich-3 test for phosphorus", () => {
     const n = solution.nutrients.find((one) => one.nutrient === "N")!;
     const p = solution.nutrients.find((one) => one.nutrient === "P2O5")!;
     const pellets = solution.inputs.amendments.find(({ id }) => id === "poultry-pellets")!;
-    // Phosphate and nitrogen stand in the pellets' own proportion, and nitrogen is not above its need by more than the
+    // Phosphate and nitrogen are in the pellets' own proportion, and nitrogen is not above its need by more than the
     // hundredth of room that the cap leaves.
     expect(p.appliedKg / n.appliedKg).toBeCloseTo(pellets.analysis.P2O5! / pellets.analysis.N!, 9);
     expect(n.availableKg).toBeLessThanOrEqual(n.minKg * 1.011);

@@ -348,7 +348,7 @@ describe("analyses against published tables", () => {
 });
 
 describe("loose densities, kg/L", () => {
-  // FAO, Feed and feeding of fish and shrimp (docrep S4314E), Appendix XI, unless another source stands beside the row.
+  // FAO, Feed and feeding of fish and shrimp (docrep S4314E), Appendix XI, unless another source is given together with the row.
   it.each([
     ["blood-meal", 0.61, 0.61],
     ["bone-meal", 0.8, 0.96],

@@ -56,7 +56,7 @@ describe("the batch card", () => {
     const html = renderCardHtml([sourceOf(solution)]);
     expect(html).toContain("Potash | salt rounds to nothing in planting");
     expect(renderMarkdown(cardReport([sourceOf(solution)]))).toContain("rounds to nothing in planting");
-    // Nor is the verdict on the exact weights left to stand alone.
+    // Nor is the verdict on the exact weights left to are alone.
     const headline = (s: typeof solution) => JSON.stringify(solutionReport(s).summary);
     expect(headline(solution)).toContain(
       "Rounded to 1 lb this no longer holds: K2O falls 100.0% below its need",

@@ -54,7 +54,7 @@ function labelWeight(part: ByNutrient<number>): number {
 
 export const analysis = lazy(() =>
   read(
-    map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`,"),
+    map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`"),
     (input, ctx): AnalysisSpec => {
       const named = nutrientsOf<number>(input, ctx);
       const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
@@ -87,7 +87,7 @@ export interface PackSpec {
 export const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
 
 export const density = () =>
-  read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`,"), (input, ctx): number => {
+  read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "density", { positive: true }), ctx);
     if (typeof value === "number" && (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most))
       report(
@@ -112,11 +112,11 @@ function acidityInReach(cce: number, ctx: Ctx): number {
 export const amendmentShape = lazy(() => ({
   name: label("a name"),
   analysis: analysis(),
-  packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`," }),
+  packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`" }),
   bulk: later(() =>
     read(
       map(
-        { price: money("a price"), per: massPer("a weight, for instance `lb`,"), ...optional(remarks()) },
+        { price: money("a price"), per: massPer("a weight, for instance `lb`"), ...optional(remarks()) },
         "a map such as `{price: 0.12, per: lb}`",
       ),
       (input): number => input.price / input.per,

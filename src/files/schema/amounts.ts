@@ -81,7 +81,7 @@ export const range = lazy(() =>
         },
       ),
     ],
-    { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`," },
+    { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`" },
   ),
 );
 

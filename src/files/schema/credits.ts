@@ -73,7 +73,7 @@ export interface CreditSpec {
 
 const spreadAmount = () =>
   read(
-    written("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`,"),
+    written("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`"),
     (input, ctx): Spread => {
       const mass = parseQuantity(input, "mass", { positive: true });
       if (mass.ok) return { kind: "mass", value: mass.value };
@@ -104,7 +104,7 @@ const WAYS_OF_CREDIT =
 /** In a credit a nutrient is an amount; the nitrogen of a dry matter is a share of it. */
 const amountOrShare = lazy(() =>
   read(
-    written("a weight or a rate, for instance `0.6 lb`,"),
+    written("a weight or a rate, for instance `0.6 lb`"),
     (input, ctx): MassOrRate | { readonly kind: "share"; readonly value: number } => {
       const part = parseQuantity(input, "share", ALL);
       return part.ok ? { kind: "share", value: part.value } : readEither(MASS, RATE, {}, input, ctx);
@@ -128,8 +128,8 @@ function creditAmounts(
         report(
           ctx,
           "key-conflict",
-          `\`${name}\` is an amount beside \`dry_matter\``,
-          "beside a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
+          `\`${name}\` is an amount given with \`dry_matter\``,
+          "with a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
           [name],
         );
       else amounts.push({ ...entry, value });
@@ -185,7 +185,7 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
       report(
         ctx,
         "key-missing",
-        `\`${key}\` stands without ${other.map((o) => `\`${o}\``).join(" or ")}`,
+        `\`${key}\` is given without ${other.map((o) => `\`${o}\``).join(" or ")}`,
         hint,
         [key],
         true,
@@ -213,7 +213,7 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
       report(
         ctx,
         "key-conflict",
-        `\`${one}\` stands beside \`${other}\``,
+        `\`${one}\` is given together with \`${other}\``,
         "keep one of the two",
         [other],
         true,
@@ -271,8 +271,8 @@ export const creditSchema = lazy(() =>
         water: z.optional(
           either({ name: "depth", dimension: "length" }, { name: "litres", dimension: "volume" }),
         ),
-        nitrate_n: z.optional(waterContent("what the water holds, for instance `8 mg/L`,")),
-        nitrate: z.optional(waterContent("what the water holds, for instance `35 mg/L`,")),
+        nitrate_n: z.optional(waterContent("what the water holds, for instance `8 mg/L`")),
+        nitrate: z.optional(waterContent("what the water holds, for instance `35 mg/L`")),
         varies: z.optional(later(spreadShare)),
         ...optional(remarks()),
         ...nutrientKeys(amountOrShare()),
@@ -340,7 +340,7 @@ export const creditSourceSchema = lazy(() =>
         name: label("a name"),
         analysis: map(
           nutrientKeys(
-            span(analysisValue(), "a number of percent, or a range such as `{min: 1.5, max: 3.5}`,"),
+            span(analysisValue(), "a number of percent, or a range such as `{min: 1.5, max: 3.5}`"),
           ),
           "a map of percentages",
         ),
@@ -370,7 +370,7 @@ export const creditSourcesShape = lazy(() => ({
   soil_organic_matter: read(
     map(
       {
-        n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range,"),
+        n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range"),
         ...optional(remarks()),
       },
       "a map such as `{n_per_percent: {min: 10 lb/acre, max: 20 lb/acre}}`",

@@ -37,7 +37,7 @@ export function fileSchema(kind: FileKind): Schema {
   );
 }
 
-/** The JSON Schema (2020-12) of a file, as an editor needs it to help; what each value should be stands as its description. */
+/** The JSON Schema (2020-12) of a file, as an editor needs it to help; what each value should be is as its description. */
 export function jsonSchema(kind: FileKind): object {
   const { $schema, ...made } = z.toJSONSchema(fileSchema(kind), {
     io: "input",
@@ -45,7 +45,7 @@ export function jsonSchema(kind: FileKind): object {
     override: ({ zodSchema, jsonSchema: made }) => {
       const { error } = zodSchema._zod.def as { error?: (issue: unknown) => unknown };
       const expected = error?.({ code: "invalid_type" });
-      if (typeof expected === "string") made.description ??= expected.replace(/,$/, "");
+      if (typeof expected === "string") made.description ??= expected;
     },
   });
   return { $schema, title: `barrowmix: ${kind}`, ...made };

@@ -185,7 +185,7 @@ const thresholds = () =>
       ) as Record<ThresholdCode, ReturnType<typeof quantity>>),
       ...remarks(),
     }),
-    "a map from caution to threshold, for instance `{boron: 1 lb/acre}`,",
+    "a map from caution to threshold, for instance `{boron: 1 lb/acre}`",
   );
 
 /** The keys of a plan. */
@@ -228,7 +228,7 @@ export const planShape = lazy(() => ({
             report(
               ctx,
               "key-duplicate",
-              `day ${read.value} stands twice`,
+              `day ${read.value} is given twice`,
               "keep one of the two",
               [key],
               true,
@@ -264,10 +264,10 @@ export const planShape = lazy(() => ({
   ),
   require: later(() => choice(["organic-listed"])),
   suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
-  planted: z.string({ error: "the date of planting, for instance `2027-05-20`," }),
+  planted: z.string({ error: "the date of planting, for instance `2027-05-20`" }),
   scoops: later(() =>
     z.record(z.string(), z.union([z.string(), z.number()]), {
-      error: "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`,",
+      error: "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`",
     }),
   ),
   harvest: later(() =>

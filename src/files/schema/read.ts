@@ -22,7 +22,7 @@ export function unknownKey(tree: Tree, path: Path, key: string, known: readonly 
       tree,
       [...path, key],
       "key-unknown",
-      `inside braces a comma ends the value, so \`${key}\` stands here as a key`,
+      `inside braces a comma ends the value, so \`${key}\` is read as a key here`,
       "write the number without the comma, or put the value in quotes",
       "key",
     );
@@ -62,7 +62,7 @@ export function readValue<T extends Schema>(
     problemsOf(result.error.issues, tree, path, out);
     return undefined;
   }
-  // zod leaves this one key out of a map with free keys without a word, and what stands under it would be lost.
+  // zod leaves this one key out of a map with free keys without a word, and what is under it would be lost.
   const lost = pathsTo("__proto__", value, path);
   for (const at of lost)
     out.push(
@@ -71,7 +71,7 @@ export function readValue<T extends Schema>(
   return lost.length === 0 ? result.data : undefined;
 }
 
-/** Where a key stands in a value, at any depth. */
+/** Where a key is in a value, at any depth. */
 function pathsTo(key: string, value: unknown, at: Path): readonly Path[] {
   if (Array.isArray(value)) return value.flatMap((item, i) => pathsTo(key, item, [...at, i]));
   if (!isRecord(value)) return [];
@@ -127,9 +127,8 @@ const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
   [(v) => typeof v === "number", "a number"],
 ];
 
-/** Says what stands at a path and what should. */
+/** Says what is at a path and what should. */
 export function wrongType(tree: Tree, path: Path, value: unknown, expected: string): Problem {
-  const clean = expected.replace(/,$/, "");
   const key = path.findLast((step) => typeof step === "string");
   if (value === undefined || value === null) {
     const name = path.length > 0 && typeof path.at(-1) === "string" ? `\`${path.at(-1)}\`` : "a value";
@@ -140,7 +139,7 @@ export function wrongType(tree: Tree, path: Path, value: unknown, expected: stri
       value === null
         ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
         : `${name} is missing`,
-      `${clean} is needed`,
+      `${expected} is needed`,
     );
   }
   if (typeof value === "number" && !Number.isFinite(value))
@@ -148,11 +147,11 @@ export function wrongType(tree: Tree, path: Path, value: unknown, expected: stri
       tree,
       path,
       "number-range",
-      `\`${value}\` is not a number one can reckon with`,
-      `${clean} is needed`,
+      `\`${value}\` is not a usable number`,
+      `${expected} is needed`,
     );
   const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
-  return problemAt(tree, path, "type-wrong", `${found} stands here`, `${clean} is needed`);
+  return problemAt(tree, path, "type-wrong", `found ${found} here`, `${expected} is needed`);
 }
 
 type Issue = z.core.$ZodIssue;

@@ -24,7 +24,7 @@ export type CurveSpec = (
   readonly varies?: number;
 };
 
-/** Name of the class in a spec that says only how much the class it stands for varies. */
+/** Name of the class in a spec that says only how much the class it means varies. */
 export const SAME_CLASS = "";
 
 export interface ReleaseSpec {
@@ -72,7 +72,7 @@ function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): Cur
     report(
       ctx,
       "key-conflict",
-      `\`class\` stands beside \`${others[0]}\``,
+      `\`class\` is given together with \`${others[0]}\``,
       "a release is a class, or has numbers of its own",
       ["class"],
       true,
@@ -101,7 +101,7 @@ function ownCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveS
       report(
         ctx,
         "key-conflict",
-        "`points` stands beside `at_once`, `later` or `half_life`",
+        "`points` is given together with `at_once`, `later` or `half_life`",
         "a measured release has `points` only; a computed one has the other three",
         ["points"],
         true,
@@ -140,7 +140,7 @@ function ownCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveS
     report(
       ctx,
       "release-parts",
-      "`later` stands without a `half_life`",
+      "`later` is given without a `half_life`",
       "say how long half of it takes, for instance `half_life: 18 days`",
     );
   return { kind: "pool", atOnce, later, halfLifeDays: input.half_life ?? 1, q10, referenceC };
@@ -163,7 +163,7 @@ export const curveSchema = lazy(() =>
     ],
     {
       error:
-        "a release class such as `slow`, or a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`,",
+        "a release class such as `slow`, or a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`",
     },
   ),
 );
@@ -187,7 +187,7 @@ export const releaseSchema = lazy(() => {
           report(
             ctx,
             "key-conflict",
-            `\`${inline[0]}\` stands beside nutrients`,
+            `\`${inline[0]}\` is given together with nutrients`,
             "put it inside one: `{N: {at_once: 5%, ...}, other: at-once}`",
             [inline[0]!],
             true,

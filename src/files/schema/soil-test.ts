@@ -49,7 +49,7 @@ export const soilTestSchema = lazy(() =>
                 (input, ctx) => ({ one: undefined, named: nutrientsOf<string>(input, ctx) }),
               ),
             ],
-            { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`," },
+            { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`" },
           ),
         ),
         ...optional(remarks()),
@@ -99,7 +99,7 @@ export const soilTestSchema = lazy(() =>
   ),
 );
 
-/** A rating and the readings it stands for: less than `below`, or up to and with `to`, or all the rest. */
+/** A rating and the readings it means: less than `below`, or up to and with `to`, or all the rest. */
 export interface Band {
   readonly rating: string;
   readonly below?: number;
@@ -136,7 +136,7 @@ const bands = () =>
         },
         "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
       ),
-      { error: "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`," },
+      { error: "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`" },
     ),
     (input, ctx): Band[] => {
       const list = Object.entries(input);
@@ -223,7 +223,7 @@ export const ratingTables = lazy(() =>
                   ...optional(remarks()),
                   ...nutrientKeys(
                     z.record(z.string(), range(), {
-                      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`,",
+                      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`",
                     }),
                   ),
                 },

@@ -74,20 +74,20 @@ export const sureSchema = lazy(() =>
         },
       ),
     ],
-    { error: "a share of seasons such as `90%`, or a map such as `{N: 90%, K2O: 95%}`," },
+    { error: "a share of seasons such as `90%`, or a map such as `{N: 90%, K2O: 95%}`" },
   ),
 );
 
 /** A standard deviation as a share of its mean. */
 export const spreadShare = () =>
-  read(written("how much it varies, for instance `8%`,"), (input, ctx): number => {
+  read(written("how much it varies, for instance `8%`"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "share", ALL), ctx);
     if (typeof value === "number" && value >= 1)
       report(
         ctx,
         "number-range",
         `what varies by \`${input}\` may be anything from nothing to twice what it says`,
-        "less than 100%: two lots in three lie within what stands here",
+        "less than 100%: two lots in three lie within this",
       );
     return value;
   });
@@ -109,7 +109,7 @@ export const variesSchema = lazy(() =>
         },
       ),
     ],
-    { error: "a share such as `8%`, or a map such as `{N: 8%, other: 12%}`," },
+    { error: "a share such as `8%`, or a map such as `{N: 8%, other: 12%}`" },
   ),
 );
 
@@ -170,7 +170,7 @@ export const kindsSchema = lazy(() =>
         ReturnType<typeof kindEntry>
       >,
     ),
-    "a map from kind to spread, for instance `{compost: {varies: 30%}}`,",
+    "a map from kind to spread, for instance `{compost: {varies: 30%}}`",
   ),
 );
 /** A difference of temperatures; a degree F is five ninths of a degree C. */

@@ -21,7 +21,7 @@ export const targetShape = lazy(() => ({
   uptake: read(
     map(
       { ...optional(remarks()), ...nutrientKeys(curve(0)), other: z.optional(curve(0)) },
-      "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`,",
+      "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`",
     ),
     (input, ctx) => ({
       nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),

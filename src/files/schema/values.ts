@@ -157,7 +157,7 @@ export const massPer = (expected: string) =>
     const wrong = parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
     return taken(wrong, ctx);
   });
-/** A name: text, or a bare number that stands for text. */
+/** A name: text, or a bare number that means text. */
 export const label = (expected: string) =>
   read(written(expected), (input, ctx): string => {
     const name = String(input).trim();
@@ -201,7 +201,7 @@ export const paths = () =>
 /** Days with shares: sorted, none twice, never falling. */
 export const curve = (lowest: number) =>
   read(
-    z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`," }),
+    z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`" }),
     (input, ctx): Points => {
       const points: { x: number; y: number; key: string }[] = [];
       for (const [key, y] of Object.entries(input)) {
@@ -217,7 +217,14 @@ export const curve = (lowest: number) =>
             true,
           );
         else if (points.some((p) => p.x === read.value))
-          report(ctx, "key-duplicate", `day ${read.value} stands twice`, "keep one of the two", [key], true);
+          report(
+            ctx,
+            "key-duplicate",
+            `day ${read.value} is given twice`,
+            "keep one of the two",
+            [key],
+            true,
+          );
         else points.push({ x: read.value, y, key });
       }
       points.sort((a, b) => a.x - b.x);
