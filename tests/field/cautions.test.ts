@@ -448,7 +448,7 @@ describe("cautions", () => {
     expect(later.map((caution) => caution.code)).not.toContain("boron");
     // 3 and 2 lb/acre as kg/ha (NIST SP 811), three figures.
     expect(later.find((caution) => caution.code === "threshold-raised")!.text).toContain(
-      "`boron` stands at 3.36 kg/ha, the usual is 2.24 kg/ha",
+      "`boron` is set to 3.36 kg/ha, the usual is 2.24 kg/ha",
     );
   });
 
