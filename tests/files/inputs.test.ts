@@ -65,7 +65,7 @@ describe("the plan in what `solve --json` prints", () => {
       "a price that is text",
       ["amendments", 0, "packs"],
       [{ sizeKg: 20, price: "5" }],
-      "type-wrong inputs.amendments[0].packs[0].price: the text `5` stands here",
+      "type-wrong inputs.amendments[0].packs[0].price: found the text `5` here",
     ],
     [
       "no release",
