@@ -12,7 +12,7 @@ import type {
   Supplier,
   SureAsked,
 } from "../model.ts";
-import { type Notice, nearest } from "../problem.ts";
+import type { Notice } from "../problem.ts";
 import {
   Classes,
   checkId,
@@ -24,6 +24,7 @@ import {
   unknownId,
   withClasses,
 } from "./amendments.ts";
+import { indicesOf } from "./application-names.ts";
 import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
 import { readCredits } from "./credits.ts";
@@ -672,36 +673,4 @@ function readLimits(
       "key",
     );
   return limits.sort((a, b) => compare(a.id, b.id));
-}
-
-function indicesOf(
-  loading: Loading,
-  own: Tree,
-  path: Path,
-  names: readonly string[],
-  applications: readonly Application[] | undefined,
-): number[] {
-  if (applications === undefined) return [];
-  const listed = Array.isArray(valueAt(own.root, path));
-  const indices = new Set<number>();
-  for (const [i, name] of names.entries()) {
-    const index = applications.findIndex((a) => a.name === name);
-    if (index >= 0) {
-      indices.add(index);
-      continue;
-    }
-    const known = applications.map((a) => a.name);
-    const near = nearest(name, known);
-    complain(
-      loading,
-      own,
-      listed ? [...path, i] : path,
-      "application-unknown",
-      `no application is called \`${name}\``,
-      near === undefined
-        ? `there are ${known.map((n) => `\`${n}\``).join(", ")}`
-        : `did you mean \`${near}\`?`,
-    );
-  }
-  return [...indices].sort((a, b) => a - b);
 }
