@@ -50,6 +50,8 @@ export interface Varies {
 export interface Pack {
   readonly sizeKg: number;
   readonly price: number;
+  /** Who sells this pack, where it is not the amendment's own supplier. */
+  readonly supplier?: string;
 }
 
 export type OrganicStatus = "listed" | "restricted" | "prohibited" | "unknown";
@@ -193,8 +195,31 @@ export interface Supplier {
   readonly id: string;
   /** Charge for delivering any order. */
   readonly delivery: number;
-  /** Goods value from which delivery is free; absent: never. */
+  /** Goods value from which delivery is free, all of its charges; absent: never. */
   readonly freeOver?: number;
+  /** Charge by the weight of the order, money per kg. */
+  readonly perKg?: number;
+  /** Charge as a fraction of the value of the goods. */
+  readonly percent?: number;
+  /** Charges by the weight of the order, lightest first, prices never falling: the first that reaches it counts. */
+  readonly steps?: readonly DeliveryStep[];
+}
+
+/** Whether a supplier asks anything for delivery, or refuses what is too heavy. */
+export function chargesDelivery({ delivery, perKg = 0, percent = 0, steps = [] }: Supplier): boolean {
+  return delivery > 0 || perKg > 0 || percent > 0 || steps.length > 0;
+}
+
+/** The heaviest order that a supplier delivers, kg; Infinity where it delivers any. */
+export function heaviestOrderKg({ steps = [] }: Supplier): number {
+  return steps.length === 0 ? Infinity : (steps.at(-1)!.upToKg ?? Infinity);
+}
+
+/** What delivery costs up to a weight. */
+export interface DeliveryStep {
+  /** Absent in a last step: whatever the weight. With none such, what is heavier is not delivered at all. */
+  readonly upToKg?: number;
+  readonly price: number;
 }
 
 export interface Harvest {

@@ -1,6 +1,7 @@
 /** The cheapest whole packs of one amendment that cover a weight. */
 import type { Amendment } from "../model.ts";
 import type { Purchase } from "../results/solution.ts";
+import { packLine } from "./purchase.ts";
 
 /** A weight within this relative distance of whole packs counts as covered by them. */
 const SLACK = 1e-9;
@@ -89,9 +90,7 @@ export function purchaseFor(amendment: Amendment, usedKg: number): Purchase {
   const needKg = short > usedKg * SLACK ? short : 0;
   const choice = cheapestPacks(amendment, needKg);
   const packs = choice
-    ? amendment.packs.flatMap((pack, i) =>
-        choice.counts[i]! > 0 ? [{ sizeKg: pack.sizeKg, count: choice.counts[i]!, price: pack.price }] : [],
-      )
+    ? amendment.packs.flatMap((pack, i) => (choice.counts[i]! > 0 ? [packLine(pack, choice.counts[i]!)] : []))
     : [];
   const bulkKg = choice?.bulkKg ?? 0;
   const boughtKg = packs.reduce((sum, pack) => sum + pack.sizeKg * pack.count, bulkKg);

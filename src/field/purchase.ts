@@ -2,9 +2,12 @@
  * A purchase of whole packs as it is on the counter: lines, suppliers, delivery, money, and what is left over.
  * Pure arithmetic on counts; nothing here chooses anything.
  */
-import type { Amendment, Supplier } from "../model.ts";
+import type { Amendment, Pack, Supplier } from "../model.ts";
+import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
+import { supplierOf } from "../program/shop-program.ts";
 import type { ShoppingLine, SupplierOrder } from "../results/shopping.ts";
+import type { Purchase } from "../results/solution.ts";
 
 /** What is bought of each amendment: counts by pack size as listed, and kg loose. */
 export interface Bought {
@@ -23,6 +26,11 @@ export function goodsOf(amendment: Amendment, counts: readonly number[], bulkKg:
   return amendment.packs.reduce((sum, pack, k) => sum + pack.price * counts[k]!, loose);
 }
 
+/** Packs of one size in a purchase; their supplier is said where it is not the amendment's own. */
+export function packLine({ sizeKg, price, supplier }: Pack, count: number): Purchase["packs"][number] {
+  return { sizeKg, count, price, ...defined({ supplier }) };
+}
+
 /** A value of goods that reaches free delivery but for rounding does reach it. */
 const CENT_FRACTION = 1e-6;
 
@@ -33,20 +41,63 @@ export function ordersOf(
   bought: Bought,
 ): SupplierOrder[] {
   const goods = new Map<string | null, number>();
+  const weights = new Map<string | null, number>();
   amendments.forEach((amendment, a) => {
-    const counts = bought.counts[a]!;
-    const bulkKg = bought.bulkKg[a]!;
-    if (bulkKg <= 0 && counts.every((count) => count === 0)) return;
-    const id = amendment.supplier ?? null;
-    goods.set(id, (goods.get(id) ?? 0) + goodsOf(amendment, counts, bulkKg));
+    const sellers = new Set([
+      supplierOf(amendment),
+      ...amendment.packs.map((pack) => supplierOf(amendment, pack)),
+    ]);
+    for (const id of sellers) {
+      const counts = amendment.packs.map((pack, k) =>
+        supplierOf(amendment, pack) === id ? bought.counts[a]![k]! : 0,
+      );
+      const bulkKg = supplierOf(amendment) === id ? bought.bulkKg[a]! : 0;
+      if (bulkKg <= 0 && counts.every((count) => count === 0)) continue;
+      goods.set(id, (goods.get(id) ?? 0) + goodsOf(amendment, counts, bulkKg));
+      weights.set(id, (weights.get(id) ?? 0) + boughtKg(amendment, counts, bulkKg));
+    }
   });
-  return ordersOfGoods(goods, suppliers);
+  return ordersOfGoods(goods, suppliers, weights);
 }
 
-/** Orders of goods whose value by supplier is known; what is ordered for nothing is an order too. */
+/** kg ordered from one supplier. */
+export function weightFrom(id: string, amendments: readonly Amendment[], bought: Bought): number {
+  return amendments.reduce((total, amendment, a) => {
+    const counts = amendment.packs.map((pack, k) =>
+      supplierOf(amendment, pack) === id ? bought.counts[a]![k]! : 0,
+    );
+    return total + boughtKg(amendment, counts, supplierOf(amendment) === id ? bought.bulkKg[a]! : 0);
+  }, 0);
+}
+
+/** A weight this near to a step of delivery, relative to it, is within it. */
+const STEP_SLACK = 1e-6;
+
+/**
+ * What a supplier asks to deliver goods of a value and weight (kg), free delivery apart.
+ * @returns `refused` where its steps end below that weight; the charge is then that of its last step.
+ */
+export function chargeOf(
+  { delivery, perKg = 0, percent = 0, steps = [] }: Supplier,
+  value: number,
+  kg: number,
+): { readonly charge: number; readonly refused: boolean } {
+  const step = steps.find(({ upToKg }) => upToKg === undefined || kg <= upToKg * (1 + STEP_SLACK));
+  const byStep = (step ?? steps.at(-1))?.price ?? 0;
+  return {
+    charge: delivery + perKg * kg + percent * value + byStep,
+    refused: steps.length > 0 && step === undefined,
+  };
+}
+
+/**
+ * Orders of goods whose value, and weight in kg, by supplier is known; what is ordered for nothing is an order too.
+ * `refused` is there where an order is too heavy for what the supplier delivers.
+ */
 export function ordersOfGoods(
   goods: ReadonlyMap<string | null, number>,
   suppliers: readonly Supplier[],
+  weights: ReadonlyMap<string | null, number> = new Map(),
 ): SupplierOrder[] {
   const ids = [...goods.keys()].sort((x, y) =>
     x === null ? 1 : y === null ? -1 : x < y ? -1 : x > y ? 1 : 0,
@@ -56,12 +107,14 @@ export function ordersOfGoods(
     const supplier = suppliers.find((candidate) => candidate.id === id);
     const freeOver = supplier?.freeOver;
     const free = !supplier || (freeOver !== undefined && value >= freeOver - CENT_FRACTION);
-    const charge = free ? 0 : supplier.delivery;
+    const asked = supplier && chargeOf(supplier, value, weights.get(id) ?? 0);
+    const charge = free ? 0 : asked!.charge;
     return {
       id,
       goods: value,
       delivery: charge,
       freeFrom: charge > 0 && freeOver !== undefined ? freeOver - value : null,
+      ...(asked?.refused ? { refused: true } : {}),
     };
   });
 }
@@ -98,9 +151,7 @@ export function linesOf(
         id: amendment.id,
         name: amendment.name,
         supplier: amendment.supplier ?? null,
-        packs: amendment.packs.flatMap((pack, k) =>
-          counts[k]! > 0 ? [{ sizeKg: pack.sizeKg, count: counts[k]!, price: pack.price }] : [],
-        ),
+        packs: amendment.packs.flatMap((pack, k) => (counts[k]! > 0 ? [packLine(pack, counts[k]!)] : [])),
         bulkKg,
         boughtKg: kg,
         usedKg: used,

@@ -6,6 +6,7 @@
 import { basename } from "node:path";
 import type { Amendment, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
 import {
   complain,
@@ -512,6 +513,7 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     (pack: PackSpec, i): Pack => ({
       sizeKg: kilograms(pack.size, origins.packs, [i, "size"]),
       price: pack.price,
+      ...defined({ supplier: pack.supplier }),
     }),
   );
   const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, origins.stock, []);

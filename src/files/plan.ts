@@ -12,6 +12,7 @@ import type {
   Supplier,
   SureAsked,
 } from "../model.ts";
+import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
 import {
   Classes,
@@ -492,7 +493,12 @@ function readSuppliers(loading: Loading, own: Tree): Supplier[] {
       suppliers.push({
         id,
         delivery: one.delivery ?? 0,
-        ...(one.free_over === undefined ? {} : { freeOver: one.free_over }),
+        ...defined({
+          freeOver: one.free_over,
+          perKg: one.per,
+          percent: one.percent,
+          steps: one.steps,
+        }),
       });
   }
   return suppliers.sort((a, b) => compare(a.id, b.id));

@@ -12,6 +12,7 @@ import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
+import type { SupplierOrder } from "../results/shopping.ts";
 import type { Purchase, PurchaseSum, Sensitivity, Solution } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { slopeOf } from "../solver/parametric.ts";
@@ -89,6 +90,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
   const total = answer.check.cost;
   const sensitivity = sensitivityOf(solved, answer);
   const purchases = laidOut.used.map(({ amendment, kg }) => purchaseFor(amendment, kg));
+  const orders = ordersFor(plan, purchases);
   return {
     ...laidOut.parts,
     cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
@@ -98,14 +100,19 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
         needSlope(sensitivity, nutrient.nutrient) ?? dualSlope(solved, answer, nutrient.nutrient),
     })),
     purchases,
-    purchase: sumOf(plan, purchases, total),
+    purchase: sumOf(plan, orders, total),
     verification: {
       engine: answer.engine,
       maxViolation: answer.check.maxViolation,
       dualBound: answer.check.dualBound,
       gap: answer.check.gap,
     },
-    warnings: [...planWarnings(plan), ...simpleWarnings(plan, solved, total), ...laidOut.warnings],
+    warnings: [
+      ...planWarnings(plan),
+      ...simpleWarnings(plan, solved, total),
+      ...refusals(orders),
+      ...laidOut.warnings,
+    ],
     ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
     sure: solved.sure ? surenessOf(plan, season, amounts, solved.sure) : plainSureness(plan, season, amounts),
@@ -116,14 +123,7 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
  * What packs cost that cover the mix of least cost by weight, delivery included. No purchase for the plan can cost less
  * than that mix does by weight, which bounds how much better another could be.
  */
-function sumOf(plan: Plan, purchases: readonly Purchase[], byWeight: number): PurchaseSum {
-  const suppliers = new Map(plan.amendments.map(({ id, supplier }) => [id, supplier ?? null]));
-  const values = new Map<string | null, number>();
-  for (const { id, boughtKg, cost } of purchases) {
-    const supplier = suppliers.get(id) ?? null;
-    if (boughtKg > 0) values.set(supplier, (values.get(supplier) ?? 0) + cost);
-  }
-  const orders = ordersOfGoods(values, plan.suppliers);
+function sumOf(plan: Plan, orders: readonly SupplierOrder[], byWeight: number): PurchaseSum {
   const goods = orders.reduce((sum, order) => sum + order.goods, 0);
   const total = totalOf(orders);
   return {
@@ -134,6 +134,37 @@ function sumOf(plan: Plan, purchases: readonly Purchase[], byWeight: number): Pu
     gap: Math.max(0, total - byWeight) / Math.max(1, total),
     plans: [plan.name],
   };
+}
+
+/** Orders that no supplier will deliver, and what finds others. */
+function refusals(orders: readonly SupplierOrder[]): Notice[] {
+  return orders
+    .filter(({ refused }) => refused)
+    .map(({ id }) => ({
+      code: "order-too-heavy",
+      text: `The packs from ${id} weigh more together than it delivers in an order, so this sum cannot be had; \`barrowmix shop\` looks for a purchase that can.`,
+    }));
+}
+
+/** The orders that purchases come to. */
+function ordersFor(plan: Plan, purchases: readonly Purchase[]): SupplierOrder[] {
+  const suppliers = new Map(plan.amendments.map(({ id, supplier }) => [id, supplier ?? null]));
+  const values = new Map<string | null, number>();
+  const weights = new Map<string | null, number>();
+  const add = (supplier: string | null, cost: number, kg: number): void => {
+    if (kg <= 0) return;
+    values.set(supplier, (values.get(supplier) ?? 0) + cost);
+    weights.set(supplier, (weights.get(supplier) ?? 0) + kg);
+  };
+  for (const { id, packs, boughtKg, cost } of purchases) {
+    const own = suppliers.get(id) ?? null;
+    const elsewhere = packs.filter(({ supplier }) => supplier !== undefined && supplier !== own);
+    for (const { sizeKg, count, price, supplier } of elsewhere) add(supplier!, price * count, sizeKg * count);
+    const kg = elsewhere.reduce((sum, { sizeKg, count }) => sum + sizeKg * count, 0);
+    const money = elsewhere.reduce((sum, { price, count }) => sum + price * count, 0);
+    if (boughtKg - kg > 1e-9 * boughtKg) add(own, cost - money, boughtKg - kg);
+  }
+  return ordersOfGoods(values, plan.suppliers, weights);
 }
 
 /** What a reader of any mix for a plan should know about the plan. */

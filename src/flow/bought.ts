@@ -149,7 +149,8 @@ function countsOf(amendment: Amendment, line: Purchase): number[] | null {
   const counts = amendment.packs.map(() => 0);
   for (const pack of line.packs) {
     const k = amendment.packs.findIndex(
-      ({ sizeKg, price }) => sizeKg === pack.sizeKg && price === pack.price,
+      ({ sizeKg, price, supplier }) =>
+        sizeKg === pack.sizeKg && price === pack.price && supplier === pack.supplier,
     );
     if (k < 0 || !(Number.isInteger(pack.count) && pack.count >= 0)) return null;
     counts[k]! += pack.count;

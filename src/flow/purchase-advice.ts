@@ -3,6 +3,7 @@
 import type { Amounts } from "../field/delivery.ts";
 import { type Bought, boughtKg, goodsOf, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Amendment, Plan, Supplier } from "../model.ts";
+import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
 import type { PlanProgram, PlanRow } from "../program/tags.ts";
@@ -101,9 +102,7 @@ export async function packChanges(
     }
     const price = cheapestPricePerKg(amendment);
     if (price === null || amendment.bulkPricePerKg === price || nodes <= 0 || isPast(deadline)) continue;
-    const offers = amendments.map((other) =>
-      other.id === amendment.id ? { ...other, bulkPricePerKg: price } : other,
-    );
+    const offers = amendments.map((other) => (other.id === amendment.id ? byWeight(other, price) : other));
     const limits = { nodes, alone: true, ties: false, within: total * (1 + 1e-9) } as const;
     const point = await soldAs(errand, offers, suppliers, demands, deadline, limits);
     nodes -= point?.nodes ?? 1;
@@ -118,6 +117,17 @@ export async function packChanges(
       });
   }
   return changes.sort((x, y) => y.saves - x.saves || (x.id < y.id ? -1 : 1));
+}
+
+/** The amendment sold loose at a price per kg, by whoever sells the pack of that price. */
+function byWeight(amendment: Amendment, price: number): Amendment {
+  const cheapest = amendment.packs.find((pack) => pack.price / pack.sizeKg === price);
+  if (cheapest?.supplier === undefined) return { ...amendment, bulkPricePerKg: price };
+  const packs = amendment.packs.map((pack) => ({
+    ...pack,
+    ...defined({ supplier: pack.supplier ?? amendment.supplier }),
+  }));
+  return { ...amendment, packs, bulkPricePerKg: price, supplier: cheapest.supplier };
 }
 
 /** The least worst shortfall of any need on packs with one left out; null where the limits leave no mix. */

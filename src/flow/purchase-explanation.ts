@@ -1,6 +1,7 @@
 /** Why no purchase keeps what was asked of it beside the plans, and what would do. */
 
 import { linesOf, ordersOf, totalOf } from "../field/purchase.ts";
+import { heaviestOrderKg } from "../model.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import type { PlanProgram, PlanRow } from "../program/tags.ts";
 import type { ShortPurchase } from "../results/shopping.ts";
@@ -41,7 +42,11 @@ export async function explainNoPurchase(
         `${money(loose.point.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
       );
   }
-  const why = `No purchase of whole packs keeps to ${asked.join(" and ")}`;
+  for (const supplier of errand.suppliers) {
+    const most = heaviestOrderKg(supplier);
+    if (most < Infinity) asked.push(`at most ${weight(most, units)} in an order from ${supplier.id}`);
+  }
+  const why = `No purchase of whole packs keeps to ${listed(asked)}`;
   return { text: ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`, demands: asked };
 }
 

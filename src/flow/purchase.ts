@@ -2,8 +2,8 @@
 
 import { batchCounts } from "../field/batches.ts";
 import { cheapestPacks } from "../field/packs.ts";
-import { type Bought, ordersOf, totalOf } from "../field/purchase.ts";
-import type { Amendment, Plan, Supplier } from "../model.ts";
+import { type Bought, ordersOf, totalOf, weightFrom } from "../field/purchase.ts";
+import { type Amendment, chargesDelivery, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import {
   type Bed,
@@ -131,7 +131,9 @@ export async function buy(
   { within = Infinity, ties = true, ...limits }: SearchLimits = {},
 ): Promise<Found | NotFound> {
   // A purchase that is known sets the sum to look within, unless it may break a further demand.
-  const known = demands.mostLeft === undefined;
+  const known =
+    demands.mostLeft === undefined &&
+    errand.suppliers.every((supplier) => heaviestOrderKg(supplier) === Infinity);
   for (const times of known ? [1] : DEARER) {
     const last = known || times === DEARER.at(-1);
     const { program, start, cap } = prepare(errand, demands, times, within);
@@ -277,16 +279,27 @@ function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, 
     if (loose !== null) x[loose] = known.bulkKg[a]!;
   });
   const orders = ordersOf(amendments, suppliers, known);
-  suppliers
-    .filter((supplier) => supplier.delivery > 0)
-    .forEach((supplier, s) => {
-      const order = orders.find(({ id }) => id === supplier.id);
-      if (!order) return;
-      const { paid, free } = program.delivery[s]!;
-      if (order.delivery > 0 || free === null) x[paid] = 1;
-      else x[free] = 1;
-    });
+  suppliers.filter(chargesDelivery).forEach((supplier, s) => {
+    const order = orders.find(({ id }) => id === supplier.id);
+    if (!order) return;
+    const { paid, free, carriage, steps } = program.delivery[s]!;
+    if (free !== null && order.delivery === 0) {
+      x[free] = 1;
+      return;
+    }
+    x[paid] = 1;
+    const charges = order.delivery - supplier.delivery;
+    const step = steps.length > 0 ? stepOf(supplier, amendments, known) : -1;
+    if (step >= 0) x[steps[step]!] = 1;
+    if (carriage !== null) x[carriage] = Math.max(0, charges - (supplier.steps?.[step]?.price ?? 0));
+  });
   return x;
+}
+
+/** The step of delivery that a supplier's order is in; -1 where it is too heavy for all. */
+function stepOf({ id, steps = [] }: Supplier, amendments: readonly Amendment[], bought: Bought): number {
+  const kg = weightFrom(id, amendments, bought);
+  return steps.findIndex(({ upToKg }) => upToKg === undefined || kg <= upToKg);
 }
 
 function sum(values: readonly number[]): number {

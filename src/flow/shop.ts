@@ -224,6 +224,8 @@ function frameOf(
         `The mix takes more ${amendment.name} than is bought and in the shed; nothing is printed.`,
       );
   });
+  if (orders.some(({ refused }) => refused))
+    throw new UnverifiedError("An order is heavier than its supplier delivers; nothing is printed.");
   if (Math.abs(total - point.cost) > 1e-6 * Math.max(1, Math.abs(total)))
     throw new UnverifiedError("The money of this purchase does not add up again; nothing is printed.");
   const inMix = purchases.filter((line) => line.leftBatches !== null);

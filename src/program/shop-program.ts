@@ -2,7 +2,7 @@
  * Whole packs and the mix in one integer program: how many packs of each size to buy, how much to buy loose, from
  * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
  */
-import type { Amendment, Plan, Supplier } from "../model.ts";
+import { type Amendment, chargesDelivery, type Pack, type Plan, type Supplier } from "../model.ts";
 import { Draft, type Entry } from "../solver/draft.ts";
 import type { BlendProgram } from "./build.ts";
 import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
@@ -34,12 +34,29 @@ export interface ShopProgram extends PlanProgram {
   readonly packs: readonly (readonly number[])[];
   /** Column of the kg bought loose; null where it is not sold so. */
   readonly bulk: readonly (number | null)[];
-  /** Columns: the supplier delivers for its charge, and (null where never) for nothing. */
-  readonly delivery: readonly { readonly paid: number; readonly free: number | null }[];
+  /** By supplier that charges. */
+  readonly delivery: readonly DeliveryColumns[];
   /** By bed: which amendments a blend uses and how many batches it takes; null where nothing limits them. */
   readonly simple: readonly (SimpleColumns | null)[];
   /** Costs that choose among purchases of equal money: the weight bought (so that less is left over), then packs. */
   readonly tieBreaks: readonly (readonly number[])[];
+}
+
+/** Columns of a supplier that charges for delivery. */
+export interface DeliveryColumns {
+  /** It delivers for its fixed charge. */
+  readonly paid: number;
+  /** It delivers for nothing; null where never. */
+  readonly free: number | null;
+  /** Money by weight and by value; null where it asks none. */
+  readonly carriage: number | null;
+  /** The step by weight that the order is in, one column each. */
+  readonly steps: readonly number[];
+}
+
+/** Who sells a pack; null where nobody is named. */
+export function supplierOf(amendment: Amendment, pack?: Pack): string | null {
+  return pack?.supplier ?? amendment.supplier ?? null;
 }
 
 /** Every amendment of several plans once, by id; ids that do not mean the same in all of them are named. */
@@ -63,6 +80,16 @@ function offer({ packs, bulkPricePerKg, stockKg, supplier }: Amendment): string 
   return JSON.stringify([packs, bulkPricePerKg ?? null, stockKg, supplier ?? null]);
 }
 
+function charges({ delivery, freeOver, perKg, percent, steps }: Supplier): string {
+  return JSON.stringify([
+    delivery,
+    freeOver ?? null,
+    perKg ?? 0,
+    percent ?? 0,
+    (steps ?? []).map(({ upToKg, price }) => [upToKg ?? null, price]),
+  ]);
+}
+
 /** The suppliers of several plans once, by id; those with different charges are named. */
 export function mergeSuppliers(plans: readonly Plan[]): {
   suppliers: readonly Supplier[];
@@ -74,8 +101,7 @@ export function mergeSuppliers(plans: readonly Plan[]): {
     for (const supplier of plan.suppliers) {
       const known = merged.get(supplier.id);
       if (!known) merged.set(supplier.id, supplier);
-      else if (known.delivery !== supplier.delivery || known.freeOver !== supplier.freeOver)
-        differing.add(supplier.id);
+      else if (charges(known) !== charges(supplier)) differing.add(supplier.id);
     }
   const suppliers = [...merged.values()].sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
   return { suppliers, differing: [...differing].sort() };
@@ -122,17 +148,17 @@ export function buildShopProgram(
     simple.push(reach && plan.simple ? addSimple(draft, plan, own, program.blends, reach) : null);
     return own;
   });
-  const charged = suppliers.filter((supplier) => supplier.delivery > 0);
+  const charged = suppliers.filter(chargesDelivery);
   const chargedIds = new Map(charged.map((supplier, s) => [supplier.id, s]));
-  const thresholdOf = (amendment: Amendment): number => {
-    const s = amendment.supplier === undefined ? undefined : chargedIds.get(amendment.supplier);
+  const thresholdOf = (amendment: Amendment, pack: Pack): number => {
+    const s = chargedIds.get(supplierOf(amendment, pack) ?? "");
     return s === undefined ? 0 : (charged[s]!.freeOver ?? 0);
   };
   const packs = amendments.map((amendment, a) =>
     amendment.packs.map((pack, k) => {
       const forUse = Math.max(0, Math.ceil((most[a]!.inAllKg - amendment.stockKg) / pack.sizeKg - 1e-9));
       // More than the beds can use is only ever bought to pass the value from which delivery is free.
-      const forValue = pack.price > 0 ? Math.ceil(thresholdOf(amendment) / pack.price) : 0;
+      const forValue = pack.price > 0 ? Math.ceil(thresholdOf(amendment, pack) / pack.price) : 0;
       const byMoney = pack.price > 0 ? Math.floor(mostSpent / pack.price + 1e-9) : Infinity;
       const upper = Math.min(forUse + forValue, byMoney);
       return draft.column(`packs ${amendment.id} ${k}`, pack.price, upper, true);
@@ -147,10 +173,7 @@ export function buildShopProgram(
           amendment.bulkPricePerKg > 0 ? mostSpent / amendment.bulkPricePerKg : most[a]!.inAllKg,
         ),
   );
-  const delivery = charged.map((supplier) => ({
-    paid: draft.column(`delivery ${supplier.id}`, supplier.delivery, 1, true),
-    free: supplier.freeOver === undefined ? null : draft.column(`free delivery ${supplier.id}`, 0, 1, true),
-  }));
+  const delivery = charged.map((supplier) => addDelivery(draft, supplier, mostSpent));
   const usedOf = (id: string): Entry[] =>
     beds.flatMap(({ plan }, p) =>
       plan.amendments.flatMap((amendment, a) =>
@@ -169,51 +192,7 @@ export function buildShopProgram(
     draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, free, true);
   });
   charged.forEach((supplier, s) => {
-    const { paid, free } = delivery[s]!;
-    const orders: Entry[] =
-      free === null
-        ? [[paid, 1]]
-        : [
-            [paid, 1],
-            [free, 1],
-          ];
-    const goods: Entry[] = [];
-    amendments.forEach((amendment, a) => {
-      if (amendment.supplier !== supplier.id) return;
-      amendment.packs.forEach((pack, k) => {
-        const j = packs[a]![k]!;
-        goods.push([j, pack.price]);
-        if (pack.price === 0)
-          draft.row(
-            { kind: "other", label: `an order from ${supplier.id}` },
-            [[j, 1], ...orders.map(([i]): Entry => [i, -draft.columns[j]!.upper])],
-            -Infinity,
-            0,
-          );
-      });
-      const loose = bulk[a] ?? null;
-      if (loose !== null) goods.push([loose, amendment.bulkPricePerKg!]);
-      if (loose !== null && amendment.bulkPricePerKg === 0)
-        draft.row(
-          { kind: "other", label: `an order from ${supplier.id}` },
-          [[loose, 1], ...orders.map(([i]): Entry => [i, -draft.columns[loose]!.upper])],
-          -Infinity,
-          0,
-        );
-    });
-    draft.row(
-      { kind: "other", label: `an order from ${supplier.id}` },
-      [...goods, ...orders.map(([i]): Entry => [i, -mostSpent])],
-      -Infinity,
-      0,
-    );
-    if (free !== null)
-      draft.row(
-        { kind: "other", label: `free delivery from ${supplier.id}` },
-        [...goods, [free, -supplier.freeOver!]],
-        0,
-        Infinity,
-      );
+    addOrder(draft, supplier, delivery[s]!, goodsFrom(supplier.id, amendments, packs, bulk), mostSpent);
   });
   if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf, demands.fixedKg);
   if (demands.budget !== undefined) {
@@ -236,6 +215,97 @@ export function buildShopProgram(
     simple,
     tieBreaks: [weights, counts],
   };
+}
+
+/** A column of goods, with what one unit of it costs and weighs. */
+interface Goods {
+  readonly column: number;
+  readonly price: number;
+  readonly kg: number;
+}
+
+/** Everything that one supplier sells. */
+function goodsFrom(
+  id: string,
+  amendments: readonly Amendment[],
+  packs: readonly (readonly number[])[],
+  bulk: readonly (number | null)[],
+): Goods[] {
+  return amendments.flatMap((amendment, a) => {
+    const goods = amendment.packs.flatMap((pack, k): Goods[] =>
+      supplierOf(amendment, pack) === id
+        ? [{ column: packs[a]![k]!, price: pack.price, kg: pack.sizeKg }]
+        : [],
+    );
+    const loose = bulk[a] ?? null;
+    if (loose !== null && supplierOf(amendment) === id)
+      goods.push({ column: loose, price: amendment.bulkPricePerKg!, kg: 1 });
+    return goods;
+  });
+}
+
+/** The columns of one supplier's charges. */
+function addDelivery(
+  draft: Draft<RowTag, ColumnTag>,
+  { id, delivery, freeOver, perKg = 0, percent = 0, steps = [] }: Supplier,
+  mostSpent: number,
+): DeliveryColumns {
+  return {
+    paid: draft.column(`delivery ${id}`, delivery, 1, true),
+    free: freeOver === undefined ? null : draft.column(`free delivery ${id}`, 0, 1, true),
+    carriage: perKg > 0 || percent > 0 ? draft.column(`carriage ${id}`, 1, mostSpent) : null,
+    steps: steps.map(({ price }, i) => draft.column(`delivery step ${id} ${i}`, price, 1, true)),
+  };
+}
+
+/** Room for the rounding of packs that fill a step of delivery to the pound. */
+const STEP_SLACK = 1e-9;
+
+/** What an order from one supplier costs beside its goods. */
+function addOrder(
+  draft: Draft<RowTag, ColumnTag>,
+  { id, freeOver, perKg = 0, percent = 0, steps = [] }: Supplier,
+  { paid, free, carriage, steps: stepColumns }: DeliveryColumns,
+  goods: readonly Goods[],
+  mostSpent: number,
+): void {
+  const order: RowTag = { kind: "other", label: `an order from ${id}` };
+  const orders = free === null ? [paid] : [paid, free];
+  const values = goods.map(({ column, price }): Entry => [column, price]);
+  const mostOf = ({ column }: Goods): number => draft.columns[column]!.upper;
+  for (const one of goods) {
+    if (one.price !== 0) continue;
+    draft.row(order, [[one.column, 1], ...orders.map((i): Entry => [i, -mostOf(one)])], -Infinity, 0);
+  }
+  draft.row(order, [...values, ...orders.map((i): Entry => [i, -mostSpent])], -Infinity, 0);
+  if (free !== null)
+    draft.row(
+      { kind: "other", label: `free delivery from ${id}` },
+      [...values, [free, -freeOver!]],
+      0,
+      Infinity,
+    );
+  const mostKg = goods.reduce((sum, one) => sum + one.kg * mostOf(one), 0);
+  if (carriage !== null) {
+    const rates = goods.map(({ column, price, kg }): Entry => [column, -(perKg * kg + percent * price)]);
+    const waived: Entry[] = free === null ? [] : [[free, perKg * mostKg + percent * mostSpent]];
+    draft.row(order, [[carriage, 1], ...rates, ...waived], 0, Infinity);
+  }
+  if (steps.length === 0) return;
+  // The charge falls away where delivery is free; an order that is too heavy is refused all the same.
+  const reach = steps.map(({ upToKg }) =>
+    upToKg === undefined ? mostKg : Math.min(mostKg, upToKg * (1 + STEP_SLACK)),
+  );
+  const within = stepColumns.map((column, i): Entry => [column, -reach[i]!]);
+  if (free !== null) within.push([free, -reach.at(-1)!]);
+  draft.row(order, [...goods.map(({ column, kg }): Entry => [column, kg]), ...within], -Infinity, 0);
+  const one = [...stepColumns, ...(free === null ? [] : [free])];
+  draft.row(
+    order,
+    one.map((column): Entry => [column, 1]),
+    -Infinity,
+    1,
+  );
 }
 
 /** Of what is bought, no more than a given weight or share stays over; stock is used first. */

@@ -2,6 +2,7 @@
  * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
+import { chargesDelivery } from "../model.ts";
 import { plainText } from "../plain-text.ts";
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";
 import {
@@ -170,25 +171,35 @@ interface Item {
   readonly kg: number;
   readonly each: number;
   readonly cost: number;
+  readonly supplier: string | null;
 }
 
 function itemsOf(line: ShoppingLine): Item[] {
-  const packs = line.packs.map(({ sizeKg, count, price }) => ({
+  const packs = line.packs.map(({ sizeKg, count, price, supplier }) => ({
     line,
     sizeKg,
     count,
     kg: sizeKg * count,
     each: price,
     cost: price * count,
+    supplier: supplier ?? line.supplier,
   }));
   if (line.bulkKg <= 0) return packs;
   const cost = line.cost - packs.reduce((sum, item) => sum + item.cost, 0);
-  const loose = { line, sizeKg: null, count: 0, kg: line.bulkKg, each: cost / line.bulkKg, cost };
+  const loose = {
+    line,
+    sizeKg: null,
+    count: 0,
+    kg: line.bulkKg,
+    each: cost / line.bulkKg,
+    cost,
+    supplier: line.supplier,
+  };
   return [...packs, loose];
 }
 
 function itemsFrom(shopping: Shopping, id: string | null): Item[] {
-  return shopping.purchases.filter((line) => line.supplier === id).flatMap(itemsOf);
+  return shopping.purchases.flatMap(itemsOf).filter((item) => item.supplier === id);
 }
 
 function supplierName(id: string | null): string {
@@ -204,11 +215,13 @@ function packWords({ sizeKg, count, kg }: Item, units: Shopping["units"]): strin
 function orderSections(shopping: Shopping): Section[] {
   const { units, currency } = shopping;
   const { unit, of } = csvWeight(units);
-  return shopping.suppliers.map((order): Section => {
-    const items = itemsFrom(shopping, order.id);
+  const all = shopping.suppliers.map((order) => itemsFrom(shopping, order.id));
+  const first = (of: ShoppingLine) => all.flat().find(({ line }) => line === of);
+  return shopping.suppliers.map((order, k): Section => {
+    const items = all[k]!;
     /** What is left of an amendment is said once, beside the first of its packs. */
     const left = (item: Item) =>
-      items.find(({ line }) => line === item.line) === item && item.line.leftKg > 0 ? item.line.leftKg : null;
+      first(item.line) === item && item.line.leftKg > 0 ? item.line.leftKg : null;
     const table = tableOf(
       items,
       [
@@ -251,7 +264,7 @@ function orderSections(shopping: Shopping): Section[] {
 function deliveryLine(order: SupplierOrder, shopping: Shopping): Block[] {
   const { currency, inputs } = shopping;
   const charges = inputs.some((plan) =>
-    plan.suppliers.some(({ id, delivery }) => id === order.id && delivery > 0),
+    plan.suppliers.some((supplier) => supplier.id === order.id && chargesDelivery(supplier)),
   );
   if (!charges) return [];
   if (order.delivery === 0) return [paragraph("Delivery is free for this order.")];

@@ -32,6 +32,8 @@ export interface SupplierOrder {
   readonly delivery: number;
   /** What more goods would have to be bought for free delivery; null where it is free already or never. */
   readonly freeFrom: number | null;
+  /** There where the order is heavier than the supplier delivers. */
+  readonly refused?: boolean;
 }
 
 /** The mix of one bed that the packs allow. */

@@ -77,7 +77,13 @@ export interface Purchase {
   readonly id: string;
   /** Where several beds are bought for, of which one may not know it. */
   readonly name?: string;
-  readonly packs: readonly { readonly sizeKg: number; readonly count: number; readonly price: number }[];
+  readonly packs: readonly {
+    readonly sizeKg: number;
+    readonly count: number;
+    readonly price: number;
+    /** Where the pack names one; else the amendment's own sells it. */
+    readonly supplier?: string;
+  }[];
   /** Bought loose, by weight. */
   readonly bulkKg: number;
   readonly boughtKg: number;

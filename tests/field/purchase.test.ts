@@ -82,4 +82,42 @@ describe("the arithmetic of a purchase", () => {
       { sizeKg: 5, count: 1, price: 9.5 },
     ]);
   });
+
+  // 45 kg and 12 kg for 72.50: 5 + 57 x 0.10 + 8 % of 72.50 (5.80) + the second step, 12.
+  const mill = {
+    id: "mill",
+    delivery: 5,
+    perKg: 0.1,
+    percent: 0.08,
+    steps: [
+      { upToKg: 50, price: 10 },
+      { upToKg: 57, price: 12 },
+    ],
+  };
+  const mills = (fields: object) => ordersOf(OFFERS, [{ ...mill, ...fields }], BOUGHT)[0]!;
+
+  it("adds up what is asked by order, weight, value and step", () => {
+    expect(mills({}).delivery).toBeCloseTo(28.5, 9);
+    expect(mills({}).refused).toBeUndefined();
+    expect(mills({ freeOver: 70 }).delivery).toBe(0);
+  });
+
+  it("refuses what is heavier than the last step, free or not", () => {
+    const steps = [{ upToKg: 56, price: 10 }];
+    expect(mills({ steps }).refused).toBe(true);
+    expect(mills({ steps, freeOver: 70 }).refused).toBe(true);
+    const open = mills({ steps: [...steps, { price: 30 }] });
+    expect(open.refused).toBeUndefined();
+    expect(open.delivery).toBeCloseTo(46.5, 9);
+  });
+
+  it("counts a pack with the supplier that the pack names", () => {
+    const packs = [meal.packs[0]!, { ...meal.packs[1]!, supplier: "barn" }];
+    const orders = ordersOf([kelp, lime, { ...meal, packs }], [{ id: "barn", delivery: 4 }], BOUGHT);
+    expect(orders).toEqual([
+      { id: "barn", goods: 9.5, delivery: 4, freeFrom: null },
+      { id: "mill", goods: 63, delivery: 0, freeFrom: null },
+      { id: null, goods: 40, delivery: 0, freeFrom: null },
+    ]);
+  });
 });

@@ -83,7 +83,11 @@ function recheck(shopping: Shopping, plan: Plan): void {
     const cost = line.packs.reduce((sum, pack) => sum + pack.price * pack.count, 0);
     for (const pack of line.packs) {
       expect(Number.isInteger(pack.count) && pack.count > 0).toBe(true);
-      expect(amendment.packs).toContainEqual({ sizeKg: pack.sizeKg, price: pack.price });
+      expect(amendment.packs).toContainEqual(
+        pack.supplier === undefined
+          ? { sizeKg: pack.sizeKg, price: pack.price }
+          : { sizeKg: pack.sizeKg, price: pack.price, supplier: pack.supplier },
+      );
     }
     expect(line.boughtKg).toBeCloseTo(packsKg + line.bulkKg, 9);
     expect(line.cost).toBeCloseTo(cost + line.bulkKg * (amendment.bulkPricePerKg ?? 0), 9);
@@ -93,16 +97,32 @@ function recheck(shopping: Shopping, plan: Plan): void {
   }
   let delivery = 0;
   for (const order of shopping.suppliers) {
-    const own = shopping.purchases.filter(
-      (line) => line.supplier === order.id && (line.packs.length > 0 || line.bulkKg > 0),
-    );
-    expect(order.goods).toBeCloseTo(
-      own.reduce((sum, line) => sum + line.cost, 0),
-      9,
-    );
+    let value = 0;
+    let kg = 0;
+    for (const line of shopping.purchases) {
+      for (const pack of line.packs)
+        if ((pack.supplier ?? line.supplier) === order.id) {
+          value += pack.price * pack.count;
+          kg += pack.sizeKg * pack.count;
+        }
+      if (line.supplier !== order.id || line.bulkKg <= 0) continue;
+      value += line.bulkKg * plan.amendments.find(({ id }) => id === line.id)!.bulkPricePerKg!;
+      kg += line.bulkKg;
+    }
+    expect(order.goods).toBeCloseTo(value, 9);
+    expect(order.refused).toBeUndefined();
     const supplier = plan.suppliers.find(({ id }) => id === order.id);
     const free = !supplier || (supplier.freeOver !== undefined && order.goods >= supplier.freeOver - 1e-6);
-    expect(order.delivery).toBe(free ? 0 : supplier.delivery);
+    const steps = supplier?.steps ?? [];
+    const reached = steps.filter(({ upToKg }) => (upToKg ?? Infinity) >= kg - 1e-6);
+    if (steps.length > 0) expect(reached.length).toBeGreaterThan(0);
+    const asked = supplier
+      ? supplier.delivery +
+        kg * (supplier.perKg ?? 0) +
+        value * (supplier.percent ?? 0) +
+        (reached[0]?.price ?? 0)
+      : 0;
+    expect(order.delivery).toBeCloseTo(free ? 0 : asked, 9);
     delivery += order.delivery;
   }
   expect(shopping.goods).toBeCloseTo(goods, 9);
@@ -688,6 +708,64 @@ describe("few amendments that can be weighed", () => {
     const shopping = await shop(plan);
     expect(shopping.status).toBe("optimal");
     expect(shopping.mix!.amendments.length).toBeLessThanOrEqual(3);
+  });
+});
+
+describe("offers of one amendment from two suppliers", () => {
+  const offers = (mill: string, barn: string): Plan => {
+    const text = `
+plan: offers
+units: metric
+amendments:
+  meal:
+    name: Meal
+    analysis: {N: 10}
+    release: at-once
+    supplier: mill
+    packs: [{size: 10 kg, price: 20}, {size: 10 kg, price: 18, supplier: barn}]
+target: {season: 60 days, need: {per: bed, N: {min: 3 kg}}}
+suppliers: {mill: ${mill}, barn: ${barn}}
+`;
+    const loaded = loadPlan(memoryReader({ "/beds/plan.yaml": text }), {
+      planFile: "plan.yaml",
+      cwd: "/beds",
+      recipesDir: "/recipes",
+    });
+    if (!loaded.ok) throw new Error(loaded.problems.map((p) => p.message).join("; "));
+    return loaded.value.plan;
+  };
+  const STEPS = "{delivery: 2, steps: [{up_to: 20 kg, price: 5}, {up_to: 30 kg, price: 9}]}";
+
+  it("finds the cheapest split of three packs, by hand", async () => {
+    // Packs from barn: none, 60 + 11 = 71; one, 40 + 7 + 18 + 4 + 1.80 = 70.80; two, 20 + 7 + 36 + 8 + 3.60 = 74.60;
+    // three, 54 + 12 + 5.40 = 71.40.
+    const shopping = await shop(offers(STEPS, "{per: 0.40/kg, percent: 10%}"));
+    expect(shopping.total).toBeCloseTo(70.8, 9);
+    expect(shopping.purchases[0]!.packs).toEqual([
+      { sizeKg: 10, count: 2, price: 20 },
+      { sizeKg: 10, count: 1, price: 18, supplier: "barn" },
+    ]);
+    const rows = shopList(shopping).split("\n");
+    expect(rows.find((row) => row.includes("2 x"))).toContain("(mill)");
+    expect(rows.find((row) => row.includes("1 x"))).toContain("(barn)");
+  });
+
+  it("lets every charge fall away where delivery is free", async () => {
+    // Three packs from barn reach 54 of goods.
+    const shopping = await shop(offers(STEPS, "{per: 0.40/kg, percent: 10%, free_over: 54}"));
+    expect(shopping.total).toBeCloseTo(54, 9);
+  });
+
+  it("buys nothing that is too heavy to be delivered, and says so", async () => {
+    const light = "{delivery: 1, steps: [{up_to: 15 kg, price: 3}]}";
+    const none = await shop(offers(light, light));
+    expect(none.status).toBe("infeasible");
+    expect(none.conflicts[0]!.text).toContain("15.00 kg in an order from barn");
+    const { warnings } = await solvePlan(offers(light, light));
+    expect(warnings.map(({ code }) => code)).toContain("order-too-heavy");
+    expect(
+      (await solvePlan(offers("{delivery: 1}", "{delivery: 1}"))).warnings.map(({ code }) => code),
+    ).not.toContain("order-too-heavy");
   });
 });
 

@@ -7,8 +7,20 @@ import { seeded } from "./random.ts";
 import { randomSpec, type Spec, type SpecAmendment, toTree } from "./random-plan.ts";
 
 export interface ShopSpec extends Spec {
-  suppliers: Record<string, { delivery: number; freeOver: number | null }>;
+  suppliers: Record<
+    string,
+    {
+      delivery: number;
+      freeOver: number | null;
+      /** Money per kg; fraction of the goods; charges up to kg (null: any weight). */
+      perKg?: number;
+      percent?: number;
+      steps?: { upTo: number | null; price: number }[];
+    }
+  >;
   supplierOf: Record<string, string>;
+  /** By amendment: the supplier of each pack that is not the amendment's own. */
+  packSupplierOf: Record<string, (string | null)[]>;
 }
 
 const cents = (value: number): number => Math.round(value * 100) / 100;
@@ -39,10 +51,28 @@ export function randomShopSpec(seed: number): ShopSpec {
   const supplierOf: Record<string, string> = {};
   const ids = Object.keys(suppliers);
   for (const a of named) if (ids.length > 0 && r.chance(0.85)) supplierOf[a.id] = r.pick(ids);
+  // Drawn apart, so that the rest of a seed stays what it was.
+  const q = seeded(seed * 104729 + 7);
+  for (const id of ids) {
+    const supplier = suppliers[id]!;
+    if (q.chance(0.3)) supplier.perKg = cents(q.between(0.05, 0.6));
+    if (q.chance(0.3)) supplier.percent = q.whole(2, 15) / 100;
+    if (q.chance(0.4)) {
+      const price = cents(q.between(5, 20));
+      supplier.steps = [
+        { upTo: q.whole(15, 60), price },
+        { upTo: q.whole(80, 200), price: cents(price + 15) },
+        ...(q.chance(0.7) ? [{ upTo: null, price: cents(price + 40) }] : []),
+      ];
+    }
+  }
+  const packSupplierOf: ShopSpec["packSupplierOf"] = {};
+  for (const a of named)
+    packSupplierOf[a.id] = a.packs.map(() => (ids.length > 0 && q.chance(0.6) ? q.pick(ids) : null));
   const limits = Object.fromEntries(
     Object.entries(spec.limits).filter(([id]) => named.some((a) => a.id === id)),
   );
-  return { ...spec, amendments: named, limits, suppliers, supplierOf };
+  return { ...spec, amendments: named, limits, suppliers, supplierOf, packSupplierOf };
 }
 
 /** The tree of the plan file. */
@@ -50,6 +80,12 @@ export function shopTree(spec: ShopSpec, seed: number): Record<string, unknown> 
   const tree = toTree(spec, seed);
   const amendments = tree.amendments as Record<string, Record<string, unknown>>;
   for (const [id, supplier] of Object.entries(spec.supplierOf)) amendments[id]!.supplier = supplier;
+  for (const [id, sellers] of Object.entries(spec.packSupplierOf)) {
+    const packs = amendments[id]!.packs as Record<string, unknown>[] | undefined;
+    packs?.forEach((pack, k) => {
+      if (sellers[k] != null) pack.supplier = sellers[k];
+    });
+  }
   return {
     ...tree,
     ...(Object.keys(spec.suppliers).length === 0
@@ -58,7 +94,20 @@ export function shopTree(spec: ShopSpec, seed: number): Record<string, unknown> 
           suppliers: Object.fromEntries(
             Object.entries(spec.suppliers).map(([id, s]) => [
               id,
-              { delivery: s.delivery, ...(s.freeOver === null ? {} : { free_over: s.freeOver }) },
+              {
+                delivery: s.delivery,
+                ...(s.freeOver === null ? {} : { free_over: s.freeOver }),
+                ...(s.perKg === undefined ? {} : { per: `${s.perKg}/kg` }),
+                ...(s.percent === undefined ? {} : { percent: `${Math.round(s.percent * 100)}%` }),
+                ...(s.steps === undefined
+                  ? {}
+                  : {
+                      steps: s.steps.map(({ upTo, price }) => ({
+                        ...(upTo === null ? {} : { up_to: `${upTo} kg` }),
+                        price,
+                      })),
+                    }),
+              },
             ]),
           ),
         }),

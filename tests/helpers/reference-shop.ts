@@ -41,21 +41,24 @@ export function referenceShop(spec: ShopSpec, further: Further = {}): Reference 
   const upper = new Map(mix.upper);
   const whole: string[] = [];
   const goods = new Map<string, [number, string][]>();
+  const heavy = new Map<string, [number, string][]>();
   spec.amendments.forEach((a, i) => {
     const supply: [number, string][] = [[-1, `bought_${i}`]];
-    const paid = (name: string, price: number): void => {
+    const paid = (name: string, price: number, kg: number, seller: string | null = null): void => {
       cost.set(name, price);
-      const supplier = spec.supplierOf[a.id];
-      if (supplier !== undefined) goods.set(supplier, [...(goods.get(supplier) ?? []), [price, name]]);
+      const supplier = seller ?? spec.supplierOf[a.id];
+      if (supplier === undefined) return;
+      goods.set(supplier, [...(goods.get(supplier) ?? []), [price, name]]);
+      heavy.set(supplier, [...(heavy.get(supplier) ?? []), [kg, name]]);
     };
     a.packs.forEach((pack, k) => {
       whole.push(`pack_${i}_${k}`);
       supply.push([pack.kg, `pack_${i}_${k}`]);
-      paid(`pack_${i}_${k}`, pack.price);
+      paid(`pack_${i}_${k}`, pack.price, pack.kg, spec.packSupplierOf[a.id]?.[k] ?? null);
     });
     if (a.bulkPerKg !== null) {
       supply.push([1, `loose_${i}`]);
-      paid(`loose_${i}`, a.bulkPerKg);
+      paid(`loose_${i}`, a.bulkPerKg, 1);
     }
     rows.push({ terms: supply, sense: ">=", rhs: 0 });
   });
@@ -66,6 +69,35 @@ export function referenceShop(spec: ShopSpec, further: Further = {}): Reference 
     upper.set(`order_${s}`, 1);
     cost.set(`order_${s}`, supplier.delivery);
     rows.push({ terms: [...terms, [-MONEY, `order_${s}`]], sense: "<=", rhs: 0 });
+    const { perKg = 0, percent = 0, steps = [] } = supplier;
+    const weight = heavy.get(id)!;
+    const refund = supplier.freeOver === null ? null : `refund_${s}`;
+    // Whatever the weight and the value ask, paid unless refunded.
+    if (perKg > 0 || percent > 0) {
+      cost.set(`freight_${s}`, 1);
+      const asked = terms.map(([price, name], k): [number, string] => [
+        -(percent * price + perKg * weight[k]![0]),
+        name,
+      ]);
+      const waived: [number, string][] = refund ? [[percent * MONEY + perKg * KG, refund]] : [];
+      rows.push({ terms: [[1, `freight_${s}`], ...asked, ...waived], sense: ">=", rhs: 0 });
+    }
+    if (steps.length > 0) {
+      // The charge is at least that of a step once what is lighter does not hold the order.
+      cost.set(`stepped_${s}`, 1);
+      steps.forEach(({ price }, k) => {
+        const beyond = k === 0 ? `order_${s}` : `beyond_${s}_${k}`;
+        if (k > 0) {
+          whole.push(beyond);
+          upper.set(beyond, 1);
+          rows.push({ terms: [...weight, [-KG, beyond]], sense: "<=", rhs: steps[k - 1]!.upTo! + 1e-7 });
+        }
+        const back: [number, string][] = refund ? [[price, refund]] : [];
+        rows.push({ terms: [[1, `stepped_${s}`], [-price, beyond], ...back], sense: ">=", rhs: 0 });
+      });
+      const last = steps.at(-1)!.upTo;
+      if (last !== null) rows.push({ terms: weight, sense: "<=", rhs: last + 1e-7 });
+    }
     if (supplier.freeOver === null) return;
     whole.push(`refund_${s}`);
     upper.set(`refund_${s}`, 1);
@@ -300,7 +332,19 @@ export function specOf(plan: Plan): ShopSpec {
     batchKg: plan.batch && "kg" in plan.batch ? plan.batch.kg : Infinity,
     scaleKg: plan.scaleKg,
     suppliers: Object.fromEntries(
-      plan.suppliers.map((s) => [s.id, { delivery: s.delivery, freeOver: s.freeOver ?? null }]),
+      plan.suppliers.map((s) => [
+        s.id,
+        {
+          delivery: s.delivery,
+          freeOver: s.freeOver ?? null,
+          perKg: s.perKg ?? 0,
+          percent: s.percent ?? 0,
+          steps: (s.steps ?? []).map(({ upToKg, price }) => ({ upTo: upToKg ?? null, price })),
+        },
+      ]),
+    ),
+    packSupplierOf: Object.fromEntries(
+      plan.amendments.map((a) => [a.id, a.packs.map((pack) => pack.supplier ?? null)]),
     ),
     supplierOf: Object.fromEntries(
       plan.amendments.flatMap((a) => (a.supplier === undefined ? [] : [[a.id, a.supplier]])),

@@ -74,13 +74,19 @@ export const analysis = lazy(() =>
 
 const pack = lazy(() =>
   map(
-    { size: massOrVolume({ positive: true }), price: money("a price"), ...optional(remarks()) },
+    {
+      size: massOrVolume({ positive: true }),
+      price: money("a price"),
+      supplier: z.optional(label("the id of a supplier")),
+      ...optional(remarks()),
+    },
     "a pack such as `{size: 50 lb, price: 38.50}`",
   ),
 );
 export interface PackSpec {
   readonly size: MassOrVolume;
   readonly price: number;
+  readonly supplier?: string | undefined;
 }
 
 /** Loose densities outside this are a slip of unit: the lightest peat is above, iron powder below. */

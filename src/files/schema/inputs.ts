@@ -137,7 +137,14 @@ const amendment = lazy(() =>
       name: label("a name"),
       analysis: analysis(),
       packs: list(
-        record({ sizeKg: figure("a weight in kg", { above: 0 }), price: amount("a price") }, "a pack"),
+        record(
+          {
+            sizeKg: figure("a weight in kg", { above: 0 }),
+            price: amount("a price"),
+            supplier: z.optional(id()),
+          },
+          "a pack",
+        ),
         "a list of packs",
       ),
       bulkPricePerKg: z.optional(amount("a price per kg")),
@@ -156,6 +163,28 @@ const amendment = lazy(() =>
     "an amendment",
   ),
 );
+
+/** Steps of delivery charges, which rise in weight and price. */
+const deliverySteps = () =>
+  read(
+    list(
+      record(
+        { upToKg: z.optional(figure("a weight in kg", { above: 0 })), price: amount("a charge") },
+        "a step: `upToKg` and `price`",
+      ),
+      "a list of steps",
+    ),
+    (steps, ctx) => {
+      const rising = steps.every(
+        ({ upToKg, price }, i) =>
+          (upToKg !== undefined || i === steps.length - 1) &&
+          (i === 0 || (price >= steps[i - 1]!.price && (upToKg ?? Infinity) > steps[i - 1]!.upToKg!)),
+      );
+      if (steps.length === 0 || !rising)
+        report(ctx, "number-range", "these steps do not rise", "lightest first, the price never falling");
+      return steps;
+    },
+  );
 
 const id = () =>
   read(z.string({ error: "an id" }), (text, ctx): string => {
@@ -275,7 +304,14 @@ const planJson = lazy(() =>
         ),
         suppliers: list(
           record(
-            { id: id(), delivery: amount("a charge"), freeOver: z.optional(amount("an order value")) },
+            {
+              id: id(),
+              delivery: amount("a charge"),
+              freeOver: z.optional(amount("an order value")),
+              perKg: z.optional(amount("a charge per kg")),
+              percent: z.optional(figure("a share", { least: 0, most: 1 })),
+              steps: z.optional(deliverySteps()),
+            },
             "a supplier",
           ),
           "a list of suppliers",

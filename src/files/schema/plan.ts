@@ -1,6 +1,7 @@
 /** Plans: applications, limits, suppliers, batches, the bed, and the keys that hold them together. */
 import * as z from "zod/mini";
-import { COVERS, PLACEMENTS, type Points, type Soil } from "../../model.ts";
+import { COVERS, type DeliveryStep, PLACEMENTS, type Points, type Soil } from "../../model.ts";
+import { defined } from "../../optional.ts";
 import { parseDay, type QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
@@ -62,6 +63,45 @@ export const limitSchema = lazy(() =>
   ),
 );
 
+/** Weights and prices of delivery: both rise, so that the first step that reaches an order is its cheapest too. */
+const deliverySteps = () =>
+  read(
+    z.array(
+      map(
+        {
+          up_to: z.optional(quantity("mass", { positive: true })),
+          price: money("the charge for a delivery"),
+          ...optional(remarks()),
+        },
+        "a step such as `{up_to: 100 lb, price: 25}`",
+      ),
+      { error: "a list of steps, for instance `[{up_to: 100 lb, price: 25}]`," },
+    ),
+    (input, ctx): DeliveryStep[] => {
+      const wrong = (message: string, hint: string, i?: number) =>
+        report(ctx, "number-range", message, hint, i === undefined ? [] : [i]);
+      if (input.length === 0) wrong("no step is given", "for instance `[{up_to: 100 lb, price: 25}]`");
+      input.forEach(({ up_to, price }, i) => {
+        const before = input[i - 1];
+        if (up_to === undefined && i < input.length - 1)
+          wrong(
+            "only the last step may leave out `up_to`",
+            "give the weight up to which this price holds",
+            i,
+          );
+        else if (before?.up_to !== undefined && up_to !== undefined && up_to <= before.up_to)
+          wrong("this step reaches no further than the one before it", "list the lightest first", i);
+        if (before !== undefined && price < before.price)
+          wrong(
+            "this step is cheaper than a lighter one",
+            "a heavier order costs at least as much to deliver",
+            i,
+          );
+      });
+      return input.map(({ up_to, price }) => ({ ...defined({ upToKg: up_to }), price }));
+    },
+  );
+
 /** One `suppliers:` entry. */
 export const supplierSchema = lazy(() =>
   map(
@@ -69,6 +109,9 @@ export const supplierSchema = lazy(() =>
       name: z.optional(label("a name")),
       delivery: z.optional(money("the charge for a delivery")),
       free_over: z.optional(money("the order value from which delivery is free")),
+      per: z.optional(quantity("price")),
+      percent: z.optional(share()),
+      steps: z.optional(deliverySteps()),
       ...optional(remarks()),
     },
     "a map such as `{delivery: 35, free_over: 250}`",
