@@ -82,6 +82,14 @@ export type Finding =
     }
   | { readonly code: "heavy-rain"; readonly rate: number; readonly day: number; readonly limit: number }
   | {
+      /** Nitrogen spread, credits included, that the season does not release. */
+      readonly code: "nitrogen-left";
+      readonly spreadKg: number;
+      readonly leftKg: number;
+      readonly rate: number;
+      readonly limit: number;
+    }
+  | {
       readonly code: "phosphorus-above-need";
       readonly appliedKg: number;
       /** What it is held against: what leaves with the harvest, or what the plan needs. */
@@ -345,13 +353,25 @@ function mostUnused({ plan, season, amounts }: Scene): { kg: number; day: number
   return most;
 }
 
+/** Nitrogen that the season does not release: it goes on after the crop, in winter too. */
+function nitrogenLeft({ plan, season, amounts }: Scene): Finding[] {
+  const { areaM2 } = plan.bed;
+  if (areaM2 === undefined) return [];
+  const fromCredits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg.N ?? 0), 0);
+  const spreadKg = appliedKg(plan, amounts, "N") + fromCredits;
+  const leftKg = spreadKg - suppliedKg(plan, season, amounts, "N", plan.seasonDays);
+  const rate = leftKg / areaM2;
+  const limit = thresholdOf(plan, "nitrogen-left");
+  return above(rate, limit) ? [{ code: "nitrogen-left", spreadKg, leftKg, rate, limit }] : [];
+}
+
 function nitrogen(scene: Scene): Finding[] {
   const { plan } = scene;
+  const found: Finding[] = nitrogenLeft(scene);
   const demand = plan.demands.find((d) => d.nutrient === "N");
   // What no need is stated for cannot be ahead of it.
-  if (!demand || demand.minKg <= 0) return [];
+  if (!demand || demand.minKg <= 0) return found;
   const { kg, day } = mostUnused(scene);
-  const found: Finding[] = [];
   const rained = plan.cover === undefined || plan.cover === "open";
   if (demand.uptake) {
     const share = kg / demand.minKg;

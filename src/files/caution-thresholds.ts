@@ -107,6 +107,14 @@ export const CAUTION_THRESHOLDS = {
     what: "nitrogen that lies available in the soil and is not yet taken up",
     source: PRACTICE,
   },
+  "nitrogen-left": {
+    dimension: "rate",
+    value: 170 * KG_PER_HA,
+    stricter: "lower",
+    what: "nitrogen spread that the season does not release",
+    source:
+      "Council Directive 91/676/EEC, Annex III: at most 170 kg/ha of nitrogen a year from livestock manure in vulnerable zones, from memory; taken for what stays behind, a judgement",
+  },
   "phosphorus-above-need": {
     dimension: "share",
     value: 2,

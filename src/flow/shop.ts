@@ -264,11 +264,6 @@ function frameOf(
 
 function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
   const notices = plans.flatMap((plan) => [...plan.warnings, ...leftOutWarnings(plan)]);
-  if (plans.some((plan) => plan.sure))
-    notices.push({
-      code: "sure-by-weight",
-      text: "How sure the plan asks to be of its needs (`sure`) is promised of the mix by weight, not of the mix on these packs.",
-    });
   if (point.status === "stopped")
     notices.push({
       code: "shop-time",

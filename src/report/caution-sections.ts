@@ -23,6 +23,7 @@ const BY_WEIGHT: readonly string[] = [
   "raw-manure-no-harvest",
   "nitrogen-ahead",
   "heavy-rain",
+  "nitrogen-left",
   "phosphorus-above-need",
   "phosphorus-without-need",
   "liming",
@@ -94,7 +95,7 @@ export function cautionSections(cautions: readonly Notice[], warnings: readonly 
   const own = fitting(ranked(cautions).filter((caution) => !isAlways(caution)));
   const about = fitting(warnings);
   const always = alwaysWords(cautions);
-  const more = [...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " "));
+  const more = [...new Set([...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " ")))];
   const items = [
     ...own.shown.map(({ text }) => text),
     ...about.shown.map(({ text }) => text),

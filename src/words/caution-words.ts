@@ -150,6 +150,12 @@ function wordsOf(plan: Plan, finding: Finding): Words {
         source: sourceOf("boron"),
         defersTo: ADVICE,
       };
+    case "nitrogen-left":
+      return {
+        text: `Nitrogen stays behind: of ${kg(finding.spreadKg)} spread, ${kg(finding.leftKg)} is not released by the season's end, ${rate(finding.rate, units)} (above ${rate(finding.limit, units)}). It goes on coming free, in the wet of winter too. Faster sources need less; sow a winter cover and count it next year.`,
+        source: sourceOf("nitrogen-left"),
+        defersTo: ADVICE,
+      };
     case "nitrogen-ahead":
       return {
         text: `Nitrogen far ahead of the crop: around ${day(finding.day)}, ${kg(finding.aheadKg)} lies available and not taken up, ${percent(finding.share)} of the season's need (above ${percent(finding.limit)}). Split it over more applications, or use slower sources.`,
@@ -321,6 +327,7 @@ const RANKS: readonly (readonly string[])[] = [
   [
     "nitrogen-ahead",
     "heavy-rain",
+    "nitrogen-left",
     "phosphorus-above-need",
     "phosphorus-without-need",
     "phosphate-needs-acid",

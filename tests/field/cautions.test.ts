@@ -161,6 +161,17 @@ const CASES: Readonly<Record<string, { fires: Case; silent: Case }>> = {
     },
     silent: { amendment: { analysis: { N: 10 } }, kg: [[48 * 10 * LB_ACRE]] },
   },
+  // Council Directive 91/676/EEC, Annex III, from memory: 170 kg/ha. Of 10 % N a fifth is released here, so 8 % stays.
+  "nitrogen-left": {
+    fires: {
+      amendment: { analysis: { N: 10 }, release: { N: { points: { 0: "0%", 100: "20%" } } } },
+      kg: [[171 / 0.08]],
+    },
+    silent: {
+      amendment: { analysis: { N: 10 }, release: { N: { points: { 0: "0%", 100: "20%" } } } },
+      kg: [[169 / 0.08]],
+    },
+  },
   // Above removal only where the soil is poor (New England Vegetable Management Guide); the factor of two is a judgement.
   "phosphorus-above-need": {
     fires: {
