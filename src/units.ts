@@ -551,19 +551,25 @@ export function parseDay(input: string | number): Quantity {
   const shown = String(input).trim();
   const text = shown.replace(/^day\s+/i, "");
   const bare = typeof input === "number" ? input : parseNumber(text);
-  if (bare !== undefined && Number.isFinite(bare)) {
-    return Math.abs(bare) <= 3650
-      ? { ok: true, value: bare }
-      : fault(
-          "number-range",
-          `\`${shown}\` is more than ten years from planting`,
-          "count days from planting, for instance `14`",
-        );
+  if (bare === undefined || !Number.isFinite(bare)) {
+    const read = parseQuantity(text, "time", { negative: true });
+    if (!read.ok)
+      return { ...read, hint: `count days from planting, for instance \`14\` or \`2 weeks\`; ${read.hint}` };
+    return dayInRange(shown, read.value);
   }
-  const read = parseQuantity(text, "time", { negative: true });
-  if (!read.ok)
-    return { ...read, hint: `count days from planting, for instance \`14\` or \`2 weeks\`; ${read.hint}` };
-  return read;
+  return dayInRange(shown, bare);
+}
+
+/** Less than this is no day: a minute and a half, below which a solver could not tell two days apart. */
+export const LEAST_DAY = 1e-3;
+
+function dayInRange(shown: string, days: number): Quantity {
+  const hint = "count days from planting, for instance `14`";
+  if (Math.abs(days) > 3650)
+    return fault("number-range", `\`${shown}\` is more than ten years from planting`, hint);
+  if (days !== 0 && Math.abs(days) < LEAST_DAY)
+    return fault("number-range", `\`${shown}\` is less than a minute and a half from planting`, hint);
+  return { ok: true, value: days };
 }
 
 /** What an amount is counted per: one plant, the whole bed, or an area. */

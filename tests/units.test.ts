@@ -286,6 +286,10 @@ describe("days, counting units, changes of price", () => {
     expect(parseDay("soon")).toMatchObject({ ok: false, code: "number-unreadable" });
     expect(parseDay("3 lb")).toMatchObject({ ok: false, code: "unit-kind" });
     expect(parseDay(1e9)).toMatchObject({ ok: false, code: "number-range" });
+    expect(parseDay(1e-320)).toMatchObject({ ok: false, code: "number-range" });
+    expect(parseDay("0.5 seconds")).toMatchObject({ ok: false });
+    expect(parseDay("0.0001 days")).toMatchObject({ ok: false, code: "number-range" });
+    expect(parseDay("0.5 days")).toEqual({ ok: true, value: 0.5 });
     expect(parseDay(Number.NaN)).toMatchObject({ ok: false });
   });
 

@@ -281,6 +281,7 @@ function faultOf(code: number, ms: number, world: Garden): string | null {
 /**
  * Runs mutated inputs.
  * @param seconds stops early after so long; absent: never.
+ * @param first the number of the first input, so that one that was found can be run alone, with its text printed.
  * @returns 0, or 1 where something was found.
  */
 export async function checkFuzz(
@@ -288,12 +289,13 @@ export async function checkFuzz(
   count = 40_000,
   seed = 1,
   seconds = Number.POSITIVE_INFINITY,
+  first = 0,
 ): Promise<number> {
   const start = performance.now();
   const codes = new Map<number, number>();
   let found = 0;
   let longest = 0;
-  let done = 0;
+  let done = first;
   const solution = await solved();
   for (const { argv, change, pipe } of CALLS) {
     const text = change === "solution" ? solution : FILES[change];
@@ -302,7 +304,7 @@ export async function checkFuzz(
     if (code !== 0)
       throw new Error(`before any change, ${argv.join(" ")} ends with ${code}: ${world.written.stderr}`);
   }
-  for (; done < count && performance.now() - start < seconds * 1000; done++) {
+  for (; done < first + count && performance.now() - start < seconds * 1000; done++) {
     const random = seeded(seed * 1_000_003 + done);
     const files = sound();
     let { argv, change, pipe = false } = random.pick(DRAWN);
@@ -345,9 +347,12 @@ export async function checkFuzz(
     found++;
     print(`seed ${seed}, number ${done}: ${fault}: barrowmix ${argv.join(" ")} (${change} changed)`);
     print(world.written.stderr.slice(0, 400));
+    if (count === 1) print(pipe ? stdin : (files.get(resolve(GARDEN, change)) ?? ""));
   }
   const ended = [...codes].sort(([a], [b]) => a - b).map(([code, n]) => `${n} with ${code}`);
-  print(`${done} mutated inputs: ${ended.join(", ")}; longest ${Math.round(longest)} ms; ${found} wrong`);
+  print(
+    `${done - first} mutated inputs: ${ended.join(", ")}; longest ${Math.round(longest)} ms; ${found} wrong`,
+  );
   return found === 0 ? 0 : 1;
 }
 

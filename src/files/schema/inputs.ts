@@ -7,7 +7,7 @@ import * as z from "zod/mini";
 import { MATERIAL_KINDS, type Plan } from "../../model.ts";
 import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, ok, type Problem, pathText, type Result } from "../../problem.ts";
-import { isAbsurd } from "../../units.ts";
+import { isAbsurd, LEAST_DAY } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
 import { DENSITY_KG_PER_L, ORGANIC_WORDS } from "./amendments.ts";
 import { type Ctx, lazy, read, report, type Schema, type Shape } from "./base.ts";
@@ -37,7 +37,17 @@ const figure = (expected: string, { least, above, most = MAX_SI }: Bounds = {}) 
   });
 const amount = (expected: string) => figure(expected, { least: 0 });
 const fraction = (expected: string) => figure(expected, { least: 0, most: 1 + TOLERANCE });
-const dayNumber = () => figure("a day counted from planting", DAYS);
+const dayNumber = () =>
+  read(figure("a day counted from planting", DAYS), (days, ctx): number => {
+    if (days !== 0 && Math.abs(days) < LEAST_DAY)
+      report(
+        ctx,
+        "number-range",
+        `\`${days}\` is too small a number for a day`,
+        "a day such as `14`, or `0`",
+      );
+    return days;
+  });
 
 const record = <S extends Shape>(shape: S, expected: string) => z.looseObject(shape, { error: expected });
 const list = <S extends Schema>(item: S, expected: string) => z.array(item, { error: expected });
