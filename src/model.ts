@@ -280,6 +280,8 @@ export interface Plan {
   readonly simple?: { readonly most?: number; readonly leastKg?: number };
   readonly suppliers: readonly Supplier[];
   readonly harvest?: Harvest;
+  /** Days on which needs are checked besides those before each application; rising. Absent: none. */
+  readonly checkDays?: readonly number[];
   /** Absent: each need as often as not. */
   readonly sure?: SureAsked;
   /** What the whole season or bed shares: fractions, and degrees Celsius; absent ones are as usual. */

@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { solvePlan } from "../src/flow/blend.ts";
 import type { Solution } from "../src/results/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
-import { type Spec, toTree, widerSpec } from "./helpers/random-plan.ts";
+import { checkpointsOf, type Spec, toTree, widerSpec } from "./helpers/random-plan.ts";
 import { available, credited, creditInAll, referenceCost } from "./helpers/reference-model.ts";
 
 const PLANS = 240;
@@ -10,7 +10,7 @@ const PLANS = 240;
 /** What rounded batches really deliver, written out from the spec and the printed weights alone. */
 function worstShortfall(spec: Spec, solution: Solution): { nutrient: string | null; fraction: number } {
   let worst: { nutrient: string | null; fraction: number } = { nutrient: null, fraction: 0 };
-  const checkpoints = [...spec.applications.slice(1).map((a) => a.day), spec.season];
+  const checkpoints = checkpointsOf(spec);
   for (const [nutrient, demand] of Object.entries(spec.demands)) {
     for (const day of checkpoints) {
       const end = day === spec.season;

@@ -82,6 +82,15 @@ export type Finding =
     }
   | { readonly code: "heavy-rain"; readonly rate: number; readonly day: number; readonly limit: number }
   | {
+      /** Between the days that are checked the crop has taken up more than is available. */
+      readonly code: "short-between";
+      readonly nutrient: Nutrient;
+      readonly day: number;
+      readonly needKg: number;
+      readonly availableKg: number;
+      readonly limit: number;
+    }
+  | {
       /** Nitrogen spread, credits included, that the season does not release. */
       readonly code: "nitrogen-left";
       readonly spreadKg: number;
@@ -353,6 +362,36 @@ function mostUnused({ plan, season, amounts }: Scene): { kg: number; day: number
   return most;
 }
 
+/** Early on a need is so small that a share of it says nothing: a twentieth of the season's. */
+const TELLING_SHARE = 0.05;
+
+/**
+ * Needs are checked just before each application and at the end. In between a slow mix can fall behind the crop: the day
+ * and nutrient with most missing, measured by the season's need, where more is missing than the limit allows.
+ */
+function shortBetween({ plan, season, amounts }: Scene): Finding[] {
+  const limit = thresholdOf(plan, "short-between");
+  let worst: (Finding & { readonly code: "short-between" }) | undefined;
+  let most = 0;
+  const checked = new Set(season.checkpoints);
+  const first = plan.applications[0]!.day;
+  const weekly: number[] = [];
+  for (let day = first + LOOK_EVERY_DAYS; day < plan.seasonDays; day += LOOK_EVERY_DAYS) weekly.push(day);
+  for (const demand of plan.demands) {
+    for (const day of demand.uptake ? [...weekly, ...demand.uptake.map(([x]) => x)] : []) {
+      const needKg = takenUpKg(demand, day);
+      if (day <= first || day >= plan.seasonDays || checked.has(day)) continue;
+      if (needKg < TELLING_SHARE * demand.minKg) continue;
+      const availableKg = suppliedKg(plan, season, amounts, demand.nutrient, day);
+      const ofSeason = (needKg - availableKg) / demand.minKg;
+      if (!above((needKg - availableKg) / needKg, limit) || !(ofSeason > most)) continue;
+      most = ofSeason;
+      worst = { code: "short-between", nutrient: demand.nutrient, day, needKg, availableKg, limit };
+    }
+  }
+  return worst ? [worst] : [];
+}
+
 /** Nitrogen that the season does not release: it goes on after the crop, in winter too. */
 function nitrogenLeft({ plan, season, amounts }: Scene): Finding[] {
   const { areaM2 } = plan.bed;
@@ -367,7 +406,7 @@ function nitrogenLeft({ plan, season, amounts }: Scene): Finding[] {
 
 function nitrogen(scene: Scene): Finding[] {
   const { plan } = scene;
-  const found: Finding[] = nitrogenLeft(scene);
+  const found: Finding[] = [...shortBetween(scene), ...nitrogenLeft(scene)];
   const demand = plan.demands.find((d) => d.nutrient === "N");
   // What no need is stated for cannot be ahead of it.
   if (!demand || demand.minKg <= 0) return found;

@@ -107,6 +107,13 @@ export const CAUTION_THRESHOLDS = {
     what: "nitrogen that lies available in the soil and is not yet taken up",
     source: PRACTICE,
   },
+  "short-between": {
+    dimension: "share",
+    value: 0.05,
+    stricter: "lower",
+    what: "what the crop has taken up and the mix not made available, between the days that are checked, as a share",
+    source: `${PRACTICE}; uptake curves are known no better than that`,
+  },
   "nitrogen-left": {
     dimension: "rate",
     value: 170 * KG_PER_HA,

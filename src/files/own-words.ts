@@ -30,13 +30,19 @@ export function readPlanted(loading: Loading, tree: Tree): string | undefined {
   return isoDate(date);
 }
 
-/** Where days are in a plan: every `day` and `until` of a list, and the first harvest. */
+/** Where days are in a plan: every `day` and `until` of a list, the first harvest, days of check. */
 function dayPaths(root: unknown): Path[] {
   const ofList = (key: string, fields: readonly string[]): Path[] => {
     const list = valueAt(root, [key]);
     return Array.isArray(list) ? list.flatMap((_, i) => fields.map((field): Path => [key, i, field])) : [];
   };
-  return [...ofList("applications", ["day"]), ...ofList("credits", ["day", "until"]), ["harvest", "first"]];
+  const checked = valueAt(root, ["check_days"]);
+  return [
+    ...ofList("applications", ["day"]),
+    ...ofList("credits", ["day", "until"]),
+    ["harvest", "first"],
+    ...(Array.isArray(checked) ? checked.map((_, i): Path => ["check_days", i]) : []),
+  ];
 }
 
 /** The plan with its dates turned into days from planting. */

@@ -70,6 +70,7 @@ const MAY_BE_EMPTY = [
   "yield",
   "soil_test",
   "simple",
+  "check_days",
   "thresholds",
   "scoops",
   "varies",
@@ -145,6 +146,7 @@ export function readPlan(
   const season = target?.seasonDays;
   const blend = fields.blend ?? "one";
   const applications = readApplications(loading, own, blend, season);
+  const checkDays = readCheckDays(loading, own, fields.check_days ?? [], applications, season);
   const credits = readCredits(loading, own, at, classes, season, units);
   tellOfOrganicMatter(loading, own, fields.soil);
   const suppliers = readSuppliers(loading, own);
@@ -204,11 +206,34 @@ export function readPlan(
     ...(fields.harvest === undefined
       ? {}
       : { harvest: { firstDay: fields.harvest.first, touchesSoil: fields.harvest.touches_soil ?? true } }),
+    ...(checkDays.length === 0 ? {} : { checkDays }),
     ...(sure === undefined ? {} : { sure }),
     ...(fields.varies === undefined ? {} : { varies: seasonSpread(fields.varies) }),
     ...(fields.thresholds === undefined ? {} : { thresholds: thresholdsOf(fields.thresholds) }),
     warnings: [...loading.warnings, ...choice.warnings],
   };
+}
+
+/** Further days of check, rising; each lies between the first application and the season's end. */
+function readCheckDays(
+  loading: Loading,
+  own: Tree,
+  days: readonly number[],
+  applications: readonly Application[] | undefined,
+  seasonDays: number | undefined,
+): number[] {
+  const first = applications?.[0]?.day ?? 0;
+  for (const [i, day] of days.entries())
+    if (day <= first || (seasonDays !== undefined && day >= seasonDays))
+      complain(
+        loading,
+        own,
+        ["check_days", i],
+        "day-outside",
+        `day ${day} is not between the first application and the season's end`,
+        `give a day after day ${first}${seasonDays === undefined ? "" : ` and before day ${seasonDays}`}`,
+      );
+  return [...new Set(days)].sort((a, b) => a - b);
 }
 
 /** What the plan asks to be sure of, or else its target. */

@@ -21,6 +21,7 @@ const BY_WEIGHT: readonly string[] = [
   "acidity-wrong-way",
   "salt-gathers",
   "raw-manure-no-harvest",
+  "short-between",
   "nitrogen-ahead",
   "heavy-rain",
   "nitrogen-left",

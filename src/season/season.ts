@@ -5,7 +5,7 @@ import { interpolateFromZero } from "./curve.ts";
 import { availableOn } from "./release.ts";
 
 export interface Season {
-  /** Days on which needs are checked: just before each later application, and the season's end. Rising. */
+  /** Days on which needs are checked: just before each later application, on days that the plan names, and at the season's end. Rising. */
   readonly checkpoints: readonly number[];
   /**
    * Share of an amendment's nutrient that is available on `day` when it was applied on `appliedDay`. Left on the surface,
@@ -55,7 +55,9 @@ export function takenUpKg(demand: Demand, day: number): number {
 /** Lays out the season of a plan. Availabilities are computed once per curve and pair of days. */
 export function layOutSeason(plan: Plan): Season {
   const first = plan.applications[0]!;
-  const days = new Set(plan.applications.map((a) => a.day).filter((day) => day > first.day));
+  const days = new Set(
+    [...plan.applications.map((a) => a.day), ...(plan.checkDays ?? [])].filter((day) => day > first.day),
+  );
   days.delete(plan.seasonDays);
   const checkpoints = [...days].sort((a, b) => a - b);
   checkpoints.push(plan.seasonDays);

@@ -150,6 +150,12 @@ function wordsOf(plan: Plan, finding: Finding): Words {
         source: sourceOf("boron"),
         defersTo: ADVICE,
       };
+    case "short-between":
+      return {
+        text: `Behind the crop: on ${day(finding.day)}, between the days that are checked, ${kg(finding.availableKg)} of ${finding.nutrient} is available where ${kg(finding.needKg)} is needed by then, ${percent(1 - finding.availableKg / finding.needKg)} less. Add \`check_days: [${plainNumber(finding.day)}]\` to the plan to have that day met too, or spread part of it sooner.`,
+        source: sourceOf("short-between"),
+        defersTo: ADVICE,
+      };
     case "nitrogen-left":
       return {
         text: `Nitrogen stays behind: of ${kg(finding.spreadKg)} spread, ${kg(finding.leftKg)} is not released by the season's end, ${rate(finding.rate, units)} (above ${rate(finding.limit, units)}). It goes on coming free, in the wet of winter too. Faster sources need less; sow a winter cover and count it next year.`,
@@ -325,6 +331,7 @@ const RANKS: readonly (readonly string[])[] = [
     "raw-manure-no-harvest",
   ],
   [
+    "short-between",
     "nitrogen-ahead",
     "heavy-rain",
     "nitrogen-left",

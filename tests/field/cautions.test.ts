@@ -161,6 +161,19 @@ const CASES: Readonly<Record<string, { fires: Case; silent: Case }>> = {
     },
     silent: { amendment: { analysis: { N: 10 } }, kg: [[48 * 10 * LB_ACRE]] },
   },
+  // Common practice, no source: a twentieth. Half of 10 % N is free by day 50, when 80 of 100 kg are needed: 1600 kg meet it.
+  "short-between": {
+    fires: {
+      amendment: { analysis: { N: 10 }, release: { N: { points: { 0: "0%", 100: "100%" } } } },
+      target: { uptake: { N: { 50: "80%", 100: "100%" } } },
+      kg: [[0.94 * 1600]],
+    },
+    silent: {
+      amendment: { analysis: { N: 10 }, release: { N: { points: { 0: "0%", 100: "100%" } } } },
+      target: { uptake: { N: { 50: "80%", 100: "100%" } } },
+      kg: [[0.96 * 1600]],
+    },
+  },
   // Council Directive 91/676/EEC, Annex III, from memory: 170 kg/ha. Of 10 % N a fifth is released here, so 8 % stays.
   "nitrogen-left": {
     fires: {

@@ -63,7 +63,15 @@ export interface Spec {
   limits: Record<string, SpecLimit>;
   batchKg: number;
   scaleKg: number;
+  /** Further days of check; absent: none. */
+  checkDays?: number[];
 }
+
+/** Days on which needs are checked: before each later application, on days named, and at the end. */
+export const checkpointsOf = (spec: Spec): number[] =>
+  [
+    ...new Set([...spec.applications.slice(1).map((a) => a.day), ...(spec.checkDays ?? []), spec.season]),
+  ].sort((a, b) => a - b);
 
 const MAIN = ["N", "P2O5", "K2O"];
 const MORE = ["Ca", "Mg", "S", "B"];
@@ -204,7 +212,7 @@ export function randomSpec(seed: number): Spec {
 
 /**
  * The same plan with what some plans have beside: needs of what is spread, an efficiency, materials that tie nitrogen up
- * as straw does, green manures of either sign.
+ * as straw does, green manures of either sign, further days of check.
  */
 export function widerSpec(seed: number): Spec {
   const spec = randomSpec(seed);
@@ -236,6 +244,9 @@ export function widerSpec(seed: number): Spec {
       ...spec.credits,
       ...(r.chance(0.3) ? [{ day: r.whole(-30, 20), ...greenManure(r, spec.areaM2) }] : []),
     ],
+    ...(r.chance(0.3)
+      ? { checkDays: [r.whole(1, spec.season - 1), r.whole(1, spec.season - 1)].sort((a, b) => b - a) }
+      : {}),
   };
 }
 
@@ -365,6 +376,7 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
     blend: spec.blend,
     batch: { size: mass(spec.batchKg) },
     scale: mass(spec.scaleKg),
+    ...(spec.checkDays ? { check_days: spec.checkDays } : {}),
     ...(Object.keys(spec.limits).length > 0
       ? {
           limits: Object.fromEntries(

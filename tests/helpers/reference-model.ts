@@ -4,7 +4,7 @@
  * amendment and application whichever way the blend is made, and stock as a column of its own.
  */
 import loadHighs from "highs";
-import type { Spec, SpecCurve } from "./random-plan.ts";
+import { checkpointsOf, type Spec, type SpecCurve } from "./random-plan.ts";
 
 interface Solver {
   solve(
@@ -154,7 +154,7 @@ export function referenceText(spec: Spec, bound: Bound = asStated): string {
     spec.amendments.flatMap((_, i) =>
       spec.applications.map((_a, t): [number, string] => [coefficient(i, t), x(i, t)]),
     );
-  const checkpoints = [...spec.applications.slice(1).map((a) => a.day), spec.season];
+  const checkpoints = checkpointsOf(spec);
   for (const [nutrient, d] of Object.entries(spec.demands)) {
     const curveFor = (i: number) =>
       spec.amendments[i]!.release.byNutrient[nutrient] ?? spec.amendments[i]!.release.other;

@@ -5,7 +5,7 @@ import { solveBlend } from "../../src/flow/solve-blend.ts";
 import type { SureAsked } from "../../src/model.ts";
 import { shareMet } from "./drawn-seasons.ts";
 import { loadTree } from "./load-tree.ts";
-import { randomSpec, type Spec, toTree } from "./random-plan.ts";
+import { checkpointsOf, randomSpec, type Spec, toTree } from "./random-plan.ts";
 
 export interface SureCase {
   readonly seed: number;
@@ -56,7 +56,7 @@ export async function sureCase(seed: number, draws: number): Promise<SureCase> {
     const a = plan.amendments.findIndex((amendment) => amendment.id === id);
     return a < 0 ? spec.applications.map(() => 0) : amounts[a]!;
   });
-  const days = [...spec.applications.slice(1).map(({ day }) => day), spec.season];
+  const days = checkpointsOf(spec);
   const shares = days.flatMap((day) => {
     const need = needOn(spec, day);
     return need === null ? [] : [shareMet(spec, kg, "N", day, need, draws, seed)];

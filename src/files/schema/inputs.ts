@@ -329,6 +329,7 @@ const planJson = lazy(() =>
         harvest: z.optional(
           record({ firstDay: dayNumber(), touchesSoil: z.boolean({ error: "true or false" }) }, "a harvest"),
         ),
+        checkDays: z.optional(list(dayNumber(), "a list of days")),
         thresholds: z.optional(
           z.record(z.string(), amount("a threshold"), { error: "a map from caution to threshold" }),
         ),
@@ -392,6 +393,15 @@ function checkPlan(plan: Plan, ctx: Ctx): void {
         "day",
       ]);
   }
+  for (const [i, day] of (plan.checkDays ?? []).entries())
+    if (day <= (applications[0]?.day ?? 0) || day >= plan.seasonDays)
+      report(
+        ctx,
+        "day-outside",
+        `day ${day} is not between the first application and the season's end`,
+        `give a day before day ${plan.seasonDays}`,
+        ["checkDays", i],
+      );
   for (const [i, one] of limits.entries()) checkLimit(one, i, plan, ctx);
 }
 

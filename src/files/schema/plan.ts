@@ -319,6 +319,9 @@ export const planShape = lazy(() => ({
       "a map such as `{first: day 75, touches_soil: false}`",
     ),
   ),
+  check_days: later(() =>
+    z.array(day(), { error: "a list of days on which needs are checked too, for instance `[60, 75]`" }),
+  ),
   thresholds: later(thresholds),
   sure: later(sureSchema),
   varies: later(planVariesSchema),
