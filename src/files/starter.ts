@@ -1,6 +1,7 @@
 /**
  * Starter files: a plan, amendments and a mix with comments, as text, from a few answers. Nothing is read or written here.
  */
+import { fromSi, toSi } from "../units.ts";
 
 /** What a grower answered; quantities as typed, checked before. */
 export interface Answers {
@@ -191,10 +192,39 @@ function amendmentsText(answers: Answers, entries: ReadonlyMap<string, string>):
     "#   barrowmix prices import list.csv --into amendments.yaml",
     "# Analyses are typical; the label on your bag wins. Organic status is for your certifier to say.",
     "#",
-    "# What you have already costs nothing: add `stock: 12 lb` to its entry. `barrowmix list amendments` shows what else ships.",
+    `# What you have already costs nothing: add \`stock: ${answers.units === "us" ? "12 lb" : "5 kg"}\` to its entry. \`barrowmix list amendments\` shows what else ships.`,
     "amendments:",
-    chosen.map((id) => entries.get(id)).join("\n"),
+    chosen
+      .map((id) => (answers.units === "metric" ? inMetricPacks(entries.get(id)!) : entries.get(id)))
+      .join("\n"),
   ].join("\n");
+}
+
+/** Packs as they are sold in kilograms, for the packs in pounds of what ships. */
+const METRIC_PACKS: Readonly<Record<string, number>> = {
+  50: 25,
+  40: 20,
+  30: 15,
+  25: 10,
+  20: 10,
+  5: 2.5,
+  4: 2,
+  1: 0.5,
+};
+
+/** An entry with metric packs at the same price a kilogram, to the nearest half; all of them are placeholders. */
+function inMetricPacks(entry: string): string {
+  const perKg = (price: string): number => fromSi(Number(price), "lb");
+  return entry
+    .replace(/\{size: (\d+) lb, price: ([\d.]+)\}/g, (_, size: string, price: string) => {
+      const kg = METRIC_PACKS[size] ?? Math.round(toSi(Number(size), "lb"));
+      const asked = (perKg(price) / Number(size)) * kg;
+      return `{size: ${kg} kg, price: ${(Math.max(1, Math.round(asked * 2)) / 2).toFixed(2)}}`;
+    })
+    .replace(
+      /\{price: ([\d.]+), per: lb\}/g,
+      (_, price: string) => `{price: ${perKg(price).toFixed(2)}, per: kg}`,
+    );
 }
 
 function mixText(answers: Answers): string {

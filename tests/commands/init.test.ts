@@ -116,6 +116,30 @@ describe("init with flags", () => {
     expect(plan.demands[0]!.minKg).toBeCloseTo(2.75 * 80 * 0.25, 9);
   });
 
+  it("writes metric packs for a metric plan, at about the price of a pound", async () => {
+    const ids = "blood-meal,feather-meal,greensand,gypsum,kelp-meal,poultry-pellets,potassium-sulfate";
+    const packsOf = async (units: string) => {
+      const folder = emptyFolder();
+      const done = await run(
+        folder,
+        ...["init", "--recipe", "tomato", "--area", "300 m2", "--units", units, "--only", ids, "--yes"],
+      );
+      expect(done).toMatchObject({ code: 0, stderr: "" });
+      const text = readFileSync(join(folder, "amendments.yaml"), "utf8");
+      const loaded = loadPlan(diskReader, { cwd: folder, recipesDir, planFile: "plan.yaml" });
+      if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+      return { text, packs: loaded.value.plan.amendments.flatMap((a) => a.packs) };
+    };
+    const [us, metric] = [await packsOf("us"), await packsOf("metric")];
+    expect(metric.text).not.toMatch(/(size|per|stock): [^,}]*lb\b/);
+    expect(metric.packs).toHaveLength(us.packs.length);
+    for (const [i, pack] of metric.packs.entries()) {
+      expect([25, 20, 15, 10, 2.5, 2, 0.5]).toContain(pack.sizeKg);
+      const was = us.packs[i]!;
+      expect(Math.abs(pack.price - (was.price / was.sizeKg) * pack.sizeKg)).toBeLessThanOrEqual(0.25 + 1e-9);
+    }
+  });
+
   it("never overwrites, names what is there, and then writes nothing at all", async () => {
     const folder = emptyFolder();
     await run(folder, ...BEGIN);
