@@ -16,7 +16,7 @@ import * as topups from "./flow/topup.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Amendment, Plan } from "./model.ts";
 import { NUTRIENTS } from "./nutrients.ts";
-import { fail, formatProblems, nearest, type Problem, type Result } from "./problem.ts";
+import { fail, formatProblems, nearest, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
 import type { Shopping } from "./results/shopping.ts";
 import type { Solution } from "./results/solution.ts";
@@ -169,7 +169,7 @@ export function changePrices(plan: Plan, prices: Prices, name = "prices"): Resul
     if (typeof price !== "string") return [[id, price]];
     const parsed = parsePriceChange(price);
     if (parsed.ok) return [[id, parsed.value]];
-    problems.push({ code: parsed.code, message: `${name}: ${id}: ${parsed.message}`, hint: parsed.hint });
+    problems.push(problemOf(parsed, { about: `${name}: ${id}` }));
     return [];
   });
   if (problems.length > 0) return fail(...problems);

@@ -4,6 +4,7 @@
  * A fault of the user's is never thrown: it is collected, sorted by place and shown once, all of them together.
  * Throwing is left for our own bugs. The code of a problem is stable; its prose is not.
  */
+import { defined } from "./optional.ts";
 import { plainText } from "./plain-text.ts";
 
 /** Where something is in a file. Lines and columns count from 1, as editors do. */
@@ -26,9 +27,51 @@ export interface Problem {
   /** The line of the file at `place`, as written. */
   readonly excerpt?: string;
   /** Keys and indices that lead to the value in its file. */
-  readonly path?: readonly (string | number)[];
+  readonly path?: Path;
   /** What the fault is in, where that is no file: a flag, a case, a value of a JSON text. */
   readonly about?: string;
+}
+
+/** Keys and indices that lead from the top of a file to a value. */
+export type Path = readonly (string | number)[];
+
+/** A fault before its place is known: what is wrong, as fields. `problemOf` makes the sentences. */
+export interface Fault<Code extends string = string> {
+  readonly code: Code;
+  /** From the value at hand to what is wrong; absent: the value itself. */
+  readonly path?: Path;
+  /** `key` where the key is wrong, or where what is wrong is missing under it. */
+  readonly at?: "key" | "value";
+  /** What was written. */
+  readonly given?: unknown;
+  /** What is wrong: of `given` where there is one (`is not a date`), else a clause of its own. */
+  readonly wrong: string;
+  /** What is needed: a noun (`a weight`). */
+  readonly expected?: string;
+  /** The known name that is nearest to `given`. */
+  readonly near?: string | undefined;
+  /** What to write instead, where nothing is near. */
+  readonly hint?: string | undefined;
+}
+
+/** Where a fault is: in a file, or in what people would call it. */
+export type Whereabouts = Pick<Problem, "place" | "excerpt" | "path" | "about">;
+
+/** A fault in words: the only place where the sentences of a problem are made. */
+export function problemOf(fault: Fault, where: Whereabouts = {}): Problem {
+  const { code, given, wrong, expected, near } = fault;
+  const needed = expected === undefined ? undefined : `${expected} is needed`;
+  const remedy = near === undefined ? fault.hint : `did you mean \`${near}\`?`;
+  const found = given === undefined ? wrong : `\`${String(given)}\` ${wrong}`;
+  // What is needed is the remedy, or goes before a better one.
+  const message = needed !== undefined && remedy !== undefined ? `${found}; ${needed} here` : found;
+  return { code, message, ...defined({ hint: remedy ?? needed }), ...where };
+}
+
+/** A fault as a flag shows it: what is wrong, and what would be right. */
+export function faultText(fault: Fault): string {
+  const { message, hint } = problemOf(fault);
+  return hint === undefined ? message : `${message}; ${hint}`;
 }
 
 /** A problem as one sentence, without a final full stop: what it is about, and what is wrong. */
@@ -37,7 +80,7 @@ export function sentence({ about, message }: Problem): string {
 }
 
 /** Keys and indices as one word: `amendments[0].packs[1].price`. */
-export function pathText(path: readonly (string | number)[]): string {
+export function pathText(path: Path): string {
   return path
     .map((step, i) => (typeof step === "number" ? `[${step}]` : i === 0 ? step : `.${step}`))
     .join("");

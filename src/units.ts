@@ -5,6 +5,15 @@
  * Sources: NIST SP 811 (2008), Appendix B, for the pound, foot, inch, acre (international foot) and their squares and cubes;
  * NIST Handbook 44, Appendix C, for the US gallon (231 cubic inches) with its parts and the bushel (2150.42 cubic inches).
  */
+import {
+  fault,
+  type Numeral,
+  oddNumber,
+  parseNumber,
+  plain,
+  type QuantityFault,
+  readNumeral,
+} from "./numerals.ts";
 import { nearest } from "./problem.ts";
 
 export const DIMENSIONS = [
@@ -126,23 +135,8 @@ export const DIMENSION_WORDS: Readonly<
   price: { noun: "a price per weight", example: "1.20/lb", unit: "per lb" },
 };
 
-export type QuantityCode =
-  | "unit-missing"
-  | "unit-unknown"
-  | "unit-kind"
-  | "number-unreadable"
-  | "number-range";
-
 /** A quantity in SI, or what is wrong with the text. */
 export type Quantity = { readonly ok: true; readonly value: number } | QuantityFault;
-export interface QuantityFault {
-  readonly ok: false;
-  readonly code: QuantityCode;
-  readonly message: string;
-  readonly hint: string;
-  /** What was found, without what is needed here: the first part of the message. */
-  readonly found?: string;
-}
 
 /** What else a quantity must satisfy; without any, it may be zero but not negative (a temperature may). */
 export interface QuantityRules {
@@ -176,111 +170,10 @@ export function unitNames(dimension: Dimension): string {
     .join(", ");
 }
 
-const FRACTION_SIGNS: Readonly<Record<string, string>> = {
-  "½": "1/2",
-  "¼": "1/4",
-  "¾": "3/4",
-  "⅓": "1/3",
-  "⅔": "2/3",
-  "⅛": "1/8",
-  "⅜": "3/8",
-  "⅝": "5/8",
-  "⅞": "7/8",
-};
-
-const DECIMAL = String.raw`(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+(?:[eE][+-]?\d+)?`;
-const NUMBER = new RegExp(`^([+-]?)\\s*(${DECIMAL})`);
-const FRACTION = /^([+-]?)\s*(?:(\d+)[ -])?\s*(\d+)\s*\/\s*(\d+)/;
-
-interface Numeral {
-  readonly value: number;
-  /** As written. */
-  readonly text: string;
-  readonly rest: string;
-}
-
-function readNumeral(text: string, fractions: boolean): Numeral | undefined {
-  const fraction = fractions ? FRACTION.exec(text) : null;
-  if (fraction && Number(fraction[4]) > 0) {
-    const sign = fraction[1] === "-" ? -1 : 1;
-    const value = sign * (Number(fraction[2] ?? 0) + Number(fraction[3]) / Number(fraction[4]));
-    return { value, text: fraction[0].trim(), rest: text.slice(fraction[0].length) };
-  }
-  const match = NUMBER.exec(text);
-  if (!match) return undefined;
-  const value = Number(match[2]!.replaceAll(",", "")) * (match[1] === "-" ? -1 : 1);
-  return { value, text: match[0].trim(), rest: text.slice(match[0].length) };
-}
-
-const plain = (text: string): string =>
-  text
-    .trim()
-    .replace(/\s*([½¼¾⅓⅔⅛⅜⅝⅞])/g, (_, sign: string) => ` ${FRACTION_SIGNS[sign]}`)
-    .replace(/^([+-]?) /, "$1")
-    .trim()
-    .replace(/^−/, "-");
-
 /** Whether a name is one of the units that every file may use. */
 export function isKnownUnit(name: string): boolean {
   return findUnit(name) !== undefined;
 }
-
-/**
- * Reads a number as people write it: `1,500`, `0.25`, `1/2`, `2 1/4`, `½`, `-3`.
- * @returns undefined where the text is not one number and nothing else.
- */
-export function parseNumber(text: string): number | undefined {
-  const numeral = readNumeral(plain(text), true);
-  return numeral && numeral.rest.trim() === "" && Number.isFinite(numeral.value) ? numeral.value : undefined;
-}
-
-/** Longer text is not a quantity, and is not searched for one. */
-const LONGEST_QUANTITY = 60;
-
-/** Numbers as growers and machines write them that cannot be taken as they are; undefined for any other text. */
-export function oddNumber(shown: string): QuantityFault | undefined {
-  if (shown.length > LONGEST_QUANTITY) return undefined;
-  const sign = /^[$€£¥]\s*/.exec(shown);
-  if (sign !== null)
-    return fault(
-      "number-unreadable",
-      `\`${shown}\` begins with a currency sign`,
-      `leave the sign out: \`${shown.slice(sign[0].length).trim()}\`; the plan says its \`currency\` once`,
-    );
-  const radix = /^[+-]?(0[xob][0-9a-f]+)/i.exec(shown);
-  if (radix !== null) {
-    const value = Number(radix[1]);
-    return fault(
-      "number-unreadable",
-      `\`${shown}\` is written as computers count`,
-      Number.isNaN(value) ? "write an ordinary number" : `write \`${value}\` if that is meant`,
-    );
-  }
-  const zero = /^([+-]?)0+(\d[\d.,]*)(.*)$/.exec(shown);
-  if (zero !== null && !/^[+-]?0+$/.test(shown))
-    return fault(
-      "number-unreadable",
-      `\`${shown}\` begins with a zero, which some programs read as another number`,
-      `write \`${zero[1]}${zero[2]}${zero[3]}\``,
-    );
-  const range = /^([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i.exec(shown);
-  if (range !== null && !/^\d+-\d+\/\d+/.test(shown)) {
-    const unit = range[3] === undefined ? "" : ` ${range[3]}`;
-    return fault(
-      "number-unreadable",
-      `\`${shown}\` is a range`,
-      `write one number, such as \`${range[2]!.trim()}${unit}\`; where the file has a least and a most, \`{min: ${range[1]!.trim()}${unit}, max: ${range[2]!.trim()}${unit}}\``,
-    );
-  }
-  return undefined;
-}
-
-const fault = (code: QuantityCode, message: string, hint: string): QuantityFault => ({
-  ok: false,
-  code,
-  message,
-  hint,
-});
 
 function dimensionOfPair(top: Unit | undefined, bottom: Unit): Dimension | undefined {
   if (top === undefined) return bottom.dimension === "mass" ? "price" : undefined;
@@ -324,26 +217,31 @@ function unknownUnit(
   part: readonly SimpleDimension[],
 ): QuantityFault {
   if (written.trim() === "T")
-    return fault(
-      "unit-unknown",
-      `\`${shown}\`: a capital T has more than one meaning`,
-      "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
-    );
+    return fault({
+      code: "unit-unknown",
+      wrong: `\`${shown}\`: a capital T has more than one meaning`,
+      hint: "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
+    });
   if (/^months?$|^mo$/i.test(written.trim()))
-    return fault("unit-unknown", `\`${shown}\`: a month has no fixed length`, "write days or weeks");
+    return fault({
+      code: "unit-unknown",
+      wrong: `\`${shown}\`: a month has no fixed length`,
+      hint: "write days or weeks",
+    });
   const own = OWN_MEASURE.exec(written.trim())?.[1];
   if (own !== undefined)
-    return fault(
-      "unit-unknown",
-      `\`${shown}\`: no two of these hold the same`,
-      "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
-    );
+    return fault({
+      code: "unit-unknown",
+      wrong: `\`${shown}\`: no two of these hold the same`,
+      hint: "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
+    });
   const near = nearestUnit(written, part);
-  return fault(
-    "unit-unknown",
-    `\`${shown}\`: no such unit`,
-    near ? `did you mean \`${rebuilt(near.id)}\`?` : `units accepted here: ${unitNames(wanted)}`,
-  );
+  return fault({
+    code: "unit-unknown",
+    wrong: `\`${shown}\`: no such unit`,
+    near: near && rebuilt(near.id),
+    hint: `units accepted here: ${unitNames(wanted)}`,
+  });
 }
 
 /** A value in a unit, to SI. Tenths and hundredths divide, so that `70%` is 0.7 to the last digit. */
@@ -379,24 +277,26 @@ export function parseQuantity(
   const text = plain(given);
   const numeral = readNumeral(text, dimension !== "price");
   if (numeral === undefined) {
-    return fault(
-      "number-unreadable",
-      shown === "" ? "there is no value here" : `\`${shown}\` does not begin with a number`,
-      `write ${words.noun} as a number and a unit, for instance \`${words.example}\``,
-    );
+    return fault({
+      code: "number-unreadable",
+      wrong: shown === "" ? "there is no value here" : `\`${shown}\` does not begin with a number`,
+      hint: `write ${words.noun} as a number and a unit, for instance \`${words.example}\``,
+    });
   }
   if (!Number.isFinite(numeral.value))
-    return fault(
-      "number-range",
-      `\`${shown}\` is too large a number to work with`,
-      `for instance \`${words.example}\``,
-    );
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: "is too large a number to work with",
+      hint: `for instance \`${words.example}\``,
+    });
   if (/^[,\d.]/.test(numeral.rest))
-    return fault(
-      "number-unreadable",
-      `\`${shown}\` is not a number that can be read`,
-      "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
-    );
+    return fault({
+      code: "number-unreadable",
+      given: shown,
+      wrong: "is not a number that can be read",
+      hint: "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
+    });
   const rest = numeral.rest.trim();
   if (rest === "") return bareNumber(shown, numeral, dimension);
 
@@ -437,11 +337,11 @@ export function parseQuantity(
   const found = dimensionOfPair(top, bottom);
   if (found !== dimension) return wrongKind(shown, found, dimension);
   if (count && !(count.value > 0 && Number.isFinite(count.value)))
-    return fault(
-      "number-range",
-      `\`${shown}\`: nothing can be counted per ${count.text}`,
-      `for instance \`${words.example}\``,
-    );
+    return fault({
+      code: "number-range",
+      wrong: `\`${shown}\`: nothing can be counted per ${count.text}`,
+      hint: `for instance \`${words.example}\``,
+    });
   const value = (numeral.value * (top?.factor ?? 1)) / ((count?.value ?? 1) * bottom.factor);
   return inRange(shown, value, dimension, rules);
 }
@@ -451,39 +351,35 @@ const join = (number: string, id: string): string => (id === "%" ? `${number}%` 
 function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): QuantityFault {
   if (dimension === "share") {
     const percent = Math.abs(numeral.value) <= 1 && numeral.value !== 0 ? numeral.value * 100 : numeral.value;
-    return fault(
-      "unit-missing",
-      `\`${shown}\` is a share without its percent sign`,
-      `write \`${Number(percent.toPrecision(12))}%\``,
-    );
+    return fault({
+      code: "unit-missing",
+      given: shown,
+      wrong: "is a share without its percent sign",
+      hint: `write \`${Number(percent.toPrecision(12))}%\``,
+    });
   }
   const words = DIMENSION_WORDS[dimension];
   const compound = dimension === "density" || dimension === "rate" || dimension === "price";
   const example = `${numeral.text} ${words.unit}`;
-  const found = `\`${shown}\` has no unit`;
-  return {
-    ...fault(
-      "unit-missing",
-      `${found}; ${words.noun} is needed here`,
-      compound
-        ? `write ${unitNames(dimension)}`
-        : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
-    ),
-    found,
-  };
+  return fault({
+    code: "unit-missing",
+    given: shown,
+    wrong: "has no unit",
+    expected: words.noun,
+    hint: compound
+      ? `write ${unitNames(dimension)}`
+      : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
+  });
 }
 
 function wrongKind(shown: string, found: Dimension | undefined, wanted: Dimension): QuantityFault {
-  const what = found === undefined ? "not a quantity used here" : DIMENSION_WORDS[found].noun;
-  const foundWords = `\`${shown}\` is ${what}`;
-  return {
-    ...fault(
-      "unit-kind",
-      `${foundWords}; ${DIMENSION_WORDS[wanted].noun} is needed here`,
-      `for instance \`${DIMENSION_WORDS[wanted].example}\`; units accepted: ${unitNames(wanted)}`,
-    ),
-    found: foundWords,
-  };
+  return fault({
+    code: "unit-kind",
+    given: shown,
+    wrong: found === undefined ? "is not a quantity used here" : `is ${DIMENSION_WORDS[found].noun}`,
+    expected: DIMENSION_WORDS[wanted].noun,
+    hint: `for instance \`${DIMENSION_WORDS[wanted].example}\`; units accepted: ${unitNames(wanted)}`,
+  });
 }
 
 /**
@@ -498,18 +394,34 @@ export function isAbsurd(value: number): boolean {
 function inRange(shown: string, value: number, dimension: Dimension, rules: QuantityRules): Quantity {
   const words = DIMENSION_WORDS[dimension];
   if (isAbsurd(value))
-    return fault(
-      "number-range",
-      `\`${shown}\` is ${Math.abs(value) < 1 ? "too small" : "too large"} a number to work with`,
-      `for instance \`${words.example}\``,
-    );
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: `is ${Math.abs(value) < 1 ? "too small" : "too large"} a number to work with`,
+      hint: `for instance \`${words.example}\``,
+    });
   const negative = rules.negative ?? dimension === "temperature";
   if (value < 0 && !negative)
-    return fault("number-range", `\`${shown}\` is below zero`, `${words.noun} is zero or more here`);
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: "is below zero",
+      hint: `${words.noun} is zero or more here`,
+    });
   if (rules.positive && value <= 0)
-    return fault("number-range", `\`${shown}\` is zero`, `${words.noun} above zero is needed here`);
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: "is zero",
+      hint: `${words.noun} above zero is needed here`,
+    });
   if (rules.most && value > rules.most.value * (1 + 1e-12))
-    return fault("number-range", `\`${shown}\` is too much`, `at most ${rules.most.text}`);
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: "is too much",
+      hint: `at most ${rules.most.text}`,
+    });
   return { ok: true, value };
 }
 
@@ -566,9 +478,14 @@ export const LEAST_DAY = 1e-3;
 function dayInRange(shown: string, days: number): Quantity {
   const hint = "count days from planting, for instance `14`";
   if (Math.abs(days) > 3650)
-    return fault("number-range", `\`${shown}\` is more than ten years from planting`, hint);
+    return fault({ code: "number-range", given: shown, wrong: "is more than ten years from planting", hint });
   if (days !== 0 && Math.abs(days) < LEAST_DAY)
-    return fault("number-range", `\`${shown}\` is less than a minute and a half from planting`, hint);
+    return fault({
+      code: "number-range",
+      given: shown,
+      wrong: "is less than a minute and a half from planting",
+      hint,
+    });
   return { ok: true, value: days };
 }
 
@@ -588,15 +505,16 @@ export function parsePer(input: string | number): { readonly ok: true; readonly 
   const near = nearest(shown, ["plant", "bed", "acre", "ha", "m2", "sq ft"]);
   const read =
     /^[^\d]/.test(shown) && near !== undefined
-      ? fault("unit-unknown", `\`${shown}\`: no such unit`, `did you mean \`${near}\`?`)
+      ? fault({ code: "unit-unknown", wrong: `\`${shown}\`: no such unit`, near })
       : parseQuantity(input, "area", { positive: true });
   if (!read.ok)
     return read.code === "number-unreadable"
-      ? {
-          ...read,
-          message: `\`${shown}\` is not something amounts are counted per`,
+      ? fault({
+          code: read.code,
+          given: shown,
+          wrong: "is not something amounts are counted per",
           hint: "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`",
-        }
+        })
       : read;
   return { ok: true, value: { kind: "area", areaM2: read.value } };
 }
@@ -620,15 +538,21 @@ export function parsePriceChange(
   const shown = String(input).trim();
   if (/%|per ?cent|pct/i.test(shown)) {
     if (!/^[+−-]/.test(shown))
-      return fault(
-        "number-unreadable",
-        `\`${shown}\` does not say up or down`,
-        `write \`+${shown}\` or \`-${shown}\``,
-      );
+      return fault({
+        code: "number-unreadable",
+        given: shown,
+        wrong: "does not say up or down",
+        hint: `write \`+${shown}\` or \`-${shown}\``,
+      });
     const read = parseQuantity(shown, "share", { negative: true });
     if (!read.ok) return read;
     if (read.value < -1)
-      return fault("number-range", `\`${shown}\` would take the price below zero`, "at most `-100%`");
+      return fault({
+        code: "number-range",
+        given: shown,
+        wrong: "would take the price below zero",
+        hint: "at most `-100%`",
+      });
     return { ok: true, value: { kind: "factor", factor: 1 + read.value } };
   }
   const [, each, size] = /^([^/]*)\/\s*(\d.*)$/.exec(shown) ?? [];
@@ -646,8 +570,10 @@ function packPrice(
 ): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
   const price = parseNumber(each.trim().replace(/^[$€£]\s*/, ""));
   const hint = "a pack has a price and a size, for instance `48/50 lb`";
-  if (price === undefined) return fault("number-unreadable", `\`${each.trim()}\` is not a price`, hint);
-  if (!(price >= 0)) return fault("number-range", `\`${each.trim()}\`: a price is not below zero`, hint);
+  if (price === undefined)
+    return fault({ code: "number-unreadable", given: each.trim(), wrong: "is not a price", hint });
+  if (!(price >= 0))
+    return fault({ code: "number-range", wrong: `\`${each.trim()}\`: a price is not below zero`, hint });
   const volume = parseQuantity(size, "volume", { positive: true });
   if (volume.ok) return { ok: true, value: { kind: "pack", price, size: { litres: volume.value } } };
   const mass = parseQuantity(size, "mass", { positive: true });
@@ -674,20 +600,20 @@ export function parseSoilContent(
   const numeral = readNumeral(plain(shown), true);
   const hint = "laboratories report soil in ppm (mg/kg) or lb/acre, for instance `12 ppm`";
   if (numeral === undefined)
-    return fault("number-unreadable", `\`${shown}\` does not begin with a number`, hint);
+    return fault({ code: "number-unreadable", given: shown, wrong: "does not begin with a number", hint });
   if (!Number.isFinite(numeral.value) || numeral.value < 0)
-    return fault("number-range", `\`${shown}\` is not a content of soil`, hint);
+    return fault({ code: "number-range", given: shown, wrong: "is not a content of soil", hint });
   const written = squeeze(numeral.rest).replace(/per/, "/");
-  if (written === "") return fault("unit-missing", `\`${shown}\` has no unit`, hint);
+  if (written === "") return fault({ code: "unit-missing", given: shown, wrong: "has no unit", hint });
   if (written === "ppm" || written === "mg/kg")
     return { ok: true, value: { ppm: numeral.value, perAcre: false } };
   if (/^(lbs?|pounds?)\/(acre|ac|a)$/.test(written))
     return { ok: true, value: { ppm: numeral.value / LB_PER_ACRE_IN_PPM, perAcre: true } };
-  return fault(
-    /^m[gl]|^g\/|%/.test(written) ? "unit-kind" : "unit-unknown",
-    `\`${shown}\`: not how soil is reported here`,
+  return fault({
+    code: /^m[gl]|^g\/|%/.test(written) ? "unit-kind" : "unit-unknown",
+    wrong: `\`${shown}\`: not how soil is reported here`,
     hint,
-  );
+  });
 }
 
 /** Reads what water holds: `8 mg/L`, or `8 ppm`, which in water is the same. In kg/L. */

@@ -9,6 +9,7 @@ const ORDER = [
   "plain-text.ts",
   "problem.ts",
   "calendar.ts",
+  "numerals.ts",
   "units.ts",
   "nutrients.ts",
   "model.ts",
@@ -64,7 +65,7 @@ const DOORS: Readonly<Record<string, RegExp>> = {
 };
 /** Rooms that compute and do nothing else: no files, no process, no printing. */
 const PURE =
-  /^(optional|plain-text|calendar|problem|units|nutrients|model)\.ts$|^(results|season|solver|program|field|words|report|render)\//;
+  /^(optional|plain-text|calendar|problem|numerals|units|nutrients|model)\.ts$|^(results|season|solver|program|field|words|report|render)\//;
 
 const root = fileURLToPath(new URL("../src/", import.meta.url));
 const files = readdirSync(root, { recursive: true, encoding: "utf8" })

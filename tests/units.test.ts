@@ -1,10 +1,11 @@
 import { describe, expect, it } from "vitest";
+import { parseNumber } from "../src/numerals.ts";
+import { faultText, problemOf } from "../src/problem.ts";
 import {
   DIMENSIONS,
   type Dimension,
   fromSi,
   parseDay,
-  parseNumber,
   parsePer,
   parsePriceChange,
   parseQuantity,
@@ -15,7 +16,7 @@ import {
 /** The SI value of a text that must be readable. */
 function si(text: string, dimension: Dimension): number {
   const read = parseQuantity(text, dimension);
-  if (!read.ok) throw new Error(`${text}: ${read.message}; ${read.hint}`);
+  if (!read.ok) throw new Error(`${text}: ${faultText(read)}`);
   return read.value;
 }
 
@@ -243,8 +244,8 @@ describe("faults", () => {
     const read = parseQuantity(text, dimension);
     expect(read).toMatchObject({ ok: false, code });
     if (read.ok) return;
-    expect(read.message).toContain(message);
-    expect(read.hint).toContain(hint);
+    expect(problemOf(read).message).toContain(message);
+    expect(problemOf(read).hint).toContain(hint);
   });
 
   it("keeps to the rules given", () => {
@@ -300,7 +301,7 @@ describe("days, counting units, changes of price", () => {
     expect(parsePer("1000 sq ft")).toMatchObject({ ok: true, value: { areaM2: 92.90304 } });
     expect(parsePer("100 ft2")).toMatchObject({ ok: true, value: { areaM2: 9.290304 } });
     expect(parsePer("250 m2")).toMatchObject({ ok: true, value: { areaM2: 250 } });
-    expect(parsePer("acer")).toMatchObject({ ok: false, hint: "did you mean `acre`?" });
+    expect(parsePer("acer")).toMatchObject({ ok: false, near: "acre" });
     expect(parsePer("bucket")).toMatchObject({ ok: false });
     expect(parsePer(1000)).toMatchObject({ ok: false, code: "unit-missing" });
     expect(parsePer("0 sq ft")).toMatchObject({ ok: false, code: "number-range" });

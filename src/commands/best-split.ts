@@ -1,6 +1,6 @@
 /** The flag `--best-split` of `solve`: other shares for the applications, where those cost less. */
 import type { Plan } from "../model.ts";
-import { fail, ok, type Result } from "../problem.ts";
+import { type Fault, fail, ok, problemOf, type Result } from "../problem.ts";
 import type { SplitFound } from "../results/solution.ts";
 import { parseQuantity } from "../units.ts";
 
@@ -20,37 +20,44 @@ export interface SplitPlan {
  * @returns the plan as it is where no split of the grid has a mix.
  */
 export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<SplitPlan>> {
-  const wrong = (code: string, message: string, hint: string) =>
-    fail<SplitPlan>({ code, about: FLAG, message, hint });
+  const refused = (fault: Fault) => fail<SplitPlan>(problemOf(fault, { about: FLAG }));
   let least = DEFAULT_LEAST;
   if (typeof value === "string") {
     const read = parseQuantity(value, "share", { most: { value: 1, text: "100%" } });
-    if (!read.ok) return wrong(read.code, read.message, read.hint);
+    if (!read.ok) return refused(read);
     least = read.value;
   }
   const count = plan.applications.length;
   if (plan.blend === "each")
-    return wrong(
-      "key-conflict",
-      "with `blend: each` every application has its own recipe, and there is nothing to split",
-      "use it with `blend: one`",
-    );
+    return refused({
+      code: "key-conflict",
+      wrong: "with `blend: each` every application has its own recipe, and there is nothing to split",
+      hint: "use it with `blend: one`",
+    });
   if (plan.simple)
-    return wrong("key-conflict", "it does not go together with `simple`", "leave one of the two out");
+    return refused({
+      code: "key-conflict",
+      wrong: "it does not go together with `simple`",
+      hint: "leave one of the two out",
+    });
   if (plan.sure)
-    return wrong(
-      "key-conflict",
-      "it counts needs on the average, and does not go together with `sure`",
-      "leave one of the two out; shares found without `sure` can then be solved with it",
-    );
+    return refused({
+      code: "key-conflict",
+      wrong: "it counts needs on the average, and does not go together with `sure`",
+      hint: "leave one of the two out; shares found without `sure` can then be solved with it",
+    });
   if (count === 1)
-    return wrong("shares-sum", "the plan has one application only", "give it two or more `applications`");
+    return refused({
+      code: "shares-sum",
+      wrong: "the plan has one application only",
+      hint: "give it two or more `applications`",
+    });
   if (Math.ceil(least * 20 - 1e-9) * count > 20)
-    return wrong(
-      "shares-sum",
-      `${count} applications of at least ${Number((least * 100).toPrecision(6))}% each are more than the whole`,
-      `at most ${Math.floor(20 / count) * 5}% is possible in steps of 5%`,
-    );
+    return refused({
+      code: "shares-sum",
+      wrong: `${count} applications of at least ${Number((least * 100).toPrecision(6))}% each are more than the whole`,
+      hint: `at most ${Math.floor(20 / count) * 5}% is possible in steps of 5%`,
+    });
   const { bestSplit, withShares } = await import("../flow/split.ts");
   const found = bestSplit(plan, least);
   const shares = found.best?.shares ?? found.today.shares;

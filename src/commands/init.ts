@@ -1,9 +1,10 @@
 /** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
 import { join, relative, resolve } from "node:path";
 import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
-import { nearest, ok, type Result } from "../problem.ts";
+import { parseNumber } from "../numerals.ts";
+import { faultText, nearest, ok, type Result } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
-import { type Dimension, parseNumber, parseQuantity } from "../units.ts";
+import { type Dimension, parseQuantity } from "../units.ts";
 import { counted, howMany, listed } from "../words/numbers.ts";
 import { type Asker, type Choice, terminalAsker } from "./ask.ts";
 import {
@@ -160,7 +161,7 @@ function faultOf(answer: string, ...dimensions: readonly Dimension[]): string | 
   );
   const fault = read[0];
   if (fault === undefined || fault.ok || read.some((one) => one.ok)) return null;
-  return `${fault.message}; ${fault.hint}`;
+  return faultText(fault);
 }
 
 /** Everything that starter files are made from: from flags, from a person, or as usual. */

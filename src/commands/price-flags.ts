@@ -2,7 +2,7 @@
 import { resolve } from "node:path";
 import type { PriceList } from "../flow/changes.ts";
 import type { Amendment, Plan } from "../model.ts";
-import { fail, type Notice, ok, type Result } from "../problem.ts";
+import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
 import {
@@ -41,7 +41,7 @@ export function priceChanges(texts: readonly string[], where = ""): Record<strin
     if (at < 0 || id === "")
       throw new UsageError(`${where}--price ${text}: write an id, \`=\` and the change, ${EXAMPLE}`);
     const read = parsePriceChange(text.slice(at + 1).replace(/^=/, ""));
-    if (!read.ok) throw new UsageError(`${where}--price ${text}: ${read.message}; ${read.hint}`);
+    if (!read.ok) throw new UsageError(`${where}--price ${text}: ${faultText(read)}`);
     changes.set(id, [...(changes.get(id) ?? []), read.value]);
   }
   return Object.fromEntries(changes);

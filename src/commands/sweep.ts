@@ -4,7 +4,7 @@ import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { listed } from "../words/numbers.ts";
 import {
@@ -149,8 +149,7 @@ function priceEnds(plan: Plan, id: string, from: string, to: string): Result<End
   const problems: Problem[] = [];
   const end = (flag: string, text: string): number => {
     const read = parsePriceChange(text);
-    if (!read.ok)
-      problems.push({ code: read.code, about: `--${flag}`, message: read.message, hint: read.hint });
+    if (!read.ok) problems.push(problemOf(read, { about: `--${flag}` }));
     else if (read.value.kind === "price") return read.value.pricePerKg;
     else if (read.value.kind === "pack") {
       const { size, price } = read.value;
@@ -200,11 +199,18 @@ async function amountEnds(
     const near =
       NUTRIENT_NAMES.find((name) => name.toLowerCase() === what.toLowerCase()) ??
       nearest(what, NUTRIENT_NAMES);
-    return fail({
-      code: "nutrient-unknown",
-      message: `--${flag}: \`${what}\` is no nutrient the program knows`,
-      hint: near === undefined ? `nutrients are ${NUTRIENT_NAMES.join(", ")}` : `did you mean \`${near}\`?`,
-    });
+    return fail(
+      problemOf(
+        {
+          code: "nutrient-unknown",
+          given: what,
+          wrong: "is no nutrient the program knows",
+          near,
+          hint: `nutrients are ${NUTRIENT_NAMES.join(", ")}`,
+        },
+        { about: `--${flag}` },
+      ),
+    );
   }
   const problems: Problem[] = [];
   let counted: "as the target counts it" | "by the area of the bed" | "for the whole bed" =
@@ -222,7 +228,7 @@ async function amountEnds(
     }
     const mass = parseQuantity(text, "mass");
     if (!mass.ok) {
-      problems.push({ code: mass.code, about: `--${name}`, message: mass.message, hint: mass.hint });
+      problems.push(problemOf(mass, { about: `--${name}` }));
       return 0;
     }
     const each = await kgPerKg(request, files, flag, form.nutrient);

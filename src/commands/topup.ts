@@ -4,7 +4,7 @@ import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { ok, type Result } from "../problem.ts";
+import { faultText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { addBoughtOptions, askedMix } from "./buying.ts";
@@ -88,7 +88,7 @@ async function spreadOf(bought: BoughtMixes): Promise<Spread> {
 }
 
 function taken(flag: string, read: Quantity): number {
-  if (!read.ok) throw new UsageError(`${flag}: ${read.message}; ${read.hint}`);
+  if (!read.ok) throw new UsageError(`${flag}: ${faultText(read)}`);
   return read.value;
 }
 

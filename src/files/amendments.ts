@@ -112,15 +112,14 @@ export function checkId(loading: Loading, tree: Tree, path: Path, id: string): b
     .toLowerCase()
     .replace(/[^a-z0-9]+/g, "-")
     .replace(/^-+|-+$/g, "");
-  complain(
-    loading,
-    tree,
+  complain(loading, tree, {
+    code: "id-malformed",
     path,
-    "id-malformed",
-    `\`${id}\` is not an id`,
-    `an id has small letters, digits and hyphens only${better === "" ? "" : `, for instance \`${better}\``}`,
-    "key",
-  );
+    at: "key",
+    given: id,
+    wrong: "is not an id",
+    hint: `an id has small letters, digits and hyphens only${better === "" ? "" : `, for instance \`${better}\``}`,
+  });
   return false;
 }
 
@@ -137,14 +136,12 @@ export function readReleases(loading: Loading, tree: Tree, path: Path): Map<stri
     if (!checkId(loading, tree, [...path, name], name)) continue;
     const curve = readValue(releaseClassSchema(), tree, [...path, name], loading.problems);
     if (curve?.kind === "class" && !Object.hasOwn(RELEASE_CLASSES, name))
-      complain(
-        loading,
-        tree,
-        [...path, name],
-        "release-parts",
-        `the class \`${name}\` says how much it varies, but not what it releases`,
-        "give `at_once`, or `later` with `half_life`, or `points`",
-      );
+      complain(loading, tree, {
+        code: "release-parts",
+        path: [...path, name],
+        wrong: `the class \`${name}\` says how much it varies, but not what it releases`,
+        hint: "give `at_once`, or `later` with `half_life`, or `points`",
+      });
     // A broken class stays known, so that its users are not blamed for it.
     classes.set(name, curve ?? { kind: "class", name: "at-once" });
   }
@@ -209,14 +206,11 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
     isRecord(tree.root) &&
     !["amendments", "include", "releases"].some((key) => Object.hasOwn(tree.root as object, key))
   )
-    complain(
-      loading,
-      tree,
-      [],
-      "key-missing",
-      "this file has no `amendments`",
-      "an amendments file begins with `amendments:`",
-    );
+    complain(loading, tree, {
+      code: "key-missing",
+      wrong: "this file has no `amendments`",
+      hint: "an amendments file begins with `amendments:`",
+    });
   let shelf = EMPTY;
   const here = [...chain, tree.path];
   const listed = Array.isArray(valueAt(tree.root, ["include"]));
@@ -226,14 +220,12 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
     const loop = here.indexOf(path);
     if (loop >= 0) {
       const circle = [...here.slice(loop), path].map((p) => shownPath(loading, p)).join(" -> ");
-      complain(
-        loading,
-        tree,
-        at,
-        "include-cycle",
-        `these files include one another in a circle: ${circle}`,
-        "take out one of the includes",
-      );
+      complain(loading, tree, {
+        code: "include-cycle",
+        path: at,
+        wrong: `these files include one another in a circle: ${circle}`,
+        hint: "take out one of the includes",
+      });
       continue;
     }
     const opened = openFile(loading, path, { tree, path: at });
@@ -370,7 +362,7 @@ export function unknownId(tree: Tree, path: Path, id: string, shelf: Shelf, at: 
         ? "no amendment is defined at all"
         : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
   const message = `no amendments file defines \`${id}\``;
-  return [problemAt(tree, path, "amendment-unknown", message, hint, at)];
+  return [problemAt(tree, { code: "amendment-unknown", path, at, wrong: message, hint })];
 }
 
 /** An amendment ready for use, with what should be said if it is among the choice. */
@@ -430,28 +422,25 @@ export function namedCurve(
       ...(spec.varies === undefined ? {} : { varies: spec.varies }),
     };
   if (spec.name === SAME_CLASS) {
-    complain(
-      loading,
-      tree,
+    complain(loading, tree, {
+      code: "release-parts",
       path,
-      "release-parts",
-      "this release says how much it varies, but not what it is",
-      "add its class, for instance `{class: medium, varies: 10%}`",
-    );
+      wrong: "this release says how much it varies, but not what it is",
+      hint: "add its class, for instance `{class: medium, varies: 10%}`",
+    });
     return undefined;
   }
   const curve = classes.find(spec.name);
   const varies = spec.varies ?? classes.spreadOf(spec.name);
   if (curve) return { label: spec.name, curve, ...(varies === undefined ? {} : { varies }) };
   const near = nearest(spec.name, classes.names());
-  complain(
-    loading,
-    tree,
+  complain(loading, tree, {
+    code: "release-unknown",
     path,
-    "release-unknown",
-    `there is no release class \`${spec.name}\``,
-    near === undefined ? `the classes are ${classes.names().join(", ")}` : `did you mean \`${near}\`?`,
-  );
+    wrong: `there is no release class \`${spec.name}\``,
+    near,
+    hint: `the classes are ${classes.names().join(", ")}`,
+  });
   return undefined;
 }
 
@@ -479,15 +468,14 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
   const broken = (field: Field): boolean => origins[field] !== undefined && fields[field] === undefined;
 
   if (fields.analysis === undefined && !broken("analysis"))
-    complain(
-      loading,
-      first.tree,
-      first.path,
-      "key-missing",
-      `\`${id}\` has no analysis`,
-      "for instance `analysis: {N: 13, S: 1.5}`, in percent",
-      "key",
-    );
+    complain(loading, first.tree, {
+      code: "key-missing",
+      path: first.path,
+      at: "key",
+      given: id,
+      wrong: "has no analysis",
+      hint: "for instance `analysis: {N: 13, S: 1.5}`, in percent",
+    });
   const nitrogen = fields.analysis?.fractions.N ?? 0;
   if (nitrogen > MOST_NITROGEN)
     warnings.push({
@@ -499,14 +487,12 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     if (size.kind === "kg") return size.value;
     if (fields.density !== undefined) return size.value * fields.density;
     if (!broken("density"))
-      complain(
-        loading,
-        at?.tree ?? first.tree,
-        [...(at?.path ?? first.path), ...sub],
-        "density-missing",
-        `a volume of \`${id}\`, which has no density`,
-        "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
-      );
+      complain(loading, at?.tree ?? first.tree, {
+        code: "density-missing",
+        path: [...(at?.path ?? first.path), ...sub],
+        wrong: `a volume of \`${id}\`, which has no density`,
+        hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
+      });
     return Number.NaN;
   };
   const packs = (fields.packs ?? []).map(

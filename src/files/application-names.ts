@@ -26,16 +26,13 @@ export function indicesOf(
     }
     const known = applications.map((a) => a.name);
     const near = nearest(name, known);
-    complain(
-      loading,
-      own,
-      listed ? [...path, i] : path,
-      "application-unknown",
-      `no application is called \`${name}\``,
-      near === undefined
-        ? `there are ${known.map((n) => `\`${n}\``).join(", ")}`
-        : `did you mean \`${near}\`?`,
-    );
+    complain(loading, own, {
+      code: "application-unknown",
+      path: listed ? [...path, i] : path,
+      wrong: `no application is called \`${name}\``,
+      near,
+      hint: `there are ${known.map((n) => `\`${n}\``).join(", ")}`,
+    });
   }
   return [...indices].sort((a, b) => a - b);
 }

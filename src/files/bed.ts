@@ -41,15 +41,13 @@ function lacking(
 ): undefined {
   if (at.broken || at.reported.has(key)) return undefined;
   at.reported.add(key);
-  complain(
-    loading,
-    at.tree,
-    at.path,
-    "bed-missing",
-    `amounts are given per ${key === "plants" ? "plant" : "area"}, and the bed does not say ${what}`,
-    `add ${example} under \`bed\``,
-    "key",
-  );
+  complain(loading, at.tree, {
+    code: "bed-missing",
+    path: at.path,
+    at: "key",
+    wrong: `amounts are given per ${key === "plants" ? "plant" : "area"}, and the bed does not say ${what}`,
+    hint: `add ${example} under \`bed\``,
+  });
   return undefined;
 }
 

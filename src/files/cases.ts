@@ -45,15 +45,14 @@ export function readCases(
     for (const [field, value] of Object.entries(one.set ?? {})) {
       const path = parsePath(field);
       if (path === undefined)
-        complain(
-          loading,
-          tree,
-          [...at, "set", field],
-          "override-path",
-          `\`${field}\` leads nowhere`,
-          "name a field of the plan, for instance `batch.size`",
-          "key",
-        );
+        complain(loading, tree, {
+          code: "override-path",
+          path: [...at, "set", field],
+          at: "key",
+          given: field,
+          wrong: "leads nowhere",
+          hint: "name a field of the plan, for instance `batch.size`",
+        });
       else set.push({ path, value, flag: `case ${name}: set ${field}` });
     }
     const listed = Array.isArray(valueAt(tree.root, [...at, "with"]));
@@ -66,14 +65,12 @@ export function readCases(
     });
   }
   if (cases.length === 0 && loading.problems.length === before)
-    complain(
-      loading,
-      tree,
-      ["cases"],
-      "key-missing",
-      "no case is given",
-      "for instance `dear bone meal: {price: {bone-meal: +15%}}`",
-      "key",
-    );
+    complain(loading, tree, {
+      code: "key-missing",
+      path: ["cases"],
+      at: "key",
+      wrong: "no case is given",
+      hint: "for instance `dear bone meal: {price: {bone-meal: +15%}}`",
+    });
   return loading.problems.length > before ? undefined : cases;
 }

@@ -1,7 +1,7 @@
 /** What one loading run shares: the reader of files, the trees already read, and everything found wrong so far. */
 import { basename, dirname, relative, resolve } from "node:path";
-import type { Notice, Problem } from "../problem.ts";
-import { nearest, UnreadableInput } from "../problem.ts";
+import type { Fault, Notice, Problem } from "../problem.ts";
+import { nearest, problemOf, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import { isRecord, type Path, problemAt, type Tree } from "./source.ts";
 import { parseTree } from "./yaml.ts";
@@ -63,17 +63,9 @@ export function resolvePath(loading: Loading, tree: Tree, at: Path, text: string
   return resolve(fromFlag ? loading.where.cwd : dirname(tree.path), text);
 }
 
-/** Adds a problem at a path of a tree. */
-export function complain(
-  loading: Loading,
-  tree: Tree,
-  path: Path,
-  code: ProblemCode,
-  message: string,
-  hint?: string,
-  at: "key" | "value" = "value",
-): void {
-  loading.problems.push(problemAt(tree, path, code, message, hint, at));
+/** Adds a fault in a tree. */
+export function complain(loading: Loading, tree: Tree, fault: Fault<ProblemCode>): void {
+  loading.problems.push(problemAt(tree, fault));
 }
 
 /** Adds a warning. */
@@ -104,31 +96,25 @@ export function openFile(
   if (text === null) {
     const folder = loading.io.list?.(dirname(path)) ?? [];
     const near = nearest(basename(path), folder);
-    const message = `the file \`${shown}\` is not there or cannot be read`;
-    // What bears the very name and cannot be read is a folder, or not the reader's to read.
-    const hint =
-      near === undefined || near === basename(path)
-        ? "check the name and the folder"
-        : `did you mean \`${near}\`?`;
-    loading.problems.push(
-      asked
-        ? problemAt(asked.tree, asked.path, "file-unreadable", message, hint)
-        : { code: "file-unreadable" satisfies ProblemCode, message, hint },
-    );
+    const fault: Fault<ProblemCode> = {
+      code: "file-unreadable",
+      wrong: `the file \`${shown}\` is not there or cannot be read`,
+      // What bears the very name and cannot be read is a folder, or not the reader's to read.
+      near: near === basename(path) ? undefined : near,
+      hint: "check the name and the folder",
+    };
+    loading.problems.push(asked ? problemAt(asked.tree, { ...fault, path: asked.path }) : problemOf(fault));
     return undefined;
   }
   const { tree, problems, broken } = parseTree(text, shown, path);
   for (const problem of problems) loading.problems.push(problem);
   const empty = !broken && (tree.root === null || tree.root === undefined);
   if (empty)
-    complain(
-      loading,
-      tree,
-      [],
-      "file-empty",
-      "this file holds nothing",
-      "an example of each kind of file ships with the program",
-    );
+    complain(loading, tree, {
+      code: "file-empty",
+      wrong: "this file holds nothing",
+      hint: "an example of each kind of file ships with the program",
+    });
   loading.trees.set(path, broken || empty ? undefined : tree);
   if (asked && !empty && problems.length === 0) loading.io.parsed?.set(path, tree);
   return loading.trees.get(path);
@@ -168,18 +154,13 @@ export function openRecipe(
       .map((file) => file.slice(0, -".yaml".length))
       .sort();
     const near = nearest(name, names);
-    complain(
-      loading,
-      asked.tree,
-      asked.path,
-      "recipe-unknown",
-      `no shipped recipe is called \`${name}\``,
-      near !== undefined
-        ? `did you mean \`${near}\`?`
-        : names.length > 0
-          ? `there are ${names.join(", ")}`
-          : "write the path of a file instead",
-    );
+    complain(loading, asked.tree, {
+      code: "recipe-unknown",
+      path: asked.path,
+      wrong: `no shipped recipe is called \`${name}\``,
+      near,
+      hint: names.length > 0 ? `there are ${names.join(", ")}` : "write the path of a file instead",
+    });
     return undefined;
   }
   return openFile(loading, path, asked);
@@ -247,13 +228,13 @@ export function isKind(
   const kind = kindOf(tree.root);
   if (kind === null || kind === wanted || STANDS_FOR[wanted]?.includes(kind)) return true;
   const at = asked ?? { tree, path: [] };
-  complain(
-    loading,
-    at.tree,
-    at.path,
-    "file-kind",
-    `\`${tree.file}\` is ${KIND_WORDS[kind]}; ${KIND_WORDS[wanted]} is needed here`,
-    `${KIND_WORDS[wanted]} begins with \`${wanted}:\``,
-  );
+  complain(loading, at.tree, {
+    code: "file-kind",
+    path: at.path,
+    given: tree.file,
+    wrong: `is ${KIND_WORDS[kind]}`,
+    expected: KIND_WORDS[wanted],
+    hint: `${KIND_WORDS[wanted]} begins with \`${wanted}:\``,
+  });
   return false;
 }

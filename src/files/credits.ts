@@ -84,26 +84,23 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
     one.spread?.kind === "mass" ||
     one.dryMatter?.kind === "mass";
   if (one.per === undefined && weights)
-    complain(
-      loading,
-      own,
+    complain(loading, own, {
+      code: "key-missing",
       path,
-      "key-missing",
-      "these weights do not say what they are counted per",
-      "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-    );
+      wrong: "these weights do not say what they are counted per",
+      hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+    });
   const late = (key: "day" | "until", day: number, hint: string): void => {
     if (season === undefined || day < season || (key === "until" && day <= season)) return;
-    complain(
-      loading,
-      own,
-      [...path, key],
-      "day-outside",
-      key === "day"
-        ? `day ${day} is not before the season's end on day ${season}`
-        : `day ${day} lies after the season's end on day ${season}`,
+    complain(loading, own, {
+      code: "day-outside",
+      path: [...path, key],
+      wrong:
+        key === "day"
+          ? `day ${day} is not before the season's end on day ${season}`
+          : `day ${day} lies after the season's end on day ${season}`,
       hint,
-    );
+    });
   };
   late("day", one.day, "such a credit never reaches the crop");
   if (one.until !== undefined) late("until", one.until, "leave `until` out for the whole season");
@@ -208,15 +205,13 @@ function materialN(reading: Reading, { material }: CreditSpec, path: Path): numb
   if (found === undefined) return undefined;
   const nitrogen = found.source.analysis.find((part) => part.nutrient === "N");
   if (nitrogen === undefined)
-    complain(
-      reading.loading,
-      reading.own,
-      [...path, "dry_matter"],
-      "key-missing",
-      `the shipped list names no nitrogen of \`${material}\``,
-      "add the share of nitrogen in its dry matter, for instance `N: 2%`",
-      "key",
-    );
+    complain(reading.loading, reading.own, {
+      code: "key-missing",
+      path: [...path, "dry_matter"],
+      at: "key",
+      wrong: `the shipped list names no nitrogen of \`${material}\``,
+      hint: "add the share of nitrogen in its dry matter, for instance `N: 2%`",
+    });
   return nitrogen && nitrogen.value.least * nitrogen.factor;
 }
 
@@ -279,14 +274,12 @@ function fromMaterial(
   const { source, tree, at } = found;
   const density = one.densityKgPerL ?? source.densityKgPerL;
   if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
-    complain(
-      loading,
-      own,
-      [...path, "spread"],
-      "density-missing",
-      `a volume of \`${material}\`, whose density is not known`,
-      "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
-    );
+    complain(loading, own, {
+      code: "density-missing",
+      path: [...path, "spread"],
+      wrong: `a volume of \`${material}\`, whose density is not known`,
+      hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
+    });
     return [];
   }
   const kg = spreadKg(reading, one, spread, density);
@@ -338,16 +331,13 @@ function listedMaterial(
   if (!Object.hasOwn(listed, material)) {
     const known = Object.keys(listed);
     const near = nearest(material, known);
-    complain(
-      loading,
-      own,
-      [...path, "material"],
-      "choice-unknown",
-      `the shipped list of credits has no \`${material}\``,
-      near === undefined
-        ? `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``
-        : `did you mean \`${near}\`?`,
-    );
+    complain(loading, own, {
+      code: "choice-unknown",
+      path: [...path, "material"],
+      wrong: `the shipped list of credits has no \`${material}\``,
+      near,
+      hint: `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``,
+    });
     return undefined;
   }
   const at: Path = ["credit_sources", material];

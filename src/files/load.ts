@@ -254,14 +254,11 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
         warnings = loading.warnings;
         break;
       case null:
-        complain(
-          loading,
-          tree,
-          [],
-          "file-kind",
-          "this is none of the files the program reads",
-          "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
-        );
+        complain(loading, tree, {
+          code: "file-kind",
+          wrong: "this is none of the files the program reads",
+          hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
+        });
     }
     return { file, kind, problems: distinct(loading.problems), warnings };
   });

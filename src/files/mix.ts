@@ -64,14 +64,12 @@ export function readMix(
   ]);
   const hasAmendments = valueAt(tree.root, ["amendments"]) !== undefined;
   if (!hasAmendments && extraAmendments.length === 0)
-    complain(
-      loading,
-      tree,
-      ["amendments"],
-      "key-missing",
-      "the mix names no amendments",
-      "add `amendments: amendments.yaml`",
-    );
+    complain(loading, tree, {
+      code: "key-missing",
+      path: ["amendments"],
+      wrong: "the mix names no amendments",
+      hint: "add `amendments: amendments.yaml`",
+    });
   const shelf =
     hasAmendments || extraAmendments.length > 0
       ? readAmendmentsOf(loading, tree, ["amendments"], extraAmendments)
@@ -103,14 +101,12 @@ export function readMix(
       if (resolved === undefined || amount === undefined) continue;
       const density = resolved.amendment.densityKgPerL;
       if (amount.kind === "litres" && density === undefined)
-        complain(
-          loading,
-          tree,
+        complain(loading, tree, {
+          code: "density-missing",
           path,
-          "density-missing",
-          `a volume of \`${id}\`, which has no density`,
-          "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
-        );
+          wrong: `a volume of \`${id}\`, which has no density`,
+          hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
+        });
       const kg = amount.kind === "kg" ? amount.value : amount.value * (density ?? 0);
       portions.push({
         amendment: resolved.amendment,
@@ -119,15 +115,13 @@ export function readMix(
       });
     }
     if (loading.problems.length === 0 && portions.reduce((sum, p) => sum + p.kg, 0) <= 0)
-      complain(
-        loading,
-        tree,
-        ["mix"],
-        "choice-empty",
-        "the mix weighs nothing",
-        "for instance `mix: {blood-meal: 20 lb}`",
-        "key",
-      );
+      complain(loading, tree, {
+        code: "choice-empty",
+        path: ["mix"],
+        at: "key",
+        wrong: "the mix weighs nothing",
+        hint: "for instance `mix: {blood-meal: 20 lb}`",
+      });
   }
   const spread = fields.spread && spreadOf(loading, tree, fields.spread);
   if (loading.problems.length > 0) return undefined;
@@ -151,48 +145,40 @@ function spreadOf(
 ): Spread | undefined {
   const path: Path = ["spread"];
   if (fields.per_plant !== undefined && fields.batches !== undefined) {
-    complain(
-      loading,
-      tree,
-      [...path, "batches"],
-      "key-conflict",
-      "`per_plant` and `batches` both say how much is spread",
-      "keep one of the two",
-      "key",
-    );
+    complain(loading, tree, {
+      code: "key-conflict",
+      path: [...path, "batches"],
+      at: "key",
+      wrong: "`per_plant` and `batches` both say how much is spread",
+      hint: "keep one of the two",
+    });
     return undefined;
   }
   if (fields.per_plant === undefined && fields.batches === undefined)
-    complain(
-      loading,
-      tree,
+    complain(loading, tree, {
+      code: "spread-incomplete",
       path,
-      "spread-incomplete",
-      "this does not say how much is spread",
-      "give `per_plant: 0.5 cup`, or `batches: 1`",
-      "key",
-    );
+      at: "key",
+      wrong: "this does not say how much is spread",
+      hint: "give `per_plant: 0.5 cup`, or `batches: 1`",
+    });
   else if (fields.plants === undefined && (fields.per_plant !== undefined || fields.area === undefined))
-    complain(
-      loading,
-      tree,
+    complain(loading, tree, {
+      code: "spread-incomplete",
       path,
-      "spread-incomplete",
-      "this does not say over how many plants",
-      "give `plants: 180`",
-      "key",
-    );
+      at: "key",
+      wrong: "this does not say over how many plants",
+      hint: "give `plants: 180`",
+    });
   const { days } = fields;
   if (days && fields.times !== undefined && days.length !== fields.times)
-    complain(
-      loading,
-      tree,
-      [...path, "days"],
-      "spread-incomplete",
-      `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${fields.times} times`,
-      "give one day for each time",
-      "key",
-    );
+    complain(loading, tree, {
+      code: "spread-incomplete",
+      path: [...path, "days"],
+      at: "key",
+      wrong: `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${fields.times} times`,
+      hint: "give one day for each time",
+    });
   return {
     ...(fields.plants === undefined ? {} : { plants: fields.plants }),
     ...(fields.area === undefined ? {} : { areaM2: fields.area }),

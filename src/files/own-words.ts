@@ -4,7 +4,8 @@
  */
 import { dayOfDate, isoDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { OwnMeasure } from "../model.ts";
-import { isKnownUnit, parseNumber, parseQuantity } from "../units.ts";
+import { parseNumber } from "../numerals.ts";
+import { isKnownUnit, parseQuantity } from "../units.ts";
 import { complain, type Loading } from "./context.ts";
 import { wrongType } from "./schema/read.ts";
 import { isRecord, type Path, replaced, type Tree, valueAt } from "./source.ts";
@@ -17,14 +18,13 @@ export function readPlanted(loading: Loading, tree: Tree): string | undefined {
   if (value === undefined) return undefined;
   const date = typeof value === "string" ? parseDate(value) : null;
   if (date === null || date.year === null) {
-    complain(
-      loading,
-      tree,
-      ["planted"],
-      "date-unreadable",
-      `\`${String(value)}\` is not a date with its year`,
-      "write the day of planting, for instance `planted: 2027-05-20`",
-    );
+    complain(loading, tree, {
+      code: "date-unreadable",
+      path: ["planted"],
+      given: String(value),
+      wrong: "is not a date with its year",
+      hint: "write the day of planting, for instance `planted: 2027-05-20`",
+    });
     return undefined;
   }
   return isoDate(date);
@@ -52,19 +52,25 @@ export function withDates(loading: Loading, tree: Tree, planted: string | undefi
     const shown = text.replace(/^day\s+/i, "");
     const date = parseDate(shown);
     if (date === null)
-      complain(loading, tree, path, "date-unreadable", `\`${shown}\` is not a date`, DATE_HINT, at);
+      complain(loading, tree, {
+        code: "date-unreadable",
+        path,
+        at,
+        given: shown,
+        wrong: "is not a date",
+        hint: DATE_HINT,
+      });
     else if (planted !== undefined) return dayOfDate(date, planted);
     // A date of planting that is there and broken is complained of already.
     else if (valueAt(tree.root, ["planted"]) === undefined)
-      complain(
-        loading,
-        tree,
+      complain(loading, tree, {
+        code: "date-unreadable",
         path,
-        "date-unreadable",
-        `\`${shown}\` is a date, and the plan does not say when the crop is planted`,
-        "add `planted: 2027-05-20`, or count days from planting",
         at,
-      );
+        given: shown,
+        wrong: "is a date, and the plan does not say when the crop is planted",
+        hint: "add `planted: 2027-05-20`, or count days from planting",
+      });
     return 0;
   };
   const isDate = (value: unknown): value is string =>
@@ -103,15 +109,13 @@ export function readScoops(loading: Loading, tree: Tree): OwnMeasure[] {
     const path: Path = ["scoops", name];
     if (name === "notes" || name === "source") continue;
     if (!/^\p{L}[\p{L} -]*$/u.test(name) || isKnownUnit(name)) {
-      complain(
-        loading,
-        tree,
+      complain(loading, tree, {
+        code: "id-malformed",
         path,
-        "id-malformed",
-        isKnownUnit(name) ? `\`${name}\` is a unit already` : `\`${name}\` is no name for a measure`,
-        "give it a name of your own in letters, such as `scoop`, `barrow` or `blue bucket`",
-        "key",
-      );
+        at: "key",
+        wrong: isKnownUnit(name) ? `\`${name}\` is a unit already` : `\`${name}\` is no name for a measure`,
+        hint: "give it a name of your own in letters, such as `scoop`, `barrow` or `blue bucket`",
+      });
       continue;
     }
     const read =
@@ -119,7 +123,7 @@ export function readScoops(loading: Loading, tree: Tree): OwnMeasure[] {
         ? parseQuantity(size, "volume", { positive: true })
         : undefined;
     if (read === undefined) loading.problems.push(wrongType(tree, path, size, "a volume such as `6 cu ft`"));
-    else if (!read.ok) complain(loading, tree, path, read.code, read.message, read.hint);
+    else if (!read.ok) complain(loading, tree, { ...read, path });
     else measures.push({ name, litres: read.value });
   }
   return measures.sort((a, b) => b.litres - a.litres || (a.name < b.name ? -1 : 1));

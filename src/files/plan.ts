@@ -154,15 +154,13 @@ export function readPlan(
   const limits = readLimits(loading, own, shelf, choice, applications, blend);
   const simple = fields.simple;
   if (simple && simple.most === undefined && simple.least === undefined)
-    complain(
-      loading,
-      own,
-      ["simple"],
-      "key-missing",
-      "`simple` says neither `most` nor `least`",
-      "for instance `{most: 5, least: 1 lb}`",
-      "key",
-    );
+    complain(loading, own, {
+      code: "key-missing",
+      path: ["simple"],
+      at: "key",
+      wrong: "`simple` says neither `most` nor `least`",
+      hint: "for instance `{most: 5, least: 1 lb}`",
+    });
 
   const sure = readSure(loading, own, fields.sure, target, asked?.demands ?? []);
   if (loading.problems.length > 0 || target === undefined) return undefined;
@@ -225,14 +223,12 @@ function readCheckDays(
   const first = applications?.[0]?.day ?? 0;
   for (const [i, day] of days.entries())
     if (day <= first || (seasonDays !== undefined && day >= seasonDays))
-      complain(
-        loading,
-        own,
-        ["check_days", i],
-        "day-outside",
-        `day ${day} is not between the first application and the season's end`,
-        `give a day after day ${first}${seasonDays === undefined ? "" : ` and before day ${seasonDays}`}`,
-      );
+      complain(loading, own, {
+        code: "day-outside",
+        path: ["check_days", i],
+        wrong: `day ${day} is not between the first application and the season's end`,
+        hint: `give a day after day ${first}${seasonDays === undefined ? "" : ` and before day ${seasonDays}`}`,
+      });
   return [...new Set(days)].sort((a, b) => a - b);
 }
 
@@ -315,14 +311,12 @@ function readShelf(
   patches: readonly Override[],
 ): Shelf {
   if (valueAt(own.root, ["amendments"]) === undefined && extra.length === 0) {
-    complain(
-      loading,
-      own,
-      ["amendments"],
-      "key-missing",
-      "the plan names no amendments",
-      "add `amendments: amendments.yaml`, or give `--amendments`",
-    );
+    complain(loading, own, {
+      code: "key-missing",
+      path: ["amendments"],
+      wrong: "the plan names no amendments",
+      hint: "add `amendments: amendments.yaml`, or give `--amendments`",
+    });
     return { entries: new Map(), releases: new Map(), kinds: new Map(), complete: false };
   }
   const named = patches.filter((p) => !/^\d+$/.test(String(p.path[0])));
@@ -338,15 +332,13 @@ function readTargetOf(
   const value = valueAt(own.root, ["target"]);
   const recipe = valueAt(own.root, ["recipe"]);
   if (wasGiven("target") && wasGiven("recipe")) {
-    complain(
-      loading,
-      own,
-      ["recipe"],
-      "key-conflict",
-      "the plan has both a `target` and a `recipe`",
-      "keep one of the two",
-      "key",
-    );
+    complain(loading, own, {
+      code: "key-conflict",
+      path: ["recipe"],
+      at: "key",
+      wrong: "the plan has both a `target` and a `recipe`",
+      hint: "keep one of the two",
+    });
     return undefined;
   }
   const outside: Outside = {
@@ -373,14 +365,12 @@ function readTargetOf(
     return patched(openRecipe(loading, "crops", recipe.trim(), { tree: own, path: ["recipe"] }), ["recipe"]);
   }
   if (!wasGiven("target")) {
-    complain(
-      loading,
-      own,
-      ["target"],
-      "key-missing",
-      "the plan names no target",
-      "add `target: target.yaml` or `recipe: pepper`, or give `--target` or `--recipe`",
-    );
+    complain(loading, own, {
+      code: "key-missing",
+      path: ["target"],
+      wrong: "the plan names no target",
+      hint: "add `target: target.yaml` or `recipe: pepper`, or give `--target` or `--recipe`",
+    });
     return undefined;
   }
   const asked: { tree: Tree; path: Path } = { tree: own, path: ["target"] };
@@ -418,14 +408,12 @@ function readApplications(
       ? [{ name: "planting", day: 0, share: 1 }]
       : undefined;
   if (raw.length === 0) {
-    complain(
-      loading,
-      own,
-      ["applications"],
-      "key-missing",
-      "the list of applications is empty",
-      "leave it out for one application at planting",
-    );
+    complain(loading, own, {
+      code: "key-missing",
+      path: ["applications"],
+      wrong: "the list of applications is empty",
+      hint: "leave it out for one application at planting",
+    });
     return undefined;
   }
   const read = raw.map((_, i) => readValue(applicationSchema(), own, ["applications", i], loading.problems));
@@ -434,24 +422,20 @@ function readApplications(
     if (one === undefined) continue;
     const name = one.name ?? `day ${one.day}`;
     if (names.has(name))
-      complain(
-        loading,
-        own,
-        ["applications", i, "name"],
-        "name-twice",
-        `two applications are called \`${name}\``,
-        "give each its own name",
-      );
+      complain(loading, own, {
+        code: "name-twice",
+        path: ["applications", i, "name"],
+        wrong: `two applications are called \`${name}\``,
+        hint: "give each its own name",
+      });
     names.set(name, i);
     if (season !== undefined && one.day >= season)
-      complain(
-        loading,
-        own,
-        ["applications", i, "day"],
-        "day-outside",
-        `day ${one.day} is not before the season's end on day ${season}`,
-        "an application feeds the crop only before the end of uptake",
-      );
+      complain(loading, own, {
+        code: "day-outside",
+        path: ["applications", i, "day"],
+        wrong: `day ${one.day} is not before the season's end on day ${season}`,
+        hint: "an application feeds the crop only before the end of uptake",
+      });
   }
   if (read.some((one) => one === undefined)) return undefined;
   const all = read.filter((one) => one !== undefined);
@@ -466,26 +450,22 @@ function readApplications(
       );
   } else if (given > 0 && given < all.length) {
     const i = all.findIndex((one) => one.share === undefined);
-    complain(
-      loading,
-      own,
-      ["applications", i],
-      "shares-partial",
-      `this application has no share, while ${given === 1 ? "another has one" : "others have"}`,
-      "give every application a share, or none for equal ones",
-    );
+    complain(loading, own, {
+      code: "shares-partial",
+      path: ["applications", i],
+      wrong: `this application has no share, while ${given === 1 ? "another has one" : "others have"}`,
+      hint: "give every application a share, or none for equal ones",
+    });
   } else if (given === all.length) {
     const sum = all.reduce((total, one) => total + one.share!, 0);
     if (Math.abs(sum - 1) > SHARES_TOLERANCE)
-      complain(
-        loading,
-        own,
-        ["applications"],
-        "shares-sum",
-        `the shares add to ${percent(sum)}`,
-        "they must add to 100%",
-        "key",
-      );
+      complain(loading, own, {
+        code: "shares-sum",
+        path: ["applications"],
+        at: "key",
+        wrong: `the shares add to ${percent(sum)}`,
+        hint: "they must add to 100%",
+      });
   }
   const byShare = blend === "one" && given === all.length;
   return all
@@ -576,14 +556,13 @@ function choose(
       leftOut.push({ id, why: "not buyable" });
       if (only) {
         const i = fields.only!.indexOf(id);
-        complain(
-          loading,
-          own,
-          Array.isArray(valueAt(own.root, ["only"])) ? ["only", i] : ["only"],
-          "amendment-not-for-sale",
-          `\`${id}\` is asked for, and it has no pack, no bulk price and no stock`,
-          "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`",
-        );
+        complain(loading, own, {
+          code: "amendment-not-for-sale",
+          path: Array.isArray(valueAt(own.root, ["only"])) ? ["only", i] : ["only"],
+          given: id,
+          wrong: "is asked for, and it has no pack, no bulk price and no stock",
+          hint: "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`",
+        });
       }
     } else {
       amendments.push(one.amendment);
@@ -596,17 +575,15 @@ function choose(
       ["only", "exclude", "require", "amendments"].find((k) => valueAt(own.root, [k]) !== undefined) ??
       "amendments";
     const reasons = [...new Set(leftOut.map((l) => l.why))].join(", ");
-    complain(
-      loading,
-      own,
-      [key],
-      "choice-empty",
-      `no amendment is left to make a blend from${reasons === "" ? "" : ` (${reasons})`}`,
-      leftOut.some((l) => l.why === "not listed organic")
+    complain(loading, own, {
+      code: "choice-empty",
+      path: [key],
+      at: "key",
+      wrong: `no amendment is left to make a blend from${reasons === "" ? "" : ` (${reasons})`}`,
+      hint: leftOut.some((l) => l.why === "not listed organic")
         ? "nothing that ships is called listed: write `organic: listed` into your own amendments file where your certifier says so"
         : "widen the choice: every amendment in it needs a pack, a bulk price or stock",
-      "key",
-    );
+    });
   }
   return { amendments, leftOut, warnings, ids };
 }
@@ -631,14 +608,13 @@ function readLimits(
       const a = one[least];
       const b = one[most];
       if (a !== undefined && b !== undefined && a > b)
-        complain(
-          loading,
-          own,
-          [...path, least],
-          "limit-conflict",
-          `\`${least}\` of \`${id}\` is above its \`${most}\``,
-          "the least is at most the most",
-        );
+        complain(loading, own, {
+          code: "limit-conflict",
+          path: [...path, least],
+          given: least,
+          wrong: `of \`${id}\` is above its \`${most}\``,
+          hint: "the least is at most the most",
+        });
     };
     crossed("min", "max");
     crossed("min_share", "max_share");
@@ -651,17 +627,16 @@ function readLimits(
       notIn.length > 0 &&
       (notIn.length === applications.length || blend === "one")
     )
-      complain(
-        loading,
-        own,
-        [...path, "not_in"],
-        "limit-conflict",
-        blend === "one" && notIn.length < applications.length
-          ? `\`${id}\` has a \`${asked}\`, and with one blend for all applications \`not_in\` leaves it out of every one`
-          : `\`${id}\` has a \`${asked}\`, and \`not_in\` leaves it out of every application`,
-        blend === "one" ? "use `blend: each`, or take out one of the two" : "take out one of the two",
-        "key",
-      );
+      complain(loading, own, {
+        code: "limit-conflict",
+        path: [...path, "not_in"],
+        at: "key",
+        wrong:
+          blend === "one" && notIn.length < applications.length
+            ? `\`${id}\` has a \`${asked}\`, and with one blend for all applications \`not_in\` leaves it out of every one`
+            : `\`${id}\` has a \`${asked}\`, and \`not_in\` leaves it out of every application`,
+        hint: blend === "one" ? "use `blend: each`, or take out one of the two" : "take out one of the two",
+      });
     else if (notIn.length > 0 && blend === "one")
       warn(
         loading,
@@ -669,19 +644,19 @@ function readLimits(
         `With one blend for all applications, leaving \`${id}\` out of one leaves it out of all; \`blend: each\` can leave it out of one.`,
       );
     if (asked && why !== undefined)
-      complain(
-        loading,
-        own,
-        [...path, asked],
-        why === "not buyable" ? "amendment-not-for-sale" : "limit-conflict",
-        why === "not buyable"
-          ? `\`${id}\` is asked for, and it has no pack, no bulk price and no stock`
-          : `\`${id}\` is asked for, and the plan leaves it out (${why})`,
-        why === "not buyable"
-          ? "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`"
-          : `take out \`${asked}\`, or let it in`,
-        "key",
-      );
+      complain(loading, own, {
+        code: why === "not buyable" ? "amendment-not-for-sale" : "limit-conflict",
+        path: [...path, asked],
+        at: "key",
+        wrong:
+          why === "not buyable"
+            ? `\`${id}\` is asked for, and it has no pack, no bulk price and no stock`
+            : `\`${id}\` is asked for, and the plan leaves it out (${why})`,
+        hint:
+          why === "not buyable"
+            ? "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`"
+            : `take out \`${asked}\`, or let it in`,
+      });
     if (choice.ids.has(id))
       limits.push({
         id,
@@ -694,14 +669,12 @@ function readLimits(
   }
   const least = limits.reduce((sum, l) => sum + (l.minShare ?? 0), 0);
   if (least > 1 + SHARES_TOLERANCE)
-    complain(
-      loading,
-      own,
-      ["limits"],
-      "limit-conflict",
-      `the least shares add to ${percent(least)}`,
-      "together they can be at most 100%",
-      "key",
-    );
+    complain(loading, own, {
+      code: "limit-conflict",
+      path: ["limits"],
+      at: "key",
+      wrong: `the least shares add to ${percent(least)}`,
+      hint: "together they can be at most 100%",
+    });
   return limits.sort((a, b) => compare(a.id, b.id));
 }

@@ -16,8 +16,9 @@ import {
   type YAMLMap,
   type YAMLSeq,
 } from "yaml";
+import { parseNumber } from "../numerals.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
-import { parseNumber, parseQuantity } from "../units.ts";
+import { parseQuantity } from "../units.ts";
 import type { ProblemCode } from "./codes.ts";
 import { type Measure, measureOf, type Offer, type PriceRow } from "./price-list.ts";
 import { problemAt, type Tree } from "./source.ts";
@@ -74,11 +75,12 @@ export function putPrices(
   const document = parseDocument(yaml, { keepSourceTokens: true, logLevel: "error" });
   const editor = new Editor(yaml, tree, document);
   const top = document.contents;
-  if (!isMap(top)) return fail(problemAt(tree, [], "file-kind", "this is no amendments file", FILE_HINT));
+  if (!isMap(top))
+    return fail(problemAt(tree, { code: "file-kind", wrong: "this is no amendments file", hint: FILE_HINT }));
   const held = top.get("amendments", true) as Node | undefined;
   const entries = isMap(held) ? held : undefined;
   if (entries === undefined && !top.has("include") && !top.has("amendments"))
-    return fail(problemAt(tree, [], "file-kind", "this is no amendments file", FILE_HINT));
+    return fail(problemAt(tree, { code: "file-kind", wrong: "this is no amendments file", hint: FILE_HINT }));
 
   const own = new Map((entries?.items ?? []).map((pair) => [keyOf(pair), pair] as const));
   const known = [...own.keys(), ...elsewhere];
@@ -112,13 +114,13 @@ export function putPrices(
     } else if (isMap(pair.value)) changes.push(...editor.price(id, pair.value, offers));
     else
       faults.push(
-        problemAt(
-          tree,
-          ["amendments", id],
-          "type-wrong",
-          `\`${id}\` is written in a way that prices cannot be put into`,
-          BLOCK_HINT,
-        ),
+        problemAt(tree, {
+          code: "type-wrong",
+          path: ["amendments", id],
+          given: id,
+          wrong: "is written in a way that prices cannot be put into",
+          hint: BLOCK_HINT,
+        }),
       );
   }
   for (const problem of editor.problems) faults.push(problem);
@@ -253,13 +255,13 @@ class Editor {
 
   private refuse(id: string, key: string): void {
     this.problems.push(
-      problemAt(
-        this.tree,
-        ["amendments", id, key],
-        "type-wrong",
-        `\`${key}\` of \`${id}\` is written in a way that prices cannot be put into`,
-        BLOCK_HINT,
-      ),
+      problemAt(this.tree, {
+        code: "type-wrong",
+        path: ["amendments", id, key],
+        given: key,
+        wrong: `of \`${id}\` is written in a way that prices cannot be put into`,
+        hint: BLOCK_HINT,
+      }),
     );
   }
 

@@ -1,7 +1,9 @@
 /** A supplier's price list (CSV) to rows with a size and a price each. */
+
+import { parseNumber } from "../numerals.ts";
 import { defined } from "../optional.ts";
-import { nearest, ok, type Problem, type Result } from "../problem.ts";
-import { parseNumber, parseQuantity } from "../units.ts";
+import { type Fault, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { parseQuantity } from "../units.ts";
 
 /** What a row of the list sells: a pack, or any amount by weight. */
 export type Offer =
@@ -102,15 +104,9 @@ interface Reading {
   readonly problems: Problem[];
 }
 
-interface Fault {
-  readonly code: string;
-  readonly message: string;
-  readonly hint: string;
-}
-
 function complain(reading: Reading, { line, column }: Cell, fault: Fault): void {
   const excerpt = reading.lines[line - 1] ?? "";
-  reading.problems.push({ ...fault, place: { file: reading.file, line, column }, excerpt });
+  reading.problems.push(problemOf(fault, { place: { file: reading.file, line, column }, excerpt }));
 }
 
 /**
@@ -135,7 +131,7 @@ export function readPriceList(
   if (unclosed) {
     complain(reading, unclosed, {
       code: "csv-quote",
-      message: "a quote is opened here and never closed",
+      wrong: "a quote is opened here and never closed",
       hint: 'end the cell with `"`',
     });
     return refused();
@@ -144,7 +140,7 @@ export function readPriceList(
   if (header === undefined) {
     complain(reading, start, {
       code: "file-empty",
-      message: "this list holds nothing",
+      wrong: "this list holds nothing",
       hint: "a first row `id,size,price`, then a row a price",
     });
     return refused();
@@ -157,7 +153,7 @@ export function readPriceList(
   if (read.length === 0 && reading.problems.length === 0)
     complain(reading, start, {
       code: "file-empty",
-      message: "this list has a first row and no prices",
+      wrong: "this list has a first row and no prices",
       hint: "one row a price below it",
     });
   return reading.problems.length > 0 ? refused() : ok(read);
@@ -171,16 +167,16 @@ function columnsOf(reading: Reading, header: readonly Cell[]): ReadonlyMap<Colum
     const column = COLUMNS.find((known) => known === name);
     if (column === undefined) {
       if (name === "") continue;
-      const near = nearest(name, COLUMNS);
       complain(reading, cell, {
         code: "key-unknown",
-        message: `the column \`${cell.text}\` means nothing here`,
-        hint: near === undefined ? `columns are ${COLUMNS.join(", ")}` : `did you mean \`${near}\`?`,
+        wrong: `the column \`${cell.text}\` means nothing here`,
+        near: nearest(name, COLUMNS),
+        hint: `columns are ${COLUMNS.join(", ")}`,
       });
     } else if (places.has(column))
       complain(reading, cell, {
         code: "key-duplicate",
-        message: `the column \`${column}\` is given twice`,
+        wrong: `the column \`${column}\` is given twice`,
         hint: "keep one of the two",
       });
     else places.set(column, i);
@@ -189,7 +185,7 @@ function columnsOf(reading: Reading, header: readonly Cell[]): ReadonlyMap<Colum
   if (missing.length > 0)
     complain(reading, header[0]!, {
       code: "key-missing",
-      message: `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
+      wrong: `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
       hint: "it reads `id,size,price`, perhaps with `supplier`",
     });
   return reading.problems.length > 0 ? undefined : places;
@@ -211,7 +207,7 @@ function rowOf(
   if (extra)
     complain(reading, extra, {
       code: "type-wrong",
-      message: "this row has more cells than the first row has columns",
+      wrong: "this row has more cells than the first row has columns",
       hint: 'put a number with a comma in it in quotes: "1,500"',
     });
   const needed = (column: Column, example: string): Cell | undefined => {
@@ -219,7 +215,7 @@ function rowOf(
     if (found.text !== "") return found;
     complain(reading, found, {
       code: "key-missing",
-      message: `this row has no ${column}`,
+      wrong: `this row has no ${column}`,
       hint: `for instance \`${example}\``,
     });
     return undefined;
@@ -260,7 +256,9 @@ function pointed(reading: Reading, cell: Cell): string | undefined {
   if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number)) {
     complain(reading, cell, {
       code: "number-unreadable",
-      message: `\`${number}\` can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal`,
+      given: number,
+      wrong:
+        "can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal",
       hint: "say which with --decimal comma or --decimal point, or write the number without it",
     });
     return undefined;
@@ -268,7 +266,8 @@ function pointed(reading: Reading, cell: Cell): string | undefined {
   if (number.includes(",") && !number.includes(".")) {
     complain(reading, cell, {
       code: "number-unreadable",
-      message: `\`${number}\` has a comma for its decimal sign`,
+      given: number,
+      wrong: "has a comma for its decimal sign",
       hint: "say so with --decimal comma, or write a point",
     });
     return undefined;
@@ -286,7 +285,8 @@ function priceOf(
   if (value === undefined)
     complain(reading, cell, {
       code: "number-unreadable",
-      message: `\`${cell.text}\` is not a price`,
+      given: cell.text,
+      wrong: "is not a price",
       hint: /^[$€£¥]|[A-Z]{3}/.test(cell.text)
         ? "write the number alone, without a currency"
         : "write a number with a point for the decimal: `38.50`",
@@ -294,7 +294,7 @@ function priceOf(
   else if (value < 0 || value > MOST_MONEY)
     complain(reading, cell, {
       code: "number-range",
-      message: value < 0 ? `\`${cell.text}\` is below zero` : `\`${cell.text}\` is no price of a pack`,
+      wrong: value < 0 ? `\`${cell.text}\` is below zero` : `\`${cell.text}\` is no price of a pack`,
       hint: "a price is zero or more",
     });
   else return { value, text };
@@ -312,7 +312,8 @@ function checkTwins(reading: Reading, rows: readonly PriceRow[]): void {
     if (twin)
       complain(reading, cellAt(row, "size"), {
         code: "key-duplicate",
-        message: `\`${row.id}\` in this size is already on line ${twin.line}`,
+        given: row.id,
+        wrong: `in this size is already on line ${twin.line}`,
         hint: "keep one of the two",
       });
     seen.set(key, row);
@@ -326,14 +327,16 @@ function checkSuppliers(reading: Reading, rows: readonly PriceRow[]): void {
     if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(row.supplier))
       complain(reading, cellAt(row, "supplier"), {
         code: "id-malformed",
-        message: `\`${row.supplier}\` is not an id`,
+        given: row.supplier,
+        wrong: "is not an id",
         hint: "an id has small letters, digits and hyphens only, for instance `farm-store`",
       });
     const other = suppliers.get(row.id);
     if (other && other.supplier !== row.supplier)
       complain(reading, cellAt(row, "supplier"), {
         code: "key-conflict",
-        message: `\`${row.id}\` comes from \`${other.supplier}\` on line ${other.line} and from \`${row.supplier}\` here`,
+        given: row.id,
+        wrong: `comes from \`${other.supplier}\` on line ${other.line} and from \`${row.supplier}\` here`,
         hint: "an amendment has one supplier; give the other offer an id of its own",
       });
     suppliers.set(row.id, other ?? row);
@@ -351,13 +354,13 @@ function offerOf(reading: Reading, cell: Cell): Offer | undefined {
   if (by !== undefined) {
     const kg = parseQuantity(`1 ${by}`, "mass");
     if (kg.ok) return { kind: "bulk", text: by.trim(), kg: kg.value };
-    complain(reading, cell, { code: kg.code, message: kg.message, hint: "for instance `per lb`" });
+    complain(reading, cell, { ...kg, near: undefined, hint: "for instance `per lb`" });
     return undefined;
   }
   const measure = measureOf(text);
   if (measure) return { kind: "pack", text, measure };
   const fault = parseQuantity(text, "mass", { positive: true });
-  if (!fault.ok) complain(reading, cell, { code: fault.code, message: fault.message, hint: fault.hint });
+  if (!fault.ok) complain(reading, cell, fault);
   return undefined;
 }
 

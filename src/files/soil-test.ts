@@ -136,28 +136,24 @@ export function applySoilTest(
   const { recommends } = test;
   if (recommends && recommends.per === undefined) {
     if (recommends.nutrients.some((e) => e.value.min?.kind === "mass" || e.value.max?.kind === "mass"))
-      complain(
-        loading,
-        soil.tree,
-        [...soil.path, "recommends"],
-        "key-missing",
-        "these weights do not say what they are counted per",
-        "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-        "key",
-      );
+      complain(loading, soil.tree, {
+        code: "key-missing",
+        path: [...soil.path, "recommends"],
+        at: "key",
+        wrong: "these weights do not say what they are counted per",
+        hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+      });
   }
   for (const e of recommends?.nutrients ?? []) {
     const range = needOf(loading, e.value, e, recommends ?? {}, at);
     if (range === undefined) continue;
     if (range.maxKg !== null && range.minKg > range.maxKg) {
-      complain(
-        loading,
-        soil.tree,
-        [...soil.path, "recommends", e.name, "max"],
-        "range-crossed",
-        `\`max\` of ${e.name} is below its \`min\``,
-        "the most is at least the least",
-      );
+      complain(loading, soil.tree, {
+        code: "range-crossed",
+        path: [...soil.path, "recommends", e.name, "max"],
+        wrong: `\`max\` of ${e.name} is below its \`min\``,
+        hint: "the most is at least the least",
+      });
       continue;
     }
     replace(e.nutrient, range, "your laboratory's own recommendation");
@@ -203,14 +199,12 @@ export function applySoilTest(
     if (words.size > 0 && !words.has(rating)) {
       settled.add(nutrient);
       const near = nearest(rating, words);
-      complain(
-        loading,
-        soil.tree,
-        [...soil.path, "rating", name],
-        "choice-unknown",
-        `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
-        `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
-      );
+      complain(loading, soil.tree, {
+        code: "choice-unknown",
+        path: [...soil.path, "rating", name],
+        wrong: `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
+        hint: `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
+      });
       continue;
     }
     const why = lookUp(nutrient, rating, method, `rated ${rating} by the soil test`);

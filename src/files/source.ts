@@ -2,11 +2,10 @@
  * What one file says, as a `Tree`: plain values with their places, and any overrides from flags laid over them.
  */
 import { defined } from "../optional.ts";
-import type { Place, Problem } from "../problem.ts";
+import { type Fault, type Path, type Place, type Problem, problemOf } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 
-/** Keys and list indices that lead from the top of a file to a value. */
-export type Path = readonly (string | number)[];
+export type { Path } from "../problem.ts";
 
 /** A value put over what the file says, and the flag that put it there. */
 export interface Override {
@@ -54,17 +53,11 @@ export function valueAt(root: unknown, path: Path): unknown {
   return value;
 }
 
-/** A problem at a path of a tree; one that a flag caused names the flag. */
-export function problemAt(
-  tree: Tree,
-  path: Path,
-  code: ProblemCode,
-  message: string,
-  hint?: string,
-  at: "key" | "value" = "value",
-): Problem {
-  const { place, excerpt, flag, where } = tree.position(path, at);
-  return { code, message, path, ...defined({ hint, place, excerpt, about: flag ?? where }) };
+/** A fault in a tree, its path counted from the top, as a problem; one that a flag caused names the flag. */
+export function problemAt(tree: Tree, fault: Fault<ProblemCode>): Problem {
+  const path = fault.path ?? [];
+  const { place, excerpt, flag, where } = tree.position(path, fault.at);
+  return problemOf(fault, { path, ...defined({ place, excerpt, about: flag ?? where }) });
 }
 
 /** A tree for values that come from no file, such as flags alone. */

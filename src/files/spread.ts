@@ -96,28 +96,24 @@ export function sureAsked(
   if (spec.all !== undefined) {
     const named = NOT_KEPT.filter((nutrient) => needed.includes(nutrient));
     if (named.length === 0)
-      complain(
-        loading,
-        tree,
+      complain(loading, tree, {
+        code: "choice-unknown",
         path,
-        "choice-unknown",
-        "a single share speaks of N and S, and the plan needs neither",
-        `name what to be sure of: it needs ${list}`,
-      );
+        wrong: "a single share speaks of N and S, and the plan needs neither",
+        hint: `name what to be sure of: it needs ${list}`,
+      });
     for (const nutrient of named) levels.set(nutrient, spec.all);
   }
   for (const { nutrient, name, value } of spec.nutrients) {
     if (needed.includes(nutrient)) levels.set(nutrient, value);
     else
-      complain(
-        loading,
-        tree,
-        [...path, name],
-        "choice-unknown",
-        `the plan has no need of ${nutrient} to be sure of`,
-        `it needs ${list}`,
-        "key",
-      );
+      complain(loading, tree, {
+        code: "choice-unknown",
+        path: [...path, name],
+        at: "key",
+        wrong: `the plan has no need of ${nutrient} to be sure of`,
+        hint: `it needs ${list}`,
+      });
   }
   const each = NUTRIENTS.flatMap((nutrient) => {
     const p = levels.get(nutrient);

@@ -107,7 +107,12 @@ export function readTarget(
   if (!isRecord(raw)) return undefined;
   const missing = (key: string, hint: string): void => {
     if (!Object.hasOwn(raw, key))
-      complain(loading, tree, [...path, key], "key-missing", `the target has no \`${key}\``, hint);
+      complain(loading, tree, {
+        code: "key-missing",
+        path: [...path, key],
+        wrong: `the target has no \`${key}\``,
+        hint,
+      });
   };
   missing("season", "the days from planting to the end of uptake, for instance `season: 120 days`");
   const soilTest = readSoilTest(loading, tree, path, fields, outside);
@@ -166,60 +171,52 @@ function checkYield(
   for (const key of ["uptake_per_yield", "removal_per_yield"] as const)
     for (const e of fields[key]?.nutrients ?? [])
       if (e.value.min?.kind === "rate" || e.value.max?.kind === "rate")
-        complain(
-          loading,
-          tree,
-          [...path, key, e.name],
-          "unit-kind",
-          `${e.name} is given per area; a weight is needed here`,
-          "it is counted per weight of harvest: `{per: t, N: 2.75 kg}`",
-        );
+        complain(loading, tree, {
+          code: "unit-kind",
+          path: [...path, key, e.name],
+          wrong: `${e.name} is given per area`,
+          expected: "a weight",
+          hint: "it is counted per weight of harvest: `{per: t, N: 2.75 kg}`",
+        });
   const has = (key: string): boolean => Object.hasOwn(raw, key);
   if (!has("need") && has("uptake_per_yield") && !has("yield") && goal === undefined)
-    complain(
-      loading,
-      tree,
-      [...path, "yield"],
-      "key-missing",
-      "the target says what the crop takes up per weight of harvest, and not how much is to be harvested",
-      "add `yield`, for instance `yield: 25 t/ha`",
-    );
+    complain(loading, tree, {
+      code: "key-missing",
+      path: [...path, "yield"],
+      wrong:
+        "the target says what the crop takes up per weight of harvest, and not how much is to be harvested",
+      hint: "add `yield`, for instance `yield: 25 t/ha`",
+    });
   if (has("need") && !has("yield") && goal !== undefined)
-    complain(
-      loading,
-      goal.tree,
-      goal.path,
-      "key-missing",
-      "a yield goal is given, and the target does not say which yield its `need` is for",
-      "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
-      "key",
-    );
+    complain(loading, goal.tree, {
+      code: "key-missing",
+      path: goal.path,
+      at: "key",
+      wrong: "a yield goal is given, and the target does not say which yield its `need` is for",
+      hint: "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
+    });
 }
 
 function checkNeed(loading: Loading, fields: Fields, tree: Tree, path: Path): void {
   const { need } = fields;
   if (need === undefined) return;
   if (need.nutrients.length === 0)
-    complain(
-      loading,
-      tree,
-      [...path, "need"],
-      "need-empty",
-      "the target asks for no nutrient",
-      "for instance `N: {min: 3 lb}`",
-      "key",
-    );
+    complain(loading, tree, {
+      code: "need-empty",
+      path: [...path, "need"],
+      at: "key",
+      wrong: "the target asks for no nutrient",
+      hint: "for instance `N: {min: 3 lb}`",
+    });
   for (const entry of need.nutrients) {
     const { min, max } = entry.value;
     if (min && max && min.kind === max.kind && min.value > max.value)
-      complain(
-        loading,
-        tree,
-        [...path, "need", entry.name, "max"],
-        "range-crossed",
-        `\`max\` of ${entry.name} is below its \`min\``,
-        "the most is at least the least",
-      );
+      complain(loading, tree, {
+        code: "range-crossed",
+        path: [...path, "need", entry.name, "max"],
+        wrong: `\`max\` of ${entry.name} is below its \`min\``,
+        hint: "the most is at least the least",
+      });
   }
   checkPer(loading, need, (range) => [range.min, range.max], tree, [...path, "need"]);
   for (const key of ["applied_max", "ahead_max"] as const) {
@@ -238,15 +235,13 @@ function checkPer<T>(
 ): void {
   if (amounts.per !== undefined) return;
   if (amounts.nutrients.some((e) => parts(e.value).some((part) => part?.kind === "mass")))
-    complain(
-      loading,
-      tree,
+    complain(loading, tree, {
+      code: "key-missing",
       path,
-      "key-missing",
-      "these weights do not say what they are counted per",
-      "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-      "key",
-    );
+      at: "key",
+      wrong: "these weights do not say what they are counted per",
+      hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+    });
 }
 
 function checkUptake(loading: Loading, fields: Fields, season: number, tree: Tree, path: Path): void {
@@ -263,15 +258,13 @@ function checkUptake(loading: Loading, fields: Fields, season: number, tree: Tre
       const written = isRecord(raw)
         ? Object.keys(raw).find((d) => Number.parseFloat(d.replace(/^day\s+/i, "")) === late[0])
         : undefined;
-      complain(
-        loading,
-        tree,
-        [...path, "uptake", key, written ?? String(late[0])],
-        "day-outside",
-        `day ${late[0]} lies after the season's ${season} days`,
-        "make the season longer, or end the curve earlier",
-        "key",
-      );
+      complain(loading, tree, {
+        code: "day-outside",
+        path: [...path, "uptake", key, written ?? String(late[0])],
+        at: "key",
+        wrong: `day ${late[0]} lies after the season's ${season} days`,
+        hint: "make the season longer, or end the curve earlier",
+      });
     }
     const last = points.at(-1);
     if (last && last[1] < 1 - 1e-9)
@@ -345,14 +338,12 @@ function askedOf(
     const maxKg = amount(e.value.max) ?? null;
     const { min, max } = e.value;
     if (min && max && min.kind !== max.kind && maxKg !== null && minKg > maxKg)
-      complain(
-        loading,
-        tree,
-        [...path, "need", e.name, "max"],
-        "range-crossed",
-        `\`max\` of ${e.name} is below its \`min\``,
-        "the most is at least the least",
-      );
+      complain(loading, tree, {
+        code: "range-crossed",
+        path: [...path, "need", e.name, "max"],
+        wrong: `\`max\` of ${e.name} is below its \`min\``,
+        hint: "the most is at least the least",
+      });
     const grown = timesOf("need");
     needs.set(e.nutrient, {
       minKg: minKg * grown,

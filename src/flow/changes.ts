@@ -2,7 +2,7 @@
 
 import type { PriceRow } from "../files/price-list.ts";
 import type { Amendment, LeftOut, Pack, Plan } from "../model.ts";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
@@ -258,24 +258,19 @@ type Offers = ReadonlyMap<string, { readonly packs: readonly Pack[]; readonly bu
 function offersOf(choice: Choice, list: PriceList): Result<Offers> {
   const known = knownIds(choice);
   const problems: Problem[] = [];
-  const complain = (row: PriceRow, column: "id" | "size", code: string, message: string, hint: string) =>
-    problems.push({
-      code,
-      message,
-      hint,
-      place: { file: list.file, line: row.line, column: row.columns[column] },
-    });
+  const complain = (row: PriceRow, column: "id" | "size", fault: Fault) =>
+    problems.push(
+      problemOf(fault, { place: { file: list.file, line: row.line, column: row.columns[column] } }),
+    );
   const offers = new Map<string, { packs: Pack[]; bulkPricePerKg?: number }>();
   for (const row of list.rows) {
     if (!known.includes(row.id)) {
-      const near = nearest(row.id, known);
-      complain(
-        row,
-        "id",
-        "amendment-unknown",
-        `the plan has no amendment \`${row.id}\``,
-        near === undefined ? `it has ${[...known].sort().join(", ")}` : `did you mean \`${near}\`?`,
-      );
+      complain(row, "id", {
+        code: "amendment-unknown",
+        wrong: `the plan has no amendment \`${row.id}\``,
+        near: nearest(row.id, known),
+        hint: `it has ${[...known].sort().join(", ")}`,
+      });
       continue;
     }
     const amendment = choice.amendments.find(({ id }) => id === row.id);
@@ -288,13 +283,12 @@ function offersOf(choice: Choice, list: PriceList): Result<Offers> {
     }
     const { by, value } = row.offer.measure;
     if (by === "litres" && amendment.densityKgPerL === undefined)
-      complain(
-        row,
-        "size",
-        "density-missing",
-        `\`${row.offer.text}\` is a volume, and ${row.id} has no density`,
-        "give the size as a weight, or the amendment a `density`",
-      );
+      complain(row, "size", {
+        code: "density-missing",
+        given: row.offer.text,
+        wrong: `is a volume, and ${row.id} has no density`,
+        hint: "give the size as a weight, or the amendment a `density`",
+      });
     else
       offer.packs.push({
         sizeKg: by === "kg" ? value : value * amendment.densityKgPerL!,

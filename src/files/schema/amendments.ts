@@ -1,8 +1,9 @@
 /** Amendments files: what is in a bag, what it costs, how it behaves. */
 import * as z from "zod/mini";
 import { MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
+import { parseNumber } from "../../numerals.ts";
 import { type Nutrient, readNutrient } from "../../nutrients.ts";
-import { parseNumber, parseQuantity } from "../../units.ts";
+import { parseQuantity } from "../../units.ts";
 import { type Ctx, later, lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
@@ -28,12 +29,12 @@ export const analysisValue = () =>
     const read = Number.isNaN(value) ? parseQuantity(input, "share", ALL) : undefined;
     if (read !== undefined) return taken(read, ctx);
     if (value >= 0 && value <= 100) return value / 100;
-    report(
-      ctx,
-      "number-range",
-      `\`${input}\` is not a percentage`,
-      "an analysis is a number of percent from 0 to 100",
-    );
+    report(ctx, {
+      code: "number-range",
+      given: input,
+      wrong: "is not a percentage",
+      hint: "an analysis is a number of percent from 0 to 100",
+    });
     return z.NEVER;
   });
 
@@ -59,12 +60,11 @@ export const analysis = lazy(() =>
       const named = nutrientsOf<number>(input, ctx);
       const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
       if (total > 1 + SUM_TOLERANCE)
-        report(
-          ctx,
-          "analysis-sum",
-          `what this analysis names weighs ${percent(total)} of the bag`,
-          "the parts of a bag cannot weigh more than the bag",
-        );
+        report(ctx, {
+          code: "analysis-sum",
+          wrong: `what this analysis names weighs ${percent(total)} of the bag`,
+          hint: "the parts of a bag cannot weigh more than the bag",
+        });
       const fractions: Partial<Record<Nutrient, number>> = {};
       for (const e of named) fractions[e.nutrient] = e.value * e.factor;
       return { fractions, named };
@@ -96,12 +96,11 @@ export const density = () =>
   read(written("a density, for instance `0.6 kg/L` or `38 lb/cu ft`"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "density", { positive: true }), ctx);
     if (typeof value === "number" && (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most))
-      report(
-        ctx,
-        "number-range",
-        `no loose amendment weighs \`${input}\``,
-        `that is ${Number(value.toPrecision(3))} kg/L; most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)`,
-      );
+      report(ctx, {
+        code: "number-range",
+        wrong: `no loose amendment weighs \`${input}\``,
+        hint: `that is ${Number(value.toPrecision(3))} kg/L; most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)`,
+      });
     return value;
   });
 
@@ -110,7 +109,11 @@ export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] a
 /** Pure sulfur neutralises 312 % of its weight in limestone (100.09 / 32.06); nothing sold makes soil more acid. */
 function acidityInReach(cce: number, ctx: Ctx): number {
   if (cce < -3.2)
-    report(ctx, "number-range", `${percent(cce)} is too much`, "at least `-320%`; pure sulfur has -312%");
+    report(ctx, {
+      code: "number-range",
+      wrong: `${percent(cce)} is too much`,
+      hint: "at least `-320%`; pure sulfur has -312%",
+    });
   return cce;
 }
 

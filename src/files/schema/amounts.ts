@@ -71,12 +71,11 @@ export const range = lazy(() =>
         ),
         ({ min, max, ...rest }, ctx): Range => {
           if (min === undefined && max === undefined)
-            report(
-              ctx,
-              "key-missing",
-              "neither `min` nor `max` is given",
-              "for instance `{min: 3 lb, max: 4 lb}`",
-            );
+            report(ctx, {
+              code: "key-missing",
+              wrong: "neither `min` nor `max` is given",
+              hint: "for instance `{min: 3 lb, max: 4 lb}`",
+            });
           return { ...(min ? { min } : {}), ...(max ? { max } : {}), ...countingOf(rest) };
         },
       ),

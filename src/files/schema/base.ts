@@ -6,9 +6,9 @@
  * The files of this folder are the only door to the zod package.
  */
 import * as z from "zod/mini";
-import type { QuantityFault } from "../../units.ts";
+import type { QuantityFault } from "../../numerals.ts";
+import type { Fault, Path } from "../../problem.ts";
 import type { ProblemCode } from "../codes.ts";
-import type { Path } from "../source.ts";
 
 // Compiling validators pays off after thousands of parses; a run makes a few.
 z.config({ jitless: true });
@@ -27,31 +27,19 @@ export const lazy = <T>(make: () => T): (() => T) => {
   };
 };
 
-/** Reports a fault from inside a transform, with its code and remedy beside the message. */
-export function report(
-  ctx: Ctx,
-  code: ProblemCode,
-  message: string,
-  hint?: string,
-  path: Path = [],
-  atKey = false,
-): void {
-  ctx.issues.push({
-    code: "custom",
-    input: undefined,
-    message,
-    path: [...path],
-    params: { code, hint, atKey },
-  });
+/** Reports a fault from inside a transform; its path leads on from the value that is read. */
+export function report(ctx: Ctx, fault: Fault<ProblemCode>): void {
+  ctx.issues.push({ code: "custom", input: undefined, path: [...(fault.path ?? [])], params: { fault } });
 }
 
+/** What was read, or else its fault is reported. */
 export function taken<T>(
   read: { readonly ok: true; readonly value: T } | QuantityFault,
   ctx: Ctx,
   path: Path = [],
 ): T {
   if (read.ok) return read.value;
-  report(ctx, read.code, read.message, read.hint, path);
+  report(ctx, { ...read, path });
   return z.NEVER;
 }
 
@@ -70,10 +58,19 @@ export const written = (expected: string) => z.union([z.string(), z.number()], {
 
 export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
 
-/** A map with known keys only. The message carries them to `problemsOf`, which names the nearest. */
+/** The keys known where an issue found others, by the list of those others: issues of zod have no field for them. */
+const known = new WeakMap<readonly PropertyKey[], readonly string[]>();
+
+/** The keys that a map could have had, of an issue about others in it. */
+export const knownKeys = (unknown: readonly string[]): readonly string[] => known.get(unknown) ?? [];
+
+/** A map with known keys only. */
 export const map = <S extends Shape>(shape: S, expected: string) =>
   z.strictObject(shape, {
-    error: (issue) => (issue.code === "unrecognized_keys" ? Object.keys(shape).join(" ") : expected),
+    error: (issue) => {
+      if (issue.code === "unrecognized_keys") known.set(issue.keys, Object.keys(shape));
+      return expected;
+    },
   });
 
 export const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodMiniOptional<S[K]> } =>

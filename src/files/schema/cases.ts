@@ -18,7 +18,7 @@ export const caseSchema = lazy(() =>
             for (const [id, change] of Object.entries(input)) {
               const read = parsePriceChange(change);
               if (read.ok) changes[id] = read.value;
-              else report(ctx, read.code, read.message, read.hint, [id]);
+              else report(ctx, { ...read, path: [id] });
             }
             return changes;
           },

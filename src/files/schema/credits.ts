@@ -88,8 +88,10 @@ const spreadAmount = () =>
       return taken<never>(
         mass.code === "unit-kind"
           ? {
-              ...mass,
-              message: `\`${input}\` is not an amount that is spread`,
+              ok: false,
+              code: "unit-kind",
+              given: input,
+              wrong: "is not an amount that is spread",
               hint: "a weight, a rate, a volume or a depth: `200 lb`, `5 t/ha`, `1 cu yd`, `0.5 in`",
             }
           : mass,
@@ -125,25 +127,26 @@ function creditAmounts(
     const { name, nutrient, value } = entry;
     if (value.kind !== "share") {
       if (green)
-        report(
-          ctx,
-          "key-conflict",
-          `\`${name}\` is an amount given with \`dry_matter\``,
-          "with a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
-          [name],
-        );
+        report(ctx, {
+          code: "key-conflict",
+          path: [name],
+          given: name,
+          wrong: "is an amount given with `dry_matter`",
+          hint: "with a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
+        });
       else amounts.push({ ...entry, value });
     } else if (green && nutrient === "N") dryMatterN = value.value;
     else
-      report(
-        ctx,
-        "unit-kind",
-        `\`${name}\` is a share; a weight or a rate is needed here`,
-        green
+      report(ctx, {
+        code: "unit-kind",
+        path: [name],
+        given: name,
+        wrong: "is a share",
+        expected: "a weight or a rate",
+        hint: green
           ? "of a dry matter only its nitrogen is credited"
           : "a share of nitrogen goes with `dry_matter`: `{dry_matter: 2 ton/acre, N: 2%}`",
-        [name],
-      );
+      });
   }
   return { ...per, nutrients: amounts, ...(dryMatterN === undefined ? {} : { dryMatterN }) };
 }
@@ -160,21 +163,21 @@ function checkWays(
     ...["spread", "dry_matter", "organic_matter", "nitrate_n", "nitrate"].filter(given),
   ];
   if (ways.length === 0)
-    report(
-      ctx,
-      "key-missing",
-      given("water") ? "this credit does not say what the water holds" : "this credit names no nutrient",
-      given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
-    );
+    report(ctx, {
+      code: "key-missing",
+      wrong: given("water")
+        ? "this credit does not say what the water holds"
+        : "this credit names no nutrient",
+      hint: given("water") ? "add `nitrate_n`, for instance `nitrate_n: 8 mg/L`" : `give ${WAYS_OF_CREDIT}`,
+    });
   if (ways.length > 1)
-    report(
-      ctx,
-      "key-conflict",
-      `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
-      "make two credits of it",
-      [ways[1]!],
-      true,
-    );
+    report(ctx, {
+      code: "key-conflict",
+      path: [ways[1]!],
+      at: "key",
+      wrong: `this credit is given in two ways, by \`${ways[0]}\` and by \`${ways[1]}\``,
+      hint: "make two credits of it",
+    });
 }
 
 /** What says nothing by itself has what it needs beside it, and nothing that contradicts it. */
@@ -182,14 +185,14 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
   const given = (key: string): boolean => raw[key] !== undefined;
   const needs = (key: string, other: readonly string[], hint: string): void => {
     if (given(key) && !other.some(given))
-      report(
-        ctx,
-        "key-missing",
-        `\`${key}\` is given without ${other.map((o) => `\`${o}\``).join(" or ")}`,
+      report(ctx, {
+        code: "key-missing",
+        path: [key],
+        at: "key",
+        given: key,
+        wrong: `is given without ${other.map((o) => `\`${o}\``).join(" or ")}`,
         hint,
-        [key],
-        true,
-      );
+      });
   };
   needs(
     "spread",
@@ -210,14 +213,14 @@ function checkCompanions(raw: Readonly<Record<string, unknown>>, ctx: Ctx): void
     ["until", "dry_matter"],
   ] as const)
     if (given(one) && given(other))
-      report(
-        ctx,
-        "key-conflict",
-        `\`${one}\` is given together with \`${other}\``,
-        "keep one of the two",
-        [other],
-        true,
-      );
+      report(ctx, {
+        code: "key-conflict",
+        path: [other],
+        at: "key",
+        given: one,
+        wrong: `is given together with \`${other}\``,
+        hint: "keep one of the two",
+      });
 }
 
 /** The days go forward, and what is spread by volume has a density. */
@@ -225,13 +228,12 @@ function checkTimeAndVolume(raw: Readonly<Record<string, unknown>>, ctx: Ctx): v
   const given = (key: string): boolean => raw[key] !== undefined;
   const first = (raw.day as number | undefined) ?? 0;
   if (given("until") && (raw.until as number) <= first)
-    report(
-      ctx,
-      "range-crossed",
-      `\`until\` is not after day ${first}`,
-      "the credit comes evenly from `day` to `until`",
-      ["until"],
-    );
+    report(ctx, {
+      code: "range-crossed",
+      path: ["until"],
+      wrong: `\`until\` is not after day ${first}`,
+      hint: "the credit comes evenly from `day` to `until`",
+    });
   const spread = raw.spread as Spread | undefined;
   if (
     spread &&
@@ -239,13 +241,12 @@ function checkTimeAndVolume(raw: Readonly<Record<string, unknown>>, ctx: Ctx): v
     !given("density") &&
     !given("material")
   )
-    report(
-      ctx,
-      "density-missing",
-      "what is spread is given by volume, and no density is known",
-      "add `density`, for instance `density: 0.6 kg/L`",
-      ["spread"],
-    );
+    report(ctx, {
+      code: "density-missing",
+      path: ["spread"],
+      wrong: "what is spread is given by volume, and no density is known",
+      hint: "add `density`, for instance `density: 0.6 kg/L`",
+    });
 }
 
 const waterContent = (expected: string) =>
@@ -325,7 +326,12 @@ const span = (value: Schema<number>, expected: string) =>
       read(map({ min: value, max: value }, expected), (input, ctx): Span => {
         const { min, max } = input as { min: number; max: number };
         if (min > max)
-          report(ctx, "range-crossed", "`max` is below its `min`", "the most is at least the least", ["max"]);
+          report(ctx, {
+            code: "range-crossed",
+            path: ["max"],
+            wrong: "`max` is below its `min`",
+            hint: "the most is at least the least",
+          });
         return { least: min, most: max };
       }),
     ],

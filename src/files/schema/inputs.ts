@@ -31,7 +31,12 @@ const figure = (expected: string, { least, above, most = MAX_SI }: Bounds = {}) 
     if (low || value > most || isAbsurd(value)) {
       const floor = above === undefined ? `${least ?? -MAX_SI} or more` : `above ${above}`;
       const roof = most === MAX_SI && value <= most ? "" : `, at most ${most}`;
-      report(ctx, "number-range", `\`${value}\` is out of range`, `${expected}: ${floor}${roof}`);
+      report(ctx, {
+        code: "number-range",
+        given: value,
+        wrong: "is out of range",
+        hint: `${expected}: ${floor}${roof}`,
+      });
     }
     return value;
   });
@@ -40,12 +45,12 @@ const fraction = (expected: string) => figure(expected, { least: 0, most: 1 + TO
 const dayNumber = () =>
   read(figure("a day counted from planting", DAYS), (days, ctx): number => {
     if (days !== 0 && Math.abs(days) < LEAST_DAY)
-      report(
-        ctx,
-        "number-range",
-        `\`${days}\` is too small a number for a day`,
-        "a day such as `14`, or `0`",
-      );
+      report(ctx, {
+        code: "number-range",
+        given: days,
+        wrong: "is too small a number for a day",
+        hint: "a day such as `14`, or `0`",
+      });
     return days;
   });
 
@@ -62,10 +67,19 @@ const points = (value: Schema<number>) =>
     list(z.tuple([dayNumber(), value], { error: "a pair `[day, value]`" }), "a list of pairs `[day, value]`"),
     (pairs, ctx) => {
       if (pairs.length === 0)
-        report(ctx, "key-missing", "no day is given", "at least one pair `[day, value]`");
+        report(ctx, {
+          code: "key-missing",
+          wrong: "no day is given",
+          hint: "at least one pair `[day, value]`",
+        });
       for (const [i, [x]] of pairs.entries())
         if (i > 0 && x <= pairs[i - 1]![0])
-          report(ctx, "points-falling", `day ${x} is not after the one before it`, "days go forward", [i, 0]);
+          report(ctx, {
+            code: "points-falling",
+            path: [i, 0],
+            wrong: `day ${x} is not after the one before it`,
+            hint: "days go forward",
+          });
       return pairs;
     },
   );
@@ -75,7 +89,12 @@ const totals = () =>
   read(points(fraction("a share")), (pairs, ctx) => {
     for (const [i, [, y]] of pairs.entries())
       if (i > 0 && y < pairs[i - 1]![1])
-        report(ctx, "points-falling", "the share falls", "shares are totals up to the day", [i, 1]);
+        report(ctx, {
+          code: "points-falling",
+          path: [i, 1],
+          wrong: "the share falls",
+          hint: "shares are totals up to the day",
+        });
     return pairs;
   });
 
@@ -101,12 +120,11 @@ const curve = lazy(() => {
         pool,
         z.transform((value: z.output<typeof pool>, ctx) => {
           if (value.atOnce + value.later > 1 + TOLERANCE)
-            report(
-              ctx,
-              "release-parts",
-              `\`atOnce\` and \`later\` add to ${percent(value.atOnce + value.later)}`,
-              "together they are at most 100%",
-            );
+            report(ctx, {
+              code: "release-parts",
+              wrong: `\`atOnce\` and \`later\` add to ${percent(value.atOnce + value.later)}`,
+              hint: "together they are at most 100%",
+            });
           return value;
         }),
       ),
@@ -130,12 +148,11 @@ const analysis = () =>
         0,
       );
       if (total > 1 + TOLERANCE)
-        report(
-          ctx,
-          "analysis-sum",
-          `what this analysis names weighs ${percent(total)} of the bag`,
-          "the parts of a bag cannot weigh more than the bag",
-        );
+        report(ctx, {
+          code: "analysis-sum",
+          wrong: `what this analysis names weighs ${percent(total)} of the bag`,
+          hint: "the parts of a bag cannot weigh more than the bag",
+        });
       return parts;
     },
   );
@@ -191,7 +208,11 @@ const deliverySteps = () =>
           (i === 0 || (price >= steps[i - 1]!.price && (upToKg ?? Infinity) > steps[i - 1]!.upToKg!)),
       );
       if (steps.length === 0 || !rising)
-        report(ctx, "number-range", "these steps do not rise", "lightest first, the price never falling");
+        report(ctx, {
+          code: "number-range",
+          wrong: "these steps do not rise",
+          hint: "lightest first, the price never falling",
+        });
       return steps;
     },
   );
@@ -199,12 +220,12 @@ const deliverySteps = () =>
 const id = () =>
   read(z.string({ error: "an id" }), (text, ctx): string => {
     if (!/^[a-z0-9]+(?:-[a-z0-9]+)*$/.test(text))
-      report(
-        ctx,
-        "id-malformed",
-        `\`${text}\` is not an id`,
-        "an id has small letters, digits and hyphens only",
-      );
+      report(ctx, {
+        code: "id-malformed",
+        given: text,
+        wrong: "is not an id",
+        hint: "an id has small letters, digits and hyphens only",
+      });
     return text;
   });
 
@@ -223,7 +244,12 @@ const demand = lazy(() =>
     ),
     (value, ctx) => {
       if (value.maxKg !== null && value.minKg > value.maxKg)
-        report(ctx, "range-crossed", "`maxKg` is below `minKg`", "the most is at least the least", ["maxKg"]);
+        report(ctx, {
+          code: "range-crossed",
+          path: ["maxKg"],
+          wrong: "`maxKg` is below `minKg`",
+          hint: "the most is at least the least",
+        });
       return value;
     },
   ),
@@ -252,7 +278,11 @@ const batch = () =>
     record({ kg: z.optional(count("a weight in kg")), litres: z.optional(count("litres")) }, "a batch"),
     (value, ctx) => {
       if ((value.kg === undefined) === (value.litres === undefined))
-        report(ctx, "key-conflict", "a batch has either `kg` or `litres`", "keep the one that fills first");
+        report(ctx, {
+          code: "key-conflict",
+          wrong: "a batch has either `kg` or `litres`",
+          hint: "keep the one that fills first",
+        });
       return value;
     },
   );
@@ -348,21 +378,27 @@ const planJson = lazy(() =>
 function checkPlan(plan: Plan, ctx: Ctx): void {
   const { amendments, applications, limits } = plan;
   if (!/^[A-Z]{3}$/.test(plan.currency))
-    report(
-      ctx,
-      "choice-unknown",
-      `\`${plan.currency}\` is not a currency code`,
-      "three capital letters (ISO 4217)",
-      ["currency"],
-    );
+    report(ctx, {
+      code: "choice-unknown",
+      path: ["currency"],
+      given: plan.currency,
+      wrong: "is not a currency code",
+      hint: "three capital letters (ISO 4217)",
+    });
   if (amendments.length === 0)
-    report(ctx, "choice-empty", "no amendment is left to make a blend from", "at least one is needed", [
-      "amendments",
-    ]);
+    report(ctx, {
+      code: "choice-empty",
+      path: ["amendments"],
+      wrong: "no amendment is left to make a blend from",
+      expected: "at least one",
+    });
   if (applications.length === 0)
-    report(ctx, "key-missing", "the list of applications is empty", "at least one is needed", [
-      "applications",
-    ]);
+    report(ctx, {
+      code: "key-missing",
+      path: ["applications"],
+      wrong: "the list of applications is empty",
+      expected: "at least one",
+    });
   for (const [key, names] of [
     ["amendments", amendments.map((a) => a.id)],
     ["demands", plan.demands.map((d) => d.nutrient)],
@@ -371,67 +407,76 @@ function checkPlan(plan: Plan, ctx: Ctx): void {
   ] as const)
     for (const [i, name] of names.entries())
       if (names.indexOf(name as never) < i)
-        report(ctx, "name-twice", `\`${name}\` is in this list twice`, "each is there once", [key, i]);
+        report(ctx, {
+          code: "name-twice",
+          path: [key, i],
+          given: name,
+          wrong: "is in this list twice",
+          hint: "each is there once",
+        });
   const total = applications.reduce((sum, a) => sum + a.share, 0);
   if (applications.length > 0 && Math.abs(total - 1) > TOLERANCE)
-    report(ctx, "shares-sum", `the shares add to ${percent(total)}`, "they must add to 100%", [
-      "applications",
-    ]);
+    report(ctx, {
+      code: "shares-sum",
+      path: ["applications"],
+      wrong: `the shares add to ${percent(total)}`,
+      hint: "they must add to 100%",
+    });
   for (const [i, { day }] of applications.entries()) {
     if (day >= plan.seasonDays)
-      report(
-        ctx,
-        "day-outside",
-        `day ${day} is not before the season's end`,
-        `the season ends on day ${plan.seasonDays}`,
-        ["applications", i, "day"],
-      );
+      report(ctx, {
+        code: "day-outside",
+        path: ["applications", i, "day"],
+        wrong: `day ${day} is not before the season's end`,
+        hint: `the season ends on day ${plan.seasonDays}`,
+      });
     if (i > 0 && day < applications[i - 1]!.day)
-      report(ctx, "day-outside", `day ${day} is before the one above it`, "the earliest comes first", [
-        "applications",
-        i,
-        "day",
-      ]);
+      report(ctx, {
+        code: "day-outside",
+        path: ["applications", i, "day"],
+        wrong: `day ${day} is before the one above it`,
+        hint: "the earliest comes first",
+      });
   }
   for (const [i, day] of (plan.checkDays ?? []).entries())
     if (day <= (applications[0]?.day ?? 0) || day >= plan.seasonDays)
-      report(
-        ctx,
-        "day-outside",
-        `day ${day} is not between the first application and the season's end`,
-        `give a day before day ${plan.seasonDays}`,
-        ["checkDays", i],
-      );
+      report(ctx, {
+        code: "day-outside",
+        path: ["checkDays", i],
+        wrong: `day ${day} is not between the first application and the season's end`,
+        hint: `give a day before day ${plan.seasonDays}`,
+      });
   for (const [i, one] of limits.entries()) checkLimit(one, i, plan, ctx);
 }
 
 function checkLimit(one: Plan["limits"][number], i: number, plan: Plan, ctx: Ctx): void {
   if (!plan.amendments.some((a) => a.id === one.id))
-    report(
-      ctx,
-      "amendment-unknown",
-      `no amendment is called \`${one.id}\``,
-      "a limit is on an amendment of the plan",
-      ["limits", i, "id"],
-    );
+    report(ctx, {
+      code: "amendment-unknown",
+      path: ["limits", i, "id"],
+      wrong: `no amendment is called \`${one.id}\``,
+      hint: "a limit is on an amendment of the plan",
+    });
   for (const [k, index] of one.notIn.entries())
     if (!Number.isInteger(index) || index >= plan.applications.length)
-      report(ctx, "application-unknown", `there is no application ${index}`, "they are counted from 0", [
-        "limits",
-        i,
-        "notIn",
-        k,
-      ]);
+      report(ctx, {
+        code: "application-unknown",
+        path: ["limits", i, "notIn", k],
+        wrong: `there is no application ${index}`,
+        hint: "they are counted from 0",
+      });
   for (const [least, most] of [
     ["minKg", "maxKg"],
     ["minShare", "maxShare"],
   ] as const)
     if ((one[least] ?? 0) > (one[most] ?? Number.POSITIVE_INFINITY))
-      report(ctx, "limit-conflict", `\`${least}\` is above \`${most}\``, "the least is at most the most", [
-        "limits",
-        i,
-        least,
-      ]);
+      report(ctx, {
+        code: "limit-conflict",
+        path: ["limits", i, least],
+        given: least,
+        wrong: `is above \`${most}\``,
+        hint: "the least is at most the most",
+      });
 }
 
 /** The JSON Schema's kinds of input that are no plan of this kind. */

@@ -29,14 +29,14 @@ export function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ct
         [before, name],
         [name, before],
       ] as const)
-        report(
-          ctx,
-          "nutrient-twice",
-          `\`${here}\` names the same nutrient as \`${there}\` in this map`,
-          `keep one of the two; tables show ${form.nutrient}`,
-          [here],
-          true,
-        );
+        report(ctx, {
+          code: "nutrient-twice",
+          path: [here],
+          at: "key",
+          given: here,
+          wrong: `names the same nutrient as \`${there}\` in this map`,
+          hint: `keep one of the two; tables show ${form.nutrient}`,
+        });
     seen.set(form.nutrient, name);
     entries.push({ name, nutrient: form.nutrient, factor: form.factor, value: value as T });
   }

@@ -79,7 +79,7 @@ const deliverySteps = () =>
     ),
     (input, ctx): DeliveryStep[] => {
       const wrong = (message: string, hint: string, i?: number) =>
-        report(ctx, "number-range", message, hint, i === undefined ? [] : [i]);
+        report(ctx, { code: "number-range", path: i === undefined ? [] : [i], wrong: message, hint });
       if (input.length === 0) wrong("no step is given", "for instance `[{up_to: 100 lb, price: 25}]`");
       input.forEach(({ up_to, price }, i) => {
         const before = input[i - 1];
@@ -133,24 +133,22 @@ export const batch = lazy(() =>
         ),
         (input, ctx): MassOrVolume => {
           if (input.size !== undefined && input.volume !== undefined) {
-            report(
-              ctx,
-              "key-conflict",
-              "a batch has both a size and a volume",
-              "keep the one that fills first",
-              ["volume"],
-              true,
-            );
+            report(ctx, {
+              code: "key-conflict",
+              path: ["volume"],
+              at: "key",
+              wrong: "a batch has both a size and a volume",
+              hint: "keep the one that fills first",
+            });
             return z.NEVER;
           }
           if (input.size !== undefined) return { kind: "kg", value: input.size };
           if (input.volume !== undefined) return { kind: "litres", value: input.volume };
-          report(
-            ctx,
-            "key-missing",
-            "a batch has neither a size nor a volume",
-            "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
-          );
+          report(ctx, {
+            code: "key-missing",
+            wrong: "a batch has neither a size nor a volume",
+            hint: "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
+          });
           return z.NEVER;
         },
       ),
@@ -203,14 +201,14 @@ const soil = lazy(() =>
 export const currency = () =>
   read(text("a currency such as `USD`"), (code, ctx): string => {
     if (!/^[A-Z]{3}$/.test(code))
-      report(
-        ctx,
-        "choice-unknown",
-        `\`${code}\` is not a currency code`,
-        /^[a-z]{3}$/i.test(code)
+      report(ctx, {
+        code: "choice-unknown",
+        given: code,
+        wrong: "is not a currency code",
+        hint: /^[a-z]{3}$/i.test(code)
           ? `did you mean \`${code.toUpperCase()}\`?`
           : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
-      );
+      });
     return code;
   });
 
@@ -266,20 +264,23 @@ export const planShape = lazy(() => ({
         const points: [number, number][] = [];
         for (const [key, value] of Object.entries(input)) {
           const read = parseDay(key);
-          if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+          if (!read.ok) report(ctx, { ...read, path: [key], at: "key" });
           else if (points.some(([x]) => x === read.value))
-            report(
-              ctx,
-              "key-duplicate",
-              `day ${read.value} is given twice`,
-              "keep one of the two",
-              [key],
-              true,
-            );
+            report(ctx, {
+              code: "key-duplicate",
+              path: [key],
+              at: "key",
+              wrong: `day ${read.value} is given twice`,
+              hint: "keep one of the two",
+            });
           else points.push([read.value, value]);
         }
         if (Object.keys(input).length === 0)
-          report(ctx, "key-missing", "no day is given", "for instance `{0: 14 C, 60: 20 C}`");
+          report(ctx, {
+            code: "key-missing",
+            wrong: "no day is given",
+            hint: "for instance `{0: 14 C, 60: 20 C}`",
+          });
         return points.sort(([a], [b]) => a - b);
       }),
     ],

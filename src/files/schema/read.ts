@@ -1,9 +1,9 @@
 /** Values and maps checked by a schema, and what is wrong with them in words. */
 import * as z from "zod/mini";
-import { nearest, type Problem } from "../../problem.ts";
+import { type Fault, nearest, type Problem } from "../../problem.ts";
 import type { ProblemCode } from "../codes.ts";
 import { isRecord, type Path, problemAt, type Tree, valueAt } from "../source.ts";
-import { listed, type Read, type Schema, type Shape } from "./base.ts";
+import { knownKeys, listed, type Read, type Schema, type Shape } from "./base.ts";
 
 /** What soil reports list beside nutrients, and what becomes of it here. */
 const NO_NUTRIENTS: Readonly<Record<string, string>> = {
@@ -18,35 +18,34 @@ const NO_NUTRIENTS: Readonly<Record<string, string>> = {
 export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
   // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
   if (/^\d{3}(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
-    return problemAt(
-      tree,
-      [...path, key],
-      "key-unknown",
-      `inside braces a comma ends the value, so \`${key}\` is read as a key here`,
-      "write the number without the comma, or put the value in quotes",
-      "key",
-    );
+    return problemAt(tree, {
+      code: "key-unknown",
+      path: [...path, key],
+      at: "key",
+      wrong: `inside braces a comma ends the value, so \`${key}\` is read as a key here`,
+      hint: "write the number without the comma, or put the value in quotes",
+    });
   const measure = NO_NUTRIENTS[key.toLowerCase().replace(/[^a-z]/g, "")];
   if (measure !== undefined && known.includes("P2O5"))
-    return problemAt(
-      tree,
-      [...path, key],
-      "nutrient-unknown",
-      `\`${key}\` is not a nutrient`,
-      measure,
-      "key",
-    );
+    return problemAt(tree, {
+      code: "nutrient-unknown",
+      path: [...path, key],
+      at: "key",
+      given: key,
+      wrong: "is not a nutrient",
+      hint: measure,
+    });
   const near = nearest(key, known);
   const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
   const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
-  return problemAt(
-    tree,
-    [...path, key],
-    among ? "nutrient-unknown" : "key-unknown",
-    among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
-    near === undefined ? `keys accepted here: ${keys.join(", ")}` : `did you mean \`${near}\`?`,
-    "key",
-  );
+  return problemAt(tree, {
+    code: among ? "nutrient-unknown" : "key-unknown",
+    path: [...path, key],
+    at: "key",
+    wrong: among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
+    near,
+    hint: `keys accepted here: ${keys.join(", ")}`,
+  });
 }
 
 /** Checks one value; problems go to `out`, and the value read comes back if there were none. */
@@ -66,7 +65,13 @@ export function readValue<T extends Schema>(
   const lost = pathsTo("__proto__", value, path);
   for (const at of lost)
     out.push(
-      problemAt(tree, at, "id-malformed", "`__proto__` cannot be a key here", "use another name", "key"),
+      problemAt(tree, {
+        code: "id-malformed",
+        path: at,
+        at: "key",
+        wrong: "`__proto__` cannot be a key here",
+        hint: "use another name",
+      }),
     );
   return lost.length === 0 ? result.data : undefined;
 }
@@ -132,26 +137,26 @@ export function wrongType(tree: Tree, path: Path, value: unknown, expected: stri
   const key = path.findLast((step) => typeof step === "string");
   if (value === undefined || value === null) {
     const name = path.length > 0 && typeof path.at(-1) === "string" ? `\`${path.at(-1)}\`` : "a value";
-    return problemAt(
-      tree,
+    return problemAt(tree, {
+      code: "key-missing",
       path,
-      "key-missing",
-      value === null
-        ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
-        : `${name} is missing`,
-      `${expected} is needed`,
-    );
+      wrong:
+        value === null
+          ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
+          : `${name} is missing`,
+      expected,
+    });
   }
   if (typeof value === "number" && !Number.isFinite(value))
-    return problemAt(
-      tree,
+    return problemAt(tree, {
+      code: "number-range",
       path,
-      "number-range",
-      `\`${value}\` is not a usable number`,
-      `${expected} is needed`,
-    );
+      given: value,
+      wrong: "is not a usable number",
+      expected,
+    });
   const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
-  return problemAt(tree, path, "type-wrong", `found ${found} here`, `${expected} is needed`);
+  return problemAt(tree, { code: "type-wrong", path, wrong: `found ${found} here`, expected });
 }
 
 type Issue = z.core.$ZodIssue;
@@ -163,12 +168,12 @@ function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Probl
     const value = valueAt(tree.root, path);
     switch (issue.code) {
       case "custom": {
-        const { code, hint, atKey } = issue.params as { code: ProblemCode; hint?: string; atKey?: boolean };
-        out.push(problemAt(tree, path, code, issue.message, hint, atKey ? "key" : "value"));
+        const { fault } = issue.params as { readonly fault: Fault<ProblemCode> };
+        out.push(problemAt(tree, { ...fault, path }));
         break;
       }
       case "unrecognized_keys":
-        for (const key of issue.keys) out.push(unknownKey(tree, path, key, issue.message.split(" ")));
+        for (const key of issue.keys) out.push(unknownKey(tree, path, key, knownKeys(issue.keys)));
         break;
       case "invalid_union": {
         const branch = issue.errors.find((errors) => errors.length > 0 && !errors.every(isRootType));
@@ -181,17 +186,18 @@ function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Probl
         if (typeof value === "string") {
           const near = nearest(value, choices);
           out.push(
-            problemAt(
-              tree,
+            problemAt(tree, {
+              code: "choice-unknown",
               path,
-              "choice-unknown",
-              `\`${value}\` is not among the choices`,
-              near === undefined
-                ? choices.length === 1
-                  ? `the only choice is ${listed(choices)}`
-                  : `one of ${listed(choices)}`
-                : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
-            ),
+              given: value,
+              wrong: "is not among the choices",
+              hint:
+                near === undefined
+                  ? choices.length === 1
+                    ? `the only choice is ${listed(choices)}`
+                    : `one of ${listed(choices)}`
+                  : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
+            }),
           );
         } else out.push(wrongType(tree, path, value, issue.message));
         break;

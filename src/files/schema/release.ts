@@ -69,14 +69,13 @@ function inlineCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): Cur
   const varies = input.varies === undefined ? {} : { varies: input.varies };
   const others = INLINE_KEYS.filter((key) => key !== "class" && key !== "varies" && input[key] !== undefined);
   if (input.class !== undefined && others.length > 0)
-    report(
-      ctx,
-      "key-conflict",
-      `\`class\` is given together with \`${others[0]}\``,
-      "a release is a class, or has numbers of its own",
-      ["class"],
-      true,
-    );
+    report(ctx, {
+      code: "key-conflict",
+      path: ["class"],
+      at: "key",
+      wrong: `\`class\` is given together with \`${others[0]}\``,
+      hint: "a release is a class, or has numbers of its own",
+    });
   if (input.class !== undefined) return { kind: "class", name: input.class, ...varies };
   if (others.length === 0 && input.varies !== undefined)
     return { kind: "class", name: SAME_CLASS, ...varies };
@@ -87,62 +86,57 @@ function ownCurve(input: Read<ReturnType<typeof inlineShape>>, ctx: Ctx): CurveS
   const q10 = input.q10 ?? DEFAULT_Q10;
   const referenceC = input.reference ?? input.t_ref ?? DEFAULT_REFERENCE_C;
   if (input.reference !== undefined && input.t_ref !== undefined)
-    report(
-      ctx,
-      "key-conflict",
-      "`reference` and `t_ref` are two names for one thing",
-      "keep `reference`",
-      ["t_ref"],
-      true,
-    );
+    report(ctx, {
+      code: "key-conflict",
+      path: ["t_ref"],
+      at: "key",
+      wrong: "`reference` and `t_ref` are two names for one thing",
+      hint: "keep `reference`",
+    });
   const pooled = input.at_once !== undefined || input.later !== undefined || input.half_life !== undefined;
   if (input.points !== undefined) {
     if (pooled)
-      report(
-        ctx,
-        "key-conflict",
-        "`points` is given together with `at_once`, `later` or `half_life`",
-        "a measured release has `points` only; a computed one has the other three",
-        ["points"],
-        true,
-      );
+      report(ctx, {
+        code: "key-conflict",
+        path: ["points"],
+        at: "key",
+        wrong: "`points` is given together with `at_once`, `later` or `half_life`",
+        hint: "a measured release has `points` only; a computed one has the other three",
+      });
     return { kind: "points", points: input.points, q10, referenceC };
   }
   const atOnce = input.at_once ?? 0;
   const later = input.later ?? 0;
   if (!pooled)
-    report(
-      ctx,
-      "release-parts",
-      "this release does not say how much becomes available",
-      "give `at_once`, or `later` with `half_life`, or `points`",
-    );
+    report(ctx, {
+      code: "release-parts",
+      wrong: "this release does not say how much becomes available",
+      hint: "give `at_once`, or `later` with `half_life`, or `points`",
+    });
   for (const [key, value] of [
     ["at_once", atOnce],
     ["later", later],
   ] as const)
     if (value < -1 - SUM_TOLERANCE)
-      report(
-        ctx,
-        "release-parts",
-        `\`${key}\` is ${percent(value)}`,
-        "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
-        [key],
-      );
+      report(ctx, {
+        code: "release-parts",
+        path: [key],
+        given: key,
+        wrong: `is ${percent(value)}`,
+        hint: "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
+      });
   if (atOnce + later > 1 + SUM_TOLERANCE)
-    report(
-      ctx,
-      "release-parts",
-      `\`at_once\` and \`later\` add to ${percent(atOnce + later)}`,
-      "together they are at most 100%: nothing is available that the label does not contain",
-    );
+    report(ctx, {
+      code: "release-parts",
+      wrong: `\`at_once\` and \`later\` add to ${percent(atOnce + later)}`,
+      hint: "together they are at most 100%: nothing is available that the label does not contain",
+    });
   if (later !== 0 && input.half_life === undefined)
-    report(
-      ctx,
-      "release-parts",
-      "`later` is given without a `half_life`",
-      "say how long half of it takes, for instance `half_life: 18 days`",
-    );
+    report(ctx, {
+      code: "release-parts",
+      wrong: "`later` is given without a `half_life`",
+      hint: "say how long half of it takes, for instance `half_life: 18 days`",
+    });
   return { kind: "pool", atOnce, later, halfLifeDays: input.half_life ?? 1, q10, referenceC };
 }
 
@@ -184,14 +178,14 @@ export const releaseSchema = lazy(() => {
         const byNutrient = nutrientsOf<CurveSpec>(raw, ctx);
         const other = raw.other as CurveSpec | undefined;
         if (inline.length > 0 && (byNutrient.length > 0 || other !== undefined)) {
-          report(
-            ctx,
-            "key-conflict",
-            `\`${inline[0]}\` is given together with nutrients`,
-            "put it inside one: `{N: {at_once: 5%, ...}, other: at-once}`",
-            [inline[0]!],
-            true,
-          );
+          report(ctx, {
+            code: "key-conflict",
+            path: [inline[0]!],
+            at: "key",
+            given: inline[0],
+            wrong: "is given together with nutrients",
+            hint: "put it inside one: `{N: {at_once: 5%, ...}, other: at-once}`",
+          });
           return z.NEVER;
         }
         if (byNutrient.length > 0 || other !== undefined)

@@ -71,23 +71,21 @@ export const soilTestSchema = lazy(() =>
       const readings = nutrientsOf<SoilContent>(input, ctx);
       const ratings = rating ?? [];
       if (recommends === undefined && ratings.length === 0 && readings.length === 0)
-        report(
-          ctx,
-          "key-missing",
-          "this soil test says nothing",
-          "give `recommends`, `rating`, or readings such as `P: 12 ppm` with their `method`",
-        );
+        report(ctx, {
+          code: "key-missing",
+          wrong: "this soil test says nothing",
+          hint: "give `recommends`, `rating`, or readings such as `P: 12 ppm` with their `method`",
+        });
       const methods = method?.named ?? [];
       for (const { nutrient, name } of readings)
         if (method?.one === undefined && !methods.some((m) => m.nutrient === nutrient))
-          report(
-            ctx,
-            "key-missing",
-            `the reading of ${name} does not say by which method it was made`,
-            "add `method`, for instance `method: olsen`: a ppm means something else by every method",
-            [name],
-            true,
-          );
+          report(ctx, {
+            code: "key-missing",
+            path: [name],
+            at: "key",
+            wrong: `the reading of ${name} does not say by which method it was made`,
+            hint: "add `method`, for instance `method: olsen`: a ppm means something else by every method",
+          });
       return {
         ...(recommends ? { recommends } : {}),
         ratings,
@@ -144,24 +142,29 @@ const bands = () =>
       for (const [i, [rating, { below, to }]] of list.entries()) {
         const bound = below ?? to;
         if (below !== undefined && to !== undefined)
-          report(ctx, "key-conflict", "a rating has both `below` and `to`", "keep one", [rating, "to"], true);
+          report(ctx, {
+            code: "key-conflict",
+            path: [rating, "to"],
+            at: "key",
+            wrong: "a rating has both `below` and `to`",
+            hint: "keep one",
+          });
         if (bound === undefined && i < list.length - 1)
-          report(
-            ctx,
-            "range-crossed",
-            `\`${rating}\` has no bound, and ratings follow it`,
-            "ratings go from low to high; only the last has none",
-            [rating],
-            true,
-          );
+          report(ctx, {
+            code: "range-crossed",
+            path: [rating],
+            at: "key",
+            given: rating,
+            wrong: "has no bound, and ratings follow it",
+            hint: "ratings go from low to high; only the last has none",
+          });
         if (bound !== undefined && bound <= above)
-          report(
-            ctx,
-            "range-crossed",
-            `the bound of \`${rating}\` is not above the one before it`,
-            "ratings go from low to high",
-            [rating],
-          );
+          report(ctx, {
+            code: "range-crossed",
+            path: [rating],
+            wrong: `the bound of \`${rating}\` is not above the one before it`,
+            hint: "ratings go from low to high",
+          });
         above = bound ?? above;
       }
       return list.map(([rating, band]) => ({
@@ -192,13 +195,13 @@ export const ratingTables = lazy(() =>
               (input, ctx) => {
                 const form = readNutrient(input.nutrient);
                 if (form === undefined)
-                  report(
-                    ctx,
-                    "nutrient-unknown",
-                    `\`${input.nutrient}\` is no nutrient the program knows`,
-                    `one of ${NUTRIENT_NAMES.join(", ")}`,
-                    ["nutrient"],
-                  );
+                  report(ctx, {
+                    code: "nutrient-unknown",
+                    path: ["nutrient"],
+                    given: input.nutrient,
+                    wrong: "is no nutrient the program knows",
+                    hint: `one of ${NUTRIENT_NAMES.join(", ")}`,
+                  });
                 return {
                   name: input.nutrient,
                   nutrient: form?.nutrient ?? "N",

@@ -25,19 +25,18 @@ const chance = () =>
     const value = taken(parseQuantity(input, "share", ALL), ctx);
     if (typeof value !== "number") return value;
     if (value < LEAST_SURE - 1e-12)
-      report(
-        ctx,
-        "number-range",
-        `\`${input}\` of seasons is less than every mix that meets the plan gives`,
-        "a mix that just meets a need on the average meets it in 5 seasons of 10; ask for 50% to 99.9%",
-      );
+      report(ctx, {
+        code: "number-range",
+        given: input,
+        wrong: "of seasons is less than every mix that meets the plan gives",
+        hint: "a mix that just meets a need on the average meets it in 5 seasons of 10; ask for 50% to 99.9%",
+      });
     if (value > MOST_SURE + 1e-12)
-      report(
-        ctx,
-        "number-range",
-        `no mix can be promised for \`${input}\` of seasons`,
-        "nothing is known well enough for that; ask for 50% to 99.9%",
-      );
+      report(ctx, {
+        code: "number-range",
+        wrong: `no mix can be promised for \`${input}\` of seasons`,
+        hint: "nothing is known well enough for that; ask for 50% to 99.9%",
+      });
     return value;
   });
 
@@ -60,12 +59,11 @@ export const sureSchema = lazy(() =>
           const raw = input as Record<string, unknown> & { each?: number; together?: number };
           const nutrients = nutrientsOf<number>(raw, ctx);
           if (raw.each === undefined && raw.together === undefined && nutrients.length === 0)
-            report(
-              ctx,
-              "key-missing",
-              "`sure` does not say what to be sure of",
-              "for instance `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`",
-            );
+            report(ctx, {
+              code: "key-missing",
+              wrong: "`sure` does not say what to be sure of",
+              hint: "for instance `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`",
+            });
           return {
             nutrients,
             ...(raw.each === undefined ? {} : { each: raw.each }),
@@ -83,12 +81,11 @@ export const spreadShare = () =>
   read(written("how much it varies, for instance `8%`"), (input, ctx): number => {
     const value = taken(parseQuantity(input, "share", ALL), ctx);
     if (typeof value === "number" && value >= 1)
-      report(
-        ctx,
-        "number-range",
-        `what varies by \`${input}\` may be anything from nothing to twice what it says`,
-        "less than 100%: two lots in three lie within this",
-      );
+      report(ctx, {
+        code: "number-range",
+        wrong: `what varies by \`${input}\` may be anything from nothing to twice what it says`,
+        hint: "less than 100%: two lots in three lie within this",
+      });
     return value;
   });
 
@@ -145,7 +142,11 @@ export const analysedSchema = lazy(() =>
       const raw = input as Record<string, unknown> & { by?: string; lot?: string; samples?: number };
       const named = nutrientsOf<number>(raw, ctx);
       if (named.length === 0)
-        report(ctx, "key-missing", "`analysed` names no nutrient", "for instance `{N: 4.4, samples: 1}`");
+        report(ctx, {
+          code: "key-missing",
+          wrong: "`analysed` names no nutrient",
+          hint: "for instance `{N: 4.4, samples: 1}`",
+        });
       const fractions: Partial<Record<Nutrient, number>> = {};
       for (const { nutrient, value, factor } of named) fractions[nutrient] = value * factor;
       return {
@@ -179,12 +180,12 @@ const degrees = () =>
     const found = /^\s*(\d+(?:\.\d+)?)\s*°?\s*([CF])\s*$/i.exec(String(input));
     const value = found ? Number(found[1]) * (found[2]!.toUpperCase() === "F" ? 5 / 9 : 1) : Number.NaN;
     if (!(value <= 10)) {
-      report(
-        ctx,
-        found ? "number-range" : "unit-missing",
-        `\`${input}\` is not a difference between seasons`,
-        "degrees between one season's mean and the usual one, for instance `1.2 C` or `2 F`, at most 10 C",
-      );
+      report(ctx, {
+        code: found ? "number-range" : "unit-missing",
+        given: input,
+        wrong: "is not a difference between seasons",
+        hint: "degrees between one season's mean and the usual one, for instance `1.2 C` or `2 F`, at most 10 C",
+      });
       return z.NEVER;
     }
     return value;

@@ -1,15 +1,14 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
+import { oddNumber, parseNumber } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
 import {
   DIMENSION_WORDS,
   type Dimension,
   isAbsurd,
-  oddNumber,
   type Per,
   parseDay,
-  parseNumber,
   parsePer,
   parseQuantity,
   type QuantityRules,
@@ -62,13 +61,18 @@ export function readEither<A extends string, B extends string>(
   if (two.ok) return { kind: second.name, value: two.value };
   if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
   if (one.code === "unit-kind" || one.code === "unit-missing") {
-    const found = one.found ?? one.message;
     const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
     const fitting =
       amount === undefined
         ? examples
         : [first, second].map((of) => `\`${amount} ${DIMENSION_WORDS[of.dimension].unit}\``).join(" or ");
-    report(ctx, one.code, `${found}; ${nouns} is needed here`, `for instance ${fitting}`);
+    report(ctx, {
+      code: one.code,
+      given: one.given,
+      wrong: one.wrong,
+      expected: nouns,
+      hint: `for instance ${fitting}`,
+    });
     return z.NEVER;
   }
   return taken<never>(one, ctx);
@@ -93,12 +97,12 @@ export const number = (expected: string, rules: NumberRules = {}) =>
     if (odd !== undefined) return taken<never>(odd, ctx);
     const value = typeof input === "number" ? input : parseNumber(input);
     if (value === undefined) {
-      report(
-        ctx,
-        "number-unreadable",
-        `\`${input}\` is not a number`,
-        `${expected} is needed here, without a unit or sign`,
-      );
+      report(ctx, {
+        code: "number-unreadable",
+        given: input,
+        wrong: "is not a number",
+        hint: `${expected} is needed here, without a unit or sign`,
+      });
       return z.NEVER;
     }
     const { least, above, most, whole } = rules;
@@ -115,12 +119,12 @@ export const number = (expected: string, rules: NumberRules = {}) =>
         ...(above === undefined ? [] : [`above ${above}`]),
         ...(most === undefined ? [] : [`at most ${most}`]),
       ];
-      report(
-        ctx,
-        "number-range",
-        `\`${input}\` is out of range`,
-        `${expected}: ${bounds.join(", ") || "any ordinary number"}`,
-      );
+      report(ctx, {
+        code: "number-range",
+        given: input,
+        wrong: "is out of range",
+        hint: `${expected}: ${bounds.join(", ") || "any ordinary number"}`,
+      });
       return z.NEVER;
     }
     return value;
@@ -137,14 +141,13 @@ export const text = (expected: string) =>
 /** A name is one line, and what it shows is what it is: it must not forge a line of a list or turn the order of letters. */
 function checkPrintable(name: string, ctx: Ctx): void {
   if (plainText(name) !== name)
-    report(
-      ctx,
-      "name-unprintable",
-      /[\n\r\u2028\u2029]/.test(name)
+    report(ctx, {
+      code: "name-unprintable",
+      wrong: /[\n\r\u2028\u2029]/.test(name)
         ? "this name has a line break in it"
         : "this name has a sign in it that cannot be seen",
-      `write it on one line, without control signs: \`${plainText(name)}\``,
-    );
+      hint: `write it on one line, without control signs: \`${plainText(name)}\``,
+    });
 }
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 export const massPer = (expected: string) =>
@@ -161,7 +164,7 @@ export const massPer = (expected: string) =>
 export const label = (expected: string) =>
   read(written(expected), (input, ctx): string => {
     const name = String(input).trim();
-    if (name === "") report(ctx, "key-missing", "nothing is written here", `${expected} is needed`);
+    if (name === "") report(ctx, { code: "key-missing", wrong: "nothing is written here", expected });
     checkPrintable(name, ctx);
     return name;
   });
@@ -173,7 +176,12 @@ export const yesNo = () =>
     if (typeof input === "boolean") return input;
     if (/^(yes|true|on)$/i.test(input)) return true;
     if (/^(no|false|off)$/i.test(input)) return false;
-    report(ctx, "choice-unknown", `\`${input}\` is neither yes nor no`, "write `true` or `false`");
+    report(ctx, {
+      code: "choice-unknown",
+      given: input,
+      wrong: "is neither yes nor no",
+      hint: "write `true` or `false`",
+    });
     return z.NEVER;
   });
 
@@ -206,41 +214,42 @@ export const curve = (lowest: number) =>
       const points: { x: number; y: number; key: string }[] = [];
       for (const [key, y] of Object.entries(input)) {
         const read = parseDay(key);
-        if (!read.ok) report(ctx, read.code, read.message, read.hint, [key], true);
+        if (!read.ok) report(ctx, { ...read, path: [key], at: "key" });
         else if (read.value < lowest)
-          report(
-            ctx,
-            "number-range",
-            `day \`${key}\` is before day ${lowest}`,
-            "days count from here on",
-            [key],
-            true,
-          );
+          report(ctx, {
+            code: "number-range",
+            path: [key],
+            at: "key",
+            wrong: `day \`${key}\` is before day ${lowest}`,
+            hint: "days count from here on",
+          });
         else if (points.some((p) => p.x === read.value))
-          report(
-            ctx,
-            "key-duplicate",
-            `day ${read.value} is given twice`,
-            "keep one of the two",
-            [key],
-            true,
-          );
+          report(ctx, {
+            code: "key-duplicate",
+            path: [key],
+            at: "key",
+            wrong: `day ${read.value} is given twice`,
+            hint: "keep one of the two",
+          });
         else points.push({ x: read.value, y, key });
       }
       points.sort((a, b) => a.x - b.x);
       for (const [i, p] of points.entries()) {
         const before = points[i - 1];
         if (before && p.y < before.y)
-          report(
-            ctx,
-            "points-falling",
-            `the share falls from ${percent(before.y)} on day ${before.x} to ${percent(p.y)} on day ${p.x}`,
-            "shares are totals up to the day, so each is at least the one before",
-            [p.key],
-          );
+          report(ctx, {
+            code: "points-falling",
+            path: [p.key],
+            wrong: `the share falls from ${percent(before.y)} on day ${before.x} to ${percent(p.y)} on day ${p.x}`,
+            hint: "shares are totals up to the day, so each is at least the one before",
+          });
       }
       if (points.length === 0)
-        report(ctx, "key-missing", "no day is given", "for instance `{0: 0%, 28: 45%, 84: 75%}`");
+        report(ctx, {
+          code: "key-missing",
+          wrong: "no day is given",
+          hint: "for instance `{0: 0%, 28: 45%, 84: 75%}`",
+        });
       return points.map((p) => [p.x, p.y] as const);
     },
   );
@@ -257,12 +266,12 @@ export const soilTemperature = () =>
       const other = /c/i.test(String(input))
         ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
         : undefined;
-      report(
-        ctx,
-        "number-range",
-        `\`${input}\` is no temperature of a soil that grows a crop`,
-        other ?? "between -10 C and 50 C",
-      );
+      report(ctx, {
+        code: "number-range",
+        given: input,
+        wrong: "is no temperature of a soil that grows a crop",
+        hint: other ?? "between -10 C and 50 C",
+      });
     }
     return value;
   });
