@@ -205,9 +205,7 @@ function shell(argv: readonly string[], world: World): Commander {
       styleTitle: (title) => (title === "Global Options:" ? "Output:" : title),
     })
     .option("--json", "the same as --format json")
-    .addOption(
-      new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS).replace(" and ", " or ")}`),
-    )
+    .addOption(new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`))
     .option("--out <file>", "write to a file, whole or not at all; - is the screen")
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
     .option("--all", "say all there is, not only what fits one screen")
@@ -234,7 +232,8 @@ function addAliases(
   for (const [alias, name] of Object.entries(aliases)) {
     const meant = sub.options.find((option) => option.long === `--${name}`);
     if (meant === undefined || sub.options.some((option) => option.long === `--${alias}`)) continue;
-    const hidden = new Option(meant.flags.replace(`--${name}`, `--${alias}`)).hideHelp();
+    const takes = meant.required ? " <value>" : meant.optional ? " [value]" : "";
+    const hidden = new Option(`--${alias}${takes}`).hideHelp();
     if (meant.parseArg) hidden.argParser(meant.parseArg);
     sub.addOption(hidden);
     added.push([alias, name]);
@@ -397,6 +396,9 @@ function formatOfFile(
   if (format !== undefined && formats.includes(format)) return format;
   const known = Object.keys(ENDINGS).filter((name) => formats.includes(ENDINGS[name]!));
   throw new UsageError(
-    `--out ${out}: no format here goes with the ending .${ending}; end it in ${listed(known.map((name) => `.${name}`)).replace(" and ", " or ")}, or say which with --format`,
+    `--out ${out}: no format here goes with the ending .${ending}; end it in ${listed(
+      known.map((name) => `.${name}`),
+      "or",
+    )}, or say which with --format`,
   );
 }

@@ -33,7 +33,7 @@ export const command: Command = {
   choices: SHELLS,
 
   configure(command) {
-    command.argument("<shell>", listed(SHELLS).replace(" and ", " or "));
+    command.argument("<shell>", listed(SHELLS, "or"));
     command.addHelpText(
       "after",
       [

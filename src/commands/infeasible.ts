@@ -28,6 +28,6 @@ export async function infeasibleOutput<T>(
       const { conflictTable } = await import("../report/outcome-table.ts");
       return { ...solutionReport(solution, extent), csv: conflictTable(columns, solution.conflicts) };
     },
-    remarks: [noMixWords(solution.conflicts)],
+    remarks: [`${noMixWords(solution.conflicts)}.`],
   };
 }

@@ -42,7 +42,7 @@ export const command: Command = {
   choices: TOPICS,
 
   configure(command) {
-    command.argument("<what>", listed(TOPICS).replace(" and ", " or "));
+    command.argument("<what>", listed(TOPICS, "or"));
     command.option("--search <text>", "only the entries with these words in them");
   },
 

@@ -1,4 +1,5 @@
 /** The manual page `man/barrowmix.1`, written in man macros from what the commands say of themselves. */
+import { capital } from "../words/numbers.ts";
 import type { CommandBuilder, CommandEntry } from "./command.ts";
 import { SHARED_FLAGS } from "./completion.ts";
 import { addPlanOptions } from "./plan-options.ts";
@@ -108,7 +109,7 @@ export async function manual(commands: readonly CommandEntry[], version: string)
     const args = said.arguments.map(({ written }) => ` ${written}`).join("");
     lines.push(
       `.SS ${roff(`barrowmix ${name}${args} [options]`)}`,
-      roff(`${describe[0]!.toUpperCase()}${describe.slice(1)}.`),
+      roff(`${capital(describe)}.`),
       ...said.arguments.flatMap(tagged),
       ...own.flatMap(tagged),
       ...(takesPlan ? [".PP", "It takes the options of a plan too."] : []),

@@ -25,8 +25,9 @@ export const USUAL_PLAN = "plan.yaml";
 
 /** A flag that sets one field of a plan. */
 interface FieldFlag {
-  /** As help shows it. */
-  readonly written: string;
+  readonly name: string;
+  /** Its value, as help shows it. */
+  readonly takes: string;
   readonly about: string;
   readonly path: Path;
   /** Text of the flag to what a file would say; absent: the text itself. */
@@ -35,32 +36,37 @@ interface FieldFlag {
 
 const BED_FLAGS: readonly FieldFlag[] = [
   {
-    written: "--target <file>",
+    name: "target",
+    takes: "<file>",
     about: "what the crop needs: a target file",
     path: ["target"],
   },
   {
-    written: "--recipe <name>",
+    name: "recipe",
+    takes: "<name>",
     about: "what the crop needs: a shipped recipe (see `list crops`)",
     path: ["target"],
     read: (name) => ({ recipe: name }),
   },
   {
-    written: "--yield <rate>",
+    name: "yield",
+    takes: "<rate>",
     about: 'yield to feed for, where the recipe states one: "25 t/ha"',
     path: ["yield"],
   },
   {
-    written: "--plants <count>",
+    name: "plants",
+    takes: "<count>",
     about: "how many plants are in the bed",
     path: ["bed", "plants"],
     read: numberOrText,
   },
-  { written: "--area <area>", about: 'area of the bed: "1500 sq ft"', path: ["bed", "area"] },
-  { written: "--rows <count>", about: "how many rows", path: ["bed", "rows"], read: numberOrText },
-  { written: "--row-length <length>", about: 'length of one row: "60 ft"', path: ["bed", "row_length"] },
+  { name: "area", takes: "<area>", about: 'area of the bed: "1500 sq ft"', path: ["bed", "area"] },
+  { name: "rows", takes: "<count>", about: "how many rows", path: ["bed", "rows"], read: numberOrText },
+  { name: "row-length", takes: "<length>", about: 'length of one row: "60 ft"', path: ["bed", "row_length"] },
   {
-    written: "--soil-temperature <temp>",
+    name: "soil-temperature",
+    takes: "<temp>",
     about: 'mean over the season: "18 C"',
     path: ["soil_temperature"],
   },
@@ -68,31 +74,36 @@ const BED_FLAGS: readonly FieldFlag[] = [
 
 const BLEND_FLAGS: readonly FieldFlag[] = [
   {
-    written: "--blend <kind>",
+    name: "blend",
+    takes: "<kind>",
     about: "one recipe for all applications, or each its own: one, each",
     path: ["blend"],
   },
   {
-    written: "--batch <size>",
+    name: "batch",
+    takes: "<size>",
     about: 'what one batch holds: "60 lb" or "6 cu ft"',
     path: ["batch"],
     // By weight or by volume, as its unit says.
     read: (size) => (parseQuantity(size, "volume").ok ? { volume: size } : { size }),
   },
-  { written: "--scale <weight>", about: 'what the scale shows: "0.25 lb"', path: ["scale"] },
+  { name: "scale", takes: "<weight>", about: 'what the scale shows: "0.25 lb"', path: ["scale"] },
   {
-    written: "--most <count>",
+    name: "most",
+    takes: "<count>",
     about: "at most so many amendments in a blend",
     path: ["simple", "most"],
     read: numberOrText,
   },
   {
-    written: "--least <weight>",
+    name: "least",
+    takes: "<weight>",
     about: 'no amendment below this in a batch: "1 lb"',
     path: ["simple", "least"],
   },
   {
-    written: "--sure <share>",
+    name: "sure",
+    takes: "<share>",
     about: "meet N and S in so many seasons: 90%; or say of what: N=90%,K2O=95%",
     path: ["sure"],
     read: sureOf,
@@ -101,11 +112,12 @@ const BLEND_FLAGS: readonly FieldFlag[] = [
 
 const CHOICE_FLAGS: readonly FieldFlag[] = [
   {
-    written: "--require <status>",
+    name: "require",
+    takes: "<status>",
     about: "leave out what is not so: organic-listed",
     path: ["require"],
   },
-  { written: "--currency <code>", about: "currency of the prices: USD, EUR, ...", path: ["currency"] },
+  { name: "currency", takes: "<code>", about: "currency of the prices: USD, EUR, ...", path: ["currency"] },
 ];
 
 const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
@@ -123,7 +135,7 @@ function sureOf(text: string): unknown {
  */
 export function addPlanOptions(command: CommandBuilder, prices: "both" | "list" = "both"): void {
   const add = (flags: readonly FieldFlag[]): void => {
-    for (const { written, about } of flags) command.option(written, about);
+    for (const { name, takes, about } of flags) command.option(`--${name} ${takes}`, about);
   };
   command.optionsGroup("What to choose from:");
   command.option("--amendments <file>", "amendments to choose from; may be repeated", repeated);
@@ -176,10 +188,9 @@ export async function planOverrides(options: Options, context: Context): Promise
     const { offersOf } = await import("./have.ts");
     put("--have", ["amendments"], await offersOf(have, context));
   }
-  for (const { written, path, read } of FIELD_FLAGS) {
-    const flag = written.split(" ")[0]!;
-    const value = textOption(options, camelCase(flag.slice(2)));
-    if (value !== undefined) put(flag, path, read ? read(value) : value);
+  for (const { name, path, read } of FIELD_FLAGS) {
+    const value = textOption(options, camelCase(name));
+    if (value !== undefined) put(`--${name}`, path, read ? read(value) : value);
   }
   const only = options.only === undefined ? undefined : idsOption(options, "only");
   if (have.length > 0) {

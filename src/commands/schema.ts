@@ -32,7 +32,7 @@ export const command: Command = {
   choices: KINDS,
 
   configure(command) {
-    command.argument("<kind>", listed(KINDS).replace(" and ", " or "));
+    command.argument("<kind>", listed(KINDS, "or"));
     command.addHelpText(
       "after",
       [

@@ -116,7 +116,7 @@ async function solveOne(
     exitCode: infeasible ? EXIT.infeasible : EXIT.done,
     json: solution,
     report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
-    remarks: [...(infeasible ? [noMixWords(solution.conflicts)] : []), ...remarksOf([solution])],
+    remarks: [...(infeasible ? [`${noMixWords(solution.conflicts)}.`] : []), ...remarksOf([solution])],
   });
 }
 

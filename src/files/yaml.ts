@@ -30,7 +30,14 @@ const DEEPEST = 60;
 /** One stray bracket can make a parser stumble hundreds of times; the first few faults say enough. */
 const MOST_SYNTAX_FAULTS = 4;
 
-class Overgrown extends Error {}
+class Overgrown extends Error {
+  readonly deep: boolean;
+
+  constructor(deep: boolean) {
+    super(deep ? "nested too deep" : "too many values");
+    this.deep = deep;
+  }
+}
 
 const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
   NOT_CLOSED: [
@@ -145,7 +152,7 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
     root = toValue(parsed.document.contents, 0, reading);
   } catch (error) {
     if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
-    return broken(overgrown(lines.at(0), error instanceof RangeError || error.message === "deep"));
+    return broken(overgrown(lines.at(0), !(error instanceof Overgrown) || error.deep));
   }
   if (reading.lost.length > 0)
     return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
@@ -312,9 +319,9 @@ interface Reading {
 }
 
 function toValue(node: unknown, depth: number, reading: Reading): unknown {
-  if (depth > DEEPEST) throw new Overgrown("deep");
+  if (depth > DEEPEST) throw new Overgrown(true);
   reading.left -= 1;
-  if (reading.left < 0) throw new Overgrown("large");
+  if (reading.left < 0) throw new Overgrown(false);
   if (isAlias(node)) {
     const anchored = reading.parsed.anchored.get(node);
     if (anchored === undefined) reading.lost.push(node.range?.[0] ?? 0);

@@ -123,15 +123,16 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
   for (const { amendments } of points) for (const { id } of amendments) used.add(id);
   for (const segment of segments) for (const { id } of segment.amendmentsTo) used.add(id);
   const { handle } = request;
+  const kind = handle.kind === "price" || handle.kind === "need" ? handle.kind : "cap";
+  const of = handle.kind === "price" ? handle.id : handle.nutrient;
   return {
     schema: "barrowmix.sweep/1",
     plan: plan.name,
     currency: plan.currency,
     units: plan.units,
-    what:
-      handle.kind === "price"
-        ? `price ${handle.id}`
-        : `${handle.kind === "need" ? "need" : "cap"} ${handle.nutrient}`,
+    what: `${kind} ${of}`,
+    kind,
+    of,
     name: handleName(plan, handle),
     unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
     understood: request.understood,

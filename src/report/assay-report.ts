@@ -299,7 +299,7 @@ function againstSections(assay: Assay, against: AgainstPlan): LevelledSection[] 
 function verdictSection(assay: Assay, against: AgainstPlan): Section {
   const { currency, units } = assay;
   const spreadAs = against.applications.map(
-    (a) => `${weight(a.kg, units)} on ${day(a.day)}${a.name.startsWith("day ") ? "" : ` (${a.name})`}`,
+    (a) => `${weight(a.kg, units)} on ${day(a.day)}${a.name === day(a.day) ? "" : ` (${a.name})`}`,
   );
   const costs = [
     ...(against.cost === null ? [] : [`The season's mix costs ${money(against.cost, currency)} by weight.`]),

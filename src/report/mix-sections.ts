@@ -1,6 +1,6 @@
 /** The mix by weight, what it costs, and what rounding does to it. */
 import type { Solution } from "../results/solution.ts";
-import { counted, listed, percent, pricePerWeight, scaleWeight } from "../words/numbers.ts";
+import { counted, listed, moneyPerUnit, percent, scaleWeight } from "../words/numbers.ts";
 import {
   type Block,
   bullets,
@@ -104,7 +104,7 @@ export function worthSections(view: View): Section[] {
     .filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0)
     .map(
       (n) =>
-        `One more ${unit} of ${n.nutrient} needed would cost ${pricePerWeight(n.shadowPricePerKg ?? 0, solution.currency, solution.units).replace(/ per .*/, "")}.`,
+        `One more ${unit} of ${n.nutrient} needed would cost ${moneyPerUnit(n.shadowPricePerKg ?? 0, solution.currency, solution.units)}.`,
     );
   return items.length === 0 ? [] : [{ title: "What the needs cost at the margin", blocks: [bullets(items)] }];
 }

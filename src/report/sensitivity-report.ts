@@ -8,7 +8,7 @@ import type {
 } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
 import { nameOf } from "../words/demand-words.ts";
-import { bagWeight, money, percent, weight, weightBeside } from "../words/numbers.ts";
+import { bagWeight, money, moneyPerUnit, percent, signed, weight, weightBeside } from "../words/numbers.ts";
 import { demandName } from "../words/price-words.ts";
 import { type Block, bullets, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
 
@@ -23,16 +23,6 @@ export function sensitivitySections(solution: Solution): Section[] {
   ];
 }
 
-/** Money per unit of weight, for a cell under a head that names the unit. */
-function perWeight({ units, currency }: Solution, perKg: number): string {
-  return money(units === "us" ? perKg / fromSi(1, "lb") : perKg, currency);
-}
-
-/** A change with its sign. */
-function signed(text: string, value: number): string {
-  return value > 0 && /[1-9]/.test(text) ? `+${text}` : text;
-}
-
 const unitOf = ({ units }: Solution): "lb" | "kg" => (units === "us" ? "lb" : "kg");
 
 function demandSection(solution: Solution, { demands, notes }: Sensitivity): Section[] {
@@ -41,9 +31,10 @@ function demandSection(solution: Solution, { demands, notes }: Sensitivity): Sec
     demand.unit === "share" ? percent(value) : weightBeside(value, demand.value, solution.units);
   // Of a share the natural unit is one percent of the blend.
   const cost = (demand: DemandSensitivity, value: number): string =>
-    signed(
-      demand.unit === "share" ? money(value / 100, solution.currency) : perWeight(solution, value),
-      value,
+    signed(value, (amount) =>
+      demand.unit === "share"
+        ? money(amount / 100, solution.currency)
+        : moneyPerUnit(amount, solution.currency, solution.units),
     );
   const perUnit = (demand: DemandSensitivity, value: number | null): number | null =>
     value === null
@@ -102,13 +93,13 @@ function priceSection(solution: Solution, { amendments }: Sensitivity): Section[
     if (!used.has(a.id))
       return a.entersBelowPerKg === null || a.entersBelowPerKg === undefined
         ? "enters at no price"
-        : `enters below ${perWeight(solution, a.entersBelowPerKg)}`;
+        : `enters below ${moneyPerUnit(a.entersBelowPerKg, solution.currency, solution.units)}`;
     const from = a.stableFromPerKg ?? null;
     const to = a.stableToPerKg ?? null;
     if (from === null && to === null) return "same mix at any price";
-    if (from === null) return `same mix up to ${perWeight(solution, to!)}`;
-    if (to === null) return `same mix from ${perWeight(solution, from)} up`;
-    return `same mix from ${perWeight(solution, from)} to ${perWeight(solution, to)}`;
+    if (from === null) return `same mix up to ${moneyPerUnit(to!, solution.currency, solution.units)}`;
+    if (to === null) return `same mix from ${moneyPerUnit(from, solution.currency, solution.units)} up`;
+    return `same mix from ${moneyPerUnit(from, solution.currency, solution.units)} to ${moneyPerUnit(to, solution.currency, solution.units)}`;
   };
   const table = tableOf(sorted, [
     words("Amendment", "amendment", (a) => nameOf(solution.inputs, a.id)),
@@ -117,7 +108,7 @@ function priceSection(solution: Solution, { amendments }: Sensitivity): Section[
       `Price per ${unit}`,
       `price_per_${unit}`,
       (a) => value(a.pricePerKg),
-      (_, a) => perWeight(solution, a.pricePerKg!),
+      (_, a) => moneyPerUnit(a.pricePerKg!, solution.currency, solution.units),
     ),
     words(`What its price per ${unit} means`, "meaning", meaning),
   ]);
@@ -140,7 +131,7 @@ function stockSection(solution: Solution, { stock }: Sensitivity): Section[] {
     const more =
       packKg === null || packSaves === null
         ? perKg > 0
-          ? `one more ${unitOf(solution)} would save ${perWeight(solution, perKg)}`
+          ? `one more ${unitOf(solution)} would save ${moneyPerUnit(perKg, solution.currency, solution.units)}`
           : "more of it would save nothing"
         : packSaves > 0
           ? `one more ${bagWeight(packKg, solution.units)} bag would save ${cash(packSaves)}`

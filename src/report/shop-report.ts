@@ -7,6 +7,7 @@ import { plainText } from "../plain-text.ts";
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";
 import {
   bagWeight,
+  capital,
   counted,
   csvWeight,
   decimal,
@@ -342,10 +343,7 @@ function fewerWords(shopping: Shopping): string | null {
       ? "no need falls short"
       : `${shortfall.nutrient} falls ${percent(shortfall.fraction)} short of its need at worst`;
   if (bearable)
-    return `${packOf(shopping, bearable)} less saves ${asMoney(bearable.saves)}; with the best mix of the rest, ${shortOf(bearable)}.`.replace(
-      /^o/,
-      "O",
-    );
+    return `${capital(packOf(shopping, bearable))} less saves ${asMoney(bearable.saves)}; with the best mix of the rest, ${shortOf(bearable)}.`;
   const mildest = fewer.reduce((a, b) => (b.shortfall.fraction < a.shortfall.fraction ? b : a));
   return `No pack can be left out without a need falling short by more than ${percent(BEARABLE)}. The mildest: ${packOf(shopping, mildest)} less saves ${asMoney(mildest.saves)}, and ${shortOf(mildest)}.`;
 }

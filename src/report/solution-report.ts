@@ -78,9 +78,7 @@ function optimalReport(solution: Solution): LongReport {
 function infeasibleReport(solution: Solution): LongReport {
   return {
     title: solution.plan,
-    summary: [
-      paragraph(`${noMixWords(solution.conflicts).slice(0, -1)}: there is nothing to weigh yet.`, "bad"),
-    ],
+    summary: [paragraph(`${noMixWords(solution.conflicts)}: there is nothing to weigh yet.`, "bad")],
     sections: [
       ...levelled("essential", explainSections(solution)),
       ...cautionSections(solution.cautions, solution.warnings),

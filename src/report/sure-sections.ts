@@ -49,18 +49,22 @@ function chanceOf({ p, pChecked }: NeedSureness): number {
 
 /** How often each need is met, as a sentence without its stop. */
 export function metLine(needs: readonly NeedSureness[]): string {
-  const groups = new Map<string, string[]>();
+  const groups = new Map<string, NeedSureness[]>();
   for (const need of weakest(needs)) {
-    const often = seasonsWords(chanceOf(need));
-    groups.set(often, [...(groups.get(often) ?? []), need.nutrient]);
+    const often = seasonsOf(chanceOf(need));
+    groups.set(often, [...(groups.get(often) ?? []), need]);
   }
-  const [[often, nutrients], ...others] = [...groups] as [[string, string[]], ...[string, string[]][]];
-  if (others.length === 0 && nutrients.length > 1) return `Each need is met in about ${often}`;
-  const first = `${listed(nutrients)} ${nutrients.length === 1 ? "is" : "are"} met in about ${often}`;
-  return listed([
-    first,
-    ...others.map(([o, names]) => `${listed(names)} in ${o.replace(/ seasons? of /, " of ")}`),
-  ]);
+  const texts = [...groups.values()].map((group, i) => {
+    const names = group.map(({ nutrient }) => nutrient);
+    const p = chanceOf(group[0]!);
+    if (i > 0) return `${listed(names)} in ${seasonsOf(p)}`;
+    const whose =
+      groups.size === 1 && names.length > 1
+        ? "Each need is"
+        : `${listed(names)} ${names.length === 1 ? "is" : "are"}`;
+    return `${whose} met in about ${seasonsWords(p)}`;
+  });
+  return listed(texts);
 }
 
 /** One line under the title, where nobody asked to be sure. */

@@ -2,7 +2,7 @@
 
 import type { Amount, Sweep, SweepSegment } from "../results/sweep.ts";
 import { fromSi } from "../units.ts";
-import { csvWeight, listed, money, plainNumber, weight, weightBeside } from "../words/numbers.ts";
+import { csvWeight, listed, money, plainNumber, weight, weightRange } from "../words/numbers.ts";
 import { drawChart } from "./chart.ts";
 import {
   type Block,
@@ -35,7 +35,7 @@ interface View {
 
 function viewOf(sweep: Sweep): View {
   const us = sweep.units === "us";
-  const price = sweep.what.startsWith("price ");
+  const price = sweep.kind === "price";
   const pound = fromSi(1, "lb");
   const cash = (amount: number): string => money(amount, sweep.currency);
   const weightUnit = us ? "lb" : "kg";
@@ -54,7 +54,7 @@ function viewOf(sweep: Sweep): View {
       },
     ),
     inUnit: price ? (value) => (us ? value / pound : value) : (value) => (us ? value * pound : value),
-    unit: price ? `price_per_${weightUnit}` : `${sweep.what.replace(" ", "_")}_${weightUnit}`,
+    unit: price ? `price_per_${weightUnit}` : `${sweep.kind}_${sweep.of}_${weightUnit}`,
     money: cash,
     name: (id) => sweep.names[id] ?? id,
   };
@@ -171,7 +171,7 @@ function mixSection(view: View): Section[] {
     const most = Math.max(from, to);
     if (most === 0) return "none";
     if (Math.abs(from - to) <= 1e-6 * most) return weight(from, sweep.units);
-    return `${weightBeside(from, most, sweep.units).replace(/ \S+$/, "")} to ${weightBeside(to, most, sweep.units)}`;
+    return weightRange(from, to, sweep.units);
   };
   const blocks: Block[] = [];
   for (let first = 0; first < segments.length; first += ABREAST) {

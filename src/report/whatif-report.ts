@@ -3,7 +3,7 @@
 import type { ComparedBase, ComparedCase, Comparison } from "../results/comparison.ts";
 import type { Solution } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
-import { csvWeight, listed, money, percent, weight } from "../words/numbers.ts";
+import { csvWeight, listed, money, percent, signed, weight } from "../words/numbers.ts";
 import {
   type Block,
   bullets,
@@ -73,8 +73,7 @@ function summaryOf({ base, cases, currency, by }: Comparison): Block[] {
 }
 
 function change(difference: number, currency: string): string {
-  const text = money(difference, currency);
-  return difference > 0 && /[1-9]/.test(text) ? `+${text}` : text;
+  return signed(difference, (amount) => money(amount, currency));
 }
 
 function costSection(comparison: Comparison, standings: readonly Standing[]): Section {
@@ -121,7 +120,7 @@ function costSection(comparison: Comparison, standings: readonly Standing[]): Se
           ? null
           : difference / base.total;
       },
-      (part) => (part > 0 && /[1-9]/.test(percent(part)) ? `+${percent(part)}` : percent(part)),
+      (part) => signed(part, percent),
     ),
     words<Standing>("Enters", "entered", (s) => ids(asCase(s)?.entered ?? [])),
     words<Standing>("Leaves", "left", (s) => ids(asCase(s)?.left ?? [])),

@@ -50,6 +50,9 @@ export interface Sweep {
   readonly units: "us" | "metric";
   /** `price feather-meal`, `need N`, `cap P2O5`. */
   readonly what: string;
+  /** Its parts: what is varied, and the id or the nutrient it is of. */
+  readonly kind: "price" | "need" | "cap";
+  readonly of: string;
   /** The same in words. */
   readonly name: string;
   /** Of every value: money per kg, or kg for the whole bed. */

@@ -4,9 +4,8 @@ import type { Nutrient } from "../nutrients.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { GivingWay } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
-import { fromSi, toSi } from "../units.ts";
 import { countedWords, demandWords, isApplied, nameOf } from "./demand-words.ts";
-import { listed, percent, weight } from "./numbers.ts";
+import { listed, percent, weight, weightOutward } from "./numbers.ts";
 
 const FLOORS: ReadonlySet<RowTag["kind"]> = new Set(["in-time", "season-min", "share-min", "amount-min"]);
 
@@ -52,17 +51,6 @@ export function statedBound(plan: Plan, tag: RowTag): number {
   }
 }
 
-/** One step of the last digit that `weight` shows is the most by which rounding outward moves a weight. */
-function outward(kg: number, up: boolean, units: Plan["units"]): string {
-  if (kg <= 0) return "none";
-  const shown = weight(kg, units).replaceAll(",", "");
-  const [figure = "", unit = "kg"] = shown.split(" ");
-  const decimals = figure.includes(".") ? figure.length - figure.indexOf(".") - 1 : 0;
-  const steps = fromSi(kg, unit) * 10 ** decimals;
-  const whole = up ? Math.ceil(steps - 1e-6) : Math.floor(steps + 1e-6);
-  return whole <= 0 ? "none" : weight(toSi(whole / 10 ** decimals, unit), units);
-}
-
 function outwardShare(share: number, up: boolean): string {
   const steps = share * 1000;
   const whole = up ? Math.ceil(steps - 1e-5) : Math.floor(steps + 1e-5);
@@ -78,7 +66,7 @@ function ofWhat(tag: RowTag): string {
 /** What to write instead of a demand so that it gives way as far as `to`. */
 export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
   const from = statedBound(plan, tag);
-  const kg = (value: number) => outward(value, !isFloor(tag), plan.units);
+  const kg = (value: number) => weightOutward(value, !isFloor(tag), plan.units);
   const share = (value: number) => outwardShare(value, !isFloor(tag));
   const exact = (value: number) => (isShare(tag) ? percent(value) : weight(value, plan.units));
   const blend = (application: number | null) =>

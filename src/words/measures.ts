@@ -27,37 +27,39 @@ interface Part {
   readonly bother: number;
 }
 
-const BOTHER: Readonly<Record<string, number>> = {
-  "": 0,
-  "1/2": 0.1,
-  "1/4": 0.2,
-  "3/4": 0.2,
-};
+/** What a part of a spoon or a cup is called, how much of it that is, and how much bother; eighths are small to read. */
+const PARTS = {
+  "": { of: 0, spoon: 0, cup: 0 },
+  "1/8": { of: 1 / 8, spoon: 0.4, cup: 0.1 },
+  "1/4": { of: 1 / 4, spoon: 0.2, cup: 0.1 },
+  "1/3": { of: 1 / 3, spoon: 0.4, cup: 0.3 },
+  "3/8": { of: 3 / 8, spoon: 0.4, cup: 0.1 },
+  "1/2": { of: 1 / 2, spoon: 0.1, cup: 0.1 },
+  "5/8": { of: 5 / 8, spoon: 0.4, cup: 0.1 },
+  "2/3": { of: 2 / 3, spoon: 0.4, cup: 0.3 },
+  "3/4": { of: 3 / 4, spoon: 0.2, cup: 0.1 },
+  "7/8": { of: 7 / 8, spoon: 0.4, cup: 0.1 },
+} as const;
+type Fraction = keyof typeof PARTS;
 
 /** So many of a unit: `1 1/2 cups`. */
-function part(whole: number, fraction: string, unit: keyof typeof EIGHTHS): Part {
-  const [top = 0, bottom = 1] = fraction === "" ? [] : fraction.split("/").map(Number);
-  const count = whole + top / bottom;
+function part(whole: number, fraction: Fraction, unit: keyof typeof EIGHTHS): Part {
+  const { of, spoon, cup } = PARTS[fraction];
+  const count = whole + of;
   const plural = (unit === "cup" || unit === "quart") && count > 1 ? "s" : "";
   const number = fraction === "" ? decimal(whole, 0) : whole === 0 ? fraction : `${whole} ${fraction}`;
-  return {
-    text: `${number} ${unit}${plural}`,
-    eighths: count * EIGHTHS[unit],
-    // A part of a cup is a cup of its own; beside whole cups it is a second filling, though an easy one. Eighths are small to read.
-    bother:
-      unit !== "cup"
-        ? (BOTHER[fraction] ?? 0.4)
-        : whole === 0 || fraction === ""
-          ? 0
-          : fraction.endsWith("/3")
-            ? 0.3
-            : 0.1,
-  };
+  // A part of a cup is a cup of its own; beside whole cups it is a second filling, though an easy one.
+  const bother = unit !== "cup" ? spoon : whole === 0 ? 0 : cup;
+  return { text: `${number} ${unit}${plural}`, eighths: count * EIGHTHS[unit], bother };
 }
 
 const range = (from: number, to: number): number[] =>
   Array.from({ length: Math.max(0, to - from + 1) }, (_, i) => from + i);
-const mixed = (wholes: readonly number[], fractions: readonly string[], unit: keyof typeof EIGHTHS): Part[] =>
+const mixed = (
+  wholes: readonly number[],
+  fractions: readonly Fraction[],
+  unit: keyof typeof EIGHTHS,
+): Part[] =>
   wholes
     .flatMap((whole) => fractions.map((fraction) => part(whole, fraction, unit)))
     .filter(({ eighths }) => eighths > 0);

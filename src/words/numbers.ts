@@ -17,13 +17,16 @@ export const BLANK = "";
  */
 export function decimal(value: number, decimals: number): string {
   if (!Number.isFinite(value)) return value > 0 ? "no limit" : value < 0 ? "-no limit" : "unknown";
+  const digits = fixed(value, decimals);
+  const text = digits.replace(/(?<!\.\d*)\B(?=(\d{3})+(?!\d))/g, ",");
+  return value < 0 && Number(digits) > 0 ? `-${text}` : text;
+}
+
+/** The digits of a number without its sign. */
+function fixed(value: number, decimals: number): string {
   const size = Math.abs(value);
   // toFixed turns to exponents at 1e21; nothing this program weighs has digits after the point there.
-  const fixed = size >= 1e15 ? BigInt(Math.round(size)).toString() : size.toFixed(decimals);
-  const [whole = "0", fraction] = fixed.split(".");
-  const grouped = whole.length > 3 ? whole.replace(/\B(?=(\d{3})+$)/g, ",") : whole;
-  const text = fraction === undefined ? grouped : `${grouped}.${fraction}`;
-  return value < 0 && /[1-9]/.test(text) ? `-${text}` : text;
+  return size >= 1e15 ? BigInt(Math.round(size)).toString() : size.toFixed(decimals);
 }
 
 /** A number for CSV: a plain decimal of at most ten significant digits, no commas, no exponent, no trailing zeros. */
@@ -31,8 +34,9 @@ export function plainNumber(value: number): string {
   if (!Number.isFinite(value)) return BLANK;
   if (value === 0) return "0";
   const decimals = Math.min(20, Math.max(0, 9 - Math.floor(Math.log10(Math.abs(value)))));
-  const text = decimal(value, decimals).replaceAll(",", "");
-  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
+  const digits = fixed(value, decimals);
+  const text = digits.includes(".") ? digits.replace(/\.?0+$/, "") : digits;
+  return value < 0 && Number(digits) > 0 ? `-${text}` : text;
 }
 
 /** A number that is rounded already, with commas between thousands: `2,270`, `39.1`. */
@@ -41,17 +45,27 @@ export function grouped(value: number): string {
 }
 
 /**
- * A small number, so that it keeps two significant digits: 0.034, 0.0012. Below `least` it reads `<0.001`.
+ * Decimals with which a small number keeps two significant digits: 0.034, 0.0012; undefined below `least`.
  * @param decimals used where they show two significant digits anyway.
  */
-function significant(value: number, decimals: number, least = 0.001): string {
+function decimalsFor(value: number, decimals: number, least = 0.001): number | undefined {
   const size = Math.abs(value);
   const steps = size * 10 ** decimals;
   if (size >= 0.95 * 10 ** (1 - decimals) || Math.abs(steps - Math.round(steps)) < 1e-9) {
-    if (size === 0 || steps > 0.5) return decimal(value, decimals);
+    if (size === 0 || steps > 0.5) return decimals;
   }
-  if (size < least) return `${value < 0 ? ">-" : "<"}${plainNumber(least)}`;
-  return decimal(value, 1 - Math.floor(Math.log10(size * 1.005)));
+  return size < least ? undefined : 1 - Math.floor(Math.log10(size * 1.005));
+}
+
+/** A small number with two significant digits. Nothing but zero reads as zero: below `least` it is `<0.001`. */
+function significant(value: number, decimals: number, least = 0.001): string {
+  const enough = decimalsFor(value, decimals, least);
+  return enough === undefined ? `${value < 0 ? ">-" : "<"}${plainNumber(least)}` : decimal(value, enough);
+}
+
+/** A change with its sign: `+$1.20`, `-$0.50`. */
+export function signed(value: number, show: (value: number) => string): string {
+  return value > 0 ? `+${show(value)}` : show(value);
 }
 
 /** Decimals that give a weight or a length three to four digits. */
@@ -59,20 +73,41 @@ function fewDecimals(size: number): number {
   return size >= 999.95 ? 0 : size >= 99.995 ? 1 : 2;
 }
 
+/** How a weight is shown: so many of a unit. */
+interface Figure {
+  readonly value: number;
+  readonly unit: "lb" | "oz" | "kg" | "g";
+  /** Before a small value is given more. */
+  readonly decimals: number;
+}
+
+/** A weight in the unit that suits it: pounds, or ounces below a pound; kilograms, or grams below a kilogram. */
+function figureOf(kg: number, units: UnitSystem): Figure {
+  const whole = units === "us" ? fromSi(kg, "lb") : kg;
+  const size = Math.abs(whole);
+  if (size === 0) return { value: 0, unit: units === "us" ? "lb" : "kg", decimals: 0 };
+  if (size >= (units === "us" ? 0.995 : 0.9995))
+    return { value: whole, unit: units === "us" ? "lb" : "kg", decimals: fewDecimals(size) };
+  if (units === "us") return { value: whole * 16, unit: "oz", decimals: size * 16 >= 9.995 ? 1 : 2 };
+  return { value: whole * 1000, unit: "g", decimals: gramDecimals(whole * 1000) };
+}
+
 /**
  * A weight: pounds, or ounces below a pound; kilograms, or grams below a kilogram.
  * @param kg negative for a shortfall.
  */
 export function weight(kg: number, units: UnitSystem): string {
-  if (kg === 0) return units === "us" ? "0 lb" : "0 kg";
-  if (units === "metric") {
-    if (Math.abs(kg) >= 0.9995) return `${decimal(kg, fewDecimals(Math.abs(kg)))} kg`;
-    return grams(kg * 1000);
-  }
-  const pounds = fromSi(kg, "lb");
-  if (Math.abs(pounds) >= 0.995) return `${decimal(pounds, fewDecimals(Math.abs(pounds)))} lb`;
-  const ounces = pounds * 16;
-  return `${significant(ounces, Math.abs(ounces) >= 9.995 ? 1 : 2)} oz`;
+  const { value, unit, decimals } = figureOf(kg, units);
+  return `${significant(value, decimals)} ${unit}`;
+}
+
+/** A weight rounded up or down at the last digit that `weight` shows; `none` where nothing is left. */
+export function weightOutward(kg: number, up: boolean, units: UnitSystem): string {
+  if (kg <= 0) return "none";
+  const { value, unit, decimals } = figureOf(kg, units);
+  const step = 10 ** (decimalsFor(value, decimals) ?? 3);
+  const whole = up ? Math.ceil(value * step - 1e-6) : Math.floor(value * step + 1e-6);
+  return whole <= 0 ? "none" : weight(toSi(whole / step, unit), units);
 }
 
 /**
@@ -81,15 +116,30 @@ export function weight(kg: number, units: UnitSystem): string {
  * @param besideKg the weight that chooses the unit.
  */
 export function weightBeside(kg: number, besideKg: number, units: UnitSystem): string {
-  const unit = weight(besideKg, units).split(" ").at(-1)!;
-  const value = fromSi(kg, unit);
-  if (value === 0) return `0 ${unit}`;
-  return unit === "g" ? grams(value) : `${significant(value, fewDecimals(Math.abs(value)))} ${unit}`;
+  const { unit } = figureOf(besideKg, units);
+  return `${inUnit(kg, unit)} ${unit}`;
 }
 
-/** Grams, as a kitchen scale shows them: whole from 100 g up, tenths below. */
+/** Two weights in the unit that suits the larger: `1.20 to 4.50 lb`. */
+export function weightRange(fromKg: number, toKg: number, units: UnitSystem): string {
+  const { unit } = figureOf(Math.max(fromKg, toKg), units);
+  return `${inUnit(fromKg, unit)} to ${inUnit(toKg, unit)} ${unit}`;
+}
+
+function inUnit(kg: number, unit: Figure["unit"]): string {
+  const value = fromSi(kg, unit);
+  if (value === 0) return "0";
+  return significant(value, unit === "g" ? gramDecimals(value) : fewDecimals(Math.abs(value)));
+}
+
+/** Decimals of a kitchen scale: whole grams from 100 g up, tenths below. */
+function gramDecimals(g: number): number {
+  return Math.abs(g) >= 99.95 ? 0 : 1;
+}
+
+/** Grams, as a kitchen scale shows them. */
 export function grams(g: number): string {
-  return `${significant(g, Math.abs(g) >= 99.95 ? 0 : 1)} g`;
+  return `${significant(g, gramDecimals(g))} g`;
 }
 
 /** A number to two significant digits: nobody spreads by hand more finely. */
@@ -160,9 +210,10 @@ function poundsAndOunces(kg: number, decimals: number): string {
   const step = 10 ** decimals;
   const ounces = Math.round(fromSi(kg, "oz") * step) / step;
   const pounds = Math.floor(ounces / 16);
-  const rest = decimal(ounces - 16 * pounds, decimals);
-  if (pounds === 0) return `${rest} oz`;
-  return /[1-9]/.test(rest) ? `${decimal(pounds, 0)} lb ${rest} oz` : `${decimal(pounds, 0)} lb`;
+  const rest = Math.round((ounces - 16 * pounds) * step) / step;
+  const ofOunces = `${decimal(rest, decimals)} oz`;
+  if (pounds === 0) return ofOunces;
+  return rest > 0 ? `${decimal(pounds, 0)} lb ${ofOunces}` : `${decimal(pounds, 0)} lb`;
 }
 
 /** A weight as it is printed on a bag, in whichever unit it is tidy: `50 lb`, `2.5 kg`, `12 oz`. */
@@ -211,17 +262,25 @@ const MINOR_DIGITS: Readonly<Record<string, number>> = {
 export function money(amount: number, currency: string): string {
   const digits = MINOR_DIGITS[currency] ?? 2;
   const sign = CURRENCY_SIGNS[currency] ?? `${currency} `;
-  const text = significant(Math.abs(amount), digits, 1e-6);
-  const below = text.startsWith("<") ? "<" : "";
-  const minus = amount < 0 && /[1-9]/.test(text) ? "-" : "";
-  return `${below}${minus}${sign}${text.slice(below.length)}`;
+  const size = Math.abs(amount);
+  const enough = decimalsFor(size, digits, LEAST_MONEY);
+  const minus = amount < 0 ? "-" : "";
+  return enough === undefined
+    ? `<${minus}${sign}${plainNumber(LEAST_MONEY)}`
+    : `${minus}${sign}${decimal(size, enough)}`;
+}
+
+/** Less money than this is shown as `<$0.000001`. */
+const LEAST_MONEY = 1e-6;
+
+/** What a pound or a kilogram costs, under a head that names the unit: `$0.84`. */
+export function moneyPerUnit(perKg: number, currency: string, units: UnitSystem): string {
+  return money(units === "us" ? perKg / fromSi(1, "lb") : perKg, currency);
 }
 
 /** A price per weight: `$0.84 per lb`. */
 export function pricePerWeight(perKg: number, currency: string, units: UnitSystem): string {
-  return units === "us"
-    ? `${money(perKg / fromSi(1, "lb"), currency)} per lb`
-    : `${money(perKg, currency)} per kg`;
+  return `${moneyPerUnit(perKg, currency, units)} per ${units === "us" ? "lb" : "kg"}`;
 }
 
 /** A length along the row or round a bed: feet or metres. */
@@ -270,7 +329,12 @@ export function counted(count: number, one: string, many = `${one}s`): string {
   return `${decimal(count, 0)} ${count === 1 ? one : many}`;
 }
 
-/** `a, b and c`. */
-export function listed(items: readonly string[]): string {
-  return items.length < 2 ? (items[0] ?? "") : `${items.slice(0, -1).join(", ")} and ${items.at(-1)}`;
+/** `a, b and c`, or `a, b or c`. */
+export function listed(items: readonly string[], joint: "and" | "or" = "and"): string {
+  return items.length < 2 ? (items[0] ?? "") : `${items.slice(0, -1).join(", ")} ${joint} ${items.at(-1)}`;
+}
+
+/** A text as the beginning of a sentence. */
+export function capital(text: string): string {
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
 }

@@ -6,21 +6,26 @@ import type { Shortfall, WorthKnowing } from "../results/sure.ts";
 import type { Doubt } from "../season/spread.ts";
 import { decimal } from "./numbers.ts";
 
-/** A share of seasons to one digit, as growers count: `9 of 10`, `19 of 20`. No finer, for the spreads are not. */
+/** A share of seasons to one digit, as growers count: 9 of 10, 19 of 20. No finer, for the spreads are not. */
+function seasons(p: number): readonly [count: number, of: number] {
+  if (p >= 0.9975) return [10, 10];
+  if (p >= 0.985) return [99, 100];
+  if (p >= 0.925) return [19, 20];
+  if (p < 0.0025) return [0, 10];
+  if (p < 0.015) return [1, 100];
+  if (p < 0.075) return [1, 20];
+  return [Math.round(p * 10), 10];
+}
+
+/** A share of seasons for a table, or where seasons were named already: `9 of 10`. */
 export function seasonsOf(p: number): string {
-  if (p >= 0.9975) return "10 of 10";
-  if (p >= 0.985) return "99 of 100";
-  if (p >= 0.925) return "19 of 20";
-  if (p < 0.0025) return "0 of 10";
-  if (p < 0.015) return "1 of 100";
-  if (p < 0.075) return "1 of 20";
-  return `${Math.round(p * 10)} of 10`;
+  return seasons(p).join(" of ");
 }
 
 /** The same in a sentence: `9 seasons of 10`. */
 export function seasonsWords(p: number): string {
-  const [count, of] = seasonsOf(p).split(" of ");
-  return `${count} ${count === "1" ? "season" : "seasons"} of ${of}`;
+  const [count, of] = seasons(p);
+  return `${count} ${count === 1 ? "season" : "seasons"} of ${of}`;
 }
 
 /** A share as a percentage of the fewest digits that keep it from reading 100 % or 0 % when it is not. */
@@ -89,9 +94,9 @@ export function worthWords(plan: Plan, one: WorthKnowing): string {
   }
 }
 
-/** Why there is nothing to weigh, in one sentence: no mix at all, or none as sure as asked. */
+/** Why there is nothing to weigh, as a clause: no mix at all, or none as sure as asked. */
 export function noMixWords(conflicts: readonly Conflict[]): string {
   return conflicts.some(({ relaxations = [] }) => relaxations.some(({ tag }) => tag.kind === "sure"))
-    ? "Mixes meet the plan, but none as surely as asked."
-    : "No mix of these amendments meets every demand of the plan.";
+    ? "Mixes meet the plan, but none as surely as asked"
+    : "No mix of these amendments meets every demand of the plan";
 }
