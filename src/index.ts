@@ -83,7 +83,14 @@ export type * from "./results/card.ts";
 export type { ComparedBase, ComparedCase, Comparison as PlanComparison } from "./results/comparison.ts";
 export type * from "./results/shopping.ts";
 export type * from "./results/solution.ts";
-export type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "./results/sweep.ts";
+export type {
+  Breakpoint,
+  Sweep,
+  SweepPoint,
+  SweepRun,
+  SweepSegment,
+  SweptPurchase,
+} from "./results/sweep.ts";
 export type { Rain, TopUp } from "./results/topup.ts";
 export { UnverifiedError } from "./solver/verify.ts";
 export {

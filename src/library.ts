@@ -12,6 +12,7 @@ import * as changes from "./flow/changes.ts";
 import * as shop from "./flow/shop.ts";
 import * as splits from "./flow/split.ts";
 import * as sweeps from "./flow/sweep.ts";
+import { sweepPurchases } from "./flow/sweep-purchase.ts";
 import * as topups from "./flow/topup.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Amendment, Plan } from "./model.ts";
@@ -112,8 +113,15 @@ export async function shopPlans(
  * @throws InputError for a range that does not go upwards, for an id or a nutrient that the plan does not have.
  * @throws UnverifiedError where a point can neither be proven nor solved.
  */
-export async function sweepPlan(plan: Plan, request: sweeps.SweepRequest): Promise<Sweep> {
+export async function sweepPlan(
+  plan: Plan,
+  request: sweeps.SweepRequest,
+  options: whatif.CompareOptions = {},
+): Promise<Sweep> {
   checkPlan(plan);
+  const { by = "weight", seconds = 1 } = options;
+  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
+  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
   const { handle, from, to, steps } = request;
   refuse(
     Number.isFinite(from) && Number.isFinite(to) && from < to,
@@ -132,7 +140,7 @@ export async function sweepPlan(plan: Plan, request: sweeps.SweepRequest): Promi
       `the plan has no amendment \`${handle.id}\`${near === undefined ? "" : `; did you mean \`${near}\`?`}`,
     );
   } else refuse(NUTRIENTS.includes(handle.nutrient), `\`${String(handle.nutrient)}\` is no nutrient`);
-  return sweeps.sweepPlan(plan, request);
+  return by === "purchase" ? sweepPurchases(plan, request, options) : sweeps.sweepPlan(plan, request);
 }
 
 /**

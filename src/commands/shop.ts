@@ -8,6 +8,7 @@ import type { Shopping } from "../results/shopping.ts";
 import { parseQuantity } from "../units.ts";
 import { money, plainNumber } from "../words/numbers.ts";
 import { plansToBuyFor, purchaseOutput } from "./buying.ts";
+import { searchOptions } from "./by-purchase.ts";
 import {
   type Command,
   type CommandOutput,
@@ -126,16 +127,14 @@ function savedTo(
 function shopOptions(options: Options): ShopOptions {
   const budget = textOption(options, "budget");
   const left = textOption(options, "maxLeftover");
-  const seconds = textOption(options, "timeLimit");
   const application = textOption(options, "application");
   return {
     ...defined({
       budget: budget === undefined ? undefined : amountOfMoney(budget),
       mostLeft: left === undefined ? undefined : mostLeftOf(left),
-      seconds: seconds === undefined ? undefined : secondsOf(seconds),
       application,
     }),
-    clock: () => performance.now(),
+    ...searchOptions(options),
   };
 }
 
@@ -156,11 +155,4 @@ function mostLeftOf(text: string): NonNullable<ShopOptions["mostLeft"]> {
   throw new UsageError(
     `--max-leftover ${text}: this takes a weight or a share of what is bought, for instance "5 lb" or 20%`,
   );
-}
-
-function secondsOf(text: string): number {
-  const value = /^(\d+(?:\.\d+)?)\s*(?:s|seconds?)?$/.exec(text.trim())?.[1];
-  if (value === undefined || !(Number(value) > 0))
-    throw new UsageError(`--time-limit ${text}: this takes seconds, for instance --time-limit 10`);
-  return Number(value);
 }

@@ -5,8 +5,11 @@ import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
 import { fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import type { ComparedBy } from "../results/comparison.ts";
+import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { listed } from "../words/numbers.ts";
+import { addByOption, comparedBy, searchOptions } from "./by-purchase.ts";
 import {
   type Command,
   type CommandOutput,
@@ -22,6 +25,8 @@ import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
 const MOST_STEPS = 100_000;
+/** Each step by purchase is a search of its own. */
+const MOST_PURCHASES = 1_000;
 
 export const command: Command = {
   name: "sweep",
@@ -41,6 +46,7 @@ export const command: Command = {
     command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"');
     command.option("--to <value>", "where to end, written in the same way");
     command.option("--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`);
+    addByOption(command, "by weight (usual), or at each step by purchase: whole packs and delivery");
     command.option("--ndjson", "the same as --format ndjson: one value a line");
     addPlanOptions(command, "list");
     command.addHelpText(
@@ -51,6 +57,7 @@ export const command: Command = {
         "acre. In JSON every value is SI: money per kg, or kg for the whole bed.",
         "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
         '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
+        '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by purchase',
       ].join("\n"),
     );
   },
@@ -67,10 +74,10 @@ export const command: Command = {
     const priced = await atPrices(asked.value.plan, prices, context);
     if (!priced.ok) return priced;
     const plan = priced.value;
-    const sweep = await sweepRequest(plan, request, { ...options, price: swept[0] }, context.files);
+    const by = comparedBy(options);
+    const sweep = await sweepRequest(plan, request, { ...options, by, price: swept[0] }, context.files);
     if (!sweep.ok) return sweep;
-    const { sweepPlan } = await import("../flow/sweep.ts");
-    const found = await sweepPlan(plan, sweep.value);
+    const found = await followed(plan, sweep.value, by, options);
     const nowhere = found.feasible === null;
     return ok({
       exitCode: nowhere ? EXIT.infeasible : EXIT.done,
@@ -81,6 +88,12 @@ export const command: Command = {
     });
   },
 };
+
+async function followed(plan: Plan, request: SweepRequest, by: ComparedBy, options: Options): Promise<Sweep> {
+  if (by === "weight") return (await import("../flow/sweep.ts")).sweepPlan(plan, request);
+  const { sweepPurchases } = await import("../flow/sweep-purchase.ts");
+  return sweepPurchases(plan, request, searchOptions(options));
+}
 
 /** What the flags ask for, in SI. */
 async function sweepRequest(
@@ -101,7 +114,8 @@ async function sweepRequest(
   const to = textOption(options, "to");
   if (from === undefined || to === undefined)
     throw new UsageError(`a sweep needs --from and --to, for instance ${example}`);
-  const steps = stepsOf(textOption(options, "steps"));
+  const byPurchase = textOption(options, "by") === "purchase";
+  const steps = stepsOf(textOption(options, "steps"), byPurchase ? MOST_PURCHASES : MOST_STEPS);
   const what = textOption(options, flag)!;
   const ends =
     flag === "price"
@@ -111,19 +125,22 @@ async function sweepRequest(
   if (!(ends.value.from < ends.value.to))
     throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
   // Whole numbers of amendments and least weights have no straight stretches to follow.
-  const simple = plan.simple ? " The plan's `simple` is left aside here." : "";
+  const simple = plan.simple && !byPurchase ? " The plan's `simple` is left aside here." : "";
   // Along a margin the mix bends, and a sweep follows straight stretches.
-  const sure = plan.sure
-    ? " How sure the plan asks to be is left aside here: needs count on the average."
-    : "";
+  const sure =
+    plan.sure && !byPurchase
+      ? " How sure the plan asks to be is left aside here: needs count on the average."
+      : "";
   return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
 }
 
-function stepsOf(text: string | undefined): number {
+function stepsOf(text: string | undefined, most: number): number {
   if (text === undefined) return DEFAULT_STEPS;
   const steps = Number(text.replaceAll(",", ""));
-  if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > MOST_STEPS)
-    throw new UsageError(`--steps ${text}: this takes a whole number from 1 to 100,000`);
+  if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > most)
+    throw new UsageError(
+      `--steps ${text}: this takes a whole number from 1 to ${most === MOST_STEPS ? "100,000" : "1,000 by purchase"}`,
+    );
   return steps;
 }
 

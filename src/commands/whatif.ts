@@ -2,10 +2,10 @@
 import { basename } from "node:path";
 import type { Override, PlanRequest } from "../files/load.ts";
 import type { ChangedPlan } from "../flow/changes.ts";
-import type { WhatIfCase } from "../flow/whatif.ts";
+import type { CompareOptions, WhatIfCase } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { ok, type Problem, type Result } from "../problem.ts";
-import type { ComparedBy } from "../results/comparison.ts";
+import { addByOption, comparedBy, searchOptions } from "./by-purchase.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -40,7 +40,7 @@ export const command: Command = {
     command.option("--cases <file>", "a file of cases");
     command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
     command.option("--listed-only", "with --compare: what is not on a list cannot be bought");
-    command.option("--by <what>", "compare by weight (usual) or by purchase: whole packs and delivery");
+    addByOption(command, "compare by weight (usual) or by purchase: whole packs and delivery");
     command.option("--ndjson", "the same as --format ndjson: one case a line");
     addPlanOptions(command, "list");
     command.addHelpText(
@@ -85,25 +85,17 @@ export const command: Command = {
       throw new UsageError(
         "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
       );
-    return compare(plan, all, comparedBy(options));
+    return compare(plan, all, { by: comparedBy(options), ...searchOptions(options) });
   },
 };
-
-/** What `--by` says. */
-function comparedBy(options: Options): ComparedBy {
-  const by = textOption(options, "by") ?? "weight";
-  if (by !== "weight" && by !== "purchase")
-    throw new UsageError(`--by ${by}: compare by \`weight\` or by \`purchase\``);
-  return by;
-}
 
 async function compare(
   plan: Plan,
   cases: readonly WhatIfCase[],
-  by: ComparedBy,
+  options: CompareOptions,
 ): Promise<Result<CommandOutput>> {
   const { comparePlans } = await import("../flow/whatif.ts");
-  const { comparison, base } = await comparePlans(plan, cases, { by, clock: () => performance.now() });
+  const { comparison, base } = await comparePlans(plan, cases, options);
   const infeasible = base.status === "infeasible";
   const nowhere = infeasible || comparison.cases.every((one) => one.status === "infeasible");
   return ok({

@@ -53,20 +53,24 @@ const SAME = 1e-7;
 const EDGE = 1e-9;
 
 /** The plan with the swept number at its higher end, where every row that it is in is there. */
-function planAt(plan: Plan, { handle, to }: SweepRequest): Plan {
-  if (handle.kind === "price")
-    return {
-      ...plan,
-      amendments: plan.amendments.map((amendment) =>
-        amendment.id === handle.id ? { ...amendment, packs: [], bulkPricePerKg: to } : amendment,
-      ),
-    };
-  const { nutrient } = handle;
-  const known = plan.demands.find((demand) => demand.nutrient === nutrient) ?? noDemand(nutrient);
-  const demand: Demand = {
-    ...known,
-    [handle.kind === "need" ? "minKg" : "appliedMaxKg"]: to,
+function planAtEnd(plan: Plan, { handle, to }: SweepRequest): Plan {
+  if (handle.kind !== "price") return withDemand(plan, handle, to);
+  return {
+    ...plan,
+    amendments: plan.amendments.map((amendment) =>
+      amendment.id === handle.id ? { ...amendment, packs: [], bulkPricePerKg: to } : amendment,
+    ),
   };
+}
+
+/** The plan with another need or cap of a nutrient, in kg for the whole bed. */
+export function withDemand(
+  plan: Plan,
+  { kind, nutrient }: Exclude<SweepRequest["handle"], { kind: "price" }>,
+  kg: number,
+): Plan {
+  const known = plan.demands.find((demand) => demand.nutrient === nutrient) ?? noDemand(nutrient);
+  const demand: Demand = { ...known, [kind === "need" ? "minKg" : "appliedMaxKg"]: kg };
   const demands = [...plan.demands.filter((d) => d.nutrient !== nutrient), demand];
   demands.sort((a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient));
   return { ...plan, demands };
@@ -94,7 +98,7 @@ export interface SweepProgram {
 
 /** Builds the program at `from`, with the move that takes it to `to`. */
 export function sweepProgram(plan: Plan, request: SweepRequest): SweepProgram {
-  const moved = planAt(plan, request);
+  const moved = planAtEnd(plan, request);
   const blend = buildProgram(moved, layOutSeason(moved));
   const move = moveOf(moved, blend, request.handle);
   const program = movedProgram(blend, move, request.from - request.to);
@@ -122,21 +126,8 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
   const used = new Set<string>();
   for (const { amendments } of points) for (const { id } of amendments) used.add(id);
   for (const segment of segments) for (const { id } of segment.amendmentsTo) used.add(id);
-  const { handle } = request;
-  const kind = handle.kind === "price" || handle.kind === "need" ? handle.kind : "cap";
-  const of = handle.kind === "price" ? handle.id : handle.nutrient;
   return {
-    schema: "barrowmix.sweep/1",
-    plan: plan.name,
-    currency: plan.currency,
-    units: plan.units,
-    what: `${kind} ${of}`,
-    kind,
-    of,
-    name: handleName(plan, handle),
-    unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
-    understood: request.understood,
-    today: todayOf(plan, handle),
+    ...sweptNumber(plan, request),
     feasible: range && {
       from: request.from + range.from,
       to: request.from + range.to,
@@ -153,6 +144,36 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
       plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
     ),
   };
+}
+
+/** What a sweep is of, and what it is called. */
+export function sweptNumber(
+  plan: Plan,
+  { handle, understood }: SweepRequest,
+): Pick<
+  Sweep,
+  "schema" | "plan" | "currency" | "units" | "what" | "kind" | "of" | "name" | "unit" | "understood" | "today"
+> {
+  const kind = handle.kind === "price" || handle.kind === "need" ? handle.kind : "cap";
+  const of = handle.kind === "price" ? handle.id : handle.nutrient;
+  return {
+    schema: "barrowmix.sweep/1",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    what: `${kind} ${of}`,
+    kind,
+    of,
+    name: handleName(plan, handle),
+    unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
+    understood,
+    today: todayOf(plan, handle),
+  };
+}
+
+/** The values of a sweep's points: both ends, and equal steps between. */
+export function stepValues({ from, to, steps }: SweepRequest): number[] {
+  return Array.from({ length: steps + 1 }, (_, k) => (k === steps ? to : from + ((to - from) * k) / steps));
 }
 
 function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {

@@ -115,7 +115,7 @@ function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
     total: shopping.total,
     byWeight: total,
     perPlant: shopping.total === null || plants === undefined ? null : shopping.total / plants,
-    purchase: purchaseOf(shopping),
+    purchase: purchaseSum(shopping),
     amendments: amounts(shopping.mix?.amendments ?? []),
     // What a need costs at the margin is known of the mix by weight alone.
     binding: [],
@@ -123,7 +123,8 @@ function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
   };
 }
 
-function purchaseOf({ goods, delivery, gap, purchases }: Shopping): ComparedPurchase | null {
+/** What a purchase comes to; null where there is none. */
+export function purchaseSum({ goods, delivery, gap, purchases }: Shopping): ComparedPurchase | null {
   if (goods === null || delivery === null || gap === null) return null;
   return {
     goods,
@@ -150,7 +151,7 @@ function compared(one: WhatIfCase, solved: Solved, base: Solved): ComparedCase {
   const both = here.total !== null && before.total !== null;
   return {
     name,
-    status: here.total === null ? "infeasible" : "optimal",
+    status: solved.shopping?.status ?? (here.total === null ? "infeasible" : "optimal"),
     ...here,
     difference: here.total === null || before.total === null ? null : here.total - before.total,
     entered: both ? ids(here).filter((id) => !ids(before).includes(id)) : [],

@@ -1,6 +1,6 @@
 /** What to buy for the mix, in whole packs. */
 import type { Purchase } from "../results/solution.ts";
-import { bagWeight, listed } from "../words/numbers.ts";
+import { bagWeight, listed, type UnitSystem, weight } from "../words/numbers.ts";
 import {
   type Block,
   cell,
@@ -15,11 +15,11 @@ import {
 import { masses, sum, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 
 /** `2 x 50 lb + 12 lb loose`, or that nothing is bought. */
-function buyWords({ solution, weight }: View, p: Purchase): string {
-  const packs = p.packs
+export function buyWords(purchase: Pick<Purchase, "packs" | "bulkKg">, units: UnitSystem): string {
+  const packs = purchase.packs
     .filter((pack) => pack.count > 0)
-    .map((pack) => `${pack.count} x ${bagWeight(pack.sizeKg, solution.units)}`);
-  const loose = p.bulkKg > 0 ? [`${weight(p.bulkKg)} loose`] : [];
+    .map((pack) => `${pack.count} x ${bagWeight(pack.sizeKg, units)}`);
+  const loose = purchase.bulkKg > 0 ? [`${weight(purchase.bulkKg, units)} loose`] : [];
   return packs.length + loose.length > 0 ? [...packs, ...loose].join(" + ") : "nothing";
 }
 
@@ -56,20 +56,24 @@ function inAll(view: View): Block[] {
 
 /** The purchase on the page: what is bought, and what the shed gives. */
 export function shortPurchaseSections(view: View): Section[] {
-  const { solution, weight, money, name } = view;
+  const { solution, money, name } = view;
   const bought = solution.purchases.filter((p) => p.boughtKg > 0);
   const shed = solution.amendments.filter((a) => a.stockKg > 0);
   const fromShed =
     shed.length === 0
       ? []
-      : [paragraph(`From the shed: ${listed(shed.map((a) => `${weight(a.stockKg)} of ${a.name}`))}.`)];
+      : [
+          paragraph(
+            `From the shed: ${listed(shed.map((a) => `${weight(a.stockKg, solution.units)} of ${a.name}`))}.`,
+          ),
+        ];
   if (bought.length === 0)
     return fromShed.length === 0 ? [] : [{ title: "What to buy: nothing", blocks: fromShed }];
   const cost = sum(bought.map((p) => p.cost));
   const table = tableOf(
     bought,
     [
-      words("Buy", "buy", (p) => buyWords(view, p)),
+      words("Buy", "buy", (p) => buyWords(p, view.solution.units)),
       words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
       figures("Price", "price", (p) => p.cost, money),
       masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
@@ -89,7 +93,7 @@ export function purchaseSections(view: View): Section[] {
     purchases,
     [
       words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
-      words("Buy", "buy", (p) => buyWords(view, p)),
+      words("Buy", "buy", (p) => buyWords(p, view.solution.units)),
       figures("Price", "price", (p) => p.cost, money),
       masses(view, "Use", "used", (p) => p.usedKg),
       masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),

@@ -1,8 +1,7 @@
 /** A sweep as a report: a chart of the cost, where the mix changes, and the mix on each stretch between. */
 
 import type { Amount, Sweep, SweepSegment } from "../results/sweep.ts";
-import { fromSi } from "../units.ts";
-import { csvWeight, listed, money, plainNumber, weight, weightRange } from "../words/numbers.ts";
+import { csvWeight, listed, weight, weightRange } from "../words/numbers.ts";
 import { drawChart } from "./chart.ts";
 import {
   type Block,
@@ -18,63 +17,16 @@ import {
   tableOf,
   words,
 } from "./report.ts";
+import { purchaseSweepReport } from "./sweep-purchase-report.ts";
+import { type SweepView, viewOf } from "./sweep-view.ts";
 
 /** Stretches that fit side by side on 80 columns. */
 const ABREAST = 3;
 
-/** A sweep with the writers of its values. */
-interface View {
-  readonly sweep: Sweep;
-  readonly show: (value: number) => string;
-  /** The value in the grower's unit, for CSV, and that unit. */
-  readonly inUnit: (value: number) => number;
-  readonly unit: string;
-  readonly money: (amount: number) => string;
-  readonly name: (id: string) => string;
-}
-
-function viewOf(sweep: Sweep): View {
-  const us = sweep.units === "us";
-  const price = sweep.kind === "price";
-  const pound = fromSi(1, "lb");
-  const cash = (amount: number): string => money(amount, sweep.currency);
-  const weightUnit = us ? "lb" : "kg";
-  return {
-    sweep,
-    show: distinct(
-      sweep,
-      price
-        ? (value) => `${cash(us ? value / pound : value)}/${weightUnit}`
-        : (value) => weight(value, sweep.units),
-      (value) => {
-        const shown = plainNumber(
-          Number((us ? (price ? value / pound : value * pound) : value).toPrecision(6)),
-        );
-        return price ? `${shown}/${weightUnit}` : `${shown} ${weightUnit}`;
-      },
-    ),
-    inUnit: price ? (value) => (us ? value / pound : value) : (value) => (us ? value * pound : value),
-    unit: price ? `price_per_${weightUnit}` : `${sweep.kind}_${sweep.of}_${weightUnit}`,
-    money: cash,
-    name: (id) => sweep.names[id] ?? id,
-  };
-}
-
-/** A writer of values: the usual one, or a finer one where it would write neighbouring breakpoints alike. */
-function distinct(
-  { segments }: Sweep,
-  usual: (value: number) => string,
-  fine: (value: number) => string,
-): (value: number) => string {
-  const ends = segments.map(({ to }) => to);
-  const start = segments[0]?.from;
-  const texts = [...(start === undefined ? [] : [start]), ...ends].map(usual);
-  return texts.some((text, i) => i > 0 && text === texts[i - 1]) ? fine : usual;
-}
-
 /** The report of a sweep, in the units and the currency that it carries. */
 export function sweepReport(sweep: Sweep): Report {
   const view = viewOf(sweep);
+  if (sweep.by === "purchase") return purchaseSweepReport(view, feasibleNote(view));
   return {
     title: `${sweep.plan}: the ${sweep.name}`,
     summary: [paragraph(sweep.understood), ...feasibleNote(view)],
@@ -83,7 +35,7 @@ export function sweepReport(sweep: Sweep): Report {
   };
 }
 
-function feasibleNote({ sweep, show }: View): Block[] {
+function feasibleNote({ sweep, show }: SweepView): Block[] {
   const first = sweep.points[0]!.value;
   const last = sweep.points.at(-1)!.value;
   const because = (names: readonly string[]): string =>
@@ -107,7 +59,7 @@ function costAt(segments: readonly SweepSegment[], value: number): number | null
   return to > from ? totalFrom + ((totalTo - totalFrom) * (value - from)) / (to - from) : totalFrom;
 }
 
-function chartSection({ sweep, show, money: cash }: View): Section[] {
+function chartSection({ sweep, show, money: cash }: SweepView): Section[] {
   const { segments, breakpoints, today, points } = sweep;
   const chart = drawChart({
     from: points[0]!.value,
@@ -132,7 +84,7 @@ function chartSection({ sweep, show, money: cash }: View): Section[] {
   ];
 }
 
-function breakpointSection({ sweep, show, inUnit, unit, money: cash, name }: View): Section[] {
+function breakpointSection({ sweep, show, inUnit, unit, money: cash, name }: SweepView): Section[] {
   const { breakpoints } = sweep;
   if (breakpoints.length === 0) {
     const text = sweep.feasible ? "The mix keeps its kind over the whole range." : "";
@@ -156,7 +108,7 @@ function breakpointSection({ sweep, show, inUnit, unit, money: cash, name }: Vie
   return [{ title: "Where the mix changes", blocks: [tableBlock(table)] }];
 }
 
-function mixSection(view: View): Section[] {
+function mixSection(view: SweepView): Section[] {
   const { sweep, show, name } = view;
   const { segments } = sweep;
   if (segments.length === 0) return [];
@@ -205,12 +157,12 @@ function mixSection(view: View): Section[] {
   return [{ title: "The mix between", blocks }];
 }
 
-function costRange({ money: cash }: View, { totalFrom, totalTo }: SweepSegment): string {
+function costRange({ money: cash }: SweepView, { totalFrom, totalTo }: SweepSegment): string {
   const [from, to] = [cash(totalFrom), cash(totalTo)];
   return from === to ? from : `${from} to ${to}`;
 }
 
-function proofSection({ sweep }: View): Section {
+function proofSection({ sweep }: SweepView): Section {
   const { points, solved } = sweep.verification;
   const again = solved > 0 ? `, ${solved} of them solved again` : "";
   return {
@@ -224,7 +176,7 @@ function proofSection({ sweep }: View): Section {
 }
 
 /** One row for each value looked at. */
-function pointTable({ sweep, inUnit, unit, show }: View) {
+function pointTable({ sweep, inUnit, unit, show }: SweepView) {
   const csv = csvWeight(sweep.units);
   const ids = [...new Set(sweep.points.flatMap((p) => p.amendments.map(({ id }) => id)))].sort();
   return fullTableOf(sweep.points, [

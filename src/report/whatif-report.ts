@@ -24,6 +24,8 @@ import { sensitivitySections } from "./sensitivity-report.ts";
 /** Mixes that fit side by side on 80 columns, the plan's own among them. */
 const ABREAST = 4;
 const BASE = "as planned";
+/** A gap up to this is arithmetic. */
+const PROVEN = 1e-6;
 
 /** One column of the comparison: the plan as it is, or a case. */
 interface Standing {
@@ -69,6 +71,11 @@ function summaryOf({ base, cases, currency, by }: Comparison): Block[] {
   ];
   if (best && priced.length > 1)
     texts.push(`The least of the cases costs ${money(best.total!, currency)}: ${best.name}.`);
+  const worst = Math.max(...[base, ...cases].map(({ purchase }) => purchase?.gap ?? 0));
+  if (worst > PROVEN)
+    texts.push(
+      `Not every purchase is proven to cost least: one could cost up to ${percent(worst)} less. Allow more with --time-limit.`,
+    );
   return [paragraph(texts.join(" "))];
 }
 
@@ -220,6 +227,12 @@ function bindingSections({ units, currency }: Comparison, standings: readonly St
       ];
 }
 
+function statusOf({ outcome }: Standing): string {
+  if ("status" in outcome) return outcome.status;
+  if (outcome.total === null) return "infeasible";
+  return (outcome.purchase?.gap ?? 0) > PROVEN ? "stopped" : "optimal";
+}
+
 /** One row for the plan as it is and for each case. */
 function caseTable(comparison: Comparison, standings: readonly Standing[]) {
   const { unit, of } = csvWeight(comparison.units);
@@ -227,7 +240,7 @@ function caseTable(comparison: Comparison, standings: readonly Standing[]) {
   const join = (items: readonly string[] | undefined): string => (items ?? []).join(" ");
   return fullTableOf(standings, [
     words("Case", "case", (s) => s.name),
-    words("Status", "status", (s) => (s.outcome.total === null ? "infeasible" : "optimal")),
+    words("Status", "status", statusOf),
     figures<Standing>("Cost", "cost", (s) => s.outcome.total, String),
     figures<Standing>("Difference", "difference", (s) => asCase(s)?.difference ?? null, String),
     words<Standing>("Entered", "entered", (s) => join(asCase(s)?.entered)),

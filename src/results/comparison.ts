@@ -40,7 +40,8 @@ export interface ComparedBase {
 
 export interface ComparedCase extends ComparedBase {
   readonly name: string;
-  readonly status: "optimal" | "infeasible";
+  /** `stopped`, by purchase alone: the best found in time; the purchase's `gap` says how much cheaper another could be. */
+  readonly status: "optimal" | "stopped" | "infeasible";
   /** Cost less that of the base; null where either has no mix. */
   readonly difference: number | null;
   /** Ids in this mix and not in the base's. */

@@ -1,4 +1,6 @@
 /** The result of `sweep`, and its JSON (schema barrowmix.sweep/1). SI throughout; money in the plan's currency. */
+import type { ComparedBy, ComparedPurchase } from "./comparison.ts";
+import type { Purchase } from "./solution.ts";
 
 export interface Amount {
   readonly id: string;
@@ -8,11 +10,37 @@ export interface Amount {
 /** The least cost at one value. */
 export interface SweepPoint {
   readonly value: number;
-  readonly status: "optimal" | "infeasible";
-  /** Null where no mix is feasible. */
+  /** `stopped`, by purchase alone: the best found in time; the purchase's `gap` says how much cheaper another could be. */
+  readonly status: "optimal" | "stopped" | "infeasible";
+  /** By weight or of the purchase, as `by` says; null where no mix is feasible. */
   readonly total: number | null;
   /** What is used, by id. */
   readonly amendments: readonly Amount[];
+  /** Only by purchase: what the least-cost mix costs by weight. */
+  readonly byWeight?: number | null;
+  /** Only by purchase; null where there is none. */
+  readonly purchase?: SweptPurchase | null;
+}
+
+/** What is bought at one value. */
+export interface SweptPurchase extends ComparedPurchase {
+  readonly lines: readonly Purchase[];
+}
+
+/** Steps one after the other at which the same packs are bought. */
+export interface SweepRun {
+  /** The values of the first and the last of these steps. */
+  readonly from: number;
+  readonly to: number;
+  readonly steps: number;
+  /** At these two values. */
+  readonly totalFrom: number;
+  readonly totalTo: number;
+  /** Least and most delivery, and worth of what stays over, at any of the steps. */
+  readonly delivery: readonly [least: number, most: number];
+  readonly leftWorth: readonly [least: number, most: number];
+  /** As at the first of the steps. */
+  readonly lines: readonly Purchase[];
 }
 
 /** A value at which the mix changes. */
@@ -48,6 +76,8 @@ export interface Sweep {
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
+  /** What the totals are of: mixes by weight, or purchases in whole packs with delivery. Absent: by weight. */
+  readonly by?: ComparedBy;
   /** `price feather-meal`, `need N`, `cap P2O5`. */
   readonly what: string;
   /** Its parts: what is varied, and the id or the nutrient it is of. */
@@ -61,13 +91,16 @@ export interface Sweep {
   readonly understood: string;
   /** What the plan itself says, in the same unit; null where it says nothing. */
   readonly today: number | null;
-  /** Where any mix is feasible; null: nowhere in the range. */
+  /** Where any mix is feasible (by purchase: the first and the last such step); null: nowhere in the range. */
   readonly feasible: { readonly from: number; readonly to: number } | null;
   /** Demands that cannot all be kept at the lower and at the upper end of the range; empty where a mix fits there. */
   readonly conflicts: { readonly from: readonly string[]; readonly to: readonly string[] };
   readonly points: readonly SweepPoint[];
+  /** Exact, by weight; by purchase there are none, since what is bought is known at the steps alone. */
   readonly breakpoints: readonly Breakpoint[];
   readonly segments: readonly SweepSegment[];
+  /** Only by purchase: steps that buy the same, together. */
+  readonly runs?: readonly SweepRun[];
   readonly verification: {
     readonly points: number;
     /** How many were solved again. */

@@ -38,8 +38,12 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
   comparison: [
     ["whatif", PLAN, "--case", "dear: --price all=+10%", "--case", "none: --without feather-meal"],
     ["whatif", INFEASIBLE, "--price", "all=+10%"],
+    ["whatif", PLAN, "--without", "feather-meal", "--by", "purchase"],
   ],
-  sweep: [["sweep", PLAN, "--price", "feather-meal", "--from", "-30%", "--to", "+60%", "--steps", "5"]],
+  sweep: [
+    ["sweep", PLAN, "--price", "feather-meal", "--from", "-30%", "--to", "+60%", "--steps", "5"],
+    ["sweep", PLAN, "--cap", "P2O5", "--from", "40 lb", "--to", "90 lb", "--steps", "2", "--by", "purchase"],
+  ],
   assay: [
     ["assay", join(DEMO, "mix.yaml")],
     ["assay", join(DEMO, "mix.yaml"), "--against", PLAN],

@@ -1,6 +1,8 @@
 import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import type { Shopping } from "../../src/results/shopping.ts";
+import type { Purchase } from "../../src/results/solution.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
@@ -189,5 +191,60 @@ bed: {plants: 50}
     expect(ends(swept)).toEqual([0.05, 0.4]);
     expect(swept.understood).toContain("for the whole bed");
     expect(swept.feasible!.from).toBeCloseTo(0.1, 9);
+  });
+});
+
+describe("sweep by purchase, the command", () => {
+  const FLAGS = ["--price", "feather-meal", "--from", "-40%", "--to", "+60%", "--by", "purchase"];
+
+  it("is what `shop` buys at the same price, at each step", async () => {
+    const found = await sweep([...FLAGS, "--steps", "5"]);
+    expect(found.by).toBe("purchase");
+    for (const { value, total, purchase } of found.points) {
+      const world = testWorld();
+      await main(["shop", DEMO, "--price", `feather-meal=${value}/kg`, "--json"], world);
+      const shopping = JSON.parse(world.written.stdout) as Shopping;
+      expect(total).toBeCloseTo(shopping.total!, 9);
+      expect(purchase!.delivery).toBeCloseTo(shopping.delivery!, 9);
+      const packs = (lines: readonly Purchase[]) =>
+        lines.map(({ id, packs }) => [id, packs.map(({ sizeKg, count }) => [sizeKg, count])]);
+      expect(packs(purchase!.lines)).toEqual(packs(shopping.purchases));
+    }
+  });
+
+  it("puts steps that buy the same together, in every format", async () => {
+    const found = await sweep(FLAGS);
+    expect(found.runs!.length).toBeGreaterThan(1);
+    expect(found.runs!.length).toBeLessThan(found.points.length);
+    const table = (await run([DEMO, ...FLAGS])).stdout;
+    expect(table).toContain("nothing is said of what lies between two steps");
+    for (const line of table.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
+    const md = (await run([DEMO, ...FLAGS, "--format", "md"])).stdout;
+    const html = (await run([DEMO, ...FLAGS, "--format", "html"])).stdout;
+    for (const text of [table, md, html]) expect(text).toContain("3 x 50 lb");
+    const lines = (await run([DEMO, ...FLAGS, "--ndjson"])).stdout.trimEnd().split("\n");
+    expect(lines.map((line) => (JSON.parse(line) as { total: number }).total)).toEqual(
+      found.points.map(({ total }) => total),
+    );
+    const [head, ...rows] = (await run([DEMO, ...FLAGS, "--format", "csv"])).stdout.trimEnd().split("\r\n");
+    expect(head).toMatch(/^price_per_lb,status,cost,goods,delivery,by_weight,gap,packs,left_worth,/);
+    const [cost, goods, delivery] = ["cost", "goods", "delivery"].map((name) =>
+      head!.split(",").indexOf(name),
+    );
+    for (const row of rows) {
+      const cells = row.split(",").map(Number);
+      expect(cells[goods!]! + cells[delivery!]!).toBeCloseTo(cells[cost!]!, 6);
+    }
+  });
+
+  it.each([
+    [["--by", "bag"], "--by bag: this takes `weight` or `purchase`"],
+    [["--time-limit", "3"], "--time-limit goes with --by purchase"],
+    [["--by", "purchase", "--time-limit", "soon"], "this takes seconds"],
+    [["--by", "purchase", "--steps", "1001"], "a whole number from 1 to 1,000 by purchase"],
+  ])("says what is wrong with %j", async (args, message) => {
+    const { code, stdout, stderr } = await run([DEMO, ...FLAGS.slice(0, 6), ...args]);
+    expect([code, stdout]).toEqual([2, ""]);
+    expect(stderr).toContain(message);
   });
 });

@@ -359,6 +359,6 @@ describe("a comparison by the purchase", () => {
     for (const line of world.written.stdout.split("\n")) expect(line.length).toBeLessThanOrEqual(80);
     const wrong = testWorld();
     expect(await main(["whatif", DEMO, "--price", "gypsum=+1%", "--by", "bags"], wrong)).toBe(2);
-    expect(wrong.written.stderr).toContain("compare by `weight` or by `purchase`");
+    expect(wrong.written.stderr).toContain("this takes `weight` or `purchase`");
   });
 });
