@@ -382,13 +382,16 @@ function wrongKind(shown: string, found: Dimension | undefined, wanted: Dimensio
   });
 }
 
+/** No amount of anything on a farm is above this, whatever its unit: kg, m2, L, m, days, money. */
+export const MAX_SI = 1e10;
+
 /**
  * Whether a number is nothing that a farm has, in any unit of the model (kg, m2, L, m, days, money and their ratios): a
  * slip of the keys, and past what a solver can tell apart.
  */
 export function isAbsurd(value: number): boolean {
   const size = Math.abs(value);
-  return !Number.isFinite(value) || size > 1e12 || (size > 0 && size < 1e-15);
+  return !Number.isFinite(value) || size > MAX_SI || (size > 0 && size < 1e-15);
 }
 
 function inRange(shown: string, value: number, dimension: Dimension, rules: QuantityRules): Quantity {

@@ -23,16 +23,20 @@ import {
   share,
 } from "./values.ts";
 
+/** Less than a part in a billion is no content, and past what a solver can tell apart. */
+export const LEAST_PERCENT = 1e-7;
+
 export const analysisValue = () =>
   read(z.union([z.number(), z.string()], { error: "a number of percent" }), (input, ctx): number => {
     const value = typeof input === "number" ? input : (parseNumber(input) ?? Number.NaN);
     const read = Number.isNaN(value) ? parseQuantity(input, "share", ALL) : undefined;
     if (read !== undefined) return taken(read, ctx);
-    if (value >= 0 && value <= 100) return value / 100;
+    const sound = value === 0 || (value >= LEAST_PERCENT && value <= 100);
+    if (sound) return value / 100;
     report(ctx, {
       code: "number-range",
       given: input,
-      wrong: "is not a percentage",
+      wrong: value > 0 && value < LEAST_PERCENT ? "is too small to be on a label" : "is not a percentage",
       hint: "an analysis is a number of percent from 0 to 100",
     });
     return z.NEVER;

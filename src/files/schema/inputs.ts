@@ -7,12 +7,12 @@ import * as z from "zod/mini";
 import { MATERIAL_KINDS, type Plan } from "../../model.ts";
 import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, ok, type Problem, pathText, type Result } from "../../problem.ts";
-import { isAbsurd, LEAST_DAY } from "../../units.ts";
+import { isAbsurd, LEAST_DAY, MAX_SI } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
-import { DENSITY_KG_PER_L, ORGANIC_WORDS } from "./amendments.ts";
+import { DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS } from "./amendments.ts";
 import { type Ctx, lazy, read, report, type Schema, type Shape } from "./base.ts";
 import { readValue } from "./read.ts";
-import { choice, label, MAX_SI, percent, SOIL_C } from "./values.ts";
+import { choice, label, percent, SOIL_C } from "./values.ts";
 
 /** Shares that add up to a whole may miss it by what rounding does. */
 const TOLERANCE = 1e-6;
@@ -153,6 +153,15 @@ const analysis = () =>
           wrong: `what this analysis names weighs ${percent(total)} of the bag`,
           hint: "the parts of a bag cannot weigh more than the bag",
         });
+      for (const [nutrient, share] of Object.entries(parts))
+        if (share! > 0 && share! < LEAST_PERCENT / 100)
+          report(ctx, {
+            code: "number-range",
+            given: share!,
+            wrong: "is too small to be on a label",
+            hint: "a share of the bag from 0 to 1",
+            path: [nutrient],
+          });
       return parts;
     },
   );

@@ -23,9 +23,6 @@ export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
     (input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx),
   );
 
-/** No amount of anything on a farm is above this, whatever its unit: kg, m2, L, m, days, money. */
-export const MAX_SI = 1e12;
-
 export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
 export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
 
