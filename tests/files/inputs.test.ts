@@ -1,22 +1,11 @@
 import { describe, expect, it } from "vitest";
-import { loadPlan, readPlanJson, readPlanValue } from "../../src/files/load.ts";
+import { readPlanJson, readPlanValue } from "../../src/files/load.ts";
 import type { Plan } from "../../src/model.ts";
-import { formatProblems, sentence } from "../../src/problem.ts";
-import { diskReader } from "../helpers/files.ts";
+import { sentence } from "../../src/problem.ts";
+import { examplePlan } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
 import { randomShopSpec, shopTree } from "../helpers/random-shop.ts";
-import { ROOT } from "../helpers/world.ts";
-
-function example(): Plan {
-  const loaded = loadPlan(diskReader, {
-    planFile: `${ROOT}/examples/brassica-terraces/plan.yaml`,
-    cwd: ROOT,
-    recipesDir: `${ROOT}/recipes`,
-  });
-  if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
-  return loaded.value.plan;
-}
 
 const throughJson = (plan: Plan): unknown => JSON.parse(JSON.stringify(plan));
 const json = (inputs: unknown): string => JSON.stringify({ schema: "barrowmix.solution/1", inputs });
@@ -27,7 +16,7 @@ const said = (inputs: unknown): string[] => {
 
 /** The example as JSON, with one value put in place of another; the value undefined takes it out. */
 function changed(path: readonly (string | number)[], value: unknown): unknown {
-  const inputs = throughJson(example()) as Record<string | number, unknown>;
+  const inputs = throughJson(examplePlan()) as Record<string | number, unknown>;
   let at = inputs;
   for (const step of path.slice(0, -1)) at = at[step] as typeof at;
   if (value === undefined) delete at[path.at(-1)!];
@@ -37,7 +26,7 @@ function changed(path: readonly (string | number)[], value: unknown): unknown {
 
 describe("the plan in what `solve --json` prints", () => {
   it("is read back as it was", () => {
-    const plan = example();
+    const plan = examplePlan();
     expect(readPlanJson(json(plan))).toEqual({ ok: true, value: throughJson(plan) });
   });
 

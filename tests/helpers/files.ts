@@ -1,7 +1,9 @@
 /** Readers of files for tests: the disk, and a folder that exists only in the test. */
 import { posix } from "node:path";
 import { nodeWorld } from "../../src/commands/node-world.ts";
-import type { FileReader } from "../../src/files/load.ts";
+import { type FileReader, loadPlan } from "../../src/files/load.ts";
+import type { Plan } from "../../src/model.ts";
+import { formatProblems } from "../../src/problem.ts";
 import { ROOT } from "./world.ts";
 
 export const diskReader: FileReader = nodeWorld(ROOT).files;
@@ -15,4 +17,15 @@ export function memoryReader(files: Readonly<Record<string, string>>): FileReade
         .filter((path) => posix.dirname(path) === folder)
         .map((path) => posix.basename(path)),
   };
+}
+
+/** The plan of the example, loaded. */
+export function examplePlan(): Plan {
+  const loaded = loadPlan(diskReader, {
+    planFile: `${ROOT}/examples/brassica-terraces/plan.yaml`,
+    cwd: ROOT,
+    recipesDir: `${ROOT}/recipes`,
+  });
+  if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+  return loaded.value.plan;
 }

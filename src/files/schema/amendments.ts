@@ -108,6 +108,8 @@ export const density = () =>
     return value;
   });
 
+/** What phosphorus may be bound in. */
+export const PHOSPHATES = ["rock", "bone", "soluble", "organic"] as const;
 export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] as const;
 
 /** Pure sulfur neutralises 312 % of its weight in limestone (100.09 / 32.06); nothing sold makes soil more acid. */
@@ -143,7 +145,7 @@ export const amendmentShape = lazy(() => ({
   kind: choice(MATERIAL_KINDS),
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
   cce: later(() => read(share({ most: { value: 2.5, text: "`250%`" }, negative: true }), acidityInReach)),
-  phosphate: choice(["rock", "bone", "soluble", "organic"]),
+  phosphate: choice(PHOSPHATES),
   standing: later(() => standing(AMENDMENT_STANDINGS)),
   varies: later(variesSchema),
   analysed: later(analysedSchema),

@@ -4,18 +4,44 @@
  * Keys that are not known here pass unread, since later versions may write more; what is known is checked.
  */
 import * as z from "zod/mini";
-import { MATERIAL_KINDS, type Plan } from "../../model.ts";
+import { isoDate, parseDate } from "../../calendar.ts";
+import {
+  type Amendment,
+  type Application,
+  type Batch,
+  type Bed,
+  COVERS,
+  type Credit,
+  type DeliveryStep,
+  type Demand,
+  type Harvest,
+  type LeftOut,
+  type Limit,
+  MATERIAL_KINDS,
+  type NamedCurve,
+  type OwnMeasure,
+  type Pack,
+  PLACEMENTS,
+  type Plan,
+  type Release,
+  type ReleaseCurve,
+  type Soil,
+  type Supplier,
+  type SureAsked,
+  type Varies,
+} from "../../model.ts";
 import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
-import { fail, ok, type Problem, pathText, type Result } from "../../problem.ts";
+import { fail, type Notice, ok, type Problem, pathText, type Result } from "../../problem.ts";
 import { isAbsurd, LEAST_DAY, MAX_SI } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
-import { DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS } from "./amendments.ts";
-import { type Ctx, lazy, read, report, type Schema, type Shape } from "./base.ts";
+import { DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, PHOSPHATES } from "./amendments.ts";
+import { lazy, read, report, type Schema, type Shape } from "./base.ts";
+import { checkPlan, TOLERANCE } from "./inputs-rules.ts";
+import { PH } from "./plan.ts";
 import { readValue } from "./read.ts";
+import { LEAST_SURE, MOST_SURE } from "./sure.ts";
 import { choice, label, percent, SOIL_C } from "./values.ts";
 
-/** Shares that add up to a whole may miss it by what rounding does. */
-const TOLERANCE = 1e-6;
 const DAYS = { least: -3650, most: 3650 } as const;
 
 interface Bounds {
@@ -54,9 +80,19 @@ const dayNumber = () =>
     return days;
   });
 
-const record = <S extends Shape>(shape: S, expected: string) => z.looseObject(shape, { error: expected });
-const list = <S extends Schema>(item: S, expected: string) => z.array(item, { error: expected });
+/**
+ * A map with every field of a type of the model: one that is added there is asked for here by the type checker.
+ * @param expected completes "... is needed".
+ */
+const record = <T>(shape: { readonly [K in keyof T]-?: Schema<T[K]> }, expected: string): Schema<T> =>
+  z.looseObject(shape as Shape, { error: expected }) as unknown as Schema<T>;
+const list = <T>(item: Schema<T>, expected: string) => z.array(item, { error: expected });
 const orNull = <S extends Schema>(schema: S) => z.nullable(schema);
+const maybe = <S extends Schema>(schema: S) => z.optional(schema);
+
+/** Text, and not a number as a file may have in its place. */
+const name = (expected: string) =>
+  z.pipe(z.string({ error: expected }), label(expected) as z.core.$ZodType<string, string>);
 
 /** A map by nutrient, under the names of the model only. */
 const byNutrient = <S extends Schema>(value: S, expected: string) =>
@@ -98,43 +134,60 @@ const totals = () =>
     return pairs;
   });
 
+/** A standard deviation as a share of its mean. */
+const spread = () =>
+  read(amount("a share below 1"), (value, ctx): number => {
+    if (value >= 1)
+      report(ctx, {
+        code: "number-range",
+        given: value,
+        wrong: "is out of range",
+        hint: "a share below 1: two lots in three lie within it",
+      });
+    return value;
+  });
+
+type Pool = Extract<ReleaseCurve, { readonly kind: "pool" }>;
+type Measured = Extract<ReleaseCurve, { readonly kind: "points" }>;
+
 const curve = lazy(() => {
   const speed = {
     q10: figure("the factor of speed per 10 degrees", { above: 0, most: 10 }),
     referenceC: figure("a soil temperature in C", SOIL_C),
   };
-  const pool = record(
+  // Below nothing: what the material ties up.
+  const part = () => figure("a share", { least: -1 - TOLERANCE, most: 1 + TOLERANCE });
+  const pool = record<Pool>(
     {
       kind: z.literal("pool"),
-      atOnce: fraction("a share"),
-      later: fraction("a share"),
+      atOnce: part(),
+      later: part(),
       halfLifeDays: figure("a number of days", { above: 0 }),
       ...speed,
     },
     "a release",
   );
-  return z.discriminatedUnion(
-    "kind",
-    [
-      z.pipe(
-        pool,
-        z.transform((value: z.output<typeof pool>, ctx) => {
-          if (value.atOnce + value.later > 1 + TOLERANCE)
-            report(ctx, {
-              code: "release-parts",
-              wrong: `\`atOnce\` and \`later\` add to ${percent(value.atOnce + value.later)}`,
-              hint: "together they are at most 100%",
-            });
-          return value;
-        }),
-      ),
-      record({ kind: z.literal("points"), points: totals(), ...speed }, "a release"),
-    ],
-    { error: "a release of kind `pool` or `points`" },
-  );
+  const whole = read(pool, (value, ctx): Pool => {
+    const { atOnce, later } = value;
+    if (atOnce + later > 1 + TOLERANCE || atOnce + later < -1 - TOLERANCE)
+      report(ctx, {
+        code: "release-parts",
+        wrong: `\`atOnce\` and \`later\` add to ${percent(atOnce + later)}`,
+        hint: "together they are at most 100%, and at least -100%",
+      });
+    return value;
+  });
+  const measured = record<Measured>({ kind: z.literal("points"), points: totals(), ...speed }, "a release");
+  const either = z.discriminatedUnion("kind", [whole, measured] as never, {
+    error: "a release of kind `pool` or `points`",
+  });
+  return either as unknown as Schema<ReleaseCurve>;
 });
 const namedCurve = lazy(() =>
-  record({ label: z.string({ error: "text" }), curve: curve() }, "a release with its `label` and `curve`"),
+  record<NamedCurve>(
+    { label: name("text"), curve: curve(), varies: maybe(spread()) },
+    "a release with its `label` and `curve`",
+  ),
 );
 
 /** Shares of a bag: none below zero, and together no more than the bag. */
@@ -167,34 +220,38 @@ const analysis = () =>
   );
 
 const amendment = lazy(() =>
-  record(
+  record<Amendment>(
     {
       id: id(),
-      name: label("a name"),
+      name: name("a name"),
       analysis: analysis(),
       packs: list(
-        record(
-          {
-            sizeKg: figure("a weight in kg", { above: 0 }),
-            price: amount("a price"),
-            supplier: z.optional(id()),
-          },
+        record<Pack>(
+          { sizeKg: figure("a weight in kg", { above: 0 }), price: amount("a price"), supplier: maybe(id()) },
           "a pack",
         ),
         "a list of packs",
       ),
-      bulkPricePerKg: z.optional(amount("a price per kg")),
-      supplier: z.optional(id()),
-      release: record(
+      bulkPricePerKg: maybe(amount("a price per kg")),
+      supplier: maybe(id()),
+      release: record<Release>(
         { byNutrient: byNutrient(namedCurve(), "a map from nutrient to release"), other: namedCurve() },
         "a release: `byNutrient` and `other`",
       ),
-      densityKgPerL: z.optional(figure("a density in kg/L", DENSITY_KG_PER_L)),
+      densityKgPerL: maybe(figure("a density in kg/L", DENSITY_KG_PER_L)),
       stockKg: amount("a weight in kg"),
       organic: choice(ORGANIC_WORDS),
-      kind: z.optional(choice(MATERIAL_KINDS)),
-      saltIndex: z.optional(figure("a salt index", { least: 0, most: 400 })),
-      cce: z.optional(figure("a share", { least: 0, most: 2.5 })),
+      kind: maybe(choice(MATERIAL_KINDS)),
+      saltIndex: maybe(figure("a salt index", { least: 0, most: 400 })),
+      phosphate: maybe(choice(PHOSPHATES)),
+      cce: maybe(figure("a share", { least: -3.2, most: 2.5 })),
+      varies: maybe(
+        record<Varies>(
+          { byNutrient: byNutrient(spread(), "a map from nutrient to a share"), other: maybe(spread()) },
+          "how much it varies: `byNutrient` and `other`",
+        ),
+      ),
+      effective: maybe(byNutrient(fraction("a share"), "a map from nutrient to a share")),
     },
     "an amendment",
   ),
@@ -204,8 +261,8 @@ const amendment = lazy(() =>
 const deliverySteps = () =>
   read(
     list(
-      record(
-        { upToKg: z.optional(figure("a weight in kg", { above: 0 })), price: amount("a charge") },
+      record<DeliveryStep>(
+        { upToKg: maybe(figure("a weight in kg", { above: 0 })), price: amount("a charge") },
         "a step: `upToKg` and `price`",
       ),
       "a list of steps",
@@ -240,12 +297,15 @@ const id = () =>
 
 const demand = lazy(() =>
   read(
-    record(
+    record<Demand>(
       {
         nutrient: choice(NUTRIENTS),
         minKg: amount("a weight in kg"),
         maxKg: orNull(amount("a weight in kg")),
+        counts: maybe(choice(["available", "applied"])),
+        efficiency: maybe(figure("a share", { above: 0, most: 1 + TOLERANCE })),
         appliedMaxKg: orNull(amount("a weight in kg")),
+        appliedSoftMaxKg: maybe(amount("a weight in kg")),
         aheadMaxKg: orNull(amount("a weight in kg")),
         uptake: orNull(totals()),
       },
@@ -265,228 +325,216 @@ const demand = lazy(() =>
 );
 
 const limit = lazy(() =>
-  record(
+  record<Limit>(
     {
       id: id(),
-      minShare: z.optional(fraction("a share")),
-      maxShare: z.optional(fraction("a share")),
-      minKg: z.optional(amount("a weight in kg")),
-      maxKg: z.optional(amount("a weight in kg")),
+      minShare: maybe(fraction("a share")),
+      maxShare: maybe(fraction("a share")),
+      minKg: maybe(amount("a weight in kg")),
+      maxKg: maybe(amount("a weight in kg")),
       notIn: list(figure("the number of an application", { least: 0 }), "a list of numbers of applications"),
     },
     "a limit",
   ),
 );
 
-const notice = () =>
-  record({ code: z.string({ error: "a code" }), text: z.string({ error: "text" }) }, "a warning");
 const count = (expected: string) => figure(expected, { above: 0 });
+
+/** What a credit brings in all; only nitrogen can be tied up. */
+const content = () =>
+  read(byNutrient(figure("a weight in kg"), "a map from nutrient to kg"), (parts, ctx) => {
+    for (const [nutrient, kg] of Object.entries(parts))
+      if (nutrient !== "N" && kg! < 0)
+        report(ctx, {
+          code: "number-range",
+          path: [nutrient],
+          given: kg,
+          wrong: "is out of range",
+          hint: "zero or more: only nitrogen can be tied up",
+        });
+    return parts;
+  });
+
+/** A date as `2027-05-20`. */
+const isoDay = () =>
+  read(z.string({ error: "the date of planting, for instance `2027-05-20`" }), (text, ctx): string => {
+    const date = parseDate(text);
+    if (date === null || date.year === null || isoDate(date) !== text)
+      report(ctx, {
+        code: "date-unreadable",
+        given: text,
+        wrong: "is not a date",
+        hint: "write it as `2027-05-20`",
+      });
+    return text;
+  });
+
+/** A share of seasons. */
+const chance = () =>
+  figure("a share of seasons", { least: LEAST_SURE - TOLERANCE, most: MOST_SURE + TOLERANCE });
+const nutrient = () => choice(NUTRIENTS);
 
 const batch = () =>
   read(
-    record({ kg: z.optional(count("a weight in kg")), litres: z.optional(count("litres")) }, "a batch"),
-    (value, ctx) => {
+    record<{ readonly kg?: number; readonly litres?: number }>(
+      { kg: maybe(count("a weight in kg")), litres: maybe(count("litres")) },
+      "a batch",
+    ),
+    (value, ctx): Batch => {
       if ((value.kg === undefined) === (value.litres === undefined))
         report(ctx, {
           code: "key-conflict",
           wrong: "a batch has either `kg` or `litres`",
           hint: "keep the one that fills first",
         });
-      return value;
+      return value as Batch;
     },
   );
 
 const planJson = lazy(() =>
   read(
-    record(
+    record<Plan>(
       {
-        name: label("the name of the plan"),
+        name: name("the name of the plan"),
         currency: z.string({ error: "a currency such as `USD`" }),
         units: choice(["us", "metric"]),
         amendments: list(amendment(), "a list of amendments"),
         leftOut: list(
-          record({ id: id(), why: z.string({ error: "text" }) }, "an amendment left out"),
+          record<LeftOut>({ id: id(), why: choice(LEFT_OUT) }, "an amendment left out"),
           "a list",
         ),
-        targetName: label("the name of the target"),
+        targetName: name("the name of the target"),
+        planted: maybe(isoDay()),
+        scoops: maybe(
+          list(
+            record<OwnMeasure>({ name: name("a name"), litres: count("litres") }, "a measure"),
+            "a list of measures",
+          ),
+        ),
         seasonDays: count("a number of days"),
         demands: list(demand(), "a list of needs"),
-        removalKg: z.optional(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
-        bed: record(
+        removalKg: maybe(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
+        bed: record<Bed>(
           {
-            plants: z.optional(count("a number of plants")),
-            areaM2: z.optional(count("an area in m2")),
-            rows: z.optional(count("a number of rows")),
-            rowLengthM: z.optional(count("a length in m")),
+            plants: maybe(count("a number of plants")),
+            areaM2: maybe(count("an area in m2")),
+            rows: maybe(count("a number of rows")),
+            rowLengthM: maybe(count("a length in m")),
           },
           "a bed",
         ),
-        soilTemperatureC: z.optional(points(figure("a soil temperature in C", SOIL_C))),
-        credits: list(
-          record(
+        soilTemperatureC: maybe(points(figure("a soil temperature in C", SOIL_C))),
+        soil: maybe(
+          record<Soil>(
             {
-              from: label("what it comes from"),
+              pH: maybe(figure("a pH", PH)),
+              organicMatter: maybe(fraction("a share")),
+              pRating: maybe(name("a rating")),
+            },
+            "what is known of the soil",
+          ),
+        ),
+        cover: maybe(choice(COVERS)),
+        credits: list(
+          record<Credit>(
+            {
+              from: name("what it comes from"),
               day: dayNumber(),
               release: namedCurve(),
-              contentKg: byNutrient(amount("a weight in kg"), "a map from nutrient to kg"),
+              contentKg: content(),
+              varies: maybe(spread()),
+              allBySeasonEnd: maybe(flag()),
             },
             "a credit",
           ),
           "a list of credits",
         ),
         applications: list(
-          record({ name: label("a name"), day: dayNumber(), share: fraction("a share") }, "an application"),
+          record<Application>(
+            {
+              name: name("a name"),
+              day: dayNumber(),
+              share: fraction("a share"),
+              placement: maybe(choice(PLACEMENTS)),
+            },
+            "an application",
+          ),
           "a list of applications",
         ),
         blend: choice(["one", "each"]),
-        batch: z.optional(batch()),
+        batch: maybe(batch()),
         scaleKg: count("a weight in kg"),
         limits: list(limit(), "a list of limits"),
-        simple: z.optional(
-          record(
-            {
-              most: z.optional(count("a number of amendments")),
-              leastKg: z.optional(amount("a weight in kg")),
-            },
+        simple: maybe(
+          record<NonNullable<Plan["simple"]>>(
+            { most: maybe(count("a number of amendments")), leastKg: maybe(amount("a weight in kg")) },
             "`most` and `leastKg`",
           ),
         ),
         suppliers: list(
-          record(
+          record<Supplier>(
             {
               id: id(),
               delivery: amount("a charge"),
-              freeOver: z.optional(amount("an order value")),
-              perKg: z.optional(amount("a charge per kg")),
-              percent: z.optional(figure("a share", { least: 0, most: 1 })),
-              steps: z.optional(deliverySteps()),
+              freeOver: maybe(amount("an order value")),
+              perKg: maybe(amount("a charge per kg")),
+              percent: maybe(figure("a share", { least: 0, most: 1 })),
+              steps: maybe(deliverySteps()),
             },
             "a supplier",
           ),
           "a list of suppliers",
         ),
-        harvest: z.optional(
-          record({ firstDay: dayNumber(), touchesSoil: z.boolean({ error: "true or false" }) }, "a harvest"),
+        harvest: maybe(record<Harvest>({ firstDay: dayNumber(), touchesSoil: flag() }, "a harvest")),
+        checkDays: maybe(list(dayNumber(), "a list of days")),
+        sure: maybe(
+          record<SureAsked>(
+            {
+              each: list(
+                record<SureAsked["each"][number]>(
+                  { nutrient: nutrient(), p: chance() },
+                  "a nutrient and its `p`",
+                ),
+                "a list of nutrients",
+              ),
+              together: maybe(
+                record<NonNullable<SureAsked["together"]>>(
+                  { nutrients: list(nutrient(), "a list of nutrients"), p: chance() },
+                  "`nutrients` and their `p`",
+                ),
+              ),
+            },
+            "how sure: `each` and `together`",
+          ),
         ),
-        checkDays: z.optional(list(dayNumber(), "a list of days")),
-        thresholds: z.optional(
+        varies: maybe(
+          record<NonNullable<Plan["varies"]>>(
+            {
+              releases: maybe(spread()),
+              soilTemperatureC: maybe(figure("a difference of temperatures in C", { least: 0, most: 10 })),
+              spreading: maybe(spread()),
+            },
+            "what a season shares",
+          ),
+        ),
+        thresholds: maybe(
           z.record(z.string(), amount("a threshold"), { error: "a map from caution to threshold" }),
         ),
-        warnings: list(notice(), "a list of warnings"),
+        warnings: list(
+          record<Notice>({ code: name("a code"), text: name("text") }, "a warning"),
+          "a list of warnings",
+        ),
       },
       "a plan: the `inputs` that `solve --json` prints",
     ),
     (plan, ctx) => {
-      checkPlan(plan as unknown as Plan, ctx);
+      checkPlan(plan, ctx);
       return plan;
     },
   ),
 );
-
-/** What holds between the parts of a plan. */
-function checkPlan(plan: Plan, ctx: Ctx): void {
-  const { amendments, applications, limits } = plan;
-  if (!/^[A-Z]{3}$/.test(plan.currency))
-    report(ctx, {
-      code: "choice-unknown",
-      path: ["currency"],
-      given: plan.currency,
-      wrong: "is not a currency code",
-      hint: "three capital letters (ISO 4217)",
-    });
-  if (amendments.length === 0)
-    report(ctx, {
-      code: "choice-empty",
-      path: ["amendments"],
-      wrong: "no amendment is left to make a blend from",
-      expected: "at least one",
-    });
-  if (applications.length === 0)
-    report(ctx, {
-      code: "key-missing",
-      path: ["applications"],
-      wrong: "the list of applications is empty",
-      expected: "at least one",
-    });
-  for (const [key, names] of [
-    ["amendments", amendments.map((a) => a.id)],
-    ["demands", plan.demands.map((d) => d.nutrient)],
-    ["applications", applications.map((a) => a.name)],
-    ["suppliers", plan.suppliers.map((s) => s.id)],
-  ] as const)
-    for (const [i, name] of names.entries())
-      if (names.indexOf(name as never) < i)
-        report(ctx, {
-          code: "name-twice",
-          path: [key, i],
-          given: name,
-          wrong: "is in this list twice",
-          hint: "each is there once",
-        });
-  const total = applications.reduce((sum, a) => sum + a.share, 0);
-  if (applications.length > 0 && Math.abs(total - 1) > TOLERANCE)
-    report(ctx, {
-      code: "shares-sum",
-      path: ["applications"],
-      wrong: `the shares add to ${percent(total)}`,
-      hint: "they must add to 100%",
-    });
-  for (const [i, { day }] of applications.entries()) {
-    if (day >= plan.seasonDays)
-      report(ctx, {
-        code: "day-outside",
-        path: ["applications", i, "day"],
-        wrong: `day ${day} is not before the season's end`,
-        hint: `the season ends on day ${plan.seasonDays}`,
-      });
-    if (i > 0 && day < applications[i - 1]!.day)
-      report(ctx, {
-        code: "day-outside",
-        path: ["applications", i, "day"],
-        wrong: `day ${day} is before the one above it`,
-        hint: "the earliest comes first",
-      });
-  }
-  for (const [i, day] of (plan.checkDays ?? []).entries())
-    if (day <= (applications[0]?.day ?? 0) || day >= plan.seasonDays)
-      report(ctx, {
-        code: "day-outside",
-        path: ["checkDays", i],
-        wrong: `day ${day} is not between the first application and the season's end`,
-        hint: `give a day before day ${plan.seasonDays}`,
-      });
-  for (const [i, one] of limits.entries()) checkLimit(one, i, plan, ctx);
-}
-
-function checkLimit(one: Plan["limits"][number], i: number, plan: Plan, ctx: Ctx): void {
-  if (!plan.amendments.some((a) => a.id === one.id))
-    report(ctx, {
-      code: "amendment-unknown",
-      path: ["limits", i, "id"],
-      wrong: `no amendment is called \`${one.id}\``,
-      hint: "a limit is on an amendment of the plan",
-    });
-  for (const [k, index] of one.notIn.entries())
-    if (!Number.isInteger(index) || index >= plan.applications.length)
-      report(ctx, {
-        code: "application-unknown",
-        path: ["limits", i, "notIn", k],
-        wrong: `there is no application ${index}`,
-        hint: "they are counted from 0",
-      });
-  for (const [least, most] of [
-    ["minKg", "maxKg"],
-    ["minShare", "maxShare"],
-  ] as const)
-    if ((one[least] ?? 0) > (one[most] ?? Number.POSITIVE_INFINITY))
-      report(ctx, {
-        code: "limit-conflict",
-        path: ["limits", i, least],
-        given: least,
-        wrong: `is above \`${most}\``,
-        hint: "the least is at most the most",
-      });
-}
+const LEFT_OUT = ["not in only", "excluded", "not listed organic", "not buyable"] as const;
+const flag = () => z.boolean({ error: "true or false" });
 
 /** The JSON Schema's kinds of input that are no plan of this kind. */
 const ALONE = "run the command before the pipe by itself to see what it says";

@@ -171,7 +171,7 @@ const bed = lazy(() =>
 );
 
 /** A pH outside these is no soil that grows a crop. */
-const PH = { least: 3, most: 10 } as const;
+export const PH = { least: 3, most: 10 } as const;
 
 const soil = lazy(() =>
   read(

@@ -16,8 +16,8 @@ export interface SureSpec {
   readonly together?: number;
 }
 
-const LEAST_SURE = 0.5;
-const MOST_SURE = 0.999;
+export const LEAST_SURE = 0.5;
+export const MOST_SURE = 0.999;
 
 /** A share of seasons that may be asked for. */
 const chance = () =>
