@@ -124,6 +124,19 @@ export function readMix(
       });
   }
   const spread = fields.spread && spreadOf(loading, tree, fields.spread);
+  const loose = portions.find((p) => p.kg > 0 && p.amendment.densityKgPerL === undefined);
+  if (spread && loose)
+    for (const [path, size] of [
+      [["spread", "per_plant"], fields.spread?.per_plant],
+      [["batch"], fields.batch],
+    ] as const)
+      if (size?.kind === "litres")
+        complain(loading, tree, {
+          code: "density-missing",
+          path,
+          wrong: `a volume of the mix, and \`${loose.amendment.id}\` has no density`,
+          hint: "give a weight, or weigh a level cup and add `density` to the amendment: `density: 0.6 kg/L`",
+        });
   if (loading.problems.length > 0) return undefined;
   return {
     name: fields.name ?? (tree.path === "" ? "mix" : basename(tree.path).replace(/\.ya?ml$/i, "")),

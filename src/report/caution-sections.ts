@@ -3,44 +3,9 @@
  * paragraph, what holds for every mix.
  */
 import type { Notice } from "../problem.ts";
+import { gravityOf, isForEveryMix } from "../words/caution-words.ts";
 import { bullets, type LevelledSection, paragraph } from "./report.ts";
 
-/** The gravest first: people, then crop and ground, then rules and papers. One that is not named comes in between. */
-const BY_WEIGHT: readonly string[] = [
-  "raw-manure-interval",
-  "silica",
-  "organic-prohibited",
-  "ammonia-injury",
-  "salt-at-planting",
-  "boron",
-  "copper",
-  "zinc",
-  "sodium",
-  "chloride",
-  "wood-ash",
-  "acidity-wrong-way",
-  "salt-gathers",
-  "raw-manure-no-harvest",
-  "short-between",
-  "nitrogen-ahead",
-  "heavy-rain",
-  "nitrogen-left",
-  "phosphorus-above-need",
-  "phosphorus-without-need",
-  "liming",
-  "acidifying",
-  "phosphate-needs-acid",
-  "surface-loss",
-  "area-unknown",
-];
-const AFTER_OTHERS: readonly string[] = [
-  "sodium-nitrate-share",
-  "threshold-raised",
-  "keep-off-plants",
-  "manure-process",
-  "organic-restricted",
-  "organic-unknown",
-];
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
 const ALWAYS: Readonly<Record<string, string | null>> = {
   dust: "mix outdoors, upwind, with mask, gloves and eye protection",
@@ -53,17 +18,13 @@ const ALWAYS: Readonly<Record<string, string | null>> = {
 const LINES = 5;
 const SIGNS = 74;
 
-const isAlways = (caution: Notice): boolean => Object.hasOwn(ALWAYS, caution.code);
-
-function weightOf({ code }: Notice): number {
-  const early = BY_WEIGHT.indexOf(code);
-  if (early >= 0) return early;
-  return BY_WEIGHT.length + 1 + AFTER_OTHERS.indexOf(code);
-}
+const isAlways = ({ code }: Notice): boolean => isForEveryMix(code);
 
 /** Cautions, gravest first; what holds for every mix last. Equals keep their order. */
 export function ranked<T extends Notice>(cautions: readonly T[]): T[] {
-  const own = cautions.filter((caution) => !isAlways(caution)).sort((a, b) => weightOf(a) - weightOf(b));
+  const own = cautions
+    .filter((caution) => !isAlways(caution))
+    .sort((a, b) => gravityOf(a.code) - gravityOf(b.code));
   return [...own, ...cautions.filter(isAlways)];
 }
 

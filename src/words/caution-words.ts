@@ -358,6 +358,17 @@ export function rankOf(code: string): number {
   return rank < 0 ? RANKS.length - 1 : rank + 1;
 }
 
+/** Place of a caution among all, the gravest at 0; one that has none comes before rules and papers. */
+export function gravityOf(code: string): number {
+  const place = RANKS.flat().indexOf(code);
+  return place < 0 ? RANKS.slice(0, 3).flat().length - 0.5 : place;
+}
+
+/** Whether a caution holds for every mix, or nearly. */
+export function isForEveryMix(code: string): boolean {
+  return rankOf(code) === RANKS.length;
+}
+
 /** Findings as notices, the gravest first, and with whom the last word lies. */
 export function cautionNotices(plan: Plan, findings: readonly Finding[]): Caution[] {
   if (findings.length === 0) return [];

@@ -206,12 +206,18 @@ describe("how a mix is spread", () => {
   });
 
   it("asks for a density where a volume needs one", async () => {
-    const mix = mixOf(
-      { a: "1 lb", b: "1 lb" },
-      { a: { analysis: { N: 1 }, density: "0.5 kg/L" }, b: { analysis: { N: 1 } } },
-      { spread: { plants: 10, per_plant: "1 cup" } },
+    const amendments = {
+      a: { analysis: { N: 1 }, density: "0.5 kg/L" },
+      b: { analysis: { N: 1 }, density: "0.5 kg/L" },
+    };
+    const mix = mixOf({ a: "1 lb", b: "1 lb" }, amendments, { spread: { plants: 10, per_plant: "1 cup" } });
+    // A mix that does not come from a file, where this is found on loading.
+    const portions = mix.portions.map(({ kg, amendment: { densityKgPerL, ...amendment } }) =>
+      amendment.id === "b"
+        ? { kg, amendment }
+        : { kg, amendment: { ...amendment, densityKgPerL: densityKgPerL! } },
     );
-    const result = await assayMix(mix);
+    const result = await assayMix({ ...mix, portions });
     expect(result.ok).toBe(false);
     if (!result.ok) expect(formatProblems(result.problems)).toMatch(/density of b is not known/);
   });
