@@ -14,6 +14,7 @@ import {
   type QuantityFault,
   readNumeral,
 } from "./numerals.ts";
+import { defined } from "./optional.ts";
 import { nearest } from "./problem.ts";
 
 export const DIMENSIONS = [
@@ -61,7 +62,7 @@ const unit = (
   factor,
   spellings: spellings === "" ? [] : spellings.split(", "),
   source,
-  ...(offset === undefined ? {} : { offset }),
+  ...defined({ offset }),
 });
 
 /** Every unit that may be written, by dimension, in the order they are listed to people. */

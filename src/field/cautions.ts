@@ -12,6 +12,7 @@ import {
 import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { isManure, type Season, SURFACE_LOSS, takenUpKg } from "../season/season.ts";
 import { limingOf } from "./acidity.ts";
 import { ammoniaLoad, HOLES_PER_METRE, saltIndexOf, saltLoad, wideSaltKg } from "./burn.ts";
@@ -449,7 +450,7 @@ function phosphorus({ plan, amounts }: Scene): Finding[] {
         againstKg,
         against,
         limit,
-        ...(rating === undefined ? {} : { rating }),
+        ...defined({ rating }),
       },
     ];
   }

@@ -419,7 +419,7 @@ export function namedCurve(
     return {
       label: spec.kind === "points" ? "measured" : "inline",
       curve: withoutSpread(spec),
-      ...(spec.varies === undefined ? {} : { varies: spec.varies }),
+      ...defined({ varies: spec.varies }),
     };
   if (spec.name === SAME_CLASS) {
     complain(loading, tree, {
@@ -432,7 +432,7 @@ export function namedCurve(
   }
   const curve = classes.find(spec.name);
   const varies = spec.varies ?? classes.spreadOf(spec.name);
-  if (curve) return { label: spec.name, curve, ...(varies === undefined ? {} : { varies }) };
+  if (curve) return { label: spec.name, curve, ...defined({ varies }) };
   const near = nearest(spec.name, classes.names());
   complain(loading, tree, {
     code: "release-unknown",
@@ -537,17 +537,18 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
     name,
     analysis: contents.analysis,
     packs,
-    ...(fields.bulk === undefined ? {} : { bulkPricePerKg: fields.bulk }),
-    ...(fields.supplier === undefined ? {} : { supplier: fields.supplier }),
+    ...defined({ bulkPricePerKg: fields.bulk, supplier: fields.supplier }),
     release,
-    ...(fields.density === undefined ? {} : { densityKgPerL: fields.density }),
+    ...defined({ densityKgPerL: fields.density }),
     stockKg,
     organic: fields.organic ?? "unknown",
-    ...(fields.kind === undefined ? {} : { kind: fields.kind }),
-    ...(fields.salt_index === undefined ? {} : { saltIndex: fields.salt_index }),
-    ...(fields.cce === undefined ? {} : { cce: fields.cce }),
-    ...(fields.phosphate === undefined ? {} : { phosphate: fields.phosphate }),
-    ...(contents.varies === undefined ? {} : { varies: contents.varies }),
+    ...defined({
+      kind: fields.kind,
+      saltIndex: fields.salt_index,
+      cce: fields.cce,
+      phosphate: fields.phosphate,
+      varies: contents.varies,
+    }),
   };
   return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };
 }

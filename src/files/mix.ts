@@ -1,6 +1,7 @@
 /** Mix files: what a grower makes today, in weights. */
 import { basename } from "node:path";
 import type { Amendment, Batch } from "../model.ts";
+import { defined } from "../optional.ts";
 import {
   Classes,
   readAmendmentsOf,
@@ -144,7 +145,7 @@ export function readMix(
     units: fields.units ?? "us",
     portions: portions.sort((a, b) => (a.amendment.id < b.amendment.id ? -1 : 1)),
     ...(fields.batch === undefined ? {} : { batch: batchOf(fields.batch) }),
-    ...(spread === undefined ? {} : { spread }),
+    ...defined({ spread }),
   };
 }
 
@@ -193,10 +194,9 @@ function spreadOf(
       hint: "give one day for each time",
     });
   return {
-    ...(fields.plants === undefined ? {} : { plants: fields.plants }),
-    ...(fields.area === undefined ? {} : { areaM2: fields.area }),
+    ...defined({ plants: fields.plants, areaM2: fields.area }),
     ...(fields.per_plant === undefined ? {} : { perPlant: batchOf(fields.per_plant) }),
-    ...(fields.batches === undefined ? {} : { batches: fields.batches }),
+    ...defined({ batches: fields.batches }),
     times: fields.times ?? days?.length ?? 1,
     ...(days === undefined ? {} : { days: [...days].sort((a, b) => a - b) }),
   };

@@ -194,10 +194,7 @@ export function readPlan(
     ...(simple === undefined
       ? {}
       : {
-          simple: {
-            ...(simple.most === undefined ? {} : { most: simple.most }),
-            ...(simple.least === undefined ? {} : { leastKg: simple.least }),
-          },
+          simple: defined({ most: simple.most, leastKg: simple.least }),
         }),
     suppliers,
     // Without a word on it, the harvested part is taken to touch the soil: the longer of the two manure intervals.
@@ -252,11 +249,7 @@ function seasonSpread(given: {
   readonly spreading?: number | undefined;
 }): NonNullable<Plan["varies"]> {
   const { releases, soil_temperature: soilTemperatureC, spreading } = given;
-  return {
-    ...(releases === undefined ? {} : { releases }),
-    ...(soilTemperatureC === undefined ? {} : { soilTemperatureC }),
-    ...(spreading === undefined ? {} : { spreading }),
-  };
+  return defined({ releases, soilTemperatureC, spreading });
 }
 
 /** The thresholds without the remarks that may be beside them. */
@@ -474,7 +467,7 @@ function readApplications(
         name: one.name ?? `day ${one.day}`,
         day: one.day,
         share: byShare ? one.share! : equal,
-        ...(one.placement === undefined ? {} : { placement: one.placement }),
+        ...defined({ placement: one.placement }),
       }),
     )
     .sort((a, b) => a.day - b.day);
@@ -660,10 +653,7 @@ function readLimits(
     if (choice.ids.has(id))
       limits.push({
         id,
-        ...(one.min_share === undefined ? {} : { minShare: one.min_share }),
-        ...(one.max_share === undefined ? {} : { maxShare: one.max_share }),
-        ...(one.min === undefined ? {} : { minKg: one.min }),
-        ...(one.max === undefined ? {} : { maxKg: one.max }),
+        ...defined({ minShare: one.min_share, maxShare: one.max_share, minKg: one.min, maxKg: one.max }),
         notIn,
       });
   }

@@ -5,6 +5,7 @@
  */
 import type { Demand, NutrientMap, Points, Soil } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedAmounts, bedKg } from "./bed.ts";
 import { complain, type Loading, openRecipe, warn } from "./context.ts";
@@ -315,7 +316,7 @@ function countingOf(
     return { counts };
   }
   const efficiency = own.efficiency ?? fields.need?.efficiency ?? fields.efficiency;
-  return { counts, ...(efficiency === undefined ? {} : { efficiency }) };
+  return { counts, ...defined({ efficiency }) };
 }
 
 /** Need and caps as the target states them, for the bed, at the yield goal. */
@@ -367,7 +368,7 @@ function askedOf(
           minKg: kg,
           maxKg: null,
           counts: "available",
-          ...(fields.efficiency === undefined ? {} : { efficiency: fields.efficiency }),
+          ...defined({ efficiency: fields.efficiency }),
         });
       else if (need && need.minKg > 0 && Math.abs(kg - need.minKg) > SAME_NEED * kg)
         differing.push(`${name} ${rateText(need.minKg, at, units)} against ${rateText(kg, at, units)}`);

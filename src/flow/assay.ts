@@ -8,6 +8,7 @@ import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import type { Mix } from "../files/mix.ts";
 import type { Amendment, Application, Limit, Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import { fail, type Notice, ok, type Result } from "../problem.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
@@ -145,10 +146,7 @@ function sceneOf(mix: Mix, composition: Composition, spread: SpreadPlan | undefi
     targetName: mix.name,
     seasonDays: Math.max(UNPLANNED_SEASON_DAYS, ...days.map((day) => day + 1)),
     demands: [],
-    bed: {
-      ...(plants === undefined ? {} : { plants }),
-      ...(areaM2 === undefined ? {} : { areaM2 }),
-    },
+    bed: defined({ plants, areaM2 }),
     credits: [],
     applications,
     blend: "one",

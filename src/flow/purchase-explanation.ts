@@ -2,6 +2,7 @@
 
 import { linesOf, ordersOf, totalOf } from "../field/purchase.ts";
 import { heaviestOrderKg } from "../model.ts";
+import { defined } from "../optional.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import type { PlanProgram, PlanRow } from "../program/tags.ts";
 import type { ShortPurchase } from "../results/shopping.ts";
@@ -36,7 +37,7 @@ export async function explainNoPurchase(
     const most =
       "kg" in mostLeft ? weight(mostLeft.kg, units) : `${percent(mostLeft.share)} of what is bought`;
     asked.push(`at most ${most} left over of any amendment`);
-    const loose = await buy(errand, { ...(budget === undefined ? {} : { budget }), ...fixed }, deadline);
+    const loose = await buy(errand, { ...defined({ budget }), ...fixed }, deadline);
     if ("point" in loose)
       ways.push(
         `${money(loose.point.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,

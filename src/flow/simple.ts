@@ -3,6 +3,7 @@
 import { batchCounts } from "../field/batches.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import { reachOf, simpleProgram } from "../program/simple.ts";
 import { firstMix } from "../program/simple-start.ts";
 import type { PlanProgram } from "../program/tags.ts";
@@ -202,7 +203,7 @@ async function faultOf(
     const fewest = await fewestAmendments();
     if (fewest !== null) {
       ways.push(`allow ${counted(fewest, "amendment")}`);
-      await consider({ most: fewest, ...(leastKg === undefined ? {} : { leastKg }) });
+      await consider({ most: fewest, ...defined({ leastKg }) });
     }
   }
   if (leastKg !== undefined && (await consider(most === undefined ? {} : { most })))
@@ -216,9 +217,7 @@ async function faultOf(
     const freeKg = program.use.flat().reduce((sum, j) => sum + answer.x[j]!, 0);
     const mostSpent = Math.max(answer.check.cost, 1e-3) * DEARER.at(-1)!;
     const reach = reachOf(plan, program, mostSpent, freeKg);
-    const { draft, columns } = simpleProgram(plan, program, reach, {
-      ...(leastKg === undefined ? {} : { leastKg }),
-    });
+    const { draft, columns } = simpleProgram(plan, program, reach, defined({ leastKg }));
     for (let j = 0; j < draft.columns.length; j++) draft.columns[j] = { ...draft.columns[j]!, cost: 0 };
     const count = draft.column("amendments in the longest blend", 1, plan.amendments.length, true);
     program.blends.forEach((_, b) => {

@@ -1,6 +1,7 @@
 /** Amounts of nutrients by plant, bed or area, and by weight of harvest. */
 import * as z from "zod/mini";
 import type { Counts } from "../../model.ts";
+import { defined } from "../../optional.ts";
 import type { Per } from "../../units.ts";
 import { type Ctx, lazy, map, optional, read, remarks, report } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
@@ -117,7 +118,7 @@ export const perYield = lazy(() =>
         per: number;
         part?: "whole-crop" | "harvested-part";
       };
-      return { perKg, ...(part === undefined ? {} : { part }), nutrients: nutrientsOf<Range>(input, ctx) };
+      return { perKg, ...defined({ part }), nutrients: nutrientsOf<Range>(input, ctx) };
     },
   ),
 );

@@ -1,6 +1,7 @@
 /** What feeds the crop besides the blend: the credits of a plan, and the list of materials they may name. */
 import * as z from "zod/mini";
 import type { NutrientMap } from "../../model.ts";
+import { defined } from "../../optional.ts";
 import { type Per, parseQuantity, parseWaterContent } from "../../units.ts";
 import { type AnalysisSpec, analysis, analysisValue, density } from "./amendments.ts";
 import { type Amounts, amountsOf, sourceText } from "./amounts.ts";
@@ -148,7 +149,7 @@ function creditAmounts(
           : "a share of nitrogen goes with `dry_matter`: `{dry_matter: 2 ton/acre, N: 2%}`",
       });
   }
-  return { ...per, nutrients: amounts, ...(dryMatterN === undefined ? {} : { dryMatterN }) };
+  return { ...per, nutrients: amounts, ...defined({ dryMatterN }) };
 }
 
 /** A credit is given in one way. */
@@ -293,7 +294,7 @@ export const creditSchema = lazy(() =>
         from: raw.from as string,
         day: (raw.day as number | undefined) ?? 0,
         nutrients,
-        ...(counted === undefined ? {} : { per: counted }),
+        ...defined({ per: counted }),
         ...kept("release", "release"),
         ...kept("until", "until"),
         ...kept("spread", "spread"),
@@ -306,7 +307,7 @@ export const creditSchema = lazy(() =>
         ...kept("nitrate_n", "nitrateN"),
         ...kept("nitrate", "nitrate"),
         ...kept("dry_matter", "dryMatter"),
-        ...(dryMatterN === undefined ? {} : { dryMatterN }),
+        ...defined({ dryMatterN }),
         ...kept("varies", "varies"),
       };
     },

@@ -189,11 +189,7 @@ const soil = lazy(() =>
     ({ pH, ph, organic_matter: organicMatter, P_rating: rating, p_rating: lower }): Soil => {
       const acidity = pH ?? ph;
       const pRating = rating ?? lower;
-      return {
-        ...(acidity === undefined ? {} : { pH: acidity }),
-        ...(organicMatter === undefined ? {} : { organicMatter }),
-        ...(pRating === undefined ? {} : { pRating }),
-      };
+      return defined({ pH: acidity, organicMatter, pRating });
     },
   ),
 );

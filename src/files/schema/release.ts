@@ -1,6 +1,7 @@
 /** How a material releases its nutrients: the name of a class, or parameters of its own. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
+import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { type Ctx, later, lazy, map, optional, type Read, read, remarks, report } from "./base.ts";
 import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
@@ -188,8 +189,7 @@ export const releaseSchema = lazy(() => {
           });
           return z.NEVER;
         }
-        if (byNutrient.length > 0 || other !== undefined)
-          return { byNutrient, ...(other === undefined ? {} : { other }) };
+        if (byNutrient.length > 0 || other !== undefined) return { byNutrient, ...defined({ other }) };
         return { byNutrient: [], other: inlineCurve(raw as never, ctx) };
       }),
     ],

@@ -2,6 +2,7 @@
 import * as z from "zod/mini";
 import type { Counts } from "../../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
+import { defined } from "../../optional.ts";
 import { type Per, parseSoilContent, type SoilContent } from "../../units.ts";
 import { countingOf, counts, type Needs, needs, type Range, range, sourceText } from "./amounts.ts";
 import { lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
@@ -169,8 +170,7 @@ const bands = () =>
       }
       return list.map(([rating, band]) => ({
         rating: rating.toLowerCase().replace(/[-_\s]+/g, " "),
-        ...(band.below === undefined ? {} : { below: band.below }),
-        ...(band.to === undefined ? {} : { to: band.to }),
+        ...defined({ below: band.below, to: band.to }),
       }));
     },
   );
@@ -240,7 +240,7 @@ export const ratingTables = lazy(() =>
                 };
                 return {
                   method: raw.method,
-                  ...(raw.per === undefined ? {} : { per: raw.per }),
+                  ...defined({ per: raw.per }),
                   ...countingOf(input),
                   source: sourceText(raw.source),
                   nutrients: nutrientsOf<Record<string, Range>>(input, ctx).map((e) => ({

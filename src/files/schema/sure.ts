@@ -2,6 +2,7 @@
 import * as z from "zod/mini";
 import { MATERIAL_KINDS, type NutrientMap, type Varies } from "../../model.ts";
 import type { Nutrient } from "../../nutrients.ts";
+import { defined } from "../../optional.ts";
 import { parseQuantity } from "../../units.ts";
 import { analysisValue } from "./amendments.ts";
 import { lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
@@ -64,11 +65,7 @@ export const sureSchema = lazy(() =>
               wrong: "`sure` does not say what to be sure of",
               hint: "for instance `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`",
             });
-          return {
-            nutrients,
-            ...(raw.each === undefined ? {} : { each: raw.each }),
-            ...(raw.together === undefined ? {} : { together: raw.together }),
-          };
+          return { nutrients, ...defined({ each: raw.each, together: raw.together }) };
         },
       ),
     ],
@@ -102,7 +99,7 @@ export const variesSchema = lazy(() =>
         (input, ctx): Varies => {
           const raw = input as Record<string, unknown> & { other?: number };
           const byNutrient = byCanonical(nutrientsOf<number>(raw, ctx));
-          return { byNutrient, ...(raw.other === undefined ? {} : { other: raw.other }) };
+          return { byNutrient, ...defined({ other: raw.other }) };
         },
       ),
     ],
@@ -149,12 +146,7 @@ export const analysedSchema = lazy(() =>
         });
       const fractions: Partial<Record<Nutrient, number>> = {};
       for (const { nutrient, value, factor } of named) fractions[nutrient] = value * factor;
-      return {
-        fractions,
-        samples: raw.samples ?? 1,
-        ...(raw.by === undefined ? {} : { by: raw.by }),
-        ...(raw.lot === undefined ? {} : { lot: raw.lot }),
-      };
+      return { fractions, samples: raw.samples ?? 1, ...defined({ by: raw.by, lot: raw.lot }) };
     },
   ),
 );
