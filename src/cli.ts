@@ -24,7 +24,7 @@ import { camelCase, filesOf } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { FileError, type PendingFile, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
-import { formatProblems, nearest, UnreadableInput } from "./problem.ts";
+import { formatProblems, guess, UnreadableInput } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
 /** What a grower wants to do; help lists the commands under these. */
@@ -365,12 +365,10 @@ function globalFlags(command: Command, options: Options): GlobalFlags {
   const usual = typeof command.usual === "function" ? command.usual(options) : command.usual;
   const format = short[0] ?? named ?? formatOfFile(options.out, formats, usual) ?? usual ?? "table";
   const known = FORMATS.find((name) => name === format);
-  if (known === undefined || !formats.includes(known)) {
-    const near = nearest(String(format), formats);
+  if (known === undefined || !formats.includes(known))
     throw new UsageError(
-      `${command.name} has no format \`${String(format)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(formats)}`}`,
+      `${command.name} has no format \`${String(format)}\`; ${guess(String(format), formats, `there are ${listed(formats)}`)}`,
     );
-  }
   return {
     format: known,
     units: options.units === "us" || options.units === "metric" ? options.units : undefined,

@@ -61,11 +61,19 @@ export type Whereabouts = Pick<Problem, "place" | "excerpt" | "path" | "about">;
 export function problemOf(fault: Fault, where: Whereabouts = {}): Problem {
   const { code, given, wrong, expected, near } = fault;
   const needed = expected === undefined ? undefined : `${expected} is needed`;
-  const remedy = near === undefined ? fault.hint : `did you mean \`${near}\`?`;
+  const remedy = near === undefined ? fault.hint : meant(near);
   const found = given === undefined ? wrong : `\`${String(given)}\` ${wrong}`;
   // What is needed is the remedy, or goes before a better one.
   const message = needed !== undefined && remedy !== undefined ? `${found}; ${needed} here` : found;
   return { code, message, ...defined({ hint: remedy ?? needed }), ...where };
+}
+
+const meant = (near: string): string => `did you mean \`${near}\`?`;
+
+/** What to do about a name that is none of the known ones: the nearest of them, or else what is given. */
+export function guess(name: string, known: Iterable<string>, otherwise: string): string {
+  const near = nearest(name, known);
+  return near === undefined ? otherwise : meant(near);
 }
 
 /** A fault as a flag shows it: what is wrong, and what would be right. */
@@ -119,6 +127,11 @@ export function fail<T>(...problems: readonly Problem[]): Result<T> {
 export interface Notice {
   readonly code: string;
   readonly text: string;
+}
+
+/** A remark as it is printed at length, with its code. */
+export function noticeText({ text, code }: Notice): string {
+  return `${text} [${code}]`;
 }
 
 /** Problems in reading order: by file as first met, then line, then column; those without a place come first. */

@@ -3,7 +3,7 @@
 import type { Mix } from "../files/mix.ts";
 import type { Override } from "../files/source.ts";
 import type { Plan } from "../model.ts";
-import { ok, type Result } from "../problem.ts";
+import { noticeText, ok, type Result } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Assay } from "../results/assay.ts";
 import { plainNumber, weight } from "../words/numbers.ts";
@@ -104,7 +104,7 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
     exitCode: EXIT.done,
     json: value,
     report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
-    remarks: [...value.cautions, ...value.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+    remarks: [...value.cautions, ...value.warnings].map(noticeText),
   });
 }
 

@@ -1,7 +1,7 @@
 /** What `shop` and the commands that mix what is bought share: plans to buy for, and purchases that were saved. */
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { fail, ok, type Problem, type Result } from "../problem.ts";
+import { fail, noticeText, ok, type Problem, type Result } from "../problem.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
 import {
@@ -78,7 +78,7 @@ export function purchaseOutput(shopping: Shopping): CommandOutput {
     text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
     remarks: [
       ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
-      ...[...shopping.cautions, ...shopping.warnings].map(({ text, code }) => `${text} [${code}]`),
+      ...[...shopping.cautions, ...shopping.warnings].map(noticeText),
     ],
   };
 }

@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
 
 import type { Checked } from "../files/load.ts";
-import { ok, type Problem, type Result, sentence } from "../problem.ts";
+import { noticeText, ok, type Problem, type Result, sentence } from "../problem.ts";
 import {
   bullets,
   cell,
@@ -63,7 +63,7 @@ function distinct(problems: readonly Problem[]): Problem[] {
 
 function checkReport(checked: readonly Checked[]): Report {
   const bad = checked.filter((file) => file.problems.length > 0).length;
-  const warnings = checked.flatMap((file) => file.warnings.map((w) => `${file.file}: ${w.text} [${w.code}]`));
+  const warnings = checked.flatMap((file) => file.warnings.map((w) => `${file.file}: ${noticeText(w)}`));
   const rows = checked.flatMap((file): { file: Checked; problem: Problem | null }[] =>
     file.problems.length > 0
       ? file.problems.map((problem) => ({ file, problem }))

@@ -1,7 +1,7 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
 import { resolve } from "node:path";
-import { nearest, ok, type Result } from "../problem.ts";
+import { guess, ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import {
@@ -46,12 +46,10 @@ export const command: Command = {
 
   async run([shell], _options, context): Promise<Result<CommandOutput>> {
     const known = SHELLS.find((name) => name === shell);
-    if (known === undefined) {
-      const near = nearest(String(shell), SHELLS);
+    if (known === undefined)
       throw new UsageError(
-        `there is no script for \`${String(shell)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(SHELLS)}`}`,
+        `there is no script for \`${String(shell)}\`; ${guess(String(shell), SHELLS, `there are ${listed(SHELLS)}`)}`,
       );
-    }
     const grammar = await grammarOf(context);
     const script = SCRIPTS[known](grammar);
     return ok({

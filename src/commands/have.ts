@@ -1,6 +1,6 @@
 /** The flag `--have`: shipped amendments by id, at prices said on the command line. */
 import { resolve } from "node:path";
-import { nearest } from "../problem.ts";
+import { guess } from "../problem.ts";
 import { type Context, UsageError } from "./command.ts";
 import { numberOrText, where } from "./plan-options.ts";
 
@@ -32,12 +32,10 @@ export async function offersOf(texts: readonly string[], context: Context): Prom
   const at = where(context);
   const shipped = amendmentIds(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   for (const { id } of offers)
-    if (!shipped.has(id)) {
-      const near = nearest(id, shipped);
+    if (!shipped.has(id))
       throw new UsageError(
-        `--have: no amendment called \`${id}\` ships; ${near ? `did you mean \`${near}\`?` : "`barrowmix list amendments` shows them"}`,
+        `--have: no amendment called \`${id}\` ships; ${guess(id, shipped, "`barrowmix list amendments` shows them")}`,
       );
-    }
   const isLoose = (offer: Offer): boolean => !/\d/.test(offer.size);
   const entries = [...new Set(offers.map((offer) => offer.id))].map((id) => {
     const own = offers.filter((offer) => offer.id === id);

@@ -2,7 +2,7 @@
 import { join, relative, resolve } from "node:path";
 import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
-import { faultText, nearest, ok, type Result } from "../problem.ts";
+import { faultText, guess, ok, type Result } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
 import { type Dimension, parseQuantity } from "../units.ts";
 import { counted, howMany, listed } from "../words/numbers.ts";
@@ -187,8 +187,7 @@ async function answersOf(
   const ids = shipped.map((amendment) => amendment.id);
   const among = (what: string, known: readonly string[], list: string) => (answer: string) => {
     if (known.includes(answer)) return null;
-    const near = nearest(answer, known);
-    return `there is no shipped ${what} \`${answer}\`; ${near ? `did you mean \`${near}\`?` : `\`barrowmix list ${list}\` shows them`}`;
+    return `there is no shipped ${what} \`${answer}\`; ${guess(answer, known, `\`barrowmix list ${list}\` shows them`)}`;
   };
   const wholeNumber = (most: number) => (answer: string) => {
     const number = parseNumber(answer);

@@ -2,7 +2,7 @@
 import { resolve } from "node:path";
 import type { Amendment } from "../model.ts";
 import { NUTRIENTS } from "../nutrients.ts";
-import { nearest, ok, type Result } from "../problem.ts";
+import { guess, ok, type Result } from "../problem.ts";
 import {
   type ColumnOf,
   figures,
@@ -48,12 +48,10 @@ export const command: Command = {
 
   async run([what], options, context): Promise<Result<CommandOutput>> {
     const topic = TOPICS.find((name) => name === what);
-    if (topic === undefined) {
-      const near = nearest(String(what), TOPICS);
+    if (topic === undefined)
       throw new UsageError(
-        `there is no list of \`${String(what)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(TOPICS)}`}`,
+        `there is no list of \`${String(what)}\`; ${guess(String(what), TOPICS, `there are ${listed(TOPICS)}`)}`,
       );
-    }
     const found = await LISTS[topic](context, textOption(options, "search") ?? "");
     if (!found.ok) return found;
     const { items, report } = found.value;

@@ -1,6 +1,6 @@
 /** `schema`: the JSON Schema of a kind of file, for editors, or of what a command prints, for scripts. */
 import { resolve } from "node:path";
-import { nearest, ok, type Result } from "../problem.ts";
+import { guess, ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
@@ -47,12 +47,10 @@ export const command: Command = {
 
   async run([kind], _options, { world }): Promise<Result<CommandOutput>> {
     const known = KINDS.find((name) => name === kind);
-    if (known === undefined) {
-      const near = nearest(String(kind), KINDS);
+    if (known === undefined)
       throw new UsageError(
-        `no kind of file or output is called \`${String(kind)}\`; ${near ? `did you mean \`${near}\`?` : `there are ${listed(KINDS)}`}`,
+        `no kind of file or output is called \`${String(kind)}\`; ${guess(String(kind), KINDS, `there are ${listed(KINDS)}`)}`,
       );
-    }
     const schema = await schemaOf(known, world);
     return ok({
       exitCode: EXIT.done,

@@ -1,6 +1,6 @@
 /** `solve`: the least-cost mix of a plan. */
 import type { BoughtMixes } from "../flow/bought.ts";
-import { ok, type Result } from "../problem.ts";
+import { noticeText, ok, type Result } from "../problem.ts";
 import { figures, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
@@ -143,7 +143,5 @@ function boughtOutput(solutions: readonly Solution[], { application }: BoughtMix
 }
 
 function remarksOf(solutions: readonly Solution[]): string[] {
-  return solutions.flatMap(({ cautions, warnings }) =>
-    [...cautions, ...warnings].map(({ text, code }) => `${text} [${code}]`),
-  );
+  return solutions.flatMap(({ cautions, warnings }) => [...cautions, ...warnings].map(noticeText));
 }

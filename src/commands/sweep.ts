@@ -4,7 +4,7 @@ import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
-import { fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { fail, guess, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import type { ComparedBy } from "../results/comparison.ts";
 import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
@@ -151,13 +151,13 @@ function priceEnds(plan: Plan, id: string, from: string, to: string): Result<End
   if (!amendment) {
     const left = plan.leftOut.find((l) => l.id === id);
     const ids = plan.amendments.map((a) => a.id);
-    const near = nearest(id, ids);
+    const all = `there are ${ids.join(", ")}`;
     return fail({
       code: "amendment-unknown",
       message: left
         ? `--price: \`${id}\` is left out of the plan (${left.why})`
         : `--price: the plan has no amendment \`${id}\``,
-      hint: near === undefined || left ? `there are ${ids.join(", ")}` : `did you mean \`${near}\`?`,
+      hint: left ? all : guess(id, ids, all),
     });
   }
   const prices = amendment.packs.map((pack) => pack.price / pack.sizeKg);

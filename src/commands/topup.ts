@@ -4,7 +4,7 @@ import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { faultText, ok, type Result } from "../problem.ts";
+import { faultText, noticeText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { addBoughtOptions, askedMix } from "./buying.ts";
@@ -66,7 +66,7 @@ export const command: Command = {
       json: found,
       report: async (extent) =>
         (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg, extent),
-      remarks: [...found.cautions, ...found.warnings].map((notice) => `${notice.text} [${notice.code}]`),
+      remarks: [...found.cautions, ...found.warnings].map(noticeText),
     });
   },
 };

@@ -353,16 +353,13 @@ const bareOverride = (patch: Override): Tree => ({
 
 /** The problem of an id that no file defines. */
 export function unknownId(tree: Tree, path: Path, id: string, shelf: Shelf, at: "key" | "value" = "value") {
-  const near = nearest(id, shelf.entries.keys());
   const names = [...shelf.entries.keys()].sort();
   const hint =
-    near !== undefined
-      ? `did you mean \`${near}\`?`
-      : names.length === 0
-        ? "no amendment is defined at all"
-        : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
-  const message = `no amendments file defines \`${id}\``;
-  return [problemAt(tree, { code: "amendment-unknown", path, at, wrong: message, hint })];
+    names.length === 0
+      ? "no amendment is defined at all"
+      : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
+  const wrong = `no amendments file defines \`${id}\``;
+  return [problemAt(tree, { code: "amendment-unknown", path, at, wrong, near: nearest(id, names), hint })];
 }
 
 /** An amendment ready for use, with what should be said if it is among the choice. */

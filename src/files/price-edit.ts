@@ -17,7 +17,7 @@ import {
   type YAMLSeq,
 } from "yaml";
 import { parseNumber } from "../numerals.ts";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import type { ProblemCode } from "./codes.ts";
 import { type Measure, measureOf, type Offer, type PriceRow } from "./price-list.ts";
@@ -92,11 +92,10 @@ export function putPrices(
       byId.set(row.id, [...(byId.get(row.id) ?? []), row]);
       continue;
     }
-    const near = nearest(row.id, known);
     faults.push({
       code: "amendment-unknown" satisfies ProblemCode,
       message: `\`${file}\` has no amendment \`${row.id}\``,
-      hint: near === undefined ? "add an entry for it first, with its analysis" : `did you mean \`${near}\`?`,
+      hint: guess(row.id, known, "add an entry for it first, with its analysis"),
       place: { file: list.file, line: row.line, column: row.columns.id },
       excerpt: excerpts[row.line - 1] ?? "",
     });

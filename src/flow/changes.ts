@@ -2,7 +2,7 @@
 
 import type { PriceRow } from "../files/price-list.ts";
 import type { Amendment, LeftOut, Pack, Plan } from "../model.ts";
-import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { type Fault, fail, guess, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
@@ -37,11 +37,10 @@ function knownIds({ amendments, leftOut }: Choice): string[] {
 }
 
 function unknownId(id: string, known: readonly string[], name: string): Problem {
-  const near = nearest(id, known);
   return {
     code: "amendment-unknown",
     message: `${name}: the plan has no amendment \`${id}\``,
-    hint: near === undefined ? `it has ${[...known].sort().join(", ")}` : `did you mean \`${near}\`?`,
+    hint: guess(id, known, `it has ${[...known].sort().join(", ")}`),
   };
 }
 

@@ -2,7 +2,7 @@
  * Cautions and warnings, each said once: those that this plan gives rise to by their weight, and last, in one
  * paragraph, what holds for every mix.
  */
-import type { Notice } from "../problem.ts";
+import { type Notice, noticeText } from "../problem.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-words.ts";
 import { bullets, type LevelledSection, paragraph } from "./report.ts";
 
@@ -63,9 +63,8 @@ export function cautionSections(cautions: readonly Notice[], warnings: readonly 
     ...about.shown.map(({ text }) => text),
     ...(more.length > 0 ? [`Also, with --all: ${more.join(", ")}.`] : []),
   ];
-  const withCode = (notices: readonly Notice[]) => notices.map(({ text, code }) => `${text} [${code}]`);
   const listed = (title: string, notices: readonly Notice[]): LevelledSection[] =>
-    notices.length === 0 ? [] : [{ level: "more", title, blocks: [bullets(withCode(notices))] }];
+    notices.length === 0 ? [] : [{ level: "more", title, blocks: [bullets(notices.map(noticeText))] }];
   return [
     {
       level: "in-short",

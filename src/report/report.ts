@@ -5,7 +5,7 @@
  * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
  * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
-import type { Notice } from "../problem.ts";
+import { type Notice, noticeText } from "../problem.ts";
 
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
@@ -209,9 +209,7 @@ export function tablesOf(report: Report): Table[] {
 
 /** Cautions or warnings as a section of their own; none where there are none. */
 export function noticeSections(title: string, notices: readonly Notice[]): Section[] {
-  return notices.length === 0
-    ? []
-    : [{ title, blocks: [bullets(notices.map((notice) => `${notice.text} [${notice.code}]`))] }];
+  return notices.length === 0 ? [] : [{ title, blocks: [bullets(notices.map(noticeText))] }];
 }
 
 /** Several reports of one kind as one, each under its own title; CSV has the rows of all, with the title first. */
