@@ -24,7 +24,7 @@ export type Nutrient = (typeof NUTRIENTS)[number];
  * elements 2021 (IUPAC Technical Report), Pure Appl. Chem. 94:573. Sulfur is known to 32.06 +/- 0.02 only, so the
  * fourth figure of its factors is soft.
  */
-export const ATOMIC_WEIGHT = {
+const ATOMIC_WEIGHT = {
   O: 15.999,
   Mg: 24.305,
   P: 30.974,

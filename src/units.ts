@@ -162,7 +162,7 @@ const BY_SPELLING: ReadonlyMap<string, Unit> = new Map(
 );
 
 /** Units of one dimension as a list for a sentence: `lb, oz, ton, kg`. */
-export function unitNames(dimension: Dimension): string {
+function unitNames(dimension: Dimension): string {
   if (dimension === "density") return "a weight per volume, such as kg/L, lb/cu ft, oz/pint";
   if (dimension === "rate") return "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft";
   if (dimension === "price") return "a number per weight, such as 1.20/lb, 2.60/kg";

@@ -21,7 +21,7 @@ import type { World } from "./world.ts";
 /** Name of standard input where a file is expected. */
 export const STDIN = "-";
 /** The plan that is taken where none is named. */
-export const USUAL_PLAN = "plan.yaml";
+const USUAL_PLAN = "plan.yaml";
 
 /** A flag that sets one field of a plan. */
 interface FieldFlag {
@@ -169,7 +169,7 @@ const SET_HINT = 'for instance --set batch.size="60 lb" or --set limits.kelp-mea
  * The fields of a plan that flags set, each with the flag that set it.
  * @throws UsageError for flags that cannot be read, or that set one field twice.
  */
-export async function planOverrides(options: Options, context: Context): Promise<Override[]> {
+async function planOverrides(options: Options, context: Context): Promise<Override[]> {
   const overrides: Override[] = [];
   const put = (flag: string, path: Path, value: unknown): void => {
     const twice = overrides.find((o) => o.path.join("\n") === path.join("\n"));

@@ -2,7 +2,7 @@
 import type { Extent } from "../report/report.ts";
 import type { CommandOutput, Format } from "./command.ts";
 
-export interface RenderOptions {
+interface RenderOptions {
   readonly width: number;
   readonly colour: boolean;
   readonly extent: Extent;

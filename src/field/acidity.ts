@@ -3,7 +3,7 @@ import type { Amendment, Plan } from "../model.ts";
 import type { Amounts } from "./delivery.ts";
 
 /** Limestone that a kg of elemental sulfur takes up: CaCO3 100.09 over S 32.06, one molecule for one atom. */
-export const LIMESTONE_PER_SULFUR = 100.09 / 32.06;
+const LIMESTONE_PER_SULFUR = 100.09 / 32.06;
 /** From this much sulfur and nothing else a material is elemental sulfur; the sulfates that ship hold at most 24 %. */
 const ELEMENTAL = 0.5;
 

@@ -10,7 +10,7 @@ export function litresPerKg(amendment: Amendment): number | null {
 }
 
 /** Loose volume of amounts, the sum of each material's own; null where a density is missing. */
-export function looseLitres(plan: Plan, kg: readonly number[]): number | null {
+function looseLitres(plan: Plan, kg: readonly number[]): number | null {
   let sum = 0;
   for (let a = 0; a < kg.length; a++) {
     if (kg[a]! <= 0) continue;
@@ -26,7 +26,7 @@ export function looseLitres(plan: Plan, kg: readonly number[]): number | null {
  * method); equal remainders go to the earlier part.
  * @returns multiples of `unit`, as whole numbers.
  */
-export function roundKeepingSum(parts: readonly number[], unit: number): number[] {
+function roundKeepingSum(parts: readonly number[], unit: number): number[] {
   const exact = parts.map((part) => part / unit);
   const floors = exact.map((value) => Math.floor(value + 1e-9));
   const goal = Math.round(exact.reduce((sum, value) => sum + value, 0));

@@ -7,7 +7,7 @@ import { curveOf, isManure } from "../season/season.ts";
 import type { Amounts } from "./delivery.ts";
 
 /** An application within so many days of planting meets seeds and young roots. */
-export const PLANTING_DAYS = 7;
+const PLANTING_DAYS = 7;
 /** Materials from this much nitrogen on release ammonia fast (the meals of Diaz-Perez et al. 2017 held 12 % and more). */
 const AMMONIA_N = 0.06;
 /**
@@ -17,7 +17,7 @@ const AMMONIA_N = 0.06;
 export const HOLES_PER_METRE = 0.05 * 0.05 * 1000 * 1.3;
 
 /** Where an application goes. A bed of plants without an area is fed plant by plant. */
-export function placementOf(plan: Plan, application: Application): Placement {
+function placementOf(plan: Plan, application: Application): Placement {
   const { areaM2, plants } = plan.bed;
   return application.placement ?? (areaM2 === undefined && plants !== undefined ? "hole" : "broadcast");
 }
@@ -41,7 +41,7 @@ const nearPlanting = (application: Application): boolean => Math.abs(application
  * Whether nitrogen of a material can leave it as ammonia near a root: manures, and everything rich in nitrogen but
  * nitrates. Finished compost has none to give.
  */
-export function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
+function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
   const nitrogen = analysis.N ?? 0;
   if (!(nitrogen > 0) || kind === "compost") return false;
   if (isManure(kind)) return true;

@@ -160,7 +160,7 @@ const SLACK = 1e-9;
 const SILICA_ROCK = /greensand|granite|basalt|rock[ -](dust|phosphate)/i;
 
 /** The threshold that holds for a plan, in SI. */
-export function thresholdOf(plan: Plan, code: ThresholdCode): number {
+function thresholdOf(plan: Plan, code: ThresholdCode): number {
   return plan.thresholds?.[code] ?? CAUTION_THRESHOLDS[code].value;
 }
 
@@ -298,7 +298,7 @@ export type BoronGroup = "sensitive" | "ordinary" | "demanding";
  * Delaware, 2012), beets and celery with them from memory. Sensitive: yields of beans fell at 4.4 kg/ha at two of four
  * sites (Prince Edward Island); peas and strawberries with them from memory.
  */
-export function boronGroup(crop: string): BoronGroup {
+function boronGroup(crop: string): BoronGroup {
   const name = crop.toLowerCase();
   if (/\b(beans?|peas?|cowpeas?|strawberr)/.test(name)) return "sensitive";
   return /broccoli|cabbage|cauliflower|kale|collard|brussels|kohlrabi|turnip|rutabaga|radish|beet|chard|celer/.test(

@@ -77,7 +77,7 @@ const STEP_SLACK = 1e-6;
  * What a supplier asks to deliver goods of a value and weight (kg), free delivery apart.
  * @returns `refused` where its steps end below that weight; the charge is then that of its last step.
  */
-export function chargeOf(
+function chargeOf(
   { delivery, perKg = 0, percent = 0, steps = [] }: Supplier,
   value: number,
   kg: number,

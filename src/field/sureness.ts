@@ -23,14 +23,14 @@ import {
 import { latticePoints, normalQuantile } from "../solver/normal.ts";
 import type { Amounts } from "./delivery.ts";
 
-export const WORKED_SEASONS = 4096;
+const WORKED_SEASONS = 4096;
 
 /** Soil temperatures for which releases are worked out, in standard deviations; those between are read off a line. */
 const STEPS_PER_DEVIATION = 2;
 const MOST_DEVIATIONS = 4;
 
 /** A need and the share of the worked seasons that meet it. */
-export interface WorkedNeed {
+interface WorkedNeed {
   readonly nutrient: Nutrient;
   readonly day: number;
   readonly met: number;

@@ -4,7 +4,7 @@
  */
 
 /** What a threshold is a quantity of. */
-export type ThresholdDimension = "share" | "time" | "mass" | "rate";
+type ThresholdDimension = "share" | "time" | "mass" | "rate";
 
 export interface CautionThreshold {
   readonly dimension: ThresholdDimension;

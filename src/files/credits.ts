@@ -36,7 +36,7 @@ type Sources = Read<ReturnType<typeof creditSourcesShape>>;
 const N_IN_NITRATE = 14.007 / (14.007 + 3 * 15.999);
 
 /** Where the list of credits ships, in the folder of recipes. */
-export const CREDITS_FILE = "credits.yaml";
+const CREDITS_FILE = "credits.yaml";
 
 /** What reading one list of credits needs. */
 interface Reading {
@@ -163,7 +163,7 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
  * short ton (Sullivan and Andrews 2012, Oregon State University PNW 636: little or none at 1.5 %, about 35 lb at 3.5 %,
  * linear between). Below 1.5 % it is negative: nitrogen of the soil is tied up, as under cereals.
  */
-export const GREEN_MANURE = { perPercent: 17.5 / 2000, none: 0.015, highest: 0.035 } as const;
+const GREEN_MANURE = { perPercent: 17.5 / 2000, none: 0.015, highest: 0.035 } as const;
 /** Most of it within 4 to 6 weeks, half within 3 in warm soil (the same publication); the Q10 is a judgement. */
 const GREEN_MANURE_RELEASE: NamedCurve = {
   label: "green manure",

@@ -31,11 +31,10 @@ import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
 import { readTarget, type Target } from "./target.ts";
 
 export { type Case, parsePath } from "./cases.ts";
-export { type FileKind, type FileReader, kindOf, type Where } from "./context.ts";
-export type { Mix, Portion, Spread } from "./mix.ts";
+export { type FileReader, kindOf, type Where } from "./context.ts";
+export type { Mix } from "./mix.ts";
 export { readPlanJson, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
-export type { Target } from "./target.ts";
 export { parseFlagValue } from "./yaml.ts";
 
 /** What to load as a plan. */

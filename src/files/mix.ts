@@ -17,7 +17,7 @@ import { mixShape, portionSchema } from "./schema/mix.ts";
 import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 
-export interface Portion {
+interface Portion {
   readonly amendment: Amendment;
   readonly kg: number;
   /** Given only where the file says a volume. */
@@ -25,7 +25,7 @@ export interface Portion {
 }
 
 /** How the mix is spread; every field absent that the file leaves out, except `times`. */
-export interface Spread {
+interface Spread {
   readonly plants?: number;
   readonly areaM2?: number;
   /** Per plant each time, by weight or loose volume. */

@@ -53,7 +53,7 @@ interface Edit {
 }
 
 /** The shipped files mark their invented prices with these words in `note`. */
-export const PLACEHOLDER = "placeholder price";
+const PLACEHOLDER = "placeholder price";
 
 /**
  * Puts prices into an amendments file. An offer of the same size gets the new price, another size is added, and sizes that the

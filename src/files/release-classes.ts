@@ -17,7 +17,7 @@ export const RELEASE_CLASS_NAMES = [
 export type ReleaseClassName = (typeof RELEASE_CLASS_NAMES)[number];
 
 /** A published figure: by `days` at `temperatureC`, between `low` and `high` of the content had become available. */
-export interface ReleaseDatum {
+interface ReleaseDatum {
   readonly days: number;
   readonly temperatureC: number;
   /** Fraction of 1. */

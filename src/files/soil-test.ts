@@ -31,7 +31,7 @@ export interface Need {
  * How a published or recommended rate is counted where it does not say so: of nitrogen what is available to plants, of
  * everything else what is spread.
  */
-export function countsOfRate(nutrient: Nutrient): Counts {
+function countsOfRate(nutrient: Nutrient): Counts {
   return nutrient === "N" ? "available" : "applied";
 }
 

@@ -46,7 +46,7 @@ export function phosphateOf({ id, name, analysis, phosphate }: Amendment): Phosp
  * pH 7 (a garden guide after Colorado State University); at 7.5 and above calcium phosphates are insoluble (Colorado
  * State University Extension 0.569, 2014).
  */
-export const LIMY_PH = 7;
+const LIMY_PH = 7;
 
 const AT_ONCE = { kind: "pool", later: 0, halfLifeDays: 1, q10: 1, referenceC: 25 } as const;
 

@@ -21,7 +21,7 @@ import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 type Fields = Read<ReturnType<typeof targetShape>>;
 
 /** Where something is. */
-export interface At {
+interface At {
   readonly tree: Tree;
   readonly path: Path;
 }

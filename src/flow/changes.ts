@@ -24,7 +24,7 @@ export interface ChangedPlan {
 }
 
 /** The word that means every amendment. */
-export const ALL = "all";
+const ALL = "all";
 
 /** What amendments may be called by: those of the choice, and those that were left out of it. */
 export interface Choice {

@@ -5,7 +5,7 @@ import type { TimeLimit } from "../solver/whole.ts";
 import { solveBlend } from "./solve-blend.ts";
 
 /** The plan with one need counted the other way. A need of what is spread has no uptake curve. */
-export function countedOtherwise(plan: Plan, demand: Demand): Plan {
+function countedOtherwise(plan: Plan, demand: Demand): Plan {
   const counts: Counts = demand.counts === "applied" ? "available" : "applied";
   // An efficiency is of what is available; a rate that is spread has none.
   const times = counts === "applied" ? (demand.efficiency ?? 1) : 1;

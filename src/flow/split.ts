@@ -13,14 +13,14 @@ import { Simplex } from "../solver/simplex.ts";
 import { dualBound } from "../solver/verify.ts";
 
 /** Steps of the grid: 20 of 5 percent each. */
-export const SPLIT_STEPS = 20;
+const SPLIT_STEPS = 20;
 /** Programs solved at most before the search stops with the best split found. */
 const MOST_PROGRAMS = 40_000;
 /** Costs nearer than this, relative to the larger, are the same. */
 const SAME = 1e-9;
 
 /** Shares by application, in plan order, and what they cost; null: no mix. */
-export interface SplitCost {
+interface SplitCost {
   readonly shares: readonly number[];
   readonly total: number | null;
 }

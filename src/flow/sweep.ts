@@ -278,7 +278,7 @@ interface ProvenPoints {
 }
 
 /** The points of a sweep, each proven. */
-export async function provePoints(
+async function provePoints(
   swept: SweepProgram,
   request: SweepRequest,
   range: { readonly from: number; readonly to: number } | null,

@@ -12,12 +12,12 @@ export function cheapestPricePerKg(amendment: Amendment): number | null {
 }
 
 /** The applications that share one recipe: the whole blend (null), or each by itself. */
-export function blendsOf(plan: Plan): readonly (number | null)[] {
+function blendsOf(plan: Plan): readonly (number | null)[] {
   return plan.blend === "one" ? [null] : plan.applications.map((_, t) => t);
 }
 
 /** kg of a nutrient available on `day` per kg of the amendment in a blend. */
-export function availablePerKg(
+function availablePerKg(
   plan: Plan,
   season: Season,
   amendment: Amendment,

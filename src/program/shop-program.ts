@@ -43,7 +43,7 @@ export interface ShopProgram extends PlanProgram {
 }
 
 /** Columns of a supplier that charges for delivery. */
-export interface DeliveryColumns {
+interface DeliveryColumns {
   /** It delivers for its fixed charge. */
   readonly paid: number;
   /** It delivers for nothing; null where never. */

@@ -25,7 +25,7 @@ const LEAST_TEXT = 12;
 const LEAST_ANY = 4;
 
 /** Screen columns that a text takes; wide letters and emoji take two. */
-export function screenWidth(text: string): number {
+function screenWidth(text: string): number {
   // Plain ASCII is the usual case, and the general answer is slow to start.
   return /^[\x20-\x7e]*$/.test(text) ? text.length : stringWidth(text);
 }

@@ -31,7 +31,7 @@ export interface BatchMix {
 }
 
 /** `2 batches`. */
-export function batchesOf({ batches }: SolutionApplication): string {
+function batchesOf({ batches }: SolutionApplication): string {
   return counted(batches.count, "batch", "batches");
 }
 

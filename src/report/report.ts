@@ -5,7 +5,6 @@
  * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
  * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
-import { type Notice, noticeText } from "../problem.ts";
 
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
@@ -46,7 +45,7 @@ export interface Chart {
   readonly marks: readonly { readonly at: number }[];
   readonly markName?: string;
 }
-export interface Axis {
+interface Axis {
   readonly from: number;
   readonly to: number;
   readonly ticks: readonly { readonly at: number; readonly text: string }[];
@@ -205,11 +204,6 @@ export function tablesOf(report: Report): Table[] {
     ...(report.closing ?? []),
   ];
   return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
-}
-
-/** Cautions or warnings as a section of their own; none where there are none. */
-export function noticeSections(title: string, notices: readonly Notice[]): Section[] {
-  return notices.length === 0 ? [] : [{ title, blocks: [bullets(notices.map(noticeText))] }];
 }
 
 /** Several reports of one kind as one, each under its own title; CSV has the rows of all, with the title first. */

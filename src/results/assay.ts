@@ -6,7 +6,7 @@ import type { Caution, SolutionNutrient, Verification } from "./solution.ts";
 import type { Sureness } from "./sure.ts";
 
 /** The part of one nutrient that comes in one release class. */
-export interface ReleasePart {
+interface ReleasePart {
   /** As the files call it: `fast`, or `inline`, `measured`. */
   readonly label: string;
   readonly kg: number;
@@ -61,7 +61,7 @@ export interface SpreadPlan {
 }
 
 /** What one amendment of the mix would have to become. */
-export interface PortionChange {
+interface PortionChange {
   readonly id: string;
   readonly name: string;
   readonly fromKg: number;

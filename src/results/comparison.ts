@@ -1,13 +1,13 @@
 /** The result of `whatif`, and its JSON (schema barrowmix.comparison/1). SI throughout; money in the plan's currency. */
 import type { DemandSensitivity, Sensitivity } from "./solution.ts";
 
-export interface ComparedAmount {
+interface ComparedAmount {
   readonly id: string;
   readonly kg: number;
 }
 
 /** A demand that binds, and what it costs at the margin. */
-export interface BindingDemand extends DemandSensitivity {
+interface BindingDemand extends DemandSensitivity {
   /** In words. */
   readonly name: string;
 }

@@ -79,12 +79,12 @@ export function analysisSpread(amendment: Amendment, nutrient: Nutrient): number
 }
 
 /** Whether a curve gives everything on the day it is spread, so that its release cannot be in doubt. */
-export function isAtOnce({ curve }: NamedCurve): boolean {
+function isAtOnce({ curve }: NamedCurve): boolean {
   return curve.kind === "pool" && curve.later === 0;
 }
 
 /** Variation of what a release gives, the common part included; 0 where everything is there at once. */
-export function releaseSpread(named: NamedCurve): number {
+function releaseSpread(named: NamedCurve): number {
   if (isAtOnce(named)) return 0;
   if (named.varies !== undefined) return named.varies;
   const { label } = named;

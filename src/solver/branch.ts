@@ -11,7 +11,7 @@ import { Simplex } from "./simplex.ts";
 import { boundWithin, costOf, costScale, provesInfeasible, worstViolation } from "./verify.ts";
 
 /** A whole number within this counts as whole; it is then rounded, and the rest solved again. */
-export const WHOLE = 1e-6;
+const WHOLE = 1e-6;
 /** What rounding leaves of a zero, relative to the largest amount. */
 const SPECK = 1e-10;
 /** A point must keep every row within this to count. */

@@ -6,7 +6,7 @@
 const SQRT_TWO_PI = Math.sqrt(2 * Math.PI);
 
 /** Density of the standard normal law. */
-export function normalDensity(x: number): number {
+function normalDensity(x: number): number {
   return Math.exp((-x * x) / 2) / SQRT_TWO_PI;
 }
 
@@ -116,7 +116,7 @@ export function latticePoints(count: number, dimension: number): Float64Array {
 }
 
 /** Lattice points used for a chance of several needs together. */
-export const ORTHANT_POINTS = 4096;
+const ORTHANT_POINTS = 4096;
 
 /** A pivot below this is what rounding leaves of a row that the rows before it determine. */
 const DEPENDENT = 1e-10;

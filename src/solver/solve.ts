@@ -42,7 +42,7 @@ export interface CertifiedOptimum {
 }
 
 /** Proof that no point keeps every row. */
-export interface CertifiedInfeasible {
+interface CertifiedInfeasible {
   readonly status: "infeasible";
   /** Multipliers of the rows that show it; see `shortfall` in verify.ts. */
   readonly certificate: readonly number[];
@@ -88,7 +88,7 @@ export interface Relaxation {
  * The program in which every demand may give way at a price of its own: same columns, then one per demand and side.
  * `weight(row)` is the price of one unit of deviation; null: the row may not give way.
  */
-export function elasticProgram<R extends Tag>(
+function elasticProgram<R extends Tag>(
   program: Program<R>,
   weight: (row: Row<R>, i: number) => number | null,
 ): { program: Program; slackOf: readonly (readonly [row: number, side: 1 | -1])[] } {

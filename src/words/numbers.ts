@@ -9,7 +9,7 @@ import { fromSi, toSi } from "../units.ts";
 export type UnitSystem = "us" | "metric";
 
 /** What a cell shows for a value that does not exist. */
-export const BLANK = "";
+const BLANK = "";
 
 /**
  * A number with a fixed count of decimals and commas between thousands: `1,234.50`. Never `-0`.

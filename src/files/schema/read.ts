@@ -15,7 +15,7 @@ const NO_NUTRIENTS: Readonly<Record<string, string>> = {
 };
 
 /** Says that a key means nothing here, and which known one is nearest. */
-export function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
+function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
   // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
   if (/^\d{3}(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
     return problemAt(tree, {

@@ -7,7 +7,7 @@ import { choice } from "./values.ts";
  * `seen`: in the text of the publication named in `source`. `computed`: worked out from such numbers. `judgement`: chosen between or
  * beyond them. `memory`: not looked up again.
  */
-export const STANDINGS = ["seen", "computed", "judgement", "memory"] as const;
+const STANDINGS = ["seen", "computed", "judgement", "memory"] as const;
 export type Standing = (typeof STANDINGS)[number];
 
 /** A map from what is known to how well. */
