@@ -179,9 +179,15 @@ const KIND_WORDS: Readonly<Record<FileKind, string>> = {
   credits: "a list of credit sources",
 };
 
+/** The schema of what the program printed as JSON, where a file holds that; else null. */
+export function printedSchema(root: unknown): string | null {
+  const schema = isRecord(root) ? root.schema : undefined;
+  return typeof schema === "string" && schema.startsWith("barrowmix.") ? schema : null;
+}
+
 /** The kind of a file from its top-level keys, or null where they do not say. */
 export function kindOf(root: unknown): FileKind | null {
-  if (!isRecord(root)) return null;
+  if (!isRecord(root) || printedSchema(root) !== null) return null;
   const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
   if (has("plan")) return "plan";
   if (has("mix")) return "mix";

@@ -5,7 +5,7 @@
  */
 import { resolve } from "node:path";
 import type { Amendment, Plan, ReleaseCurve } from "../model.ts";
-import { type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
+import { type Fault, type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
 import { Classes, readAmendmentsFile, resolveEntry } from "./amendments.ts";
 import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -18,6 +18,7 @@ import {
   kindOf,
   type Loading,
   openFile,
+  printedSchema,
   resolvePath,
   shownPath,
   startLoading,
@@ -221,6 +222,21 @@ export interface Checked {
   readonly warnings: readonly Notice[];
 }
 
+/** What is wrong with a file of no kind. */
+function notAFile(schema: string | null): Fault<ProblemCode> {
+  return schema === null
+    ? {
+        code: "file-kind",
+        wrong: "this is none of the files the program reads",
+        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
+      }
+    : {
+        code: "file-kind",
+        wrong: `this is what the program printed (${schema}), not a file that is written by hand`,
+        hint: "a solution or a purchase is checked when `solve`, `shop`, `card` or `topup` reads it",
+      };
+}
+
 /** Checks files of any kind, with everything they name, and solves nothing. */
 export function checkFiles(io: FileReader, paths: readonly string[], where: Where): readonly Checked[] {
   return paths.map((path): Checked => {
@@ -253,11 +269,7 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
         warnings = loading.warnings;
         break;
       case null:
-        complain(loading, tree, {
-          code: "file-kind",
-          wrong: "this is none of the files the program reads",
-          hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
-        });
+        complain(loading, tree, notAFile(printedSchema(tree.root)));
     }
     return { file, kind, problems: distinct(loading.problems), warnings };
   });

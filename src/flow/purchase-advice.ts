@@ -188,7 +188,7 @@ export function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["t
   return needs;
 }
 
-export function shortNutrient(
+function shortNutrient(
   program: PlanProgram,
   x: readonly number[],
   needs: ReadonlyMap<PlanRow["tag"], number>,

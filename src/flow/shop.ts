@@ -29,8 +29,9 @@ import {
   withoutBeds,
 } from "./purchase.ts";
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
-import { bestWithin, explainNoPurchase, shortWords } from "./purchase-explanation.ts";
+import { explainNoPurchase } from "./purchase-explanation.ts";
 import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
+import { bestWithin, shortWords } from "./purchase-short.ts";
 import { buySurely, marginsHold, packLadder, purchaseSureness } from "./purchase-sure.ts";
 
 export interface ShopOptions {

@@ -34,8 +34,10 @@ function isByWeight({ solution: { purchase } }: View): boolean {
 function shortTitle(view: View): string {
   const { purchase } = view.solution;
   if (!purchase) return BAGS;
-  const sum = `${view.money(purchase.total)}${purchase.delivery > 0 ? " with delivery" : ""}`;
-  return isByWeight(view) ? `What to buy: ${sum}, for the mix by weight (see --bought)` : `${BAGS}: ${sum}`;
+  const total = view.money(purchase.total);
+  return isByWeight(view)
+    ? `What to buy for the mix by weight: ${total} in all; --bought may be less`
+    : `${BAGS}: ${total}${purchase.delivery > 0 ? " with delivery" : ""}`;
 }
 
 /** What the bags cost in all, and that another purchase may cost less. */

@@ -93,7 +93,7 @@ function verdict(topUp: TopUp): Block {
       );
     case "found":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would make the season whole again, for ${money(cost, currency)}.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would make the season whole again, for ${money(cost, currency)} by weight.`,
       );
     case "short":
       return paragraph(

@@ -67,12 +67,16 @@ export interface TripComparison {
 
 /** A purchase that keeps to the budget and FALLS SHORT of the needs: it is not what the plans ask for. */
 export interface ShortPurchase {
+  /** `optimal`: no purchase within the budget is proven to fall less short. `stopped`: the best found in time. */
+  readonly status: "optimal" | "stopped";
   readonly total: number;
   readonly goods: number;
   readonly delivery: number;
   readonly purchases: readonly ShoppingLine[];
   /** What the best mix on it falls short of: the worst need, as a fraction of it. */
   readonly shortfall: PackChange["shortfall"];
+  /** No purchase within the budget falls short of its worst need by less. */
+  readonly leastShortfall: number;
 }
 
 export interface Shopping {
