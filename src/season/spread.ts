@@ -4,7 +4,7 @@
  *
  *     own       p x sqrt(analysis^2 + release^2 - common^2)      one for each amendment and nutrient
  *     releases  common x what releases have given               one for all; what is there at once has none
- *     weather   how supply changes with soil temperature        one for the season
+ *     weather   1.2 C x how supply changes with soil temperature  one for the season
  *     spreading 3 % of what a round brings                      one for each round
  *     credit    35 % of a credit                                one for each
  *
@@ -38,12 +38,19 @@ export interface Doubtful {
   readonly constantKg: number;
 }
 
+/** The season with soil a little warmer and a little colder. */
+export interface Weather {
+  readonly warmer: Season;
+  readonly colder: Season;
+  /** What one standard deviation changes is the difference between the two times this. */
+  readonly deviations: number;
+}
+
 /** A season with what may change in it. */
 export interface SpreadSeason {
   readonly season: Season;
-  /** The same with soil warmer and colder by one standard deviation; null where that makes no difference. */
-  readonly warmer: Season | null;
-  readonly colder: Season | null;
+  /** What a standard deviation of soil temperature changes; null where that makes no difference. */
+  readonly weather: Weather | null;
   /** By credit of the plan: the season with that credit alone. */
   readonly credits: readonly Season[];
 }
@@ -59,18 +66,20 @@ export function warmerBy(plan: Plan, degrees: number): Plan {
   return soilTemperatureC ? { ...plan, soilTemperatureC } : plan;
 }
 
+/** How supply changes with soil temperature is read off half a degree to either side, whatever the spread. */
+const SLOPE_STEP_C = 0.5;
+
 /** Lays out a plan's season and what may change in it. */
 export function layOutSpread(plan: Plan, season: Season): SpreadSeason {
   const degrees = temperatureSpread(plan);
   const credits = plan.credits.map((credit) => layOutSeason({ ...plan, credits: [credit] }));
-  if (degrees === 0 || plan.soilTemperatureC === undefined)
-    return { season, credits, warmer: null, colder: null };
-  return {
-    season,
-    credits,
-    warmer: layOutSeason(warmerBy(plan, degrees)),
-    colder: layOutSeason(warmerBy(plan, -degrees)),
+  if (degrees === 0 || plan.soilTemperatureC === undefined) return { season, credits, weather: null };
+  const weather = {
+    warmer: layOutSeason(warmerBy(plan, SLOPE_STEP_C)),
+    colder: layOutSeason(warmerBy(plan, -SLOPE_STEP_C)),
+    deviations: degrees / (2 * SLOPE_STEP_C),
   };
+  return { season, credits, weather };
 }
 
 /** Variation of what an amendment holds of a nutrient, from lot to lot. */
@@ -147,10 +156,10 @@ export function doubtsAbout(
   counted: Counted = "available",
   uses: (amendment: number) => boolean = () => true,
 ): Doubtful[] {
-  const { season, warmer, colder } = spread;
+  const { season, weather } = spread;
   const found: Doubtful[] = [];
   const releases: PerKg = [];
-  const weather: PerKg = [];
+  const warmth: PerKg = [];
   const rounds: PerKg[] = plan.applications.map(() => []);
   const spreading = spreadingSpread(plan);
   const released = counted === "available";
@@ -174,14 +183,15 @@ export function doubtsAbout(
       put(lot, own * given);
       put(releases, common * given);
       put(rounds[t]!, spreading * given);
-      if (warmer && colder) put(weather, (content * (share(warmer) - share(colder))) / 2);
+      if (weather)
+        put(warmth, content * (share(weather.warmer) - share(weather.colder)) * weather.deviations);
     });
     if (lot.length > 0)
       found.push({ doubt: { kind: "lot", id: amendment.id, nutrient }, perKg: lot, constantKg: 0 });
   });
   const credits = creditDoubts(plan, spread, nutrient, day, released);
   found.push({ doubt: { kind: "releases" }, perKg: releases, constantKg: credits.releasesKg });
-  found.push({ doubt: { kind: "soil-temperature" }, perKg: weather, constantKg: credits.weatherKg });
+  found.push({ doubt: { kind: "soil-temperature" }, perKg: warmth, constantKg: credits.weatherKg });
   rounds.forEach((perKg, application) => {
     found.push({ doubt: { kind: "spreading", application }, perKg, constantKg: 0 });
   });
@@ -192,7 +202,7 @@ export function doubtsAbout(
 
 function creditDoubts(
   plan: Plan,
-  { credits, warmer, colder }: SpreadSeason,
+  { credits, weather }: SpreadSeason,
   nutrient: Nutrient,
   day: number,
   released: boolean,
@@ -206,7 +216,9 @@ function creditDoubts(
     if (released) releasesKg += commonSpread(plan, credit.release) * kg;
   });
   const weatherKg =
-    released && warmer && colder ? (warmer.creditKg(nutrient, day) - colder.creditKg(nutrient, day)) / 2 : 0;
+    released && weather
+      ? (weather.warmer.creditKg(nutrient, day) - weather.colder.creditKg(nutrient, day)) * weather.deviations
+      : 0;
   return { ownKg, releasesKg, weatherKg };
 }
 
