@@ -4,13 +4,15 @@
  * Every season draws each analysis, each release, the soil temperature, each round of spreading and each credit, and
  * multiplies them out as they are in the field; nothing is made linear, and nothing is taken from what found the
  * amounts. The seasons are always the same ones: points of a lattice, each coordinate through the inverse normal law.
+ *
+ * One quantity is worked for all seasons at a time. What does not depend on the amounts (the draws, and what is
+ * available at each soil temperature) is kept from one question about a plan to the next.
  */
-import type { Plan } from "../model.ts";
+import type { Amendment, Credit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { curveOf, layOutSeason } from "../season/season.ts";
+import { curveOf, layOutSeason, type Season } from "../season/season.ts";
 import {
   analysisSpread,
-  type Counted,
   commonSpread,
   creditSpread,
   type NeedOn,
@@ -20,7 +22,7 @@ import {
   temperatureSpread,
   warmerBy,
 } from "../season/spread.ts";
-import { latticePoints, normalQuantile } from "../solver/normal.ts";
+import { normalColumn } from "../solver/normal.ts";
 import type { Amounts } from "./delivery.ts";
 
 const WORKED_SEASONS = 4096;
@@ -28,6 +30,12 @@ const WORKED_SEASONS = 4096;
 /** Soil temperatures for which releases are worked out, in standard deviations; those between are read off a line. */
 const STEPS_PER_DEVIATION = 2;
 const MOST_DEVIATIONS = 4;
+/** Coordinates of the draw that every plan has; the others follow in the order they are first asked for. */
+const RELEASES = 0;
+const WEATHER = 1;
+const FIRST_FREE = 2;
+/** A supply below its need by less than this share of it is rounding. */
+const ROUNDING = 1e-9;
 
 /** A need and the share of the worked seasons that meet it. */
 interface WorkedNeed {
@@ -37,185 +45,237 @@ interface WorkedNeed {
 }
 
 export interface WorkedSeasons {
+  /** The needs that were worked, in the order of the plan. */
   readonly needs: readonly WorkedNeed[];
-  /** Share of seasons that meet every need asked about. */
+  /** Share of seasons that meet every need that counts for this. */
   readonly together: number;
   readonly seasons: number;
 }
 
-/** What one amendment, or one credit, brings to one need. */
-interface Source {
-  /** kg of content by round of spreading; a credit has one. */
-  readonly contentKg: readonly number[];
-  /** Share available by round and soil temperature, coldest first. */
-  readonly share: readonly Float64Array[];
-  /** Columns of the draw, -1: none. */
-  readonly analysis: number;
-  readonly ownRelease: number;
-  readonly credit: number;
-  readonly rounds: readonly number[];
-  readonly analysisCv: number;
-  readonly ownReleaseCv: number;
-  readonly commonCv: number;
-  readonly creditCv: number;
+/** Which needs a question is about. */
+export interface WorkedQuestion {
+  /** Whether a need is worked at all; absent: all are. */
+  readonly asks?: (need: NeedOn) => boolean;
+  /** Whether a need counts for `together`; absent: all that are worked. */
+  readonly together?: (need: NeedOn) => boolean;
 }
 
-/** Hands out a column of the draw for each doubt, in the order they are first asked for. */
-class Columns {
+/** What one amendment, or one credit, brings to one need. */
+interface Source {
+  readonly rounds: readonly {
+    readonly contentKg: number;
+    /** Share available by soil temperature, coldest first; one entry where that makes no difference. */
+    readonly share: () => Float64Array;
+    /** Coordinate of the round's draw; null: a credit is not spread. */
+    readonly draw: number | null;
+  }[];
+  readonly commonCv: number;
+  /** Coordinates of the draw, each with its variation. */
+  readonly ownRelease: readonly [draw: number, cv: number] | null;
+  /** Of what it holds: the analysis, or the credit as such. */
+  readonly contents: readonly [draw: number, cv: number];
+}
+
+/** Hands out a coordinate of the draw for each doubt, in the order they are first asked for. */
+class Coordinates {
   readonly #at = new Map<string, number>();
   of(key: string): number {
     const known = this.#at.get(key);
     if (known !== undefined) return known;
-    this.#at.set(key, this.#at.size);
-    return this.#at.size - 1;
-  }
-  get count(): number {
-    return this.#at.size;
+    const next = this.#at.size + FIRST_FREE;
+    this.#at.set(key, next);
+    return next;
   }
 }
 
-/**
- * Works the seasons.
- * @param together whether a need counts for `together`.
- * @param draws where given, numbers of the standard normal law in place of the lattice: so many per season, in turn.
- */
+/** Works the seasons of one plan, for one set of amounts after another. */
+export class SeasonWork {
+  readonly #needs: readonly NeedOn[];
+  readonly #temperatures: readonly Plan[];
+  readonly #credits = new Map<Credit, readonly Season[]>();
+  readonly #shares = new Map<string, Float64Array>();
+  #seasons: readonly Season[] | null = null;
+  /** By season: the soil temperature below it among those worked out, and how far it is on the way to the next. */
+  readonly #node: Uint8Array;
+  readonly #part: Float64Array;
+  // Filled anew for each source, so that nothing is made for every one.
+  readonly #release: Float64Array;
+  readonly #kg: Float64Array;
+  readonly #supply: Float64Array;
+
+  constructor(
+    readonly plan: Plan,
+    readonly count: number = WORKED_SEASONS,
+  ) {
+    this.#needs = needsOf(plan, layOutSeason(plan));
+    this.#temperatures = temperaturesOf(plan);
+    this.#node = new Uint8Array(count);
+    this.#part = new Float64Array(count);
+    this.#release = new Float64Array(count);
+    this.#kg = new Float64Array(count);
+    this.#supply = new Float64Array(count);
+    const nodes = this.#temperatures.length;
+    if (nodes === 1) return;
+    const warmth = normalColumn(WEATHER, count);
+    for (let j = 0; j < count; j++) {
+      const at = Math.min(Math.max((warmth[j]! + MOST_DEVIATIONS) * STEPS_PER_DEVIATION, 0), nodes - 1);
+      this.#node[j] = Math.min(Math.floor(at), nodes - 2);
+      this.#part[j] = at - this.#node[j]!;
+    }
+  }
+
+  /** How often amounts (kg by amendment and application) meet the needs that are asked about. */
+  work(amounts: Amounts, { asks = () => true, together = () => true }: WorkedQuestion = {}): WorkedSeasons {
+    const { count } = this;
+    const coordinates = new Coordinates();
+    const every = new Uint8Array(count).fill(1);
+    const needs: WorkedNeed[] = [];
+    for (const need of this.#needs) {
+      // All needs have their coordinates, so that a season is the same one whatever is asked about it.
+      const sources = this.#sourcesOf(amounts, need, coordinates);
+      if (!asks(need)) continue;
+      this.#supply.fill(0);
+      for (const source of sources) this.#add(source);
+      const least = need.needKg * (1 - ROUNDING);
+      const counts = together(need);
+      let met = 0;
+      for (let j = 0; j < count; j++) {
+        if (this.#supply[j]! >= least) met++;
+        else if (counts) every[j] = 0;
+      }
+      needs.push({ nutrient: need.nutrient, day: need.day, met: met / count });
+    }
+    let all = 0;
+    for (let j = 0; j < count; j++) all += every[j]!;
+    return { needs, together: all / count, seasons: count };
+  }
+
+  /** Adds what a source brings, season by season. */
+  #add({ rounds, commonCv, ownRelease, contents }: Source): void {
+    const { count } = this;
+    const release = this.#release;
+    const kg = this.#kg;
+    const supply = this.#supply;
+    const common = normalColumn(RELEASES, count);
+    for (let j = 0; j < count; j++) release[j] = 1 + commonCv * common[j]!;
+    if (ownRelease) {
+      const own = normalColumn(ownRelease[0], count);
+      for (let j = 0; j < count; j++) release[j]! *= 1 + ownRelease[1] * own[j]!;
+    }
+    kg.fill(0);
+    for (const round of rounds) this.#addRound(round);
+    const held = normalColumn(contents[0], count);
+    const cv = contents[1];
+    for (let j = 0; j < count; j++) supply[j]! += kg[j]! * Math.max(0, 1 + cv * held[j]!);
+  }
+
+  /** Adds what one round of a source brings, before it is known what the source holds. */
+  #addRound({ contentKg, share, draw }: Source["rounds"][number]): void {
+    const { count } = this;
+    const release = this.#release;
+    const kg = this.#kg;
+    const table = share();
+    const one = table.length === 1;
+    const spreading = draw === null ? 0 : spreadingSpread(this.plan);
+    const spread = normalColumn(draw ?? RELEASES, count);
+    for (let j = 0; j < count; j++) {
+      const low = table[one ? 0 : this.#node[j]!]!;
+      const given = one ? low : low + this.#part[j]! * (table[this.#node[j]! + 1]! - low);
+      // What is released is never more than there is; what ties nitrogen up can only tie up more or less of it.
+      const released = given * release[j]!;
+      const available = given > 0 ? Math.min(Math.max(released, 0), 1) : Math.min(released, 0);
+      kg[j]! += contentKg * available * Math.max(0, 1 + spreading * spread[j]!);
+    }
+  }
+
+  #sourcesOf(amounts: Amounts, need: NeedOn, coordinates: Coordinates): Source[] {
+    const { plan } = this;
+    const { nutrient, day, counted } = need;
+    const applied = counted === "applied";
+    const found: Source[] = [];
+    plan.amendments.forEach((amendment, a) => {
+      const content = amendment.analysis[nutrient] ?? 0;
+      const spread = amounts[a]!;
+      if (content === 0 || !spread.some((kg) => kg > 0)) return;
+      const curve = curveOf(amendment, nutrient);
+      const ownReleaseCv = applied ? 0 : ownReleaseSpread(plan, curve);
+      const rounds = plan.applications.flatMap((_, t) =>
+        spread[t]! > 0
+          ? [
+              {
+                contentKg: spread[t]! * content,
+                share: () => this.#shareOf(amendment, a, t, need),
+                draw: coordinates.of(`round ${t}`),
+              },
+            ]
+          : [],
+      );
+      const contents = coordinates.of(`analysis ${amendment.id} ${nutrient}`);
+      const own = ownReleaseCv > 0 ? coordinates.of(`release ${amendment.id} ${nutrient}`) : null;
+      found.push({
+        rounds,
+        contents: [contents, analysisSpread(amendment, nutrient)],
+        ownRelease: own === null ? null : [own, ownReleaseCv],
+        commonCv: applied ? 0 : commonSpread(plan, curve),
+      });
+    });
+    for (const credit of plan.credits) {
+      const content = credit.contentKg[nutrient] ?? 0;
+      if (content === 0) continue;
+      const share = () =>
+        applied
+          ? Float64Array.of(1)
+          : Float64Array.from(this.#creditSeasons(credit), (one) => one.creditKg(nutrient, day) / content);
+      found.push({
+        rounds: [{ contentKg: content, share, draw: null }],
+        contents: [coordinates.of(`credit ${credit.from}`), creditSpread(credit)],
+        ownRelease: null,
+        commonCv: applied ? 0 : commonSpread(plan, credit.release),
+      });
+    }
+    return found;
+  }
+
+  /** Share of a nutrient that is available of what a round brought, by soil temperature. */
+  #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: NeedOn): Float64Array {
+    if (counted === "applied") return Float64Array.of(amendment.effective?.[nutrient] ?? 1);
+    const key = `${a} ${t} ${nutrient} ${day}`;
+    const known = this.#shares.get(key);
+    if (known) return known;
+    const application = this.plan.applications[t]!;
+    this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
+    const made = Float64Array.from(this.#seasons, (season) =>
+      season.available(amendment, nutrient, application.day, day, application.placement),
+    );
+    this.#shares.set(key, made);
+    return made;
+  }
+
+  #creditSeasons(credit: Credit): readonly Season[] {
+    const known = this.#credits.get(credit);
+    if (known) return known;
+    const made = this.#temperatures.map((one) => layOutSeason({ ...one, credits: [credit] }));
+    this.#credits.set(credit, made);
+    return made;
+  }
+}
+
+/** Works the seasons of a plan for one set of amounts. */
 export function workSeasons(
   plan: Plan,
   amounts: Amounts,
   together: (need: NeedOn) => boolean = () => true,
   seasons: number = WORKED_SEASONS,
-  draws?: () => number,
 ): WorkedSeasons {
-  const needs = needsOf(plan, layOutSeason(plan));
-  const columns = new Columns();
-  const releases = columns.of("releases");
-  const weather = columns.of("weather");
-  const temperatures = temperatureSeasons(plan);
-  const sources = needs.map((need) => sourcesOf(plan, amounts, need, temperatures, columns));
-  const spreading = spreadingSpread(plan);
-  const asked = needs.map(together);
-  const met = new Float64Array(needs.length);
-  let all = 0;
-  const width = columns.count;
-  const points = draws ? null : latticePoints(seasons, width);
-  const xi = new Float64Array(width);
-  for (let j = 0; j < seasons; j++) {
-    for (let k = 0; k < width; k++)
-      xi[k] = points ? normalQuantile(points[j * width + k]!) : (draws as () => number)();
-    let every = true;
-    for (let r = 0; r < needs.length; r++) {
-      let supply = 0;
-      for (const source of sources[r]!) supply += broughtKg(source, xi, releases, xi[weather]!, spreading);
-      if (supply >= needs[r]!.needKg * (1 - 1e-9)) met[r]! += 1;
-      else if (asked[r]) every = false;
-    }
-    if (every) all += 1;
-  }
-  return {
-    needs: needs.map(({ nutrient, day }, r) => ({ nutrient, day, met: met[r]! / seasons })),
-    together: all / seasons,
-    seasons,
-  };
-}
-
-/** What a source brings in one season. */
-function broughtKg(
-  source: Source,
-  xi: Float64Array,
-  releases: number,
-  warmth: number,
-  spreading: number,
-): number {
-  const { contentKg, share, rounds } = source;
-  const release =
-    (1 + source.commonCv * xi[releases]!) *
-    (source.ownRelease < 0 ? 1 : 1 + source.ownReleaseCv * xi[source.ownRelease]!);
-  const nodes = share[0]!.length;
-  const at = Math.min(Math.max((warmth + MOST_DEVIATIONS) * STEPS_PER_DEVIATION, 0), nodes - 1);
-  const node = Math.min(Math.floor(at), Math.max(0, nodes - 2));
-  let kg = 0;
-  for (let t = 0; t < contentKg.length; t++) {
-    const table = share[t]!;
-    const low = table[node]!;
-    const given = nodes === 1 ? low : low + (at - node) * (table[node + 1]! - low);
-    // What is released is never more than there is; what ties nitrogen up can only tie up more or less of it.
-    const released = given * release;
-    const available = given > 0 ? Math.min(Math.max(released, 0), 1) : Math.min(released, 0);
-    const round = rounds[t]!;
-    kg += contentKg[t]! * available * (round < 0 ? 1 : Math.max(0, 1 + spreading * xi[round]!));
-  }
-  if (source.analysis >= 0) kg *= Math.max(0, 1 + source.analysisCv * xi[source.analysis]!);
-  if (source.credit >= 0) kg *= Math.max(0, 1 + source.creditCv * xi[source.credit]!);
-  return kg;
+  return new SeasonWork(plan, seasons).work(amounts, { together });
 }
 
 /** The plan at each soil temperature; one where temperature is not given or does not vary. */
-function temperatureSeasons(plan: Plan): Plan[] {
+function temperaturesOf(plan: Plan): Plan[] {
   const sd = temperatureSpread(plan);
   if (sd === 0 || plan.soilTemperatureC === undefined) return [plan];
   const nodes = 2 * MOST_DEVIATIONS * STEPS_PER_DEVIATION + 1;
   return Array.from({ length: nodes }, (_, k) =>
     warmerBy(plan, sd * (k / STEPS_PER_DEVIATION - MOST_DEVIATIONS)),
   );
-}
-
-function sourcesOf(
-  plan: Plan,
-  amounts: Amounts,
-  need: { readonly nutrient: Nutrient; readonly day: number; readonly counted: Counted },
-  temperatures: readonly Plan[],
-  columns: Columns,
-): Source[] {
-  const { nutrient, day } = need;
-  const applied = need.counted === "applied";
-  const seasons = temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
-  const found: Source[] = [];
-  plan.amendments.forEach((amendment, a) => {
-    const content = amendment.analysis[nutrient] ?? 0;
-    const spread = amounts[a]!;
-    if (content === 0 || !spread.some((kg) => kg > 0)) return;
-    const curve = curveOf(amendment, nutrient);
-    const ownReleaseCv = applied ? 0 : ownReleaseSpread(plan, curve);
-    const used = plan.applications.flatMap((application, t) => (spread[t]! > 0 ? [{ application, t }] : []));
-    found.push({
-      contentKg: used.map(({ t }) => spread[t]! * content),
-      share: used.map(({ application }) =>
-        applied
-          ? Float64Array.of(amendment.effective?.[nutrient] ?? 1)
-          : Float64Array.from(seasons, (season) =>
-              season.available(amendment, nutrient, application.day, day, application.placement),
-            ),
-      ),
-      rounds: used.map(({ t }) => columns.of(`round ${t}`)),
-      analysis: columns.of(`analysis ${amendment.id} ${nutrient}`),
-      analysisCv: analysisSpread(amendment, nutrient),
-      ownRelease: ownReleaseCv > 0 ? columns.of(`release ${amendment.id} ${nutrient}`) : -1,
-      ownReleaseCv,
-      commonCv: applied ? 0 : commonSpread(plan, curve),
-      credit: -1,
-      creditCv: 0,
-    });
-  });
-  for (const credit of plan.credits) {
-    const content = credit.contentKg[nutrient] ?? 0;
-    if (content === 0) continue;
-    const alone = temperatures.map((one) => layOutSeason({ ...one, credits: [credit] }));
-    found.push({
-      contentKg: [content],
-      share: [
-        applied
-          ? Float64Array.of(1)
-          : Float64Array.from(alone, (season) => season.creditKg(nutrient, day) / content),
-      ],
-      rounds: [-1],
-      analysis: -1,
-      analysisCv: 0,
-      ownRelease: -1,
-      ownReleaseCv: 0,
-      commonCv: applied ? 0 : commonSpread(plan, credit.release),
-      credit: columns.of(`credit ${credit.from}`),
-      creditCv: creditSpread(credit),
-    });
-  }
-  return found;
 }

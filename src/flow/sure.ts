@@ -5,7 +5,7 @@
 
 import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
-import { type WorkedSeasons, workSeasons } from "../field/sureness.ts";
+import { SeasonWork, type WorkedSeasons, workSeasons } from "../field/sureness.ts";
 import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { BlendProgram } from "../program/build.ts";
@@ -187,8 +187,9 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     base: solved.program,
   };
   const askedFor = askedNutrients(plan);
-  const work = (amounts: Amounts): WorkedSeasons =>
-    workSeasons(plan, amounts, ({ nutrient }) => askedFor.has(nutrient));
+  const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => askedFor.has(nutrient);
+  const worker = new SeasonWork(plan);
+  const work = (amounts: Amounts): WorkedSeasons => worker.work(amounts, { together: wanted });
   if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
     const worked = work(amountsOf(plan, solved.program, plain.x));
     return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };

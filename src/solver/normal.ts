@@ -108,11 +108,31 @@ export function latticePoints(count: number, dimension: number): Float64Array {
   const points = new Float64Array(count * dimension);
   const roots = primes(dimension).map(Math.sqrt);
   for (let j = 0; j < count; j++)
-    for (let k = 0; k < dimension; k++) {
-      const at = ((j + 0.5) * roots[k]!) % 1;
-      points[j * dimension + k] = Math.min(Math.max(1 - Math.abs(2 * at - 1), 1e-15), 1 - 1e-15);
-    }
+    for (let k = 0; k < dimension; k++) points[j * dimension + k] = coordinate(j, roots[k]!);
   return points;
+}
+
+/** Coordinate of lattice point `j` along the root of a prime. */
+function coordinate(j: number, root: number): number {
+  const at = ((j + 0.5) * root) % 1;
+  return Math.min(Math.max(1 - Math.abs(2 * at - 1), 1e-15), 1 - 1e-15);
+}
+
+/** Columns that were made already: they are the same whatever they are for. */
+const COLUMNS: Float64Array[] = [];
+
+/**
+ * Coordinate `k` of the first `count` lattice points, each through the inverse normal law: one column of a draw that is
+ * always the same. Not to be written to.
+ */
+export function normalColumn(k: number, count: number): Float64Array {
+  const known = COLUMNS[k];
+  if (known && known.length >= count) return known.length === count ? known : known.subarray(0, count);
+  const root = Math.sqrt(primes(k + 1)[k]!);
+  const made = new Float64Array(count);
+  for (let j = 0; j < count; j++) made[j] = normalQuantile(coordinate(j, root));
+  COLUMNS[k] = made;
+  return made;
 }
 
 /** Lattice points used for a chance of several needs together. */
