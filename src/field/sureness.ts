@@ -60,15 +60,18 @@ export interface WorkedQuestion {
   readonly together?: (need: NeedOn) => boolean;
 }
 
+/** What one round of spreading brings of a source. */
+interface Round {
+  readonly contentKg: number;
+  /** Share available by soil temperature, coldest first; one entry where that makes no difference. */
+  readonly share: () => Float64Array;
+  /** Coordinate of the round's draw; null: a credit is not spread. */
+  readonly draw: number | null;
+}
+
 /** What one amendment, or one credit, brings to one need. */
 interface Source {
-  readonly rounds: readonly {
-    readonly contentKg: number;
-    /** Share available by soil temperature, coldest first; one entry where that makes no difference. */
-    readonly share: () => Float64Array;
-    /** Coordinate of the round's draw; null: a credit is not spread. */
-    readonly draw: number | null;
-  }[];
+  readonly rounds: readonly Round[];
   readonly commonCv: number;
   /** Coordinates of the draw, each with its variation. */
   readonly ownRelease: readonly [draw: number, cv: number] | null;
@@ -94,6 +97,7 @@ export class SeasonWork {
   readonly #temperatures: readonly Plan[];
   readonly #credits = new Map<Credit, readonly Season[]>();
   readonly #shares = new Map<string, Float64Array>();
+  readonly #spread = new Map<number | null, Float64Array>();
   #seasons: readonly Season[] | null = null;
   /** By season: the soil temperature below it among those worked out, and how far it is on the way to the next. */
   readonly #node: Uint8Array;
@@ -156,36 +160,67 @@ export class SeasonWork {
     const release = this.#release;
     const kg = this.#kg;
     const supply = this.#supply;
-    const common = normalColumn(RELEASES, count);
-    for (let j = 0; j < count; j++) release[j] = 1 + commonCv * common[j]!;
+    const certain = commonCv === 0 && ownRelease === null;
+    if (!certain) {
+      const common = normalColumn(RELEASES, count);
+      for (let j = 0; j < count; j++) release[j] = 1 + commonCv * common[j]!;
+    }
     if (ownRelease) {
-      const own = normalColumn(ownRelease[0], count);
-      for (let j = 0; j < count; j++) release[j]! *= 1 + ownRelease[1] * own[j]!;
+      const [draw, cv] = ownRelease;
+      const own = normalColumn(draw, count);
+      for (let j = 0; j < count; j++) release[j] = release[j]! * (1 + cv * own[j]!);
     }
     kg.fill(0);
-    for (const round of rounds) this.#addRound(round);
+    for (const round of rounds) {
+      const table = round.share();
+      if (certain && table.length === 1) this.#addEvenly(round, table[0]!);
+      else this.#addRound(round, table, certain);
+    }
     const held = normalColumn(contents[0], count);
     const cv = contents[1];
-    for (let j = 0; j < count; j++) supply[j]! += kg[j]! * Math.max(0, 1 + cv * held[j]!);
+    for (let j = 0; j < count; j++) {
+      const factor = 1 + cv * held[j]!;
+      if (factor > 0) supply[j] = supply[j]! + kg[j]! * factor;
+    }
   }
 
-  /** Adds what one round of a source brings, before it is known what the source holds. */
-  #addRound({ contentKg, share, draw }: Source["rounds"][number]): void {
-    const { count } = this;
+  /** Adds what a round brings of what neither release nor soil temperature changes. */
+  #addEvenly({ contentKg, draw }: Round, given: number): void {
+    const kg = this.#kg;
+    const spread = this.#spreadIn(draw);
+    const broughtKg = contentKg * clipped(given, given);
+    for (let j = 0; j < kg.length; j++) kg[j] = kg[j]! + broughtKg * spread[j]!;
+  }
+
+  /** Adds what a round brings, before it is known what the source holds. */
+  #addRound({ contentKg, draw }: Round, table: Float64Array, certain: boolean): void {
     const release = this.#release;
     const kg = this.#kg;
-    const table = share();
+    const spread = this.#spreadIn(draw);
+    const node = this.#node;
+    const part = this.#part;
     const one = table.length === 1;
-    const spreading = draw === null ? 0 : spreadingSpread(this.plan);
-    const spread = normalColumn(draw ?? RELEASES, count);
-    for (let j = 0; j < count; j++) {
-      const low = table[one ? 0 : this.#node[j]!]!;
-      const given = one ? low : low + this.#part[j]! * (table[this.#node[j]! + 1]! - low);
-      // What is released is never more than there is; what ties nitrogen up can only tie up more or less of it.
-      const released = given * release[j]!;
-      const available = given > 0 ? Math.min(Math.max(released, 0), 1) : Math.min(released, 0);
-      kg[j]! += contentKg * available * Math.max(0, 1 + spreading * spread[j]!);
+    for (let j = 0; j < kg.length; j++) {
+      const at = node[j]!;
+      const low = table[at]!;
+      const given = one ? low : low + part[j]! * (table[at + 1]! - low);
+      const released = certain ? given : given * release[j]!;
+      kg[j] = kg[j]! + contentKg * clipped(given, released) * spread[j]!;
     }
+  }
+
+  /** By season: what part of its weight a round brings to the bed; all of it for a credit. */
+  #spreadIn(draw: number | null): Float64Array {
+    const known = this.#spread.get(draw);
+    if (known) return known;
+    const made = new Float64Array(this.count).fill(1);
+    if (draw !== null) {
+      const spreading = spreadingSpread(this.plan);
+      const column = normalColumn(draw, this.count);
+      for (let j = 0; j < made.length; j++) made[j] = Math.max(0, 1 + spreading * column[j]!);
+    }
+    this.#spread.set(draw, made);
+    return made;
   }
 
   #sourcesOf(amounts: Amounts, need: NeedOn, coordinates: Coordinates): Source[] {
@@ -258,6 +293,12 @@ export class SeasonWork {
     this.#credits.set(credit, made);
     return made;
   }
+}
+
+/** What is released is never more than there is; what ties nitrogen up can only tie up more or less of it. */
+function clipped(given: number, released: number): number {
+  if (given > 0) return released > 1 ? 1 : Math.max(released, 0);
+  return Math.min(released, 0);
 }
 
 /** Works the seasons of a plan for one set of amounts. */

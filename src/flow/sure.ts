@@ -5,7 +5,7 @@
 
 import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
-import { SeasonWork, type WorkedSeasons, workSeasons } from "../field/sureness.ts";
+import { SeasonWork, type WorkedSeasons } from "../field/sureness.ts";
 import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { BlendProgram } from "../program/build.ts";
@@ -189,7 +189,7 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   const askedFor = askedNutrients(plan);
   const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => askedFor.has(nutrient);
   const worker = new SeasonWork(plan);
-  const work = (amounts: Amounts): WorkedSeasons => worker.work(amounts, { together: wanted });
+  const work = (amounts: Amounts): WorkedSeasons => worker.work(amounts, { asks: wanted });
   if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
     const worked = work(amountsOf(plan, solved.program, plain.x));
     return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };
@@ -360,7 +360,8 @@ export async function simpleAndSure(
     if (missed.length === 0) {
       const { plan } = surely;
       const asked = askedNutrients(plan);
-      const worked = workSeasons(plan, amountsOf(plan, sure.base, x), ({ nutrient }) => asked.has(nutrient));
+      const asks = ({ nutrient }: { nutrient: Nutrient }): boolean => asked.has(nutrient);
+      const worked = new SeasonWork(plan).work(amountsOf(plan, sure.base, x), { asks });
       return { ...simple, sure: { ...sure, proven: null, worked } };
     }
     const cut = withCuts<RowTag, ColumnTag>(sure.base, sure.rows, missed);

@@ -12,7 +12,7 @@ export interface NeedSureness {
   readonly oneInTenKg: number;
   /** Share of seasons in which the need is met, by the normal law. */
   readonly p: number;
-  /** The same counted over worked seasons; null where none were worked. */
+  /** The same counted over worked seasons; null where it was not: seasons are worked for the needs asked for. */
   readonly pChecked: number | null;
 }
 
