@@ -132,10 +132,16 @@ function sureOf(text: string): unknown {
 /**
  * Adds the flags of a plan to a command.
  * @param prices `list`: `--price` means something else to the command.
+ * @param own flags that the command has described itself.
  */
-export function addPlanOptions(command: CommandBuilder, prices: "both" | "list" = "both"): void {
+export function addPlanOptions(
+  command: CommandBuilder,
+  prices: "both" | "list" = "both",
+  own: readonly string[] = [],
+): void {
   const add = (flags: readonly FieldFlag[]): void => {
-    for (const { name, takes, about } of flags) command.option(`--${name} ${takes}`, about);
+    for (const { name, takes, about } of flags)
+      if (!own.includes(name)) command.option(`--${name} ${takes}`, about);
   };
   command.optionsGroup("What to choose from:");
   command.option("--amendments <file>", "amendments to choose from; may be repeated", repeated);

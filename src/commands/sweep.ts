@@ -1,4 +1,4 @@
-/** `sweep`: the cost and the mix of a plan along a range of one price, need or cap. */
+/** `sweep`: the cost and the mix of a plan along a range of one price, need, cap or share of seasons. */
 
 import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
@@ -30,7 +30,7 @@ const MOST_PURCHASES = 1_000;
 
 export const command: Command = {
   name: "sweep",
-  describe: "follow cost and mix along a price, a need or a cap",
+  describe: "follow cost and mix along a price, a need, a cap or sureness",
   formats: ["ndjson"],
   aliases: PLAN_ALIASES,
 
@@ -43,12 +43,13 @@ export const command: Command = {
     );
     command.option("--need <nutrient>", "sweep the need of a nutrient over the season");
     command.option("--cap <nutrient>", "sweep the cap on what is applied of a nutrient");
-    command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"');
+    command.option("--sure <nutrients>", "sweep how sure needs are met: N or N,S; or a share, as elsewhere");
+    command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"; 50%');
     command.option("--to <value>", "where to end, written in the same way");
     command.option("--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`);
     addByOption(command, "by weight (usual), or at each step by purchase: whole packs and delivery");
     command.option("--ndjson", "the same as --format ndjson: one value a line");
-    addPlanOptions(command, "list");
+    addPlanOptions(command, "list", ["sure"]);
     command.addHelpText(
       "after",
       [
@@ -58,26 +59,39 @@ export const command: Command = {
         "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
         '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
         '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by purchase',
+        "  barrowmix sweep plan.yaml --sure N --from 50% --to 95% --steps 9",
       ].join("\n"),
     );
   },
 
-  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+  async run([planFile], given, context): Promise<Result<CommandOutput>> {
+    const { sure: needs, ...rest } = given;
+    // Names of nutrients are what to sweep; a share is how sure the plan is to be.
+    const sureness = typeof needs === "string" && /^\s*[A-Za-z][^=]*$/.test(needs) ? needs : undefined;
+    const options = sureness === undefined ? given : rest;
     const asked = await askedPlan(planFile, options, context);
     if (!asked.ok) return asked;
     const { request } = asked.value;
     // A price with `=` is one to calculate with, without it the one to follow.
-    const given = textsOption(options, "price");
-    const swept = given.filter((text) => !text.includes("="));
+    const named = textsOption(options, "price");
+    const swept = named.filter((text) => !text.includes("="));
     if (swept.length > 1) throw new UsageError(`sweep one price, not those of ${listed(swept)}`);
-    const prices = { ...options, price: given.filter((text) => text.includes("=")) };
+    const prices = { ...options, price: named.filter((text) => text.includes("=")) };
     const priced = await atPrices(asked.value.plan, prices, context);
     if (!priced.ok) return priced;
     const plan = priced.value;
     const by = comparedBy(options);
-    const sweep = await sweepRequest(plan, request, { ...options, by, price: swept[0] }, context.files);
-    if (!sweep.ok) return sweep;
-    const found = await followed(plan, sweep.value, by, options);
+    const flags = { ...options, by, price: swept[0] };
+    let found: Sweep;
+    if (sureness === undefined) {
+      const sweep = await sweepRequest(plan, request, flags, context.files);
+      if (!sweep.ok) return sweep;
+      found = await followed(plan, sweep.value, by, options);
+    } else {
+      const sweep = await (await import("./sweep-sure.ts")).sureSweepRequest(plan, sureness, flags);
+      if (!sweep.ok) return sweep;
+      found = await (await import("../flow/sweep-sure.ts")).sweepSureness(plan, sweep.value);
+    }
     const nowhere = found.feasible === null;
     return ok({
       exitCode: nowhere ? EXIT.infeasible : EXIT.done,
@@ -107,7 +121,7 @@ async function sweepRequest(
   if (flag === undefined || named.length > 1)
     throw new UsageError(
       `sweep one thing: ${named.length > 1 ? `not --${named.join(" and --")} at once but ` : ""}` +
-        "--price <id>, --need <nutrient> or --cap <nutrient>",
+        "--price <id>, --need <nutrient>, --cap <nutrient> or --sure <nutrients>",
     );
   const example = flag === "price" ? "--from -30% --to +60%" : '--from "3 lb" --to "6 lb"';
   const from = textOption(options, "from");
@@ -134,12 +148,12 @@ async function sweepRequest(
   return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
 }
 
-function stepsOf(text: string | undefined, most: number): number {
+export function stepsOf(text: string | undefined, most: number): number {
   if (text === undefined) return DEFAULT_STEPS;
   const steps = Number(text.replaceAll(",", ""));
   if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > most)
     throw new UsageError(
-      `--steps ${text}: this takes a whole number from 1 to ${most === MOST_STEPS ? "100,000" : "1,000 by purchase"}`,
+      `--steps ${text}: this takes a whole number from 1 to ${most === MOST_STEPS ? "100,000" : "1,000 here"}`,
     );
   return steps;
 }

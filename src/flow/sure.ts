@@ -194,30 +194,9 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     const worked = work(amountsOf(plan, solved.program, plain.x));
     return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };
   }
-  let together = asked.together;
-  let best: { reached: Reached & { found: ProvenSure }; worked: WorkedSeasons } | null = null;
-  for (let raises = 0; raises <= MOST_RAISES; raises++) {
-    const reached = await search.aim(each, together);
-    if (reached.found === null) {
-      if (best) break;
-      return faulted(solved, plain, search, reached);
-    }
-    const worked = work(search.amounts(reached.found));
-    best = { reached, worked };
-    let short = false;
-    for (const { nutrient, p } of asked.each) {
-      const met = Math.min(...worked.needs.filter((n) => n.nutrient === nutrient).map((n) => n.met));
-      if (p <= 0.5 || !(met < p - CHECK_SLACK)) continue;
-      short = true;
-      each.set(nutrient, Math.min(AIM_MOST, each.get(nutrient)! + p - met));
-    }
-    if (together && asked.together && worked.together < asked.together.p - CHECK_SLACK) {
-      short = true;
-      together = { ...together, p: Math.min(AIM_MOST, together.p + asked.together.p - worked.together) };
-    }
-    if (!short) break;
-  }
-  const { reached, worked } = best!;
+  const held = await holdSurely(search, asked, work);
+  if ("none" in held) return faulted(solved, plain, search, held.none);
+  const { reached, worked } = held;
   const { found, levels, rows } = reached;
   return {
     ...solved,
@@ -232,6 +211,54 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
       worked,
     },
   };
+}
+
+/** A mix that the worked seasons find as sure as asked, and the first one on the way there. */
+export interface Held {
+  readonly reached: Reached & { readonly found: ProvenSure };
+  readonly worked: WorkedSeasons;
+  /** What was found at the levels as asked, before more was asked. */
+  readonly first: Reached & { readonly found: ProvenSure };
+}
+
+/**
+ * The cheapest mix at the asked levels; where worked seasons find less than that, more is asked and it is looked for
+ * again.
+ * @param work works the seasons of the asked needs.
+ * @returns `none` where no mix is as sure as asked.
+ */
+export async function holdSurely(
+  search: SureSearch,
+  asked: SureAsked,
+  work: (amounts: Amounts) => WorkedSeasons,
+): Promise<Held | { readonly none: Reached & { readonly found: null } }> {
+  const each = new Map(asked.each.map(({ nutrient, p }) => [nutrient, p]));
+  let { together } = asked;
+  let held: Held | null = null;
+  let first: Held["first"] | null = null;
+  for (let raises = 0; raises <= MOST_RAISES; raises++) {
+    const reached = await search.aim(each, together);
+    if (reached.found === null) {
+      if (held) break;
+      return { none: reached };
+    }
+    const worked = work(search.amounts(reached.found));
+    first ??= reached;
+    held = { reached, worked, first };
+    let short = false;
+    for (const { nutrient, p } of asked.each) {
+      const met = Math.min(...worked.needs.filter((n) => n.nutrient === nutrient).map((n) => n.met));
+      if (p <= 0.5 || !(met < p - CHECK_SLACK)) continue;
+      short = true;
+      each.set(nutrient, Math.min(AIM_MOST, each.get(nutrient)! + p - met));
+    }
+    if (together && asked.together && worked.together < asked.together.p - CHECK_SLACK) {
+      short = true;
+      together = { ...together, p: Math.min(AIM_MOST, together.p + asked.together.p - worked.together) };
+    }
+    if (!short) break;
+  }
+  return held!;
 }
 
 /** The answer where no mix is as sure as asked: the rows that rule it out, and the surest mix. */
@@ -266,10 +293,7 @@ async function faulted(
       surest = { p, amounts: search.amounts(next.found), cost: next.found.check.cost };
     }
   }
-  const program = { ...solved.program, rows: (none.program as PlanProgram).rows };
-  const elastic = relax(program);
-  const shown = elastic && provesInfeasible(program, none.certificate);
-  if (!shown) throw new UnverifiedError("That no mix is so sure could not be verified; no mix is printed.");
+  const { program, elastic, shown } = ruledOut(solved.program, none);
   return {
     ...solved,
     program,
@@ -284,13 +308,24 @@ async function faulted(
   };
 }
 
-/** Why no mix is so sure, from the rows that rule it out together. */
-function faultOf(
-  plan: Plan,
-  program: BlendProgram,
-  rows: readonly number[],
-  surest: SureFault["surest"],
-): SureFault {
+/** The program with the cuts that together rule out any mix so sure, and the rows that show it. */
+function ruledOut(base: BlendProgram, none: SureInfeasible) {
+  const program = { ...base, rows: (none.program as PlanProgram).rows };
+  const elastic = relax(program);
+  const shown = elastic && provesInfeasible(program, none.certificate);
+  if (!shown) throw new UnverifiedError("That no mix is so sure could not be verified; no mix is printed.");
+  return { program, elastic, shown };
+}
+
+/** In words, what cannot all be kept where no mix is as sure as a plan asks. */
+export function inTheWay(plan: Plan, base: BlendProgram, none: SureInfeasible): readonly string[] {
+  const { program, shown } = ruledOut(base, none);
+  const { sure, others } = namedIn(plan, program, shown.rows);
+  return [...sure, ...others];
+}
+
+/** What is asked to be sure of, and the other demands, among rows that rule each other out. */
+function namedIn(plan: Plan, program: BlendProgram, rows: readonly number[]) {
   const tags = rows.map((i) => program.rows[i]!.tag);
   const asked = askedNutrients(plan);
   const isSure = (tag: RowTag): boolean =>
@@ -298,12 +333,10 @@ function faultOf(
   const nutrients = [...asked].filter((nutrient) =>
     tags.some((tag) => isSure(tag) && "nutrient" in tag && tag.nutrient === nutrient),
   );
-  const levelOf = (nutrient: Nutrient): number | undefined =>
-    plan.sure?.each.find((one) => one.nutrient === nutrient)?.p;
   const together = plan.sure?.together;
   const sure = [
     ...nutrients.flatMap((nutrient) => {
-      const p = levelOf(nutrient);
+      const p = levelOf(plan, nutrient);
       return p === undefined ? [] : [`${nutrient} met in ${chancePercent(p)} of seasons`];
     }),
     ...(together ? [`${listed(together.nutrients)} all met in ${chancePercent(together.p)} of seasons`] : []),
@@ -313,10 +346,27 @@ function faultOf(
       tags.filter((tag) => !isSure(tag) && tag.kind !== "stock").map((tag) => demandWords(plan, tag)),
     ),
   ];
+  return { tags, nutrients, sure, others };
+}
+
+/** In what share of seasons a plan asks for a nutrient by itself. */
+function levelOf(plan: Plan, nutrient: Nutrient): number | undefined {
+  return plan.sure?.each.find((one) => one.nutrient === nutrient)?.p;
+}
+
+/** Why no mix is so sure, from the rows that rule it out together. */
+function faultOf(
+  plan: Plan,
+  program: BlendProgram,
+  rows: readonly number[],
+  surest: SureFault["surest"],
+): SureFault {
+  const { tags, nutrients, sure, others } = namedIn(plan, program, rows);
   const reason =
     others.length > 0
       ? `No mix has ${listed(sure)} while keeping to ${listed(others)}.`
       : `No mix has ${listed(sure)}: what these materials hold and release varies too much for more of them to make it surer.`;
+  const together = plan.sure?.together?.p;
   const least = Math.floor(100 * surest.p) / 100;
   const way = `ask for ${chancePercent(least)} of seasons at most`;
   const better = "know better what varies (`analysed`, `varies`)";
@@ -331,7 +381,7 @@ function faultOf(
           demand: listed(sure),
           tag: { kind: "sure", ...(nutrients.length === 1 ? { nutrient: nutrients[0]! } : {}) },
           unit: "share",
-          from: Math.max(...nutrients.map((n) => levelOf(n) ?? together?.p ?? 0), together?.p ?? 0),
+          from: Math.max(...nutrients.map((n) => levelOf(plan, n) ?? together ?? 0), together ?? 0),
           to: surest.p,
           text: way,
         },

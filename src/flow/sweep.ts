@@ -172,7 +172,7 @@ export function sweptNumber(
 }
 
 /** The values of a sweep's points: both ends, and equal steps between. */
-export function stepValues({ from, to, steps }: SweepRequest): number[] {
+export function stepValues({ from, to, steps }: Pick<SweepRequest, "from" | "to" | "steps">): number[] {
   return Array.from({ length: steps + 1 }, (_, k) => (k === steps ? to : from + ((to - from) * k) / steps));
 }
 
@@ -367,7 +367,7 @@ function along(stretch: Stretch, t: number, what: "x" | "y"): readonly number[] 
 }
 
 /** kg by id, used ones only. */
-function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[]): Amount[] {
+export function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[]): Amount[] {
   const amounts: Amount[] = [];
   let largest = 0;
   for (let a = 0; a < blend.use.length; a++) {

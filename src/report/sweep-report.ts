@@ -18,6 +18,7 @@ import {
   words,
 } from "./report.ts";
 import { purchaseSweepReport } from "./sweep-purchase-report.ts";
+import { sureSweepReport } from "./sweep-sure-report.ts";
 import { type SweepView, viewOf } from "./sweep-view.ts";
 
 /** Stretches that fit side by side on 80 columns. */
@@ -27,6 +28,7 @@ const ABREAST = 3;
 export function sweepReport(sweep: Sweep): Report {
   const view = viewOf(sweep);
   if (sweep.by === "purchase") return purchaseSweepReport(view, feasibleNote(view));
+  if (sweep.kind === "sure") return sureSweepReport(view, feasibleNote(view), pointTable(view));
   return {
     title: `${sweep.plan}: the ${sweep.name}`,
     summary: [paragraph(sweep.understood), ...feasibleNote(view)],
@@ -188,6 +190,16 @@ function pointTable({ sweep, inUnit, unit, show }: SweepView) {
     ),
     words("Status", "status", (p) => p.status),
     figures("Cost", "cost", (p) => p.total, String),
+    ...(sweep.kind === "sure"
+      ? [
+          figures<Sweep["points"][number]>(
+            "Met in",
+            "met_percent",
+            (p) => (p.met == null ? null : 100 * p.met),
+            String,
+          ),
+        ]
+      : []),
     ...ids.map((id) =>
       figures<Sweep["points"][number]>(
         id,

@@ -22,6 +22,13 @@ export function viewOf(sweep: Sweep): SweepView {
   const pound = fromSi(1, "lb");
   const cash = (amount: number): string => money(amount, sweep.currency);
   const weightUnit = us ? "lb" : "kg";
+  const name = (id: string): string => sweep.names[id] ?? id;
+  if (sweep.kind === "sure") {
+    const inUnit = (value: number): number => Number((100 * value).toFixed(6));
+    const unit = `sure_${sweep.of.replaceAll(",", "_")}_percent`;
+    const show = (value: number): string => `${Number((100 * value).toFixed(2))}%`;
+    return { sweep, show, inUnit, unit, money: cash, name };
+  }
   return {
     sweep,
     show: distinct(
@@ -39,7 +46,7 @@ export function viewOf(sweep: Sweep): SweepView {
     inUnit: price ? (value) => (us ? value / pound : value) : (value) => (us ? value * pound : value),
     unit: price ? `price_per_${weightUnit}` : `${sweep.kind}_${sweep.of}_${weightUnit}`,
     money: cash,
-    name: (id) => sweep.names[id] ?? id,
+    name,
   };
 }
 

@@ -16,6 +16,8 @@ export interface SweepPoint {
   readonly total: number | null;
   /** What is used, by id. */
   readonly amendments: readonly Amount[];
+  /** Only of sureness: share of worked seasons in which the least sure of the swept needs is met; null without a mix. */
+  readonly met?: number | null;
   /** Only by purchase: what the least-cost mix costs by weight. */
   readonly byWeight?: number | null;
   /** Only by purchase; null where there is none. */
@@ -78,14 +80,14 @@ export interface Sweep {
   readonly units: "us" | "metric";
   /** What the totals are of: mixes by weight, or purchases in whole packs with delivery. Absent: by weight. */
   readonly by?: ComparedBy;
-  /** `price feather-meal`, `need N`, `cap P2O5`. */
+  /** `price feather-meal`, `need N`, `cap P2O5`, `sure N`. */
   readonly what: string;
-  /** Its parts: what is varied, and the id or the nutrient it is of. */
-  readonly kind: "price" | "need" | "cap";
+  /** Its parts: what is varied, and the id or the nutrient it is of (of sureness also several: `N,S`). */
+  readonly kind: "price" | "need" | "cap" | "sure";
   readonly of: string;
   /** The same in words. */
   readonly name: string;
-  /** Of every value: money per kg, or kg for the whole bed. */
+  /** Of every value: money per kg, kg for the whole bed, or share of seasons. */
   readonly unit: string;
   /** What was asked for, in a sentence. */
   readonly understood: string;
@@ -96,7 +98,7 @@ export interface Sweep {
   /** Demands that cannot all be kept at the lower and at the upper end of the range; empty where a mix fits there. */
   readonly conflicts: { readonly from: readonly string[]; readonly to: readonly string[] };
   readonly points: readonly SweepPoint[];
-  /** Exact, by weight; by purchase there are none, since what is bought is known at the steps alone. */
+  /** Exact, by weight; by purchase and of sureness there are none, since those are known at the steps alone. */
   readonly breakpoints: readonly Breakpoint[];
   readonly segments: readonly SweepSegment[];
   /** Only by purchase: steps that buy the same, together. */

@@ -1,0 +1,229 @@
+/**
+ * A plan along a range of sureness: what it costs to meet needs in so many seasons, and the mix for it.
+ *
+ * A margin bends the cost, so there are no straight stretches to follow: each step is solved and proven by itself, from
+ * the cuts of the one before, and its seasons are worked as for `solve`. What must hold between steps is checked.
+ */
+import { SeasonWork } from "../field/sureness.ts";
+import type { Plan, SureAsked } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
+import { smallestConflict } from "../program/explain.ts";
+import { sureRows } from "../program/sure-rows.ts";
+import type { Sweep, SweepPoint } from "../results/sweep.ts";
+import { normalQuantile } from "../solver/normal.ts";
+import { relax } from "../solver/solve.ts";
+import { lengthOf, spreadsAt } from "../solver/sure.ts";
+import { FEASIBLE, UnverifiedError } from "../solver/verify.ts";
+import { listed } from "../words/numbers.ts";
+import { rowName } from "../words/price-words.ts";
+import { type SolvedBlend, solveFreely } from "./continuous.ts";
+import { askedNutrients, type Held, holdSurely, inTheWay, SureSearch } from "./sure.ts";
+import { amountsAt, stepValues } from "./sweep.ts";
+
+/** Of what the sureness is swept, as shares of seasons. */
+export interface SureSweepRequest {
+  /** Needs of the plan. */
+  readonly nutrients: readonly Nutrient[];
+  /** At least one half. */
+  readonly from: number;
+  /** Above `from`. */
+  readonly to: number;
+  readonly steps: number;
+  readonly understood: string;
+}
+
+/** Times that the end of what can be reached is halved between two steps. */
+const BISECTIONS = 12;
+/** Costs are proven to about this share of them. */
+const EXACT = 2e-6;
+
+/**
+ * What each step of sureness costs.
+ * @throws UnverifiedError where a step cannot be proven, or costs do not rise as they must.
+ */
+export async function sweepSureness(plan: Plan, request: SureSweepRequest): Promise<Sweep> {
+  const { simple: _, sure: __, ...bare } = plan;
+  const plain = await solveFreely(bare);
+  const shared = described(plan, request);
+  const values = stepValues(request);
+  const { answer } = plain;
+  if (answer.status !== "optimal") {
+    const relaxed = relax(plain.program);
+    const names =
+      relaxed && relaxed.total > FEASIBLE
+        ? smallestConflict(plain.program, relaxed).map((i) => rowName(plan, plain.program.rows[i]!.tag))
+        : [];
+    return {
+      ...shared,
+      feasible: null,
+      conflicts: { from: names, to: names },
+      points: values.map(noMix),
+      verification: { points: values.length, solved: 0, maxViolation: 0, maxGap: 0 },
+      names: {},
+    };
+  }
+  const settled = { ...plain.plan, ...defined({ sure: plan.sure }) };
+  const steps = new Steps(settled, plain, answer.x, request.nutrients);
+  const points: SweepPoint[] = [];
+  let end: number | null = null;
+  for (const value of values) {
+    // What cannot be reached at one step cannot at any surer one.
+    const held = end === null ? await steps.at(value) : null;
+    if (held === null && end === null) end = await steps.end(points.at(-1)?.value ?? null, value);
+    points.push(held === null ? noMix(value) : steps.point(value, held));
+  }
+  const fault = shapeFault(steps.curve);
+  if (fault !== null) throw new UnverifiedError(`The costs of this sweep could not be verified (${fault}).`);
+  const reached = points.filter(({ total }) => total !== null);
+  const last = end ?? request.to;
+  const used = new Set(points.flatMap(({ amendments }) => amendments.map(({ id }) => id)));
+  return {
+    ...shared,
+    feasible: reached.length > 0 ? { from: request.from, to: last } : null,
+    conflicts: {
+      from: reached.length > 0 ? [] : steps.conflict,
+      to: end === null ? [] : steps.conflict,
+    },
+    points,
+    verification: { points: reached.length, ...steps.proofs },
+    names: Object.fromEntries(
+      plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
+    ),
+  };
+}
+
+type Described = Omit<Sweep, "feasible" | "conflicts" | "points" | "verification" | "names">;
+
+function described(plan: Plan, { nutrients, understood }: SureSweepRequest): Described {
+  const of = nutrients.join(",");
+  const levels = nutrients.map((nutrient) => plan.sure?.each.find((one) => one.nutrient === nutrient)?.p);
+  const today = levels.every((level) => level === levels[0]) ? (levels[0] ?? null) : null;
+  return {
+    schema: "barrowmix.sweep/1",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    what: `sure ${of}`,
+    kind: "sure",
+    of,
+    name: `share of seasons that meet ${listed(nutrients)}`,
+    unit: "share of seasons",
+    understood,
+    today,
+    breakpoints: [],
+    segments: [],
+  };
+}
+
+function noMix(value: number): SweepPoint {
+  return { value, status: "infeasible", total: null, amendments: [], met: null };
+}
+
+/** One step as it was first found, at the level that was asked. */
+export interface CurvePoint {
+  /** Standard deviations kept. */
+  readonly z: number;
+  readonly cost: number;
+  /** By margin: the standard deviation of its supply. */
+  readonly spreads: readonly number[];
+}
+
+/** The steps of a sweep, each from where the one before ended. */
+class Steps {
+  readonly curve: CurvePoint[] = [];
+  readonly proofs = { solved: 0, maxViolation: 0, maxGap: 0 };
+  /** What cannot all be kept just above what can be reached. */
+  conflict: readonly string[] = [];
+  readonly #search: SureSearch;
+  readonly #work: SeasonWork;
+  readonly #margins;
+
+  constructor(
+    private readonly plan: Plan,
+    private readonly solved: SolvedBlend,
+    x: readonly number[],
+    private readonly nutrients: readonly Nutrient[],
+  ) {
+    this.#search = new SureSearch(plan, solved, x);
+    this.#work = new SeasonWork(plan);
+    this.#margins = sureRows(plan, this.#search.spread, solved.program, (nutrient) =>
+      nutrients.includes(nutrient) ? 1 : 0,
+    );
+  }
+
+  #asked(p: number): SureAsked {
+    const others = (this.plan.sure?.each ?? []).filter(({ nutrient }) => !this.nutrients.includes(nutrient));
+    return { ...this.plan.sure, each: [...others, ...this.nutrients.map((nutrient) => ({ nutrient, p }))] };
+  }
+
+  async #reach(p: number): ReturnType<typeof holdSurely> {
+    const asked = this.#asked(p);
+    const nutrients = askedNutrients({ ...this.plan, sure: asked });
+    const asks = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.has(nutrient);
+    const held = await holdSurely(this.#search, asked, (amounts) => this.#work.work(amounts, { asks }));
+    if ("none" in held)
+      this.conflict = inTheWay({ ...this.plan, sure: asked }, this.solved.program, held.none.none);
+    return held;
+  }
+
+  /** The mix at one level; null: there is none. */
+  async at(p: number): Promise<Held | null> {
+    const held = await this.#reach(p);
+    if ("none" in held) return null;
+    const { first, reached } = held;
+    const { x, check } = first.found;
+    const spreads = this.#margins.map(({ factors }) => lengthOf(spreadsAt(factors, x)));
+    this.curve.push({ z: normalQuantile(p), cost: check.cost, spreads });
+    const { maxViolation, gap, cost } = reached.found.check;
+    if (cost < check.cost * (1 - EXACT))
+      throw new UnverifiedError("A surer mix came out cheaper; nothing is printed.");
+    if (reached !== first) this.proofs.solved++;
+    this.proofs.maxViolation = Math.max(this.proofs.maxViolation, maxViolation);
+    this.proofs.maxGap = Math.max(this.proofs.maxGap, Math.abs(gap));
+    return held;
+  }
+
+  /** The largest level that can be reached between one that can (null: none is known) and one that cannot. */
+  async end(known: number | null, beyond: number): Promise<number> {
+    let [low, high] = [known ?? beyond, beyond];
+    for (let k = 0; k < BISECTIONS && high > low; k++) {
+      const p = (low + high) / 2;
+      if ("none" in (await this.#reach(p))) high = p;
+      else low = p;
+    }
+    return low;
+  }
+
+  point(value: number, { reached, worked }: Held): SweepPoint {
+    const { found } = reached;
+    const met = worked.needs.filter(({ nutrient }) => this.nutrients.includes(nutrient));
+    return {
+      value,
+      status: "optimal",
+      total: found.check.cost,
+      amendments: amountsAt(this.plan, this.solved.program, found.x),
+      met: Math.min(...met.map((need) => need.met)),
+    };
+  }
+}
+
+/**
+ * What is wrong with costs at rising sureness; null where nothing is. They never fall. And where the spread of no swept
+ * supply is smaller at one step than at another below it, the mixture of their two mixes keeps every margin in between,
+ * since the margin of the mixture is at most the mixture of the margins: there the cost lies on or below the straight
+ * line between the two, in standard deviations. (Where a surer mix is surer because it varies less, it need not.)
+ */
+export function shapeFault(curve: readonly CurvePoint[]): string | null {
+  for (const [k, { z, cost, spreads }] of curve.entries()) {
+    const before = curve[k - 1];
+    if (!before) continue;
+    const slack = EXACT * Math.max(1, cost);
+    if (cost < before.cost - slack) return "a surer mix came out cheaper";
+    const low = curve[k - 2];
+    if (!low || !spreads.every((spread, r) => spread >= low.spreads[r]!)) continue;
+    const part = (before.z - low.z) / (z - low.z);
+    if (before.cost > low.cost + part * (cost - low.cost) + slack) return "a mixture of two mixes is cheaper";
+  }
+  return null;
+}
