@@ -43,6 +43,7 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
   sweep: [
     ["sweep", PLAN, "--price", "feather-meal", "--from", "-30%", "--to", "+60%", "--steps", "5"],
     ["sweep", PLAN, "--cap", "P2O5", "--from", "40 lb", "--to", "90 lb", "--steps", "2", "--by", "purchase"],
+    ["sweep", PLAN, "--sure", "P2O5", "--from", "90%", "--to", "99%", "--steps", "2"],
   ],
   assay: [
     ["assay", join(DEMO, "mix.yaml")],

@@ -48,6 +48,62 @@ describe("sweep, the command", () => {
     expect(found.points[5]!.total).toBeCloseTo(solution.cost.total, 9);
   });
 
+  it("takes nutrients of --sure for what to sweep, and a share for how sure the plan is to be", async () => {
+    const found = await sweep(["--sure", "N,S", "--from", "50%", "--to", "90%", "--steps", "1"]);
+    expect(found).toMatchObject({ what: "sure N,S", kind: "sure", unit: "share of seasons", segments: [] });
+    expect(ends(found)).toEqual([0.5, 0.9]);
+    const lines = await run([
+      DEMO,
+      "--sure",
+      "N",
+      "--from",
+      "50%",
+      "--to",
+      "90%",
+      "--steps",
+      "1",
+      "--ndjson",
+    ]);
+    expect(
+      lines.stdout
+        .trim()
+        .split("\n")
+        .map((line) => JSON.parse(line).value),
+    ).toEqual([0.5, 0.9]);
+    const csv = await run([
+      DEMO,
+      "--sure",
+      "N",
+      "--from",
+      "50%",
+      "--to",
+      "90%",
+      "--steps",
+      "1",
+      "--format",
+      "csv",
+    ]);
+    expect(csv.stdout).toMatch(
+      /^sure_N_percent,status,cost,met_percent,feather-meal_lb,.*\n50,optimal,84\.65/,
+    );
+    const share = await run([DEMO, "--sure", "90%", "--need", "N", "--from", "100 lb", "--to", "110 lb"]);
+    expect(share.stderr).toContain("How sure the plan asks to be is left aside");
+  });
+
+  it("refuses a sweep of sureness that it cannot follow, and says where none is that sure", async () => {
+    const asked = (...more: string[]) => run([DEMO, "--sure", ...more]);
+    expect((await asked("P2O5", "--from", "97%", "--to", "99%")).code).toBe(3);
+    expect((await asked("P2O5", "--from", "94%", "--to", "99%")).code).toBe(0);
+    expect((await asked("N", "--from", "40%", "--to", "90%")).stderr).toContain("from 50% to 99.9%");
+    expect((await asked("B", "--from", "60%", "--to", "90%")).stderr).toContain("no need of B");
+    expect((await asked("N", "--need", "N", "--from", "60%", "--to", "90%")).stderr).toContain(
+      "not --sure and --need",
+    );
+    expect((await asked("N", "--from", "60%", "--to", "90%", "--by", "purchase")).stderr).toContain(
+      "shop --sure",
+    );
+  });
+
   it("counts a rate by the area of the bed", async () => {
     const found = await sweep([
       "--cap",
