@@ -48,7 +48,7 @@ export function sureSweepRequest(plan: Plan, names: string, options: Options): R
     throw new UsageError(
       `--from ${chancePercent(from)} is not below --to ${chancePercent(to)}; a sweep goes upwards`,
     );
-  const steps = stepsOf(textOption(options, "steps"), MOST_STEPS);
+  const steps = stepsOf(textOption(options, "steps"), MOST_STEPS, " of sureness");
   const others = (plan.sure?.each ?? []).filter(({ nutrient }) => !nutrients.value.includes(nutrient));
   const kept =
     others.length === 0

@@ -129,7 +129,8 @@ async function sweepRequest(
   if (from === undefined || to === undefined)
     throw new UsageError(`a sweep needs --from and --to, for instance ${example}`);
   const byPurchase = textOption(options, "by") === "purchase";
-  const steps = stepsOf(textOption(options, "steps"), byPurchase ? MOST_PURCHASES : MOST_STEPS);
+  const text = textOption(options, "steps");
+  const steps = byPurchase ? stepsOf(text, MOST_PURCHASES, " by purchase") : stepsOf(text, MOST_STEPS);
   const what = textOption(options, flag)!;
   const ends =
     flag === "price"
@@ -148,12 +149,12 @@ async function sweepRequest(
   return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
 }
 
-export function stepsOf(text: string | undefined, most: number): number {
+export function stepsOf(text: string | undefined, most: number, why = ""): number {
   if (text === undefined) return DEFAULT_STEPS;
   const steps = Number(text.replaceAll(",", ""));
   if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > most)
     throw new UsageError(
-      `--steps ${text}: this takes a whole number from 1 to ${most === MOST_STEPS ? "100,000" : "1,000 here"}`,
+      `--steps ${text}: this takes a whole number from 1 to ${most.toLocaleString("en-US")}${why}`,
     );
   return steps;
 }
