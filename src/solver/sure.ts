@@ -94,7 +94,7 @@ export function spreadsAt(factors: readonly Factor[], x: readonly number[]): num
 }
 
 /** Length of a vector. */
-function lengthOf(v: readonly number[]): number {
+export function lengthOf(v: readonly number[]): number {
   let sum = 0;
   for (const entry of v) sum += entry * entry;
   return Math.sqrt(sum);
