@@ -147,6 +147,17 @@ export function sortProblems(problems: readonly Problem[]): Problem[] {
   });
 }
 
+/** Each problem once, in the order first met: a fault in a file that two others include is one fault. */
+export function distinctProblems(problems: readonly Problem[]): Problem[] {
+  const seen = new Set<string>();
+  return problems.filter(({ code, message, place, about }) => {
+    const key = [code, message, about, place?.file, place?.line, place?.column].join("\0");
+    const first = !seen.has(key);
+    seen.add(key);
+    return first;
+  });
+}
+
 /**
  * Problems as text for a person: `file:line:column: message`, the line itself with a caret, then the remedy.
  * @returns lines joined by `\n`, with a final newline; an empty string for no problems.

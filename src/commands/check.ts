@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
 
 import type { Checked } from "../files/load.ts";
-import { noticeText, ok, type Problem, type Result, sentence } from "../problem.ts";
+import { distinctProblems, noticeText, ok, type Problem, type Result, sentence } from "../problem.ts";
 import {
   bullets,
   cell,
@@ -45,21 +45,10 @@ export const command: Command = {
       exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,
       json,
       report: () => checkReport(checked),
-      problems: distinct(problems),
+      problems: distinctProblems(problems),
     });
   },
 };
-
-/** A fault in a file that two others include is shown once. */
-function distinct(problems: readonly Problem[]): Problem[] {
-  const seen = new Set<string>();
-  return problems.filter((problem) => {
-    const key = JSON.stringify(problem);
-    const first = !seen.has(key);
-    seen.add(key);
-    return first;
-  });
-}
 
 function checkReport(checked: readonly Checked[]): Report {
   const bad = checked.filter((file) => file.problems.length > 0).length;

@@ -5,7 +5,15 @@
  */
 import { resolve } from "node:path";
 import type { Amendment, Plan, ReleaseCurve } from "../model.ts";
-import { type Fault, type Notice, ok, type Problem, type Result, sortProblems } from "../problem.ts";
+import {
+  distinctProblems,
+  type Fault,
+  type Notice,
+  ok,
+  type Problem,
+  type Result,
+  sortProblems,
+} from "../problem.ts";
 import { Classes, readAmendmentsFile, resolveEntry } from "./amendments.ts";
 import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -58,19 +66,9 @@ export interface LoadedPlan {
 
 /** Wraps up a run: the value, or everything that was wrong, each thing once. */
 function finish<T>(loading: Loading, value: T | undefined): Result<T> {
-  const problems = distinct(loading.problems);
+  const problems = distinctProblems(sortProblems(loading.problems));
   if (problems.length > 0 || value === undefined) return { ok: false, problems };
   return ok(value);
-}
-
-function distinct(problems: readonly Problem[]): Problem[] {
-  const seen = new Set<string>();
-  return sortProblems(problems).filter((p) => {
-    const key = JSON.stringify([p.code, p.message, p.place?.file, p.place?.line, p.place?.column]);
-    if (seen.has(key)) return false;
-    seen.add(key);
-    return true;
-  });
 }
 
 /**
@@ -244,7 +242,8 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
     const absolute = resolve(where.cwd, path);
     const file = shownPath(loading, absolute);
     const tree = openFile(loading, absolute);
-    if (tree === undefined) return { file, kind: null, problems: distinct(loading.problems), warnings: [] };
+    if (tree === undefined)
+      return { file, kind: null, problems: distinctProblems(sortProblems(loading.problems)), warnings: [] };
     const kind = kindOf(tree.root);
     let warnings: readonly Notice[] = [];
     switch (kind) {
@@ -271,6 +270,6 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
       case null:
         complain(loading, tree, notAFile(printedSchema(tree.root)));
     }
-    return { file, kind, problems: distinct(loading.problems), warnings };
+    return { file, kind, problems: distinctProblems(sortProblems(loading.problems)), warnings };
   });
 }

@@ -268,6 +268,7 @@ function pruned(tree: Tree, overrides: readonly Override[]): Tree {
   const kept = Object.entries(tree.root).filter(
     ([key, value]) => key !== replaced && (value !== null || !MAY_BE_EMPTY.includes(key)),
   );
+  if (kept.length === Object.keys(tree.root).length) return tree;
   return { ...tree, root: Object.assign(Object.create(null) as object, Object.fromEntries(kept)) };
 }
 

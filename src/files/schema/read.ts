@@ -37,15 +37,27 @@ function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[
     });
   const near = nearest(key, known);
   const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
-  const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
   return problemAt(tree, {
     code: among ? "nutrient-unknown" : "key-unknown",
     path: [...path, key],
     at: "key",
     wrong: among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
     near,
-    hint: `keys accepted here: ${keys.join(", ")}`,
+    hint: acceptedKeys(known),
   });
+}
+
+const accepted = new WeakMap<readonly string[], string>();
+
+/** The known keys in words, made once for all wrong keys of a map. */
+function acceptedKeys(known: readonly string[]): string {
+  let text = accepted.get(known);
+  if (text === undefined) {
+    const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
+    text = `keys accepted here: ${keys.join(", ")}`;
+    accepted.set(known, text);
+  }
+  return text;
 }
 
 /** Checks one value; problems go to `out`, and the value read comes back if there were none. */
@@ -101,8 +113,9 @@ export function readMap<S extends Shape>(
     out.push(wrongType(tree, path, value, expected));
     return read as Read<S>;
   }
+  const known = Object.keys(shape);
   for (const key of Object.keys(value)) {
-    if (!Object.hasOwn(shape, key)) out.push(unknownKey(tree, path, key, Object.keys(shape)));
+    if (!Object.hasOwn(shape, key)) out.push(unknownKey(tree, path, key, known));
     else if (!skip.includes(key)) {
       const got = readValue(shape[key]!, tree, [...path, key], out);
       if (got !== undefined) read[key] = got;
