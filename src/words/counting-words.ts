@@ -1,9 +1,11 @@
 /** How each need is counted, said beside its number: what is available, what is spread, and why they differ. */
+
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type { Solution, SolutionNutrient } from "../results/solution.ts";
-import { day, listed, money, percent, weight } from "./numbers.ts";
+import { listed, money, percent, weight } from "./numbers.ts";
+import { dayWords } from "./own-measures.ts";
 
 /** From this ratio of what is spread to what becomes available the reader is told why; a judgement. */
 const WORTH_SAYING = 1.2;
@@ -81,7 +83,7 @@ function appliedNote({ units, inputs }: Solution, n: SolutionNutrient): string {
   const credits = n.creditInAllKg > 0 ? `, ${kg(n.creditInAllKg)} of it from credits` : "";
   const becomes =
     Math.abs(n.availableKg - n.countedKg) > 0.01 * n.countedKg
-      ? `; ${kg(Math.max(0, n.availableKg))} of that becomes available by ${day(inputs.seasonDays)}`
+      ? `; ${kg(Math.max(0, n.availableKg))} of that becomes available by ${dayWords(inputs.seasonDays, inputs.planted)}`
       : "";
   const spreadKg = n.appliedKg + n.creditInAllKg;
   const counts =
@@ -97,8 +99,8 @@ function availableNote({ units, inputs }: Solution, n: SolutionNutrient): string
   const differs = n.appliedKg > WORTH_SAYING * released && n.appliedKg > 0;
   if (!differs) return n.efficiency < 1 ? `${n.nutrient} is counted as it becomes available.` : undefined;
   if (!(released > 0))
-    return `${n.nutrient} is counted as it becomes available, and of the ${kg(n.appliedKg)} in the mix none does by ${day(inputs.seasonDays)}.`;
-  return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${day(inputs.seasonDays)}.`;
+    return `${n.nutrient} is counted as it becomes available, and of the ${kg(n.appliedKg)} in the mix none does by ${dayWords(inputs.seasonDays, inputs.planted)}.`;
+  return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${dayWords(inputs.seasonDays, inputs.planted)}.`;
 }
 
 function efficiencyNote(n: SolutionNutrient): string {

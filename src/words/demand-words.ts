@@ -1,9 +1,11 @@
 /** The demands of a plan in the grower's words. */
+
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { RowTag } from "../program/tags.ts";
 import { takenUpKg } from "../season/season.ts";
 import { percent, weight } from "./numbers.ts";
+import { dayWords } from "./own-measures.ts";
 
 /** Name of an amendment of the plan; the id where the plan does not list it. */
 export function nameOf(plan: Plan, id: string): string {
@@ -32,7 +34,7 @@ export function demandWords(plan: Plan, tag: RowTag): string {
   switch (tag.kind) {
     case "in-time": {
       const demand = demandOf(tag.nutrient);
-      return `at least ${kg(demand ? takenUpKg(demand, tag.day) : 0)} of ${tag.nutrient} available by day ${tag.day}`;
+      return `at least ${kg(demand ? takenUpKg(demand, tag.day) : 0)} of ${tag.nutrient} available by ${dayWords(tag.day, plan.planted)}`;
     }
     case "season-min":
       return `at least ${kg(demandOf(tag.nutrient)?.minKg ?? 0)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)}`;
@@ -41,7 +43,7 @@ export function demandWords(plan: Plan, tag: RowTag): string {
     case "applied-max":
       return `at most ${kg(demandOf(tag.nutrient)?.appliedMaxKg ?? 0)} of ${tag.nutrient} applied in all`;
     case "ahead-max":
-      return `at most ${kg(demandOf(tag.nutrient)?.aheadMaxKg ?? 0)} of ${tag.nutrient} available ahead of uptake on day ${tag.day}`;
+      return `at most ${kg(demandOf(tag.nutrient)?.aheadMaxKg ?? 0)} of ${tag.nutrient} available ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
     case "share-min":
       return `${nameOf(plan, tag.id)} at least ${percent(limitOf(tag.id)?.minShare ?? 0)} of ${inBlend(plan, tag.application)}`;
     case "share-max":

@@ -1,4 +1,5 @@
 /** Why a plan cannot work, and what would have to give way, in the grower's words. */
+
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { RowTag } from "../program/tags.ts";
@@ -6,6 +7,7 @@ import type { GivingWay } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
 import { countedWords, demandWords, isApplied, nameOf } from "./demand-words.ts";
 import { listed, percent, weight, weightOutward } from "./numbers.ts";
+import { dayWords } from "./own-measures.ts";
 
 const FLOORS: ReadonlySet<RowTag["kind"]> = new Set(["in-time", "season-min", "share-min", "amount-min"]);
 
@@ -58,8 +60,8 @@ function outwardShare(share: number, up: boolean): string {
 }
 
 /** What a need is a need of, after its weight. */
-function ofWhat(tag: RowTag): string {
-  if (tag.kind === "in-time") return ` of ${tag.nutrient} by day ${tag.day}`;
+function ofWhat(plan: Plan, tag: RowTag): string {
+  if (tag.kind === "in-time") return ` of ${tag.nutrient} by ${dayWords(tag.day, plan.planted)}`;
   return tag.kind === "season-min" ? ` of ${tag.nutrient} over the season` : "";
 }
 
@@ -75,10 +77,10 @@ export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
     if (to <= 0 && isFloor(tag))
       return "application" in tag
         ? `do without ${nameOf(plan, tag.id)} in ${blend(tag.application)} (now at least ${exact(from)})`
-        : `do without ${exact(from)}${ofWhat(tag)}`;
+        : `do without ${exact(from)}${ofWhat(plan, tag)}`;
     switch (tag.kind) {
       case "in-time":
-        return `settle for ${kg(to)} of ${tag.nutrient} available by day ${tag.day} (now ${exact(from)})`;
+        return `settle for ${kg(to)} of ${tag.nutrient} available by ${dayWords(tag.day, plan.planted)} (now ${exact(from)})`;
       case "season-min":
         return `settle for ${kg(to)} of ${tag.nutrient} ${countedWords(plan, tag.nutrient)} (now ${exact(from)})`;
       case "season-max":
@@ -86,7 +88,7 @@ export function givingWay(plan: Plan, tag: RowTag, to: number): GivingWay {
       case "applied-max":
         return `allow ${kg(to)} of ${tag.nutrient} applied in all (now ${exact(from)})`;
       case "ahead-max":
-        return `allow ${kg(to)} of ${tag.nutrient} available ahead of uptake on day ${tag.day} (now ${exact(from)})`;
+        return `allow ${kg(to)} of ${tag.nutrient} available ahead of uptake on ${dayWords(tag.day, plan.planted)} (now ${exact(from)})`;
       case "share-min":
         return `let ${nameOf(plan, tag.id)} be only ${share(to)} of ${blend(tag.application)} (now at least ${percent(from)})`;
       case "share-max":
@@ -123,8 +125,8 @@ type NutrientTag = Extract<RowTag, { readonly nutrient: Nutrient }>;
 const isNutrientTag = (tag: RowTag): tag is NutrientTag => "nutrient" in tag;
 
 /** `by day 45`, `over the season`. */
-function when(tag: NutrientTag): string {
-  return tag.kind === "in-time" ? `by day ${tag.day}` : "over the season";
+function when(plan: Plan, tag: NutrientTag): string {
+  return tag.kind === "in-time" ? `by ${dayWords(tag.day, plan.planted)}` : "over the season";
 }
 
 /** A most in words that follow `without`: `P2O5 above 4 lb applied`. */
@@ -134,7 +136,7 @@ function above(plan: Plan, tag: NutrientTag): string {
     case "applied-max":
       return `applying more than ${most} of ${tag.nutrient}`;
     case "ahead-max":
-      return `having more than ${most} of ${tag.nutrient} ahead of uptake on day ${tag.day}`;
+      return `having more than ${most} of ${tag.nutrient} ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
     default:
       return isApplied(plan, tag.nutrient)
         ? `spreading more than ${most} of ${tag.nutrient} in all`
@@ -145,7 +147,7 @@ function above(plan: Plan, tag: NutrientTag): string {
 /** One nutrient that cannot be had, by itself. */
 function missing(plan: Plan, tag: NutrientTag): string {
   const { nutrient } = tag;
-  const needed = `${weight(statedBound(plan, tag), plan.units)} of ${nutrient} ${when(tag)}`;
+  const needed = `${weight(statedBound(plan, tag), plan.units)} of ${nutrient} ${when(plan, tag)}`;
   const sources = plan.amendments.filter((a) => brings(a, nutrient));
   if (sources.length === 0)
     return `The plan needs ${needed}, and no amendment of the choice brings any ${nutrient}. Add one that does.`;
@@ -157,14 +159,14 @@ function missing(plan: Plan, tag: NutrientTag): string {
 
 /** A least of one nutrient against a most of another, or of itself. */
 function opposed(plan: Plan, floor: NutrientTag, cap: NutrientTag): string {
-  const headline = `${floor.nutrient} cannot be met ${when(floor)} without ${above(plan, cap)}`;
+  const headline = `${floor.nutrient} cannot be met ${when(plan, floor)} without ${above(plan, cap)}`;
   const sources = plan.amendments.filter((a) => brings(a, floor.nutrient));
   if (floor.nutrient === cap.nutrient) {
     if (cap.kind === "ahead-max") return `${headline}: what is needed later has to lie there by then.`;
     if (cap.kind !== "applied-max")
       return `${headline}: what brings ${floor.nutrient} in time goes on to bring more than that.`;
     return statedBound(plan, floor) > statedBound(plan, cap)
-      ? `The plan needs ${weight(statedBound(plan, floor), plan.units)} of ${floor.nutrient} ${when(floor)} and allows only ${weight(statedBound(plan, cap), plan.units)} of it to be applied: no amendment can keep both.`
+      ? `The plan needs ${weight(statedBound(plan, floor), plan.units)} of ${floor.nutrient} ${when(plan, floor)} and allows only ${weight(statedBound(plan, cap), plan.units)} of it to be applied: no amendment can keep both.`
       : `${headline}: too little of what is applied becomes available in time. Add a quicker source.`;
   }
   const clean = sources.filter((a) => !brings(a, cap.nutrient));

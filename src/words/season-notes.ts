@@ -1,9 +1,11 @@
 /** What a plan leaves to be assumed about its soil, and how much hangs on it. */
+
 import { type Amounts, suppliedKg } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import { curveOf, layOutSeason, type Season } from "../season/season.ts";
-import { day, weight } from "./numbers.ts";
+import { weight } from "./numbers.ts";
+import { dayWords } from "./own-measures.ts";
 
 /** A soil that many vegetable beds have on average from spring to autumn; common practice, no source. */
 const ORDINARY_C = 18;
@@ -24,7 +26,7 @@ export function temperatureAssumed(plan: Plan, season: Season, amounts: Amounts)
   const gives =
     warm === cooler
       ? ""
-      : ` At ${ORDINARY_C} C this mix would give ${cooler} of nitrogen by ${day(end)}, and not ${warm}.`;
+      : ` At ${ORDINARY_C} C this mix would give ${cooler} of nitrogen by ${dayWords(end, plan.planted)}, and not ${warm}.`;
   return [
     {
       code: "soil-temperature-assumed",

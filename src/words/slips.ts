@@ -1,10 +1,12 @@
 /** What looks like a slip of the pen, asked about before a plan is believed: units, places of a point, sizes of a bed. */
+
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { SolutionApplication } from "../results/solution.ts";
 import { volume } from "./measures.ts";
-import { bagWeight, day, grouped, length, money, weight } from "./numbers.ts";
+import { bagWeight, grouped, length, money, weight } from "./numbers.ts";
+import { dayWords } from "./own-measures.ts";
 
 /** Percent of the main nutrient on the usual label, by id; a test holds it to the list that ships. */
 export const USUAL: Readonly<Record<string, readonly [Nutrient, number]>> = {
@@ -98,13 +100,13 @@ function bedSlips({ bed, units }: Plan): Notice[] {
   return found;
 }
 
-function harvestSlip({ harvest, seasonDays }: Plan): Notice[] {
+function harvestSlip({ harvest, seasonDays, planted }: Plan): Notice[] {
   return harvest === undefined || harvest.firstDay <= seasonDays
     ? []
     : [
         {
           code: "harvest-suspect",
-          text: `The first harvest is on ${day(harvest.firstDay)}, after the season's end on ${day(seasonDays)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`,
+          text: `The first harvest is on ${dayWords(harvest.firstDay, planted)}, after the season's end on ${dayWords(seasonDays, planted)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`,
         },
       ];
 }
