@@ -87,86 +87,176 @@ export function applySoilTest(
   at: BedAt,
   units: "us" | "metric",
 ): ReadonlyMap<Nutrient, string> {
-  const { test } = soil;
-  const shown = (kg: number): string => rateText(kg, at, units);
-  const settled = new Set<Nutrient>();
-  const ratings = new Map<Nutrient, string>();
+  const applying = new Applying(loading, soil, asked, at, units);
+  applying.recommended();
+  applying.rated();
+  applying.read();
+  return applying.ratings;
+}
 
-  const replace = (nutrient: Nutrient, range: Need, why: string): void => {
-    settled.add(nutrient);
-    const before = asked.needs.get(nutrient);
+/** A soil test while it is applied. A nutrient that is settled is not looked at again. */
+class Applying {
+  readonly ratings = new Map<Nutrient, string>();
+  private readonly settled = new Set<Nutrient>();
+
+  constructor(
+    private readonly loading: Loading,
+    private readonly soil: SoilTestAt,
+    private readonly asked: Asked,
+    private readonly at: BedAt,
+    private readonly units: "us" | "metric",
+  ) {}
+
+  private shown(kg: number): string {
+    return rateText(kg, this.at, this.units);
+  }
+
+  /** What the laboratory recommends. */
+  recommended(): void {
+    const { recommends } = this.soil.test;
+    if (recommends && recommends.per === undefined) {
+      if (recommends.nutrients.some((e) => e.value.min?.kind === "mass" || e.value.max?.kind === "mass"))
+        complain(this.loading, this.soil.tree, {
+          code: "key-missing",
+          path: [...this.soil.path, "recommends"],
+          at: "key",
+          wrong: "these weights do not say what they are counted per",
+          hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
+        });
+    }
+    for (const e of recommends?.nutrients ?? []) {
+      const range = needOf(this.loading, e.value, e, recommends ?? {}, this.at);
+      if (range === undefined) continue;
+      if (range.maxKg !== null && range.minKg > range.maxKg) {
+        complain(this.loading, this.soil.tree, {
+          code: "range-crossed",
+          path: [...this.soil.path, "recommends", e.name, "max"],
+          wrong: `\`max\` of ${e.name} is below its \`min\``,
+          hint: "the most is at least the least",
+        });
+        continue;
+      }
+      this.replace(e.nutrient, range, "your laboratory's own recommendation");
+    }
+  }
+
+  /** What the test rates. */
+  rated(): void {
+    for (const { nutrient, value: rating } of this.soil.test.ratings) this.ratings.set(nutrient, rating);
+    for (const { name, nutrient, value: rating } of this.soil.test.ratings) {
+      if (this.settled.has(nutrient)) continue;
+      const method = methodOf(this.soil.test, nutrient);
+      const words = new Set(
+        (this.asked.tables?.recommends ?? []).flatMap((table) =>
+          table.nutrients.filter((e) => e.nutrient === nutrient).flatMap((e) => e.value.map((r) => r.rating)),
+        ),
+      );
+      if (words.size > 0 && !words.has(rating)) {
+        this.settled.add(nutrient);
+        const near = nearest(rating, words);
+        complain(this.loading, this.soil.tree, {
+          code: "choice-unknown",
+          path: [...this.soil.path, "rating", name],
+          wrong: `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
+          hint: `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
+        });
+        continue;
+      }
+      const why = this.lookUp(nutrient, rating, method, `rated ${rating} by the soil test`);
+      if (why !== null) this.unanswered(nutrient, `The soil test rates ${name} ${rating}`, why);
+    }
+  }
+
+  /** What the test reads, rated by the recipe's tables. */
+  read(): void {
+    for (const { name, nutrient, factor, value } of this.soil.test.readings) {
+      if (this.settled.has(nutrient)) continue;
+      const method = methodOf(this.soil.test, nutrient);
+      if (method === undefined) continue;
+      const ppm = String(Number(value.ppm.toPrecision(4)));
+      const rule = value.perAcre ? " (lb/acre halved, for 2 million lb of soil per acre)" : "";
+      const what = `The soil test reads ${name} ${ppm} ppm by ${method}${rule}`;
+      const tables = (this.asked.tables?.methods ?? []).filter((table) => table.nutrient === nutrient);
+      const table = tables.find((t) => t.method === method);
+      if (table === undefined) {
+        const known = tables.map((t) => t.method);
+        this.unanswered(
+          nutrient,
+          what,
+          known.length === 0
+            ? `the recipe has no table of ratings for ${name}`
+            : `the recipe rates ${name} by ${known.join(" and ")} only`,
+        );
+        continue;
+      }
+      // A test may report the oxide where the table counts the element, or the other way round.
+      const counted = (value.ppm * factor) / table.factor;
+      const rating = ratingOf(table.bands, counted);
+      if (rating === undefined) {
+        this.unanswered(nutrient, what, "that is above every bound of the table of ratings");
+        continue;
+      }
+      this.ratings.set(nutrient, rating);
+      const by = table.source === "" ? "the recipe's table of ratings" : table.source;
+      const why = this.lookUp(
+        nutrient,
+        rating,
+        method,
+        `${ppm} ppm by ${method}${rule} is ${rating} (${by})`,
+      );
+      if (why !== null) this.unanswered(nutrient, `${what}, which is ${rating} (${by})`, why);
+    }
+  }
+
+  private replace(nutrient: Nutrient, range: Need, why: string): void {
+    this.settled.add(nutrient);
+    const before = this.asked.needs.get(nutrient);
     const { minKg } = range;
     const maxKg = range.maxKg ?? (before?.maxKg != null && before.maxKg >= minKg ? before.maxKg : null);
-    asked.needs.set(nutrient, { ...range, maxKg });
-    const cap = asked.caps[nutrient];
+    this.asked.needs.set(nutrient, { ...range, maxKg });
+    const cap = this.asked.caps[nutrient];
     let lifted = "";
     // The cap on phosphorus follows its rating, where there is one.
-    const rated = nutrient === "P2O5" && (asked.pRated || ratings.has(nutrient));
+    const rated = nutrient === "P2O5" && (this.asked.pRated || this.ratings.has(nutrient));
     if (
       cap !== undefined &&
-      asked.capsGiveWay &&
+      this.asked.capsGiveWay &&
       !rated &&
       before &&
       before.minKg > 0 &&
       minKg > before.minKg
     ) {
-      asked.caps[nutrient] = (cap * minKg) / before.minKg;
-      lifted = ` The recipe's cap on what is applied grows with it, to ${shown(asked.caps[nutrient])}.`;
+      this.asked.caps[nutrient] = (cap * minKg) / before.minKg;
+      lifted = ` The recipe's cap on what is applied grows with it, to ${this.shown(this.asked.caps[nutrient])}.`;
     }
-    const instead = before ? `, in place of ${shown(before.minKg)}` : "";
+    const instead = before ? `, in place of ${this.shown(before.minKg)}` : "";
     const counted =
       range.counts === "applied" && minKg > 0
         ? ` It is counted as it is spread, credits included; earlier versions took it for what becomes available (\`counts: available\` still does).`
         : "";
-    warn(loading, "soil-test-need", `${nutrient} need ${shown(minKg)}${instead}: ${why}.${counted}${lifted}`);
-  };
-  const unanswered = (nutrient: Nutrient, what: string, why: string): void => {
-    settled.add(nutrient);
-    const need = asked.needs.get(nutrient);
+    warn(
+      this.loading,
+      "soil-test-need",
+      `${nutrient} need ${this.shown(minKg)}${instead}: ${why}.${counted}${lifted}`,
+    );
+  }
+
+  private unanswered(nutrient: Nutrient, what: string, why: string): void {
+    this.settled.add(nutrient);
+    const need = this.asked.needs.get(nutrient);
     const stays = need
-      ? `The need stays at ${shown(need.minKg)}, which takes no account of the soil`
+      ? `The need stays at ${this.shown(need.minKg)}, which takes no account of the soil`
       : `Nothing is asked of ${nutrient}`;
     warn(
-      loading,
+      this.loading,
       "soil-test-unanswered",
       `${what}: ${why}. ${stays}; your laboratory's own figure can go under \`soil_test.recommends\`.`,
     );
-  };
-
-  const { recommends } = test;
-  if (recommends && recommends.per === undefined) {
-    if (recommends.nutrients.some((e) => e.value.min?.kind === "mass" || e.value.max?.kind === "mass"))
-      complain(loading, soil.tree, {
-        code: "key-missing",
-        path: [...soil.path, "recommends"],
-        at: "key",
-        wrong: "these weights do not say what they are counted per",
-        hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-      });
-  }
-  for (const e of recommends?.nutrients ?? []) {
-    const range = needOf(loading, e.value, e, recommends ?? {}, at);
-    if (range === undefined) continue;
-    if (range.maxKg !== null && range.minKg > range.maxKg) {
-      complain(loading, soil.tree, {
-        code: "range-crossed",
-        path: [...soil.path, "recommends", e.name, "max"],
-        wrong: `\`max\` of ${e.name} is below its \`min\``,
-        hint: "the most is at least the least",
-      });
-      continue;
-    }
-    replace(e.nutrient, range, "your laboratory's own recommendation");
   }
 
   /** Looks an amount up by rating. @returns why there is none, or null. */
-  const lookUp = (
-    nutrient: Nutrient,
-    rating: string,
-    method: string | undefined,
-    how: string,
-  ): string | null => {
-    const rows = (asked.tables?.recommends ?? []).flatMap((table) =>
+  private lookUp(nutrient: Nutrient, rating: string, method: string | undefined, how: string): string | null {
+    const rows = (this.asked.tables?.recommends ?? []).flatMap((table) =>
       table.nutrients.filter((e) => e.nutrient === nutrient).map((e) => ({ table, e })),
     );
     if (rows.length === 0) return `the recipe has no table of amounts for ${nutrient} by rating`;
@@ -175,75 +265,17 @@ export function applySoilTest(
       return `the recipe's amounts for ${nutrient} are for ${rows.map(({ table }) => table.method).join(" and ")} ratings, and a rating holds for its own method only`;
     for (const { table, e } of fitting) {
       const row = e.value.find((r) => r.rating === rating);
-      const range = row && needOf(loading, row.amount, e, table, at);
+      const range = row && needOf(this.loading, row.amount, e, table, this.at);
       if (range === undefined) continue;
       const assumed =
         method === undefined ? `, taken as a ${table.method} rating since the test names no method` : "";
       const source = table.source === "" ? "the recipe's table, which names no source" : table.source;
-      replace(nutrient, range, `${how}${assumed}; ${source}`);
+      this.replace(nutrient, range, `${how}${assumed}; ${source}`);
       return null;
     }
     const words = [...new Set(fitting.flatMap(({ e }) => e.value.map((r) => r.rating)))];
     return `the table of amounts has no row \`${rating}\`, only ${words.join(", ")}`;
-  };
-
-  for (const { nutrient, value: rating } of test.ratings) ratings.set(nutrient, rating);
-  for (const { name, nutrient, value: rating } of test.ratings) {
-    if (settled.has(nutrient)) continue;
-    const method = methodOf(test, nutrient);
-    const words = new Set(
-      (asked.tables?.recommends ?? []).flatMap((table) =>
-        table.nutrients.filter((e) => e.nutrient === nutrient).flatMap((e) => e.value.map((r) => r.rating)),
-      ),
-    );
-    if (words.size > 0 && !words.has(rating)) {
-      settled.add(nutrient);
-      const near = nearest(rating, words);
-      complain(loading, soil.tree, {
-        code: "choice-unknown",
-        path: [...soil.path, "rating", name],
-        wrong: `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
-        hint: `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
-      });
-      continue;
-    }
-    const why = lookUp(nutrient, rating, method, `rated ${rating} by the soil test`);
-    if (why !== null) unanswered(nutrient, `The soil test rates ${name} ${rating}`, why);
   }
-
-  for (const { name, nutrient, factor, value } of test.readings) {
-    if (settled.has(nutrient)) continue;
-    const method = methodOf(test, nutrient);
-    if (method === undefined) continue;
-    const ppm = String(Number(value.ppm.toPrecision(4)));
-    const rule = value.perAcre ? " (lb/acre halved, for 2 million lb of soil per acre)" : "";
-    const what = `The soil test reads ${name} ${ppm} ppm by ${method}${rule}`;
-    const tables = (asked.tables?.methods ?? []).filter((table) => table.nutrient === nutrient);
-    const table = tables.find((t) => t.method === method);
-    if (table === undefined) {
-      const known = tables.map((t) => t.method);
-      unanswered(
-        nutrient,
-        what,
-        known.length === 0
-          ? `the recipe has no table of ratings for ${name}`
-          : `the recipe rates ${name} by ${known.join(" and ")} only`,
-      );
-      continue;
-    }
-    // A test may report the oxide where the table counts the element, or the other way round.
-    const counted = (value.ppm * factor) / table.factor;
-    const rating = ratingOf(table.bands, counted);
-    if (rating === undefined) {
-      unanswered(nutrient, what, "that is above every bound of the table of ratings");
-      continue;
-    }
-    ratings.set(nutrient, rating);
-    const by = table.source === "" ? "the recipe's table of ratings" : table.source;
-    const why = lookUp(nutrient, rating, method, `${ppm} ppm by ${method}${rule} is ${rating} (${by})`);
-    if (why !== null) unanswered(nutrient, `${what}, which is ${rating} (${by})`, why);
-  }
-  return ratings;
 }
 
 function methodOf(test: SoilTest, nutrient: Nutrient): string | undefined {
