@@ -1,4 +1,5 @@
 /** Plan files to plans: the shelf, the target and the bed put together, and everything checked against everything. */
+
 import { basename } from "node:path";
 import type {
   Amendment,
@@ -30,6 +31,7 @@ import type { BedAt } from "./bed.ts";
 import { complain, isKind, type Loading, openFile, openRecipe, resolvePath, warn } from "./context.ts";
 import { readCredits } from "./credits.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
+import type { Read } from "./schema/base.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
 import { itemsOf, readMap, readValue, wrongType } from "./schema/read.ts";
 import type { SureSpec } from "./schema/sure.ts";
@@ -113,28 +115,10 @@ export function readPlan(
   const wasGiven = (key: string): boolean => Object.hasOwn(raw, key);
   const broken = (key: keyof typeof fields): boolean => wasGiven(key) && fields[key] === undefined;
 
-  const bed: Bed = {
-    ...(fields.bed?.plants === undefined ? {} : { plants: fields.bed.plants }),
-    ...(fields.bed?.area === undefined ? {} : { areaM2: fields.bed.area }),
-    ...(fields.bed?.rows === undefined ? {} : { rows: fields.bed.rows }),
-    ...(fields.bed?.row_length === undefined ? {} : { rowLengthM: fields.bed.row_length }),
-  };
+  const { plants, area, rows, row_length: rowLengthM } = fields.bed ?? {};
+  const bed: Bed = defined({ plants, areaM2: area, rows, rowLengthM });
   const at: BedAt = { bed, tree: own, path: ["bed"], reported: new Set(), broken: broken("bed") };
-
-  const patches = isRecord(valueAt(own.root, ["amendments"]))
-    ? []
-    : inside("amendments").filter(() => reachesAmendments(own));
-  const shelf = readShelf(loading, own, extraAmendments, patches);
-  const classes = new Classes(
-    withClasses(shelf.releases, readReleases(loading, own, ["releases"])),
-    new Map([...shelf.kinds, ...readKinds(loading, own)]),
-  );
-  const resolved = new Map<string, Resolved>();
-  for (const [id, entry] of shelf.entries) {
-    const one = resolveEntry(loading, entry, classes);
-    if (one) resolved.set(id, one);
-  }
-
+  const { shelf, classes, resolved } = readSupply(loading, own, extraAmendments, inside("amendments"));
   const target = readTargetOf(
     loading,
     own,
@@ -152,7 +136,56 @@ export function readPlan(
   const suppliers = readSuppliers(loading, own);
   const choice = choose(loading, own, fields, shelf, resolved);
   const limits = readLimits(loading, own, shelf, choice, applications, blend);
-  const simple = fields.simple;
+  checkSimple(loading, own, fields.simple);
+  const sure = readSure(loading, own, fields.sure, target, asked?.demands ?? []);
+  if (loading.problems.length > 0 || target === undefined) return undefined;
+  return {
+    name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
+    currency: fields.currency ?? "USD",
+    units,
+    amendments: onSoil(loading, choice.amendments, asked?.soil),
+    leftOut: choice.leftOut,
+    targetName: target.name,
+    seasonDays: target.seasonDays,
+    demands: asked?.demands ?? [],
+    removalKg: asked?.removalKg ?? {},
+    bed,
+    credits,
+    applications: applications ?? [],
+    blend,
+    scaleKg: fields.scale ?? DEFAULT_SCALE_KG[units],
+    limits,
+    suppliers,
+    ...maySay(fields),
+    ...defined({
+      planted,
+      scoops: scoops.length === 0 ? undefined : scoops,
+      soil: asked?.soil,
+      checkDays: checkDays.length === 0 ? undefined : checkDays,
+      sure,
+    }),
+    warnings: [...loading.warnings, ...choice.warnings],
+  };
+}
+
+type PlanFields = Read<ReturnType<typeof planShape>>;
+
+/** What a plan may say of itself and need not. */
+function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, varies }: PlanFields) {
+  const soil = soil_temperature as number | Points | undefined;
+  return defined({
+    cover,
+    soilTemperatureC: typeof soil === "number" ? [[0, soil] as const] : soil,
+    batch: batch && (batch.kind === "kg" ? { kg: batch.value } : { litres: batch.value }),
+    simple: simple && defined({ most: simple.most, leastKg: simple.least }),
+    // Without a word on it, the harvested part is taken to touch the soil: the longer of the two manure intervals.
+    harvest: harvest && { firstDay: harvest.first, touchesSoil: harvest.touches_soil ?? true },
+    varies: varies && seasonSpread(varies),
+    thresholds: thresholds && thresholdsOf(thresholds),
+  });
+}
+
+function checkSimple(loading: Loading, own: Tree, simple: PlanFields["simple"]): void {
   if (simple && simple.most === undefined && simple.least === undefined)
     complain(loading, own, {
       code: "key-missing",
@@ -161,52 +194,22 @@ export function readPlan(
       wrong: "`simple` says neither `most` nor `least`",
       hint: "for instance `{most: 5, least: 1 lb}`",
     });
+}
 
-  const sure = readSure(loading, own, fields.sure, target, asked?.demands ?? []);
-  if (loading.problems.length > 0 || target === undefined) return undefined;
-  const soil = fields.soil_temperature as number | Points | undefined;
-  return {
-    name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
-    currency: fields.currency ?? "USD",
-    units,
-    amendments: onSoil(loading, choice.amendments, asked?.soil),
-    leftOut: choice.leftOut,
-    targetName: target.name,
-    ...(planted === undefined ? {} : { planted }),
-    ...(scoops.length === 0 ? {} : { scoops }),
-    seasonDays: target.seasonDays,
-    demands: asked?.demands ?? [],
-    ...(asked?.soil ? { soil: asked.soil } : {}),
-    ...(fields.cover === undefined ? {} : { cover: fields.cover }),
-    removalKg: asked?.removalKg ?? {},
-    bed,
-    ...(soil === undefined
-      ? {}
-      : { soilTemperatureC: typeof soil === "number" ? [[0, soil] as const] : soil }),
-    credits,
-    applications: applications ?? [],
-    blend,
-    ...(fields.batch === undefined
-      ? {}
-      : { batch: fields.batch.kind === "kg" ? { kg: fields.batch.value } : { litres: fields.batch.value } }),
-    scaleKg: fields.scale ?? DEFAULT_SCALE_KG[units],
-    limits,
-    ...(simple === undefined
-      ? {}
-      : {
-          simple: defined({ most: simple.most, leastKg: simple.least }),
-        }),
-    suppliers,
-    // Without a word on it, the harvested part is taken to touch the soil: the longer of the two manure intervals.
-    ...(fields.harvest === undefined
-      ? {}
-      : { harvest: { firstDay: fields.harvest.first, touchesSoil: fields.harvest.touches_soil ?? true } }),
-    ...(checkDays.length === 0 ? {} : { checkDays }),
-    ...(sure === undefined ? {} : { sure }),
-    ...(fields.varies === undefined ? {} : { varies: seasonSpread(fields.varies) }),
-    ...(fields.thresholds === undefined ? {} : { thresholds: thresholdsOf(fields.thresholds) }),
-    warnings: [...loading.warnings, ...choice.warnings],
-  };
+/** What there is to choose from: the amendments as files have them, the release classes, and amendments ready for use. */
+function readSupply(loading: Loading, own: Tree, extra: readonly string[], patches: readonly Override[]) {
+  const inFile = !isRecord(valueAt(own.root, ["amendments"]));
+  const shelf = readShelf(loading, own, extra, inFile ? patches : []);
+  const classes = new Classes(
+    withClasses(shelf.releases, readReleases(loading, own, ["releases"])),
+    new Map([...shelf.kinds, ...readKinds(loading, own)]),
+  );
+  const resolved = new Map<string, Resolved>();
+  for (const [id, entry] of shelf.entries) {
+    const one = resolveEntry(loading, entry, classes);
+    if (one) resolved.set(id, one);
+  }
+  return { shelf, classes, resolved };
 }
 
 /** Further days of check, rising; each lies between the first application and the season's end. */
@@ -295,8 +298,6 @@ function reachesIntoFile(tree: Tree, override: Override, all: readonly Override[
     all.some((o) => o.path[0] === "recipe")
   );
 }
-
-const reachesAmendments = (own: Tree): boolean => !isRecord(valueAt(own.root, ["amendments"]));
 
 function readShelf(
   loading: Loading,
