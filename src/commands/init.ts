@@ -164,6 +164,66 @@ function faultOf(answer: string, ...dimensions: readonly Dimension[]): string | 
   return faultText(fault);
 }
 
+/** Says what is wrong with an answer, or null. */
+type Check = (answer: string) => string | null;
+
+const MANY = 1e9;
+
+/** What each answer must be, whether a flag or a person gives it; by flag. */
+function checksFor(crops: readonly string[], ids: readonly string[], mostApplications: number) {
+  const among =
+    (what: string, known: readonly string[], list: string): Check =>
+    (answer) =>
+      known.includes(answer)
+        ? null
+        : `there is no shipped ${what} \`${answer}\`; ${guess(answer, known, `\`barrowmix list ${list}\` shows them`)}`;
+  const wholeNumber =
+    (most: number): Check =>
+    (answer) => {
+      const number = parseNumber(answer);
+      return number !== undefined && Number.isSafeInteger(number) && number >= 1 && number <= most
+        ? null
+        : `\`${answer}\` is not a whole number from 1 to ${most}`;
+    };
+  const quantity =
+    (...dimensions: readonly Dimension[]): Check =>
+    (answer) =>
+      faultOf(answer, ...dimensions);
+  return {
+    recipe: among("crop", crops, "crops"),
+    area: quantity("area"),
+    plants: wholeNumber(MANY),
+    yield: quantity("rate"),
+    currency: (answer: string) =>
+      /^[A-Z]{3}$/.test(answer)
+        ? null
+        : `\`${answer}\` is not a currency: three capital letters, such as USD or EUR`,
+    "soil-temperature": quantity("temperature"),
+    applications: wholeNumber(mostApplications),
+    batch: quantity("mass", "volume"),
+    only: among("amendment", ids, "amendments"),
+  } satisfies Record<string, Check>;
+}
+type Checks = ReturnType<typeof checksFor>;
+
+/** The answers that flags give, each checked as an answer is. */
+function fromFlags(options: Options, checks: Checks): Partial<Record<keyof Checks, string>> {
+  const given: Partial<Record<keyof Checks, string>> = {};
+  const refuse = (name: string, fault: string | null): void => {
+    if (fault !== null) throw new UsageError(`--${name}: ${fault}`);
+  };
+  for (const name of Object.keys(checks) as (keyof Checks)[]) {
+    const value = name === "only" ? undefined : textOption(options, camelCase(name))?.trim();
+    if (value === undefined) continue;
+    refuse(name, checks[name](value));
+    given[name] = value;
+  }
+  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
+  for (const id of chosen ?? []) refuse("only", checks.only(id));
+  if (chosen?.length === 0) refuse("only", "name at least one, for instance feather-meal");
+  return given;
+}
+
 /** Everything that starter files are made from: from flags, from a person, or as usual. */
 async function answersOf(
   options: Options,
@@ -175,161 +235,86 @@ async function answersOf(
     "../files/starter.ts"
   );
   const { world, flags } = context;
-  const given = (name: string): string | undefined => textOption(options, camelCase(name))?.trim();
   const person = options.yes !== true && world.stdin.isTTY && world.stdout.isTTY;
-  const lacking = ["recipe", "area"].filter((name) => given(name) === undefined);
+  const lacking = ["recipe", "area"].filter((name) => textOption(options, camelCase(name)) === undefined);
   if (!person && lacking.length > 0)
     throw new UsageError(
       `there is nobody to ask here, so say it with flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --soil-temperature, --applications, --batch and --only may be`,
     );
-
   const shipped = await shippedAmendments(context);
-  const ids = shipped.map((amendment) => amendment.id);
-  const among = (what: string, known: readonly string[], list: string) => (answer: string) => {
-    if (known.includes(answer)) return null;
-    return `there is no shipped ${what} \`${answer}\`; ${guess(answer, known, `\`barrowmix list ${list}\` shows them`)}`;
-  };
-  const wholeNumber = (most: number) => (answer: string) => {
-    const number = parseNumber(answer);
-    return number !== undefined && Number.isSafeInteger(number) && number >= 1 && number <= most
-      ? null
-      : `\`${answer}\` is not a whole number from 1 to ${most}`;
-  };
-  const currencyFault = (answer: string) =>
-    /^[A-Z]{3}$/.test(answer)
-      ? null
-      : `\`${answer}\` is not a currency: three capital letters, such as USD or EUR`;
-  /** An answer from its flag, which is checked as an answer is. */
-  const flag = (name: string, check: (answer: string) => string | null): string | undefined => {
-    const value = given(name);
-    const fault = value === undefined ? null : check(value);
-    if (fault !== null) throw new UsageError(`--${name}: ${fault}`);
-    return value;
-  };
-  const area = (answer: string) => faultOf(answer, "area");
-  const rate = (answer: string) => faultOf(answer, "rate");
-  const size = (answer: string) => faultOf(answer, "mass", "volume");
-  const temperature = (answer: string) => faultOf(answer, "temperature");
-  const cropFault = among(
-    "crop",
+  const checks = checksFor(
     crops.map((c) => c.recipe),
-    "crops",
+    shipped.map(({ id }) => id),
+    MOST_APPLICATIONS,
   );
-  const MANY = 1e9;
-  const optional = (check: (answer: string) => string | null) => (answer: string) =>
-    answer === "" ? null : check(answer);
-
   // Every flag is looked at before the first question, so that a slip costs nobody their answers.
-  const byFlag = {
-    crop: flag("recipe", cropFault),
-    area: flag("area", area),
-    plants: flag("plants", wholeNumber(MANY)),
-    yield: flag("yield", rate),
-    currency: flag("currency", currencyFault),
-    temperature: flag("soil-temperature", temperature),
-    applications: flag("applications", wholeNumber(MOST_APPLICATIONS)),
-    batch: flag("batch", size),
-  };
-  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
-  for (const id of chosen ?? []) {
-    const fault = among("amendment", ids, "amendments")(id);
-    if (fault !== null) throw new UsageError(`--only: ${fault}`);
-  }
-  if (chosen?.length === 0) throw new UsageError("--only: name at least one, for instance feather-meal");
-
+  const given = fromFlags(options, checks);
   const asker = person ? await asking() : undefined;
-  const ask = async (
-    flagged: string | undefined,
-    question: string,
-    usual: string,
-    check: (answer: string) => string | null,
-  ): Promise<string> => flagged ?? (asker ? await asker.text(question, usual, check) : usual);
+  const ask = async (name: keyof Checks, question: string, usual: string): Promise<string> =>
+    given[name] ?? (asker ? await asker.text(question, usual, checks[name]) : usual);
+  const askOptional = async (name: keyof Checks, question: string): Promise<string | undefined> => {
+    const check: Check = (answer) => (answer === "" ? null : checks[name](answer));
+    const answer = given[name] ?? (asker ? await asker.text(question, "", check) : "");
+    return answer === "" ? undefined : answer;
+  };
 
-  const crop =
-    byFlag.crop ??
-    (await asker!.one(
-      "Which crop?",
-      crops.map((c): Choice => ({ value: c.recipe, name: c.name })),
-    ));
-  const units =
-    flags.units ??
-    (asker
-      ? await asker.one(
-          "Which units?",
-          [
-            { value: "us", name: "US: pounds, cups, feet" },
-            { value: "metric", name: "metric: kilograms, litres, metres" },
-          ],
-          "us",
-        )
-      : "us");
-  const system = units === "metric" ? "metric" : "us";
-  const usual = USUAL[system];
-  const areaAnswer = await ask(
-    byFlag.area,
-    `How large is the bed? (${system === "us" ? "1500 sq ft" : "150 m2"})`,
-    "",
-    area,
-  );
-  const { spacing } = crops.find((c) => c.recipe === crop) ?? {};
-  const bedArea = parseQuantity(areaAnswer, "area");
+  const recipe = given.recipe ?? (await asker!.one("Which crop?", crops.map(cropChoice)));
+  const crop = crops.find((c) => c.recipe === recipe);
+  const asked = flags.units ?? (asker ? await asker.one("Which units?", UNIT_CHOICES, "us") : "us");
+  const units = asked === "metric" ? "metric" : "us";
+  const usual = USUAL[units];
+  const area = await ask("area", `How large is the bed? (${units === "us" ? "1500 sq ft" : "150 m2"})`, "");
+  const bed = parseQuantity(area, "area");
   const fit =
-    spacing && bedArea.ok ? `${spacing.text} apart about ${howMany(bedArea.value / spacing.plantM2)}; ` : "";
-  const plants = await ask(
-    byFlag.plants,
-    `How many plants are in it? (${fit}empty: not counted)`,
-    "",
-    optional(wholeNumber(MANY)),
+    crop?.spacing && bed.ok
+      ? `${crop.spacing.text} apart about ${howMany(bed.value / crop.spacing.plantM2)}; `
+      : "";
+  const plants = await askOptional("plants", `How many plants are in it? (${fit}empty: not counted)`);
+  const goal = await askOptional(
+    "yield",
+    `Which yield should it feed for? (empty: ${crop?.yield ?? "as the recipe says"})`,
   );
-  const recipeYield = crops.find((c) => c.recipe === crop)?.yield;
-  const goal = await ask(
-    byFlag.yield,
-    `Which yield should it feed for? (empty: ${recipeYield ?? "as the recipe says"})`,
-    "",
-    optional(rate),
-  );
-  const currency = await ask(byFlag.currency, "Which currency are prices in?", USUAL_CURRENCY, currencyFault);
-  const warmth = await ask(
-    byFlag.temperature,
+  const currency = await ask("currency", "Which currency are prices in?", USUAL_CURRENCY);
+  const temperature = await ask(
+    "soil-temperature",
     "How warm is the soil, on average over the season?",
     usual.temperature,
-    temperature,
   );
   const applications = await ask(
-    byFlag.applications,
+    "applications",
     "How many times will the blend be spread?",
     String(USUAL_APPLICATIONS),
-    wholeNumber(MOST_APPLICATIONS),
   );
   const batch = await ask(
-    byFlag.batch,
+    "batch",
     "How much does the barrow or mixer hold, by weight or volume?",
     usual.batch,
-    size,
   );
+  const choices = shipped.map(
+    (a): Choice => ({ value: a.id, name: a.name, chosen: USUAL_AMENDMENTS.includes(a.id) }),
+  );
+  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
   const amendments =
-    chosen ??
-    (asker
-      ? await asker.several(
-          "Which amendments can you get?",
-          shipped.map(
-            (a): Choice => ({ value: a.id, name: a.name, chosen: USUAL_AMENDMENTS.includes(a.id) }),
-          ),
-        )
-      : USUAL_AMENDMENTS);
+    chosen ?? (asker ? await asker.several("Which amendments can you get?", choices) : USUAL_AMENDMENTS);
   return {
-    crop,
-    units: system,
+    crop: recipe,
+    units,
     currency,
-    area: plainQuantity(areaAnswer),
-    plants: plants === "" ? undefined : parseNumber(plants),
-    yield: goal === "" ? undefined : plainQuantity(goal),
-    temperature: warmth,
+    area: plainQuantity(area),
+    plants: plants === undefined ? undefined : parseNumber(plants),
+    yield: goal === undefined ? undefined : plainQuantity(goal),
+    temperature,
     applications: parseNumber(applications) ?? USUAL_APPLICATIONS,
     batch: plainQuantity(batch),
     amendments,
   };
 }
+
+const cropChoice = ({ recipe, name }: CropRecipe): Choice => ({ value: recipe, name });
+const UNIT_CHOICES: readonly Choice[] = [
+  { value: "us", name: "US: pounds, cups, feet" },
+  { value: "metric", name: "metric: kilograms, litres, metres" },
+];
 
 /** A comma between thousands would end the value inside braces. */
 function plainQuantity(text: string): string {
