@@ -298,6 +298,9 @@ const WORDS: { readonly [C in Code]: Wording<C> } = {
   }),
 };
 
+/** The codes of all cautions but `last-word`, which goes with every list of them. */
+export const CAUTION_CODES = Object.keys(WORDS) as readonly Code[];
+
 function wordsOf({ units, planted }: Plan, finding: Finding): Words {
   const wording = WORDS[finding.code] as (finding: Finding, words: Wordings) => Words;
   return wording(finding, {
