@@ -36,13 +36,8 @@ export {
   type Where,
 } from "./files/load.ts";
 export { type PriceRow, readPriceList } from "./files/price-list.ts";
-export {
-  applyPriceList,
-  type ChangedPlan,
-  cheapestOf,
-  type PlanChange,
-  type PriceList,
-} from "./flow/changes.ts";
+export type { ChangedPlan, PlanChange } from "./flow/changes.ts";
+export { applyPriceList, cheapestOf, type PriceList } from "./flow/price-lists.ts";
 export type { ShopOptions } from "./flow/shop.ts";
 export { type BestSplit, withShares } from "./flow/split.ts";
 export type { SweepRequest } from "./flow/sweep.ts";

@@ -530,16 +530,29 @@ export type PackSize = { readonly kg: number } | { readonly litres: number };
  * A change of a price: times a factor (`+10%`, `-5%`), a new price in money per kg (`1.20/lb`), or the price of one size
  * of pack (`48/50 lb`).
  */
-export type PriceChange =
+export type PriceChange = (
   | { readonly kind: "factor"; readonly factor: number }
   | { readonly kind: "price"; readonly pricePerKg: number }
-  | { readonly kind: "pack"; readonly price: number; readonly size: PackSize };
+  | { readonly kind: "pack"; readonly price: number; readonly size: PackSize }
+) & {
+  /** The supplier whose offers alone it changes; absent: every offer. */
+  readonly from?: string;
+};
 
-/** Reads a change of a price: `+10%`, `-5%`, a new price such as `1.20/lb`, or that of a pack such as `48/50 lb`. */
+/**
+ * Reads a change of a price: `+10%`, `-5%`, a new price such as `1.20/lb`, or that of a pack such as `48/50 lb`; with
+ * ` from mill` behind it that of one supplier.
+ */
 export function parsePriceChange(
   input: string | number,
 ): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
-  const shown = String(input).trim();
+  const [, what, from] = /^(.*\S)\s+from\s+(\S+)$/.exec(String(input).trim()) ?? [];
+  if (what === undefined || from === undefined) return priceChange(String(input).trim());
+  const read = priceChange(what);
+  return read.ok ? { ok: true, value: { ...read.value, from } } : read;
+}
+
+function priceChange(shown: string): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
   if (/%|per ?cent|pct/i.test(shown)) {
     if (!/^[+−-]/.test(shown))
       return fault({

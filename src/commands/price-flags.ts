@@ -1,6 +1,6 @@
 /** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
 import { resolve } from "node:path";
-import type { PriceList } from "../flow/changes.ts";
+import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
@@ -20,10 +20,13 @@ export function addPriceOptions(command: CommandBuilder, which: "both" | "list" 
   if (which === "both")
     command.option(
       "--price <id=price>",
-      'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb"; may be repeated',
+      'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb", "bone-meal=48/50 lb from mill"; may be repeated',
       repeated,
     );
-  command.option("--prices <list>", "prices from a list (CSV: id,size,price)");
+  command.option(
+    "--prices <list>",
+    "prices from a list (CSV: id,size,price,supplier): what it names is sold so alone",
+  );
 }
 
 const EXAMPLE = "for instance --price bone-meal=+10%, bone-meal=1.20/lb or bone-meal=48/50 lb";
@@ -83,7 +86,8 @@ export async function atPrices(plan: Plan, options: Options, context: Context): 
   const wanted = await asked(options, context);
   if (!wanted.ok) return wanted;
   if (wanted.value === null) return ok(plan);
-  const { applyPriceList, changePlan } = await import("../flow/changes.ts");
+  const { changePlan } = await import("../flow/changes.ts");
+  const { applyPriceList } = await import("../flow/price-lists.ts");
   const { list, changes } = wanted.value;
   const listedPlan = list ? applyPriceList(plan, list, false) : ok({ plan, notes: [], unlisted: [] });
   if (!listedPlan.ok) return listedPlan;
@@ -115,7 +119,8 @@ export async function amendmentsAtPrices(
   const wanted = await asked(options, context);
   if (!wanted.ok) return wanted;
   if (wanted.value === null) return ok(amendments);
-  const { changePrices, listPrices } = await import("../flow/changes.ts");
+  const { changePrices } = await import("../flow/changes.ts");
+  const { listPrices } = await import("../flow/price-lists.ts");
   const own = new Set(amendments.map(({ id }) => id));
   const leftOut = elsewhere.filter((id) => !own.has(id)).map((id) => ({ id, why: "not in only" as const }));
   const { list, changes } = wanted.value;

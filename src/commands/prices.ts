@@ -36,11 +36,13 @@ export const command: Command = {
         "The list, with a first row that names its columns:",
         "  id,size,price,supplier",
         "  feather-meal,50 lb,41.00,farm-store",
+        "  feather-meal,50 lb,39.50,mill",
         "  wood-ash,per lb,0.25,",
         "",
-        "Offers of the same size get the new price, other sizes are added, sizes that the",
-        "list does not name keep theirs. Comments, order and layout of the file stay as",
-        "they are. With anything wrong in the list or an unknown id, nothing is written.",
+        "Offers of the same size and supplier get the new price, others are added, those",
+        "that the list does not name keep theirs. Comments, order and layout of the file",
+        "stay as they are. With anything wrong in the list or an unknown id, nothing is",
+        "written.",
       ].join("\n"),
     );
   },
@@ -158,6 +160,7 @@ function pricesReport(
         tableOf(changes, [
           words("Amendment", "id", (c) => c.id),
           words("Size", "size", (c) => c.size),
+          words("From", "supplier", (c) => c.supplier ?? null),
           figures(
             "Before",
             "before",
@@ -191,6 +194,7 @@ function pricesReport(
       figures("Before", "before", (c) => c.before, plainNumber),
       figures("After", "after", (c) => c.after, plainNumber),
       words("What", "what", (c) => c.what),
+      words("Supplier", "supplier", (c) => c.supplier ?? ""),
     ]),
   };
 }

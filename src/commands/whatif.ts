@@ -3,7 +3,7 @@ import { basename } from "node:path";
 import type { Override, PlanRequest } from "../files/load.ts";
 import type { ChangedPlan } from "../flow/changes.ts";
 import type { CompareOptions, WhatIfCase } from "../flow/whatif.ts";
-import type { Plan } from "../model.ts";
+import { chargesDelivery, type Plan } from "../model.ts";
 import { ok, type Problem, type Result } from "../problem.ts";
 import { addByOption, comparedBy, searchOptions } from "./by-purchase.ts";
 import type { FlaggedCase } from "./case-flags.ts";
@@ -165,8 +165,9 @@ async function made(
 async function listCases(plan: Plan, options: Options, context: Context): Promise<Result<WhatIfCase[]>> {
   const paths = textsOption(options, "compare");
   if (paths.length === 0) return ok([]);
-  const { applyPriceList, cheapestOf } = await import("../flow/changes.ts");
+  const { applyPriceList, cheapestOf } = await import("../flow/price-lists.ts");
   const listedOnly = options.listedOnly === true;
+  const byPurchase = comparedBy(options) === "purchase" && plan.suppliers.some(chargesDelivery);
   const problems: Problem[] = [];
   const cases: WhatIfCase[] = [];
   for (const file of paths) {
@@ -176,8 +177,13 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
       continue;
     }
     const applied: Result<ChangedPlan> = applyPriceList(plan, read.value, listedOnly);
-    if (applied.ok) cases.push({ name: basename(file).replace(/\.csv$/i, ""), ...applied.value });
-    else for (const problem of applied.problems) problems.push(problem);
+    if (applied.ok) {
+      const { plan: at, notes, ...rest } = applied.value;
+      const ownDelivery = byPurchase && read.value.rows.every(({ supplier }) => supplier === undefined);
+      const note = "The list names no supplier, so that delivery is what the plan's own suppliers charge.";
+      const name = basename(file).replace(/\.csv$/i, "");
+      cases.push({ name, plan: at, notes: ownDelivery ? [...notes, note] : notes, ...rest });
+    } else for (const problem of applied.problems) problems.push(problem);
   }
   if (problems.length > 0) return { ok: false, problems };
   if (cases.length > 1) cases.push({ name: "cheapest of all", ...cheapestOf(plan, cases) });

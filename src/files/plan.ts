@@ -38,6 +38,7 @@ import type { SureSpec } from "./schema/sure.ts";
 import { onSoil, tellOfOrganicMatter } from "./soil.ts";
 import { bareTree, isRecord, type Override, type Path, type Tree, valueAt, withOverrides } from "./source.ts";
 import { readKinds, sureAsked } from "./spread.ts";
+import { strangeSuppliers } from "./suppliers.ts";
 import { askOf, type Outside, readTarget, type Target } from "./target.ts";
 
 const SHARES_TOLERANCE = 1e-6;
@@ -164,7 +165,7 @@ export function readPlan(
       checkDays: checkDays.length === 0 ? undefined : checkDays,
       sure,
     }),
-    warnings: [...loading.warnings, ...choice.warnings],
+    warnings: [...loading.warnings, ...choice.warnings, ...strangeSuppliers(choice.amendments, suppliers)],
   };
 }
 

@@ -17,6 +17,7 @@ import {
   type YAMLSeq,
 } from "yaml";
 import { parseNumber } from "../numerals.ts";
+import { defined } from "../optional.ts";
 import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -33,6 +34,8 @@ export interface PriceChange {
   readonly id: string;
   /** As the file says it: `50 lb`, or `per lb`. */
   readonly size: string;
+  /** Where the list names one. */
+  readonly supplier?: string;
   /** Null where the file had no such offer. */
   readonly before: number | null;
   /** Null where the list has no such offer, which keeps its price. */
@@ -108,9 +111,14 @@ export function putPrices(
     const pair = own.get(id);
     if (pair === undefined) {
       fresh.push([id, offers]);
-      for (const { offer, price } of offers)
-        changes.push({ id, size: sizeText(offer), before: null, after: price, what: "added" });
-    } else if (isMap(pair.value)) changes.push(...editor.price(id, pair.value, offers));
+      for (const { offer, price, supplier } of offers)
+        changes.push({
+          id,
+          size: sizeText(offer),
+          ...defined({ supplier }),
+          ...{ before: null, after: price, what: "added" },
+        });
+    } else if (isMap(pair.value)) changes.push(...editor.price(id, pair.value, offers, list.file));
     else
       faults.push(
         problemAt(tree, {
@@ -122,7 +130,11 @@ export function putPrices(
         }),
       );
   }
-  for (const problem of editor.problems) faults.push(problem);
+  for (const problem of editor.problems) {
+    const { place } = problem;
+    const inList = place !== undefined && place.file === list.file;
+    faults.push(inList ? { ...problem, excerpt: excerpts[place.line - 1] ?? "" } : problem);
+  }
   if (faults.length > 0) return { ok: false, problems: faults };
   if (fresh.length > 0) editor.addEntries(top, entries, fresh);
   return ok({ text: editor.text(), changes });
@@ -135,8 +147,15 @@ const keyOf = (pair: Pair): string => String(isScalar(pair.key) ? pair.key.value
 const sizeText = (offer: Offer): string => (offer.kind === "bulk" ? `per ${offer.text}` : offer.text);
 /** Text as a YAML scalar that may be in braces. */
 const scalar = (text: string): string => (/^[A-Za-z0-9][\w ./-]*$/.test(text) ? text : JSON.stringify(text));
-const packText = (offer: Offer, row: PriceRow): string =>
-  `{size: ${scalar(offer.text)}, price: ${row.priceText}}`;
+/** @param base who sells the amendment where a pack names nobody. */
+const packText = ({ offer, priceText, supplier }: PriceRow, base: string | undefined): string =>
+  `{size: ${scalar(offer.text)}, price: ${priceText}${supplier === undefined || supplier === base ? "" : `, supplier: ${supplier}`}}`;
+/** Who sells an amendment of which only a list is known: who sells it loose, or all that names somebody. */
+function baseOf(rows: readonly PriceRow[]): string | undefined {
+  const loose = rows.find(({ offer }) => offer.kind === "bulk");
+  if (loose) return loose.supplier;
+  return rows.every(({ supplier }) => supplier === rows[0]?.supplier) ? rows[0]?.supplier : undefined;
+}
 const bulkText = (row: PriceRow): string => `{price: ${row.priceText}, per: ${scalar(row.offer.text)}}`;
 
 const isFlow = (node: YAMLMap | YAMLSeq): boolean => node.flow === true;
@@ -169,7 +188,7 @@ class Editor {
   }
 
   /** Puts the offers of one amendment into its map. */
-  price(id: string, entry: YAMLMap, offers: readonly PriceRow[]): PriceChange[] {
+  price(id: string, entry: YAMLMap, offers: readonly PriceRow[], list: string): PriceChange[] {
     const changes: PriceChange[] = [];
     const fresh: PriceRow[] = [];
     const packs = entry.get("packs", true) as Node | null | undefined;
@@ -180,50 +199,87 @@ class Editor {
     const other = packs && !isSeq(packs) && !(isScalar(packs) && packs.value === null);
     if (shared || other) this.refuse(id, "packs");
     const bulk = entry.get("bulk", true) as Node | null | undefined;
+    const own = textAt(entry, "supplier");
+    // An amendment without a supplier gets that of the list, unless its packs come from several.
+    const named = listed.some((pack) => textAt(pack, "supplier") !== undefined);
+    const base = own ?? (named ? undefined : baseOf(offers));
+    if (base !== undefined && own === undefined) this.set(id, entry, "supplier", base);
     const touched = new Set<YAMLMap>();
     let bulkDone = false;
     for (const row of offers) {
-      const { offer } = row;
+      const { offer, supplier } = row;
+      const known = { id, ...defined({ supplier }) };
       if (offer.kind === "bulk") {
         bulkDone = true;
-        changes.push(this.bulk(id, entry, bulk, row, offer));
+        if (supplier !== undefined && supplier !== base) this.problems.push(looseOfOther(row, list, base));
+        else changes.push({ ...known, ...this.bulk(id, entry, bulk, row, offer) });
         continue;
       }
-      const found = listed.find((pack) => {
-        const size = measureOf(pack.get("size"));
-        return size !== undefined && sameSize(size, offer.measure);
-      });
+      const found = this.packFor(row, listed, { own, base, touched, list });
       if (found === undefined) {
         fresh.push(row);
-        changes.push({ id, size: offer.text, before: null, after: row.price, what: "added" });
+        changes.push({ ...known, size: offer.text, before: null, after: row.price, what: "added" });
         continue;
       }
       touched.add(found);
       const before = numberAt(found, "price");
       if (before !== row.price) this.set(id, found, "price", row.priceText);
+      if (supplier !== undefined && supplier !== (textAt(found, "supplier") ?? base))
+        this.set(id, found, "supplier", supplier);
       changes.push({
-        id,
+        ...known,
         size: String(found.get("size")),
         before,
         after: row.price,
         what: before === row.price ? "same" : "changed",
       });
     }
-    if (fresh.length > 0) this.addPacks(entry, packs ?? undefined, fresh);
+    if (fresh.length > 0) this.addPacks(entry, packs ?? undefined, fresh, base);
     const kept = listed.filter((pack) => !touched.has(pack));
     for (const pack of kept)
       changes.push({
         id,
         size: String(pack.get("size")),
+        ...defined({ supplier: textAt(pack, "supplier") }),
         before: numberAt(pack, "price"),
         after: null,
         what: "kept",
       });
-    const supplier = offers.find((row) => row.supplier !== undefined)?.supplier;
-    if (supplier !== undefined && entry.get("supplier") !== supplier)
-      this.set(id, entry, "supplier", supplier);
     if (kept.length === 0 && (bulkDone || !isMap(bulk))) this.dropPlaceholder(entry);
     return changes;
+  }
+
+  /**
+   * The pack that a row prices: that of its size and supplier, or one of its size that names nobody. Undefined where the
+   * file has no such offer yet.
+   */
+  private packFor(
+    row: PriceRow,
+    listed: readonly YAMLMap[],
+    at: {
+      readonly own: string | undefined;
+      readonly base: string | undefined;
+      readonly touched: ReadonlySet<YAMLMap>;
+      readonly list: string;
+    },
+  ): YAMLMap | undefined {
+    const { offer, supplier } = row;
+    if (offer.kind === "bulk") return undefined;
+    const same = listed.filter((pack) => {
+      const size = measureOf(pack.get("size"));
+      return size !== undefined && sameSize(size, offer.measure) && !at.touched.has(pack);
+    });
+    const sellers = same.map((pack) => textAt(pack, "supplier") ?? at.own);
+    if (supplier !== undefined) return same[sellers.indexOf(supplier)] ?? same[sellers.indexOf(undefined)];
+    const distinct = [...new Set(sellers)];
+    if (distinct.length > 1)
+      this.problems.push({
+        code: "supplier-ambiguous",
+        message: `${offer.text} of \`${row.id}\` is sold by ${distinct.map((name) => name ?? "a supplier without a name").join(" and ")}; the row does not say whose price it is`,
+        hint: "name the supplier in a column `supplier`",
+        place: { file: at.list, line: row.line, column: row.columns.size },
+      });
+    return same[0];
   }
 
   private bulk(
@@ -273,8 +329,13 @@ class Editor {
     } else this.refuse(id, key);
   }
 
-  private addPacks(entry: YAMLMap, packs: Node | undefined, rows: readonly PriceRow[]): void {
-    const items = rows.map((row) => packText(row.offer, row));
+  private addPacks(
+    entry: YAMLMap,
+    packs: Node | undefined,
+    rows: readonly PriceRow[],
+    base: string | undefined,
+  ): void {
+    const items = rows.map((row) => packText(row, base));
     if (isSeq(packs)) {
       const last = packs.items.at(-1) as Node | undefined;
       if (isFlow(packs)) {
@@ -390,14 +451,30 @@ class Editor {
 }
 
 function fieldsOf(rows: readonly PriceRow[]): string[] {
-  const packs = rows.filter((row) => row.offer.kind === "pack").map((row) => packText(row.offer, row));
+  const supplier = baseOf(rows);
+  const packs = rows.filter((row) => row.offer.kind === "pack").map((row) => packText(row, supplier));
   const bulk = rows.find((row) => row.offer.kind === "bulk");
-  const supplier = rows.find((row) => row.supplier !== undefined)?.supplier;
   return [
     ...(packs.length > 0 ? [`packs: [${packs.join(", ")}]`] : []),
     ...(bulk ? [`bulk: ${bulkText(bulk)}`] : []),
     ...(supplier === undefined ? [] : [`supplier: ${supplier}`]),
   ];
+}
+
+/** A price by weight of another supplier than the amendment's own, which a file has no place for. */
+function looseOfOther(row: PriceRow, file: string, own: string | undefined): Problem {
+  return {
+    code: "key-conflict" satisfies ProblemCode,
+    message: `\`${row.id}\` comes from ${own === undefined ? "several suppliers" : `\`${own}\``} in the file, and what is sold by weight comes from the amendment's own supplier, not from \`${row.supplier}\``,
+    hint: `give the amendment \`supplier: ${row.supplier}\` and each of its packs its own, or the price of a pack in the list`,
+    place: { file, line: row.line, column: row.columns.supplier },
+  };
+}
+
+/** The text of a field, or undefined where there is none. */
+function textAt(map: YAMLMap, key: string): string | undefined {
+  const value = map.get(key);
+  return typeof value === "string" ? value : undefined;
 }
 
 /** A price as it is, or null where there is none to read. */

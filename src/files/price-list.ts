@@ -147,9 +147,11 @@ export function readPriceList(
   }
   const places = columnsOf(reading, header);
   if (places === undefined) return refused();
-  const read = rows.slice(1).flatMap((row) => rowOf(reading, row, places, header.length) ?? []);
+  const read = withSuppliers(
+    reading,
+    rows.slice(1).flatMap((row) => rowOf(reading, row, places, header.length) ?? []),
+  );
   checkTwins(reading, read);
-  checkSuppliers(reading, read);
   if (read.length === 0 && reading.problems.length === 0)
     complain(reading, start, {
       code: "file-empty",
@@ -304,24 +306,37 @@ function priceOf(
 /** No pack costs more than this in any currency; a larger number is a slip. */
 const MOST_MONEY = 1e9;
 
+/** The same offer twice: one size of one supplier, or loose weight, which an amendment has from one supplier alone. */
 function checkTwins(reading: Reading, rows: readonly PriceRow[]): void {
   const seen = new Map<string, PriceRow>();
   for (const row of rows) {
-    const key = JSON.stringify([row.id, row.offer.kind, row.offer.kind === "pack" ? row.offer.measure : 0]);
+    const { id, offer, supplier } = row;
+    const key = JSON.stringify(offer.kind === "pack" ? [id, offer.measure, supplier ?? null] : [id, "loose"]);
     const twin = seen.get(key);
-    if (twin)
+    if (twin && twin.supplier !== supplier)
+      complain(reading, cellAt(row, "supplier"), {
+        code: "key-conflict",
+        given: id,
+        wrong: `is sold by weight by \`${twin.supplier}\` on line ${twin.line} and by \`${supplier}\` here`,
+        hint: "one supplier may sell it by weight; give the other's price for a pack, for instance `50 lb`",
+      });
+    else if (twin)
       complain(reading, cellAt(row, "size"), {
         code: "key-duplicate",
-        given: row.id,
+        given: id,
         wrong: `in this size is already on line ${twin.line}`,
-        hint: "keep one of the two",
+        hint: "keep one of the two, or say whose each is in a column `supplier`",
       });
-    seen.set(key, row);
+    seen.set(key, twin ?? row);
   }
 }
 
-function checkSuppliers(reading: Reading, rows: readonly PriceRow[]): void {
-  const suppliers = new Map<string, PriceRow>();
+/**
+ * Rows with who sells what they offer: a row that names nobody is of the one supplier that the list names for its
+ * amendment. Where the list names several, it does not say whose price that is.
+ */
+function withSuppliers(reading: Reading, rows: readonly PriceRow[]): PriceRow[] {
+  const named = new Map<string, PriceRow[]>();
   for (const row of rows) {
     if (row.supplier === undefined) continue;
     if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(row.supplier))
@@ -331,16 +346,26 @@ function checkSuppliers(reading: Reading, rows: readonly PriceRow[]): void {
         wrong: "is not an id",
         hint: "an id has small letters, digits and hyphens only, for instance `farm-store`",
       });
-    const other = suppliers.get(row.id);
-    if (other && other.supplier !== row.supplier)
-      complain(reading, cellAt(row, "supplier"), {
-        code: "key-conflict",
-        given: row.id,
-        wrong: `comes from \`${other.supplier}\` on line ${other.line} and from \`${row.supplier}\` here`,
-        hint: "an amendment has one supplier; give the other offer an id of its own",
-      });
-    suppliers.set(row.id, other ?? row);
+    const own = named.get(row.id) ?? [];
+    if (!own.some(({ supplier }) => supplier === row.supplier)) named.set(row.id, [...own, row]);
   }
+  return rows.map((row) => {
+    const [one, ...others] = named.get(row.id) ?? [];
+    if (row.supplier !== undefined || one === undefined) return row;
+    if (others.length > 0)
+      complain(reading, cellAt(row, "supplier"), {
+        code: "supplier-ambiguous",
+        given: row.id,
+        wrong: `has prices of several suppliers in this list, and this row does not say whose it is (${[
+          one,
+          ...others,
+        ]
+          .map(({ supplier, line }) => `\`${supplier}\` on line ${line}`)
+          .join(", ")})`,
+        hint: "name its supplier",
+      });
+    return { ...row, supplier: one.supplier! };
+  });
 }
 
 function cellAt(row: PriceRow, column: Column): Cell {

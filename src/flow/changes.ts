@@ -1,11 +1,12 @@
-/** Changes to a plan, from plan to plan: other prices, amendments that cannot be had, the price list of a supplier. */
+/** Changes to a plan, from plan to plan: other prices, amendments that cannot be had. */
 
-import type { PriceRow } from "../files/price-list.ts";
-import type { Amendment, LeftOut, Pack, Plan } from "../model.ts";
-import { type Fault, fail, guess, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import type { Amendment, LeftOut, Plan, Supplier } from "../model.ts";
+import { defined } from "../optional.ts";
+import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
+import { offersBut, offersFrom, sameSize, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {
@@ -30,9 +31,12 @@ const ALL = "all";
 export interface Choice {
   readonly amendments: readonly Amendment[];
   readonly leftOut: readonly LeftOut[];
+  /** Those whose charges are known. */
+  readonly suppliers?: readonly Supplier[];
 }
 
-function knownIds({ amendments, leftOut }: Choice): string[] {
+/** Every id that a choice knows. */
+export function knownIds({ amendments, leftOut }: Choice): string[] {
   return [...amendments.map(({ id }) => id), ...leftOut.map(({ id }) => id)];
 }
 
@@ -62,8 +66,9 @@ export function changePrices(
   for (const [id, changes] of Object.entries(price))
     for (const change of inSteps(Array.isArray(changes) ? changes : [changes])) {
       if (id === ALL) {
-        if (change.kind === "packs") problems.push(packForAll(name));
-        else amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : priced(a, change)));
+        const problem = change.kind === "packs" ? packForAll(name) : unknownSeller(choice, change.from, name);
+        if (problem) problems.push(problem);
+        else amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : pricedFrom(a, change)));
         continue;
       }
       if (!known.includes(id)) {
@@ -76,27 +81,34 @@ export function changePrices(
         continue;
       }
       const amendment = amendments.find((a) => a.id === id)!;
-      const problem = cannotPrice(amendment, change, name);
-      if (problem) problems.push(problem);
-      else if (change.kind === "packs" && !change.packs.every((pack) => isOffered(amendment, pack)))
-        notes.push(`${id} is sold as \`--price\` says, and in no other size.`);
-      if (!problem) amendments = amendments.map((a) => (a.id === id ? priced(a, change) : a));
+      const problem = unknownSeller(choice, change.from, name) ?? cannotPrice(amendment, change, name);
+      if (problem) {
+        problems.push(problem);
+        continue;
+      }
+      notes.push(...notesOf(amendment, change));
+      amendments = amendments.map((a) => (a.id === id ? pricedFrom(a, change) : a));
     }
   return problems.length > 0 ? fail(...problems) : ok({ amendments, notes });
 }
 
-/** A change of price, with packs that are named one after the other together. */
+/** A change of price, with packs of one supplier that are named one after the other together. */
 type Step =
   | Exclude<PriceChange, { kind: "pack" }>
-  | { readonly kind: "packs"; readonly packs: readonly Extract<PriceChange, { kind: "pack" }>[] };
+  | {
+      readonly kind: "packs";
+      readonly packs: readonly Extract<PriceChange, { kind: "pack" }>[];
+      readonly from?: string;
+    };
 
 function inSteps(changes: readonly PriceChange[]): Step[] {
   const steps: Step[] = [];
   for (const change of changes) {
     const last = steps.at(-1);
     if (change.kind !== "pack") steps.push(change);
-    else if (last?.kind === "packs") steps[steps.length - 1] = { ...last, packs: [...last.packs, change] };
-    else steps.push({ kind: "packs", packs: [change] });
+    else if (last?.kind === "packs" && last.from === change.from)
+      steps[steps.length - 1] = { ...last, packs: [...last.packs, change] };
+    else steps.push({ kind: "packs", packs: [change], ...defined({ from: change.from }) });
   }
   return steps;
 }
@@ -129,7 +141,83 @@ function cannotPrice(amendment: Amendment, change: Step, name: string): Problem 
       message: `${name}: a pack of \`${amendment.id}\` is given by volume, and it has no density`,
       hint: "give the size as a weight, for instance `48/50 lb`, or the amendment a `density`",
     };
+  if (change.from !== undefined) return notSoldBy(amendment, change, name);
+  return change.kind === "packs" ? whosePack(amendment, change.packs, name) : null;
+}
+
+/** A supplier that nobody knows. */
+function unknownSeller(choice: Choice, from: string | undefined, name: string): Problem | null {
+  if (from === undefined) return null;
+  const known = [
+    ...new Set([
+      ...(choice.suppliers ?? []).map(({ id }) => id),
+      ...choice.amendments.flatMap((amendment) => sellersOf(amendment).flatMap((seller) => seller ?? [])),
+    ]),
+  ].sort();
+  if (known.includes(from)) return null;
+  const otherwise =
+    known.length > 0
+      ? `there are ${known.join(", ")}`
+      : "name suppliers in the plan's `suppliers`, or leave `from` out";
+  return {
+    code: "supplier-unknown",
+    message: `${name}: no supplier is called \`${from}\``,
+    hint: guess(from, known, otherwise),
+  };
+}
+
+/** A percentage, or a price by weight, of what a supplier does not sell. */
+function notSoldBy(amendment: Amendment, { kind, from }: Step, name: string): Problem | null {
+  const sellers = sellersOf(amendment);
+  if (kind === "packs" || sellers.includes(from!)) return null;
+  const others = sellers.flatMap((seller) => seller ?? []);
+  return {
+    code: "amendment-not-for-sale",
+    message: `${name}: \`${from}\` does not sell \`${amendment.id}\``,
+    hint:
+      others.length > 0
+        ? `it is sold by ${listed(others)}`
+        : "give the price of a pack, for instance `48/50 lb`",
+  };
+}
+
+/** A price of a pack that may be that of several suppliers. */
+function whosePack(amendment: Amendment, packs: readonly NamedPack[], name: string): Problem | null {
+  for (const pack of packs) {
+    const same = sellersOfSize(amendment, kgOf(amendment, pack.size));
+    const sellers = same.length > 0 ? same : sellersOf(amendment);
+    if (sellers.length <= 1) continue;
+    const names = sellers.map((seller) => seller ?? "a supplier without a name");
+    return {
+      code: "supplier-ambiguous",
+      message: `${name}: \`${amendment.id}\` is sold by ${listed(names)}; the price does not say whose it is`,
+      hint: `write the supplier behind it: \`48/50 lb from ${sellers.find((seller) => seller !== null)}\``,
+    };
+  }
   return null;
+}
+
+/** What a reader should know of a price of packs. */
+function notesOf(amendment: Amendment, change: Step): string[] {
+  const { from } = change;
+  if (change.kind !== "packs") return [];
+  const own = from === undefined ? amendment : offersFrom(amendment, from);
+  if (change.packs.every((pack) => isOffered(own, pack))) return [];
+  const others = from === undefined ? [] : sellersOf(amendment).filter((seller) => seller !== from);
+  return [
+    `${amendment.id} is sold as \`--price\` says, and in no other size${from === undefined ? "" : ` by ${from}`}${
+      others.length > 0 ? "; what others sell stays as it is" : ""
+    }.`,
+  ];
+}
+
+/** An amendment with another price, of one supplier where the change names one. */
+function pricedFrom(amendment: Amendment, change: Step): Amendment {
+  const { from } = change;
+  if (from === undefined) return priced(amendment, change);
+  const own = offersFrom(amendment, from);
+  if (change.kind !== "packs" && cheapestPricePerKg(own) === null) return amendment;
+  return together(amendment, [priced({ ...own, supplier: from }, change), offersBut(amendment, from)]);
 }
 
 /** Whether every number of a change can be a price. */
@@ -196,32 +284,31 @@ function priced(amendment: Amendment, change: Step): Amendment {
       return {
         ...amendment,
         packs: amendment.packs.map((pack) => {
-          const now = packs.findLast((p) => sameSize(p, pack));
+          const now = packs.findLast((p) => sameSize(p.sizeKg, pack.sizeKg));
           return now ? { ...pack, price: now.price } : pack;
         }),
       };
-    const { bulkPricePerKg: _, ...rest } = amendment;
-    return { ...rest, packs };
+    // The new sizes come from where the amendment came from: asked before, it is one place.
+    const [seller = amendment.supplier ?? null] = sellersOf(amendment);
+    return soldAs(
+      amendment,
+      packs.map((pack) => ({ ...pack, seller })),
+      null,
+    );
   }
   const now = cheapestPricePerKg(amendment);
   if (now !== null && now > 0) return scaled(amendment, change.pricePerKg / now);
   return { ...amendment, packs: [], bulkPricePerKg: change.pricePerKg };
 }
 
+type NamedPack = Extract<PriceChange, { kind: "pack" }>;
+
 function kgOf(amendment: Amendment, size: PackSize): number {
   return "kg" in size ? size.kg : size.litres * amendment.densityKgPerL!;
 }
 
-/** Sizes within this part of each other are one size, written in two ways. */
-const SAME_SIZE = 1e-3;
-
-function sameSize(one: Pack, other: Pack): boolean {
-  return Math.abs(one.sizeKg - other.sizeKg) <= SAME_SIZE * other.sizeKg;
-}
-
-function isOffered(amendment: Amendment, { size, price }: { size: PackSize; price: number }): boolean {
-  const wanted = { sizeKg: kgOf(amendment, size), price };
-  return amendment.packs.some((pack) => sameSize(wanted, pack));
+function isOffered(amendment: Amendment, { size }: NamedPack): boolean {
+  return sellersOfSize(amendment, kgOf(amendment, size)).length > 0;
 }
 
 function scaled(amendment: Amendment, factor: number): Amendment {
@@ -230,139 +317,5 @@ function scaled(amendment: Amendment, factor: number): Amendment {
     ...amendment,
     packs: amendment.packs.map((pack) => ({ ...pack, price: pack.price * factor })),
     ...(bulk === undefined ? {} : { bulkPricePerKg: bulk * factor }),
-  };
-}
-
-/** A supplier's price list, read. */
-export interface PriceList {
-  /** As shown to people. */
-  readonly file: string;
-  readonly rows: readonly PriceRow[];
-}
-
-/**
- * The plan with a price list in place of its own prices. What the list does not name keeps the plan's price, unless
- * `listedOnly`: then it can only come from stock.
- * @returns the plan, or the rows whose ids no amendment has, each with its place in the list.
- */
-export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
-  const offers = offersOf(plan, list);
-  return offers.ok ? withOffers(plan, offers.value, list, listedOnly) : offers;
-}
-
-/** What a price list offers, by id. */
-type Offers = ReadonlyMap<string, { readonly packs: readonly Pack[]; readonly bulkPricePerKg?: number }>;
-
-/** What a price list offers of a choice, or the rows whose ids are not known, each with its place in the list. */
-function offersOf(choice: Choice, list: PriceList): Result<Offers> {
-  const known = knownIds(choice);
-  const problems: Problem[] = [];
-  const complain = (row: PriceRow, column: "id" | "size", fault: Fault) =>
-    problems.push(
-      problemOf(fault, { place: { file: list.file, line: row.line, column: row.columns[column] } }),
-    );
-  const offers = new Map<string, { packs: Pack[]; bulkPricePerKg?: number }>();
-  for (const row of list.rows) {
-    if (!known.includes(row.id)) {
-      complain(row, "id", {
-        code: "amendment-unknown",
-        wrong: `the plan has no amendment \`${row.id}\``,
-        near: nearest(row.id, known),
-        hint: `it has ${[...known].sort().join(", ")}`,
-      });
-      continue;
-    }
-    const amendment = choice.amendments.find(({ id }) => id === row.id);
-    if (!amendment) continue;
-    const offer = offers.get(row.id) ?? { packs: [] };
-    offers.set(row.id, offer);
-    if (row.offer.kind === "bulk") {
-      offer.bulkPricePerKg = row.price / row.offer.kg;
-      continue;
-    }
-    const { by, value } = row.offer.measure;
-    if (by === "litres" && amendment.densityKgPerL === undefined)
-      complain(row, "size", {
-        code: "density-missing",
-        given: row.offer.text,
-        wrong: `is a volume, and ${row.id} has no density`,
-        hint: "give the size as a weight, or the amendment a `density`",
-      });
-    else
-      offer.packs.push({
-        sizeKg: by === "kg" ? value : value * amendment.densityKgPerL!,
-        price: row.price,
-      });
-  }
-  return problems.length > 0 ? { ok: false, problems } : ok(offers);
-}
-
-/** The amendments of a choice with a price list in place of their own prices where it names them. */
-export function listPrices(choice: Choice, list: PriceList): Result<readonly Amendment[]> {
-  const offers = offersOf(choice, list);
-  return offers.ok ? ok(choice.amendments.map((amendment) => offered(amendment, offers.value))) : offers;
-}
-
-function offered(amendment: Amendment, offers: Offers): Amendment {
-  const offer = offers.get(amendment.id);
-  const { bulkPricePerKg: _, ...rest } = amendment;
-  return offer ? { ...rest, ...offer } : amendment;
-}
-
-function withOffers(plan: Plan, offers: Offers, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
-  const notes: string[] = [];
-  const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
-  const kept = unlisted.filter((a) => (listedOnly ? a.stockKg > 0 : true));
-  const shed = kept.filter((a) => listedOnly && a.stockKg > 0).map(({ id }) => id);
-  if (shed.length > 0) notes.push(`Not on the list, so that only the shed has them: ${listed(shed)}.`);
-  const amendments = plan.amendments
-    .filter((a) => offers.has(a.id) || kept.includes(a))
-    .map((a): Amendment => {
-      if (offers.has(a.id) || !listedOnly) return offered(a, offers);
-      const { bulkPricePerKg: _, ...rest } = a;
-      return { ...rest, packs: [] };
-    });
-  if (amendments.length === 0)
-    return fail({
-      code: "choice-empty",
-      message: `${list.file} names none of the plan's amendments`,
-      hint: "its first column holds the ids of the amendments file",
-      place: { file: list.file, line: 1, column: 1 },
-    });
-  const present = new Set(amendments.map(({ id }) => id));
-  const lost = plan.limits.filter(({ id }) => !present.has(id));
-  notes.push(...lost.map(({ id }) => `The limits on ${id} fall away with it.`));
-  return ok({
-    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
-    notes,
-    unlisted: listedOnly ? [] : unlisted.map(({ id }) => id),
-  });
-}
-
-/** The plan with every offer of several price lists together, so that each amendment comes from where it is cheapest. */
-export function cheapestOf(plan: Plan, lists: readonly ChangedPlan[]): ChangedPlan {
-  const offersOf = (id: string): Amendment[] =>
-    lists.flatMap((list) => list.plan.amendments.filter((amendment) => amendment.id === id));
-  const amendments = plan.amendments.flatMap((amendment): Amendment[] => {
-    const offers = offersOf(amendment.id);
-    if (offers.length === 0) return [];
-    const bulk = offers.flatMap(({ bulkPricePerKg }) => bulkPricePerKg ?? []);
-    const { bulkPricePerKg: _, ...rest } = amendment;
-    const packs = offers.flatMap((offer) => offer.packs);
-    const distinct = packs.filter(
-      (pack, i) => packs.findIndex((p) => p.sizeKg === pack.sizeKg && p.price === pack.price) === i,
-    );
-    return [{ ...rest, packs: distinct, ...(bulk.length > 0 ? { bulkPricePerKg: Math.min(...bulk) } : {}) }];
-  });
-  const present = new Set(amendments.map(({ id }) => id));
-  const unlisted = amendments.filter((amendment) => {
-    const own = plan.amendments.find(({ id }) => id === amendment.id)!;
-    const dear = lists.some((list) => list.unlisted?.includes(amendment.id));
-    return dear && cheapestPricePerKg(amendment) === cheapestPricePerKg(own);
-  });
-  return {
-    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
-    notes: [],
-    unlisted: unlisted.map(({ id }) => id),
   };
 }

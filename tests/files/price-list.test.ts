@@ -106,8 +106,20 @@ describe("reading a list", () => {
       "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
     ],
     [
-      "id,size,price,supplier\nx,1 kg,1,a\nx,2 kg,2,b",
-      "key-conflict list.csv:3:10 `x` comes from `a` on line 2 and from `b` here",
+      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,a",
+      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
+    ],
+    [
+      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,",
+      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
+    ],
+    [
+      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,b\nx,5 kg,4,",
+      "supplier-ambiguous list.csv:4:10 `x` has prices of several suppliers in this list, and this row does not say whose it is (`a` on line 2, `b` on line 3)",
+    ],
+    [
+      "id,size,price,supplier\nx,per kg,1,a\nx,per lb,2,b",
+      "key-conflict list.csv:3:12 `x` is sold by weight by `a` on line 2 and by `b` here",
     ],
     ["id,size,price,supplier\nx,1 kg,1,Farm Store", "id-malformed list.csv:2:10 `Farm Store` is not an id"],
   ])("says what is wrong with %j", (csv, message) => {
@@ -221,6 +233,64 @@ describe("putting prices into a file", () => {
       },
       { id: "kelp", size: "10 kg", before: 31, after: 30, what: "changed" },
     ]);
+  });
+
+  it("has an offer for each size and supplier, and asks whose a price is that may be of several", () => {
+    const yaml =
+      "amendments:\n  meal:\n    supplier: mill\n    packs: [{size: 10 kg, price: 20}, {size: 10 kg, price: 18, supplier: barn}]\n";
+    expect(
+      put(yaml, "id,size,price,supplier\nmeal,10 kg,19,barn\nmeal,10 kg,21,mill\nmeal,5 kg,9,barn\n"),
+    ).toBe(
+      "amendments:\n  meal:\n    supplier: mill\n    packs: [{size: 10 kg, price: 21}, {size: 10 kg, price: 19, supplier: barn}, {size: 5 kg, price: 9, supplier: barn}]\n",
+    );
+    const faults = (csv: string) => {
+      const priced = putPrices(yaml, "a.yaml", rowsOf(csv), new Set(), { file: "list.csv", text: csv });
+      return priced.ok ? [] : priced.problems.map(described);
+    };
+    expect(faults("id,size,price\nmeal,10 kg,19")).toEqual([
+      "supplier-ambiguous list.csv:2:6 10 kg of `meal` is sold by mill and barn; the row does not say whose price it is",
+    ]);
+    expect(faults("id,size,price,supplier\nmeal,per kg,2,barn")).toEqual([
+      "key-conflict list.csv:2:15 `meal` comes from `mill` in the file, and what is sold by weight comes from the amendment's own supplier, not from `barn`",
+    ]);
+  });
+
+  it("writes suppliers beside packs where several sell what an included file defines", () => {
+    const csv = "id,size,price,supplier\nx,50 lb,58,mill\nx,50 lb,55,barn\nx,per lb,2,mill\n";
+    expect(put("include: [all.yaml]\n", csv, ["x"])).toContain(
+      "x: {packs: [{size: 50 lb, price: 58}, {size: 50 lb, price: 55, supplier: barn}], bulk: {price: 2, per: lb}, supplier: mill}",
+    );
+  });
+
+  it("means what a list of several suppliers says (read back with the yaml package alone)", () => {
+    const size = fc.constantFrom("50 lb", "5 lb", "10 kg");
+    const seller = fc.constantFrom("mill", "barn", "coop");
+    const offers = fc.uniqueArray(fc.record({ size, seller, price: fc.integer({ min: 0, max: 99 }) }), {
+      selector: (o) => `${o.size} ${o.seller}`,
+      minLength: 1,
+    });
+    type Pack = { size: string; price: number; supplier?: string };
+    fc.assert(
+      fc.property(offers, offers, fc.boolean(), (old, fresh, flow) => {
+        const pack = (o: (typeof old)[number]) =>
+          `{size: ${o.size}, price: ${o.price}${o.seller === "mill" ? "" : `, supplier: ${o.seller}`}}`;
+        const packs = flow
+          ? `    packs: [${old.map(pack).join(", ")}]\n`
+          : `    packs:\n${old.map((o) => `      - ${pack(o)}\n`).join("")}`;
+        const text = put(
+          `amendments:\n  x:\n    supplier: mill\n${packs}`,
+          `id,size,price,supplier\n${fresh.map((o) => `x,${o.size},${o.price},${o.seller}`).join("\n")}`,
+        );
+        const read = parse(text).amendments.x as { supplier: string; packs: Pack[] };
+        const now = new Map(
+          read.packs.map((p) => [`${p.size} ${p.supplier ?? read.supplier}`, p.price] as const),
+        );
+        expect(now.size).toBe(read.packs.length);
+        expect(now).toEqual(
+          new Map([...old, ...fresh].map((o) => [`${o.size} ${o.seller}`, o.price] as const)),
+        );
+      }),
+    );
   });
 
   it("means what the list says, for any mixture of styles (read back with the yaml package alone)", () => {

@@ -78,24 +78,37 @@ const deliverySteps = () =>
       { error: "a list of steps, for instance `[{up_to: 100 lb, price: 25}]`," },
     ),
     (input, ctx): DeliveryStep[] => {
-      const wrong = (message: string, hint: string, i?: number) =>
-        report(ctx, { code: "number-range", path: i === undefined ? [] : [i], wrong: message, hint });
-      if (input.length === 0) wrong("no step is given", "for instance `[{up_to: 100 lb, price: 25}]`");
+      type StepCode = "steps-empty" | "steps-order" | "steps-falling";
+      const wrong = (
+        code: StepCode,
+        message: string,
+        hint: string,
+        path: readonly (string | number)[] = [],
+      ) => report(ctx, { code, path, wrong: message, hint });
+      if (input.length === 0)
+        wrong("steps-empty", "no step is given", "for instance `[{up_to: 100 lb, price: 25}]`");
       input.forEach(({ up_to, price }, i) => {
         const before = input[i - 1];
         if (up_to === undefined && i < input.length - 1)
           wrong(
+            "steps-order",
             "only the last step may leave out `up_to`",
             "give the weight up to which this price holds",
-            i,
+            [i],
           );
         else if (before?.up_to !== undefined && up_to !== undefined && up_to <= before.up_to)
-          wrong("this step reaches no further than the one before it", "list the lightest first", i);
+          wrong(
+            "steps-order",
+            "this step reaches no further than the one before it",
+            "list the lightest first",
+            [i, "up_to"],
+          );
         if (before !== undefined && price < before.price)
           wrong(
+            "steps-falling",
             "this step is cheaper than a lighter one",
             "a heavier order costs at least as much to deliver",
-            i,
+            [i, "price"],
           );
       });
       return input.map(({ up_to, price }) => ({ ...defined({ upToKg: up_to }), price }));
