@@ -3,6 +3,7 @@ import { parseFlagValue, parsePath } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
 import type { PriceChange } from "../units.ts";
 import { UsageError } from "./command.ts";
+import { sureOf } from "./plan-options.ts";
 import { priceChanges } from "./price-flags.ts";
 
 /** A case as the flags say it; ids are checked when it meets a plan. */
@@ -21,10 +22,12 @@ export interface CaseFlags {
   readonly without: readonly string[];
   readonly with: readonly string[];
   readonly set: readonly string[];
+  /** How sure needs are to be met: one at most. */
+  readonly sure?: readonly string[];
 }
 
-const FLAGS = ["price", "without", "with", "set"] as const;
-const KNOWN = "--price, --without, --with and --set";
+const FLAGS = ["price", "without", "with", "sure", "set"] as const;
+const KNOWN = "--price, --without, --with, --sure and --set";
 
 /**
  * Words as a shell would part them: blanks part, single and double quotes hold together, a backslash takes the next sign
@@ -65,7 +68,13 @@ export function parseCase(text: string): FlaggedCase {
     throw new UsageError(
       `--case \`${text}\`: begin with a name and a colon, for instance --case "dear meal: --price bone-meal=+15%"`,
     );
-  const flags: Record<(typeof FLAGS)[number], string[]> = { price: [], without: [], with: [], set: [] };
+  const flags: Record<(typeof FLAGS)[number], string[]> = {
+    price: [],
+    without: [],
+    with: [],
+    sure: [],
+    set: [],
+  };
   const words = shellWords(text.slice(colon + 1));
   for (let i = 0; i < words.length; i++) {
     const word = words[i]!;
@@ -101,6 +110,9 @@ export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase 
       );
     return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
   });
+  const [sure, ...others] = flags.sure ?? [];
+  if (others.length > 0) throw new UsageError(`${where}--sure is given twice; give it once`);
+  if (sure !== undefined) set.unshift({ path: ["sure"], value: sureOf(sure), flag: `${where}--sure` });
   const without = flags.without.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
   return { name, price, without, with: flags.with, set };
 }

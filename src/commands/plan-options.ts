@@ -123,7 +123,7 @@ const CHOICE_FLAGS: readonly FieldFlag[] = [
 const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
 
 /** `90%`, or what is before each `=` with its share. */
-function sureOf(text: string): unknown {
+export function sureOf(text: string): unknown {
   if (!text.includes("=")) return text;
   const parts = text.split(",").map((part) => part.split("=").map((side) => side.trim()));
   return Object.fromEntries(parts.map(([name = "", share = ""]) => [name, share]));

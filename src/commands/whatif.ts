@@ -36,7 +36,11 @@ export const command: Command = {
     );
     command.option("--without <ids>", "what cannot be had: a,b", repeated);
     command.option("--with <file>", "further amendments to choose from", repeated);
-    command.option("--case <text>", '"name: --price id=+10% --without id2"; may be repeated', repeated);
+    command.option(
+      "--case <text>",
+      '"name: --price id=+10% --without id2 --sure 90%"; may be repeated',
+      repeated,
+    );
     command.option("--cases <file>", "a file of cases");
     command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
     command.option("--listed-only", "with --compare: what is not on a list cannot be bought");
@@ -48,10 +52,12 @@ export const command: Command = {
       [
         "",
         "--price, --without, --with and --set beside each other make one case. `all`",
-        "means every amendment that has a price.",
+        "means every amendment that has a price. --sure is for the plan and every case;",
+        "inside a --case it is for that case alone.",
         "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
         "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
         "    --case 'no meal: --without feather-meal'",
+        "  barrowmix whatif plan.yaml --sure 90% --case 'no meal: --without feather-meal'",
         "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
         "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv --by purchase",
       ].join("\n"),
@@ -152,7 +158,7 @@ async function made(
     const changed = await again({ overrides: [...overrides, ...one.set], extraAmendments: one.with });
     if (changed === null)
       throw new UsageError(
-        `${one.name}: --set and --with read the plan's files again, which a pipe does not carry; name the plan file here`,
+        `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry; name the plan file here`,
       );
     if (!changed.ok) return { ok: false, problems: changed.problems.map(named) };
     start = changed.value;

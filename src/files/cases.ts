@@ -42,6 +42,8 @@ export function readCases(
     const one = readValue(caseSchema(), tree, at, loading.problems);
     if (one === undefined) continue;
     const set: Override[] = [];
+    if (one.sure !== undefined)
+      set.push({ path: ["sure"], value: valueAt(tree.root, [...at, "sure"]), flag: `case ${name}: sure` });
     for (const [field, value] of Object.entries(one.set ?? {})) {
       const path = parsePath(field);
       if (path === undefined)

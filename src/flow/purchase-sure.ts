@@ -153,8 +153,18 @@ export async function purchaseSureness(
   const atHand = errand.amendments.map(
     (amendment, a) => amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!),
   );
-  const usedUp = await surestOn(bed, atHand, nutrients, mix);
+  const usedUp = await advised(surestOn(bed, atHand, nutrients, mix));
   return { nutrients, mix, usedUp: Math.max(mix, usedUp ?? mix) };
+}
+
+/** What is advised beside a proven purchase is left out where it cannot be proven itself. */
+async function advised<T>(found: Promise<T | null>): Promise<T | null> {
+  try {
+    return await found;
+  } catch (error) {
+    if (error instanceof UnverifiedError) return null;
+    throw error;
+  }
 }
 
 /** The largest share of seasons in which each of some needs can be met by what is at hand. */

@@ -30,7 +30,7 @@ import {
 } from "./purchase.ts";
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
 import { explainNoPurchase } from "./purchase-explanation.ts";
-import { mixOn, trimmed, usedKg } from "./purchase-mix.ts";
+import { trimmed, usedKg } from "./purchase-mix.ts";
 import { bestWithin, shortWords } from "./purchase-short.ts";
 import { buySurely, marginsHold, packLadder, purchaseSureness } from "./purchase-sure.ts";
 
@@ -144,13 +144,14 @@ function applicationIndex(plan: Plan, wanted: string): number {
   return day === undefined ? -1 : plan.applications.findIndex((a) => a.day === Number(day));
 }
 
+const NOT_THAT_SURE = "The mix on these packs is not as sure as asked; nothing is printed.";
+
 /** Everything for the season, in one purchase. */
 async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping> {
   const { demands, deadline } = allowed;
   const purchased = await buySurely(asked, demands, deadline);
   if (!("found" in purchased)) return noPurchase(asked, purchased, demands, allowed);
-  if (!marginsHold(purchased))
-    throw new UnverifiedError("The mix on these packs is not as sure as asked; nothing is printed.");
+  if (!marginsHold(purchased)) throw new UnverifiedError(NOT_THAT_SURE);
   const { errand, found, mixes } = purchased;
   const used = usedKg(errand, mixes);
   const bought = trimmed(errand, found.bought, used);
@@ -180,9 +181,10 @@ async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
 async function applicationPurchase(errand: Errand, allowed: Allowed, t: number): Promise<Shopping> {
   const { plan, season } = errand.beds[0]!;
-  const whole = await buy(errand, {}, allowed.deadline);
-  if (!("point" in whole)) return noPurchase(errand, whole, {}, allowed);
-  const amounts = (await mixOn(errand, whole))[0]!;
+  const whole = await buySurely(errand, {}, allowed.deadline);
+  if (!("found" in whole)) return noPurchase(errand, whole, {}, allowed);
+  if (!marginsHold(whole)) throw new UnverifiedError(NOT_THAT_SURE);
+  const amounts = whole.mixes[0]!;
   const used = amounts.map((row) => row[t]!);
   const demands = { ...allowed.demands, fixedKg: used };
   const alone = withoutBeds(errand);
@@ -199,7 +201,7 @@ async function applicationPurchase(errand: Errand, allowed: Allowed, t: number):
     ...frameOf(errand, found, found.bought, demands, { used, batches, byWeight }),
     application: plan.applications[t]!.name,
     changes: [],
-    trips: await compareTrips(errand, amounts, whole.point.cost, allowed.again()),
+    trips: await compareTrips(errand, amounts, whole.found.point.cost, allowed.again()),
     ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
     mixes: [mixOf(plan, part)],
     cautions: cautionNotices(plan, findCautions(plan, season, amounts)),

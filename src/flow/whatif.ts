@@ -7,13 +7,17 @@ import type {
   ComparedBy,
   ComparedCase,
   ComparedPurchase,
+  ComparedSureness,
   Comparison,
 } from "../results/comparison.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
+import type { Sureness } from "../results/sure.ts";
+import { layOutSeason } from "../season/season.ts";
 import { listed } from "../words/numbers.ts";
 import { demandName } from "../words/price-words.ts";
 import { solvePlan } from "./blend.ts";
+import { plainSureness } from "./sure-results.ts";
 
 /** A named change that has been made. */
 export interface WhatIfCase {
@@ -108,6 +112,7 @@ function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
       ...demand,
     })),
     sensitivity: solution.sensitivity ?? null,
+    sure: solution.sure ? comparedSureness(solution.sure) : null,
   };
   if (shopping === null) return byWeight;
   return {
@@ -120,6 +125,26 @@ function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
     // What a need costs at the margin is known of the mix by weight alone.
     binding: [],
     sensitivity: null,
+    sure: shopping.total === null ? null : surenessOn(plan, shopping),
+  };
+}
+
+function comparedSureness({ asked, askedTogether, needs, together }: Sureness): ComparedSureness {
+  return { asked, ...defined({ askedTogether }), needs, together };
+}
+
+/** How sure the mix on a purchase is, in closed form. */
+function surenessOn(plan: Plan, { mixes }: Shopping): ComparedSureness {
+  const none = plan.applications.map(() => 0);
+  const amounts = plan.amendments.map(
+    ({ id }) => mixes[0]?.amounts.find((amount) => amount.id === id)?.kg ?? none,
+  );
+  const { needs, together } = plainSureness(plan, layOutSeason(plan), amounts);
+  return {
+    asked: plan.sure?.each ?? [],
+    ...defined({ askedTogether: plan.sure?.together }),
+    needs,
+    together,
   };
 }
 

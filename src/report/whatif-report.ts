@@ -1,9 +1,11 @@
 /** A comparison as a report: cost by case, the mixes side by side, what binds, and what the base says about prices. */
 
+import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import type { ComparedBase, ComparedCase, Comparison } from "../results/comparison.ts";
 import type { Solution } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
 import { csvWeight, listed, money, percent, signed, weight } from "../words/numbers.ts";
+import { seasonsOf } from "../words/sure-words.ts";
 import {
   type Block,
   bullets,
@@ -46,6 +48,7 @@ export function whatIfReport(comparison: Comparison, base: Solution): Report {
       costSection(comparison, standings),
       ...reasonSections(comparison),
       ...mixSections(comparison, standings),
+      ...sureSections(standings),
       ...bindingSections(comparison, standings),
       ...(comparison.by === "purchase" ? [] : sensitivitySections(base)).map((section) => ({
         ...section,
@@ -177,6 +180,45 @@ function mixSections({ units, names }: Comparison, standings: readonly Standing[
   return blocks.length === 0 ? [] : [{ title: "The mixes", blocks }];
 }
 
+/** How often each need is met, by case. */
+function sureSections(standings: readonly Standing[]): Section[] {
+  const blocks = abreast(standings).map((group) => {
+    const nutrients = metNutrients(group);
+    return tableBlock(
+      tableOf(nutrients, [
+        words<Nutrient>("Need", "need", (nutrient) => nutrient),
+        ...group.map((standing, k) => ({
+          ...figures<Nutrient>(
+            standing.name,
+            `met_${k + 1}_percent`,
+            (nutrient) => metPercent(standing, nutrient),
+            String,
+          ),
+          fill: (nutrient: Nutrient): Cell => {
+            const percent = metPercent(standing, nutrient);
+            return percent === null ? cell("-", "faint") : numberCell(seasonsOf(percent / 100), percent);
+          },
+        })),
+      ]),
+    );
+  });
+  return blocks.length === 0 ? [] : [{ title: "In about how many seasons each need is met", blocks }];
+}
+
+/** Nutrients whose needs any of the mixes is judged by. */
+function metNutrients(standings: readonly Standing[]): Nutrient[] {
+  const needed = new Set(
+    standings.flatMap(({ outcome }) => (outcome.sure?.needs ?? []).map(({ nutrient }) => nutrient)),
+  );
+  return NUTRIENTS.filter((nutrient) => needed.has(nutrient));
+}
+
+/** The share of seasons in which a nutrient is met, on the day that is met least often; as worked where that was done. */
+function metPercent({ outcome }: Standing, nutrient: Nutrient): number | null {
+  const needs = (outcome.sure?.needs ?? []).filter((need) => need.nutrient === nutrient);
+  return needs.length === 0 ? null : 100 * Math.min(...needs.map(({ p, pChecked }) => pChecked ?? p));
+}
+
 /** Which demands bind, and what one more of each would change in the cost. */
 function bindingSections({ units, currency }: Comparison, standings: readonly Standing[]): Section[] {
   const unit = units === "us" ? "lb" : "kg";
@@ -253,6 +295,14 @@ function caseTable(comparison: Comparison, standings: readonly Standing[]) {
         `${id}_${unit}`,
         ({ outcome }) =>
           outcome.total === null ? null : of(outcome.amendments.find((a) => a.id === id)?.kg ?? 0),
+        String,
+      ),
+    ),
+    ...metNutrients(standings).map((nutrient) =>
+      figures<Standing>(
+        nutrient,
+        `${nutrient}_met_percent`,
+        (standing) => metPercent(standing, nutrient),
         String,
       ),
     ),

@@ -1,5 +1,6 @@
 /** The result of `whatif`, and its JSON (schema barrowmix.comparison/1). SI throughout; money in the plan's currency. */
 import type { DemandSensitivity, Sensitivity } from "./solution.ts";
+import type { Sureness } from "./sure.ts";
 
 interface ComparedAmount {
   readonly id: string;
@@ -23,6 +24,9 @@ export interface ComparedPurchase {
   readonly leftWorth: number;
 }
 
+/** How sure a mix is: what was asked, and how often each need is met. */
+export type ComparedSureness = Pick<Sureness, "asked" | "askedTogether" | "needs" | "together">;
+
 export interface ComparedBase {
   /** By weight or of the purchase, as `by` says; null where the plan itself has no mix. */
   readonly total: number | null;
@@ -36,6 +40,8 @@ export interface ComparedBase {
   readonly binding: readonly BindingDemand[];
   /** Null where nothing can be said: no mix, or whole numbers in the program. */
   readonly sensitivity: Sensitivity | null;
+  /** How often the mix meets each need; null where there is no mix. */
+  readonly sure: ComparedSureness | null;
 }
 
 export interface ComparedCase extends ComparedBase {

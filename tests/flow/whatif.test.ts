@@ -43,6 +43,54 @@ async function solvedCost(args: readonly string[], files: Readonly<Record<string
 }
 
 describe("whatif", () => {
+  it("says how often each case meets each need, and takes --sure for all cases or for one", async () => {
+    const { base, cases } = await comparison([
+      ...["--sure", "90%"],
+      ...["--case", "no meal: --without feather-meal"],
+      ...["--case", "surer: --sure 'N=95%, K2O=90%'"],
+    ]);
+    expect(base.total).toBeCloseTo((await solvedCost(["--sure", "90%"]))!, 9);
+    const [without, surer] = cases;
+    expect(without!.total).toBeCloseTo(
+      (await solvedCost(["--sure", "90%", "--exclude", "feather-meal"]))!,
+      9,
+    );
+    expect(surer!.total).toBeCloseTo((await solvedCost(["--sure", "N=95%,K2O=90%"]))!, 9);
+    // What a missing bag costs at 90 % is not what it costs on the average.
+    const average = (await solvedCost(["--exclude", "feather-meal"]))! - (await solvedCost([]))!;
+    expect(without!.difference).toBeCloseTo(without!.total! - base.total!, 9);
+    expect(Math.abs(without!.difference! - average)).toBeGreaterThan(1);
+    expect(surer!.sure!.asked).toEqual([
+      { nutrient: "N", p: 0.95 },
+      { nutrient: "K2O", p: 0.9 },
+    ]);
+    for (const [one, nutrient, p] of [
+      [base, "N", 0.9],
+      [without, "N", 0.9],
+      [surer, "N", 0.95],
+      [surer, "K2O", 0.9],
+    ] as const) {
+      const need = one!.sure!.needs.find((n) => n.nutrient === nutrient && n.day === 100)!;
+      expect(need.p).toBeGreaterThan(p - 1e-6);
+      expect(Math.abs(need.pChecked! - p)).toBeLessThan(0.01);
+    }
+    expect(base.sure!.needs.find(({ nutrient }) => nutrient === "Mg")!.p).toBeCloseTo(0.5, 6);
+  });
+
+  it("says how often needs are met in its table, as CSV and of purchases", async () => {
+    const flags = ["--case", "surer: --sure 90%"];
+    const { stdout } = await run(["whatif", DEMO, ...flags]);
+    expect(stdout).toMatch(/In about how many seasons each need is met\n.*\n.*\n +N +5 of 10 +9 of 10\n/);
+    const csv = (await run(["whatif", DEMO, ...flags, "--format", "csv"])).stdout.split(/\r?\n/);
+    const column = csv[0]!.split(",").indexOf("N_met_percent");
+    expect(Number(csv[1]!.split(",")[column])).toBeCloseTo(50, 3);
+    expect(Number(csv[2]!.split(",")[column])).toBeCloseTo(90, 0);
+    const bought = await comparison([...flags, "--by", "purchase"]);
+    expect(
+      Math.min(...bought.cases[0]!.sure!.needs.filter((n) => n.nutrient === "N").map(({ p }) => p)),
+    ).toBeGreaterThan(0.9 - 1e-5);
+  });
+
   it("compares each case with the plan, as solve would solve it", async () => {
     const { base, cases, names } = await comparison([
       "--case",

@@ -2,6 +2,7 @@
 import * as z from "zod/mini";
 import { type PriceChange, parsePriceChange } from "../../units.ts";
 import { lazy, map, optional, read, remarks, report, written } from "./base.ts";
+import { sureSchema } from "./sure.ts";
 import { ids, paths } from "./values.ts";
 
 /** One `cases:` entry: changes to a plan. */
@@ -26,6 +27,7 @@ export const caseSchema = lazy(() =>
       ),
       without: z.optional(ids()),
       with: z.optional(paths()),
+      sure: z.optional(sureSchema()),
       set: z.optional(z.record(z.string(), z.unknown(), { error: "a map from field to value" })),
       ...optional(remarks()),
     },
