@@ -5,6 +5,7 @@ import { solveBlend } from "../../src/flow/solve-blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { analyse } from "../../src/program/sensitivity.ts";
 import type { AmendmentSensitivity, DemandSensitivity } from "../../src/results/solution.ts";
+import { handPlan } from "../helpers/hand-plan.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { type Spec, toTree, widerSpec } from "../helpers/random-plan.ts";
 import { referenceCost } from "../helpers/reference-model.ts";
@@ -186,36 +187,10 @@ describe(`${PLANS} random plans: worths and price ranges against HiGHS solving t
   });
 });
 
-/** One application at planting, everything available at once, amounts in kg for the bed. */
-function simplePlan(
-  amendments: Record<string, { analysis: Record<string, number>; price: number; stock?: string }>,
-  target: Record<string, unknown>,
-  more: Record<string, unknown> = {},
-): Plan {
-  return loadTree({
-    plan: "By hand",
-    units: "metric",
-    amendments: Object.fromEntries(
-      Object.entries(amendments).map(([id, { analysis, price, stock }]) => [
-        id,
-        {
-          analysis,
-          packs: [{ size: "10 kg", price: 10 * price }],
-          release: "at-once",
-          ...(stock ? { stock } : {}),
-        },
-      ]),
-    ),
-    target: { target: "Test crop", season: "100 days", ...target },
-    bed: { plants: 100 },
-    ...more,
-  });
-}
-
 describe("answers in closed form", () => {
   it("gives both sides of a corner where two needs bind at once", async () => {
     // 100 kg of 4-3-0 meet 4 kg of N and 3 kg of P2O5 exactly. More of either costs 1/0.04 or 1/0.03; less saves nothing.
-    const plan = simplePlan(
+    const plan = handPlan(
       { pellets: { analysis: { N: 4, P2O5: 3 }, price: 1 } },
       { need: { per: "bed", N: "4 kg", P2O5: "3 kg" } },
     );
@@ -235,7 +210,7 @@ describe("answers in closed form", () => {
   });
 
   it("says that nothing fits beyond a need that stands at its cap", async () => {
-    const plan = simplePlan(
+    const plan = handPlan(
       { pellets: { analysis: { N: 4, P2O5: 3 }, price: 1 } },
       { need: { per: "bed", N: "4 kg" }, applied_max: { per: "bed", P2O5: "3 kg" } },
     );
@@ -252,7 +227,7 @@ describe("answers in closed form", () => {
   });
 
   it("names a tie, and puts both prices at its edge", async () => {
-    const plan = simplePlan(
+    const plan = handPlan(
       {
         "first-meal": { analysis: { N: 10 }, price: 2 },
         "second-meal": { analysis: { N: 10 }, price: 2 },
@@ -270,7 +245,7 @@ describe("answers in closed form", () => {
 
   it("trades two sources of N against a cap on P2O5", async () => {
     // Pellets 4-3 at 0.30 give N at 7.5 a kg, feather meal 13-0 at 1.00 at 7.69: pellets up to the cap, 50 kg.
-    const plan = simplePlan(
+    const plan = handPlan(
       { pellets: { analysis: { N: 4, P2O5: 3 }, price: 0.3 }, feathers: { analysis: { N: 13 }, price: 1 } },
       { need: { per: "bed", N: "3 kg" }, applied_max: { per: "bed", P2O5: "1.5 kg" } },
     );
@@ -288,7 +263,7 @@ describe("answers in closed form", () => {
 
   it("asks one price of an amendment that stands in several blends", async () => {
     // Two applications, each its own blend: the price moves in both at once, so the dearer use decides.
-    const plan = simplePlan(
+    const plan = handPlan(
       { slow: { analysis: { N: 5 }, price: 1 }, quick: { analysis: { N: 12 }, price: 3 } },
       { need: { per: "bed", N: "6 kg" }, uptake: { N: { 50: "50%", 100: "100%" } } },
       {
@@ -302,5 +277,54 @@ describe("answers in closed form", () => {
     const { amendments } = (await solvePlan(plan)).sensitivity!;
     expect(amendments[0]).toMatchObject({ id: "quick" });
     expect(amendments[0]!.entersBelowPerKg).toBeCloseTo(12 / 5, 9);
+  });
+
+  it("gives a single amendment no price at which another takes over", async () => {
+    const plan = handPlan({ meal: { analysis: { N: 10 }, price: 2 } }, { need: { per: "bed", N: "4 kg" } });
+    const { amendments, demands, degenerate } = (await solvePlan(plan)).sensitivity!;
+    expect(amendments).toEqual([{ id: "meal", pricePerKg: 2, stableFromPerKg: null, stableToPerKg: null }]);
+    // 10 % N at 2 a kg: a kg of N costs 20, however much is needed.
+    expect(demands).toHaveLength(1);
+    expect(demands[0]!.costOfMore).toBeCloseTo(20, 9);
+    expect(demands[0]!.costOfLess).toBeCloseTo(-20, 9);
+    expect(demands[0]!.moreHoldsTo).toBeNull();
+    expect(degenerate).toBe(false);
+  });
+
+  it("asks nothing for more of a need that a free amendment meets", async () => {
+    const plan = handPlan(
+      { free: { analysis: { N: 1 }, price: 0 }, meal: { analysis: { N: 10 }, price: 2 } },
+      { need: { per: "bed", N: "1 kg" } },
+    );
+    const { cost, sensitivity } = await solvePlan(plan);
+    expect(cost.total).toBe(0);
+    const [free, meal] = sensitivity!.amendments;
+    // The free one stays until its N costs what the meal's does: 0.20 a kg of 1 % against 2 a kg of 10 %.
+    expect(free).toMatchObject({ id: "free", pricePerKg: 0 });
+    expect(free!.stableToPerKg).toBeCloseTo(0.2, 9);
+    expect(meal).toMatchObject({ id: "meal" });
+    expect(meal!.entersBelowPerKg).toBeCloseTo(0, 9);
+    // What costs nothing, more or less of it, is not among the worths.
+    expect(sensitivity!.demands).toEqual([]);
+  });
+
+  it("prices the cap of an amendment that is at it", async () => {
+    // Pellets give N at 7.5 a kg and are held at 20 kg (0.8 of 2 kg of N); feathers, at 1/0.13 a kg of N, give the rest.
+    const plan = handPlan(
+      { pellets: { analysis: { N: 4 }, price: 0.3 }, feathers: { analysis: { N: 13 }, price: 1 } },
+      { need: { per: "bed", N: "2 kg" } },
+      { limits: { pellets: { max: "20 kg" } } },
+    );
+    const { amendments, demands } = (await solvePlan(plan)).sensitivity!;
+    const cap = demands.find(({ kind }) => kind === "max")!;
+    expect(cap).toMatchObject({ id: "pellets", value: 20 });
+    // A kg more of pellets saves 0.04/0.13 kg of feathers and costs 0.3.
+    expect(cap.costOfMore).toBeCloseTo(0.3 - 0.04 / 0.13, 9);
+    expect(cap.costOfLess).toBeCloseTo(0.04 / 0.13 - 0.3, 9);
+    expect(cap.moreHoldsTo).toBeCloseTo(50, 9);
+    // At its cap a lower price of pellets changes nothing; a higher one than 0.13 x 4/13 lets feathers take all.
+    const pellets = amendments.find(({ id }) => id === "pellets")!;
+    expect(pellets.stableFromPerKg).toBeNull();
+    expect(pellets.stableToPerKg).toBeCloseTo(4 / 13, 9);
   });
 });
