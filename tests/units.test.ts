@@ -1,5 +1,4 @@
 import { describe, expect, it } from "vitest";
-import { parseNumber } from "../src/numerals.ts";
 import { faultText, problemOf } from "../src/problem.ts";
 import {
   DIMENSIONS,
@@ -179,29 +178,6 @@ describe("spellings", () => {
     ["2 tons", "mass", 1814.36948],
   ] as const)("%s", (text, dimension, value) => {
     expect(si(text, dimension)).toBeCloseTo(value, 9);
-  });
-
-  it("reads plain numbers", () => {
-    expect(parseNumber("1,500")).toBe(1500);
-    expect(parseNumber("1,234,567.5")).toBe(1234567.5);
-    expect(parseNumber(" 2 1/4 ")).toBe(2.25);
-    expect(parseNumber("-3")).toBe(-3);
-    expect(parseNumber("-1/2")).toBe(-0.5);
-    for (const no of [
-      "",
-      "x",
-      "3x",
-      "1,5",
-      "1,50",
-      "12,3456",
-      "1/0",
-      "--3",
-      "3 lb",
-      "NaN",
-      "Infinity",
-      "1e999",
-    ])
-      expect(parseNumber(no), no).toBeUndefined();
   });
 });
 

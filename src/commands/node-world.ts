@@ -137,7 +137,7 @@ const files: Files = {
     }
   },
   create: (path) => worded(path, () => begin(path)),
-  update: (path, change) => worded(path, () => heldOff(() => update(path, change))),
+  update: (path, change) => worded(path, () => update(path, change)),
   makeFolder: (path) =>
     worded(path, () => {
       fs.mkdirSync(path, { recursive: true });
@@ -267,20 +267,23 @@ const LONGEST_WAIT_MS = 10_000;
 function update(path: string, change: (text: string | null) => string | null): void {
   const target = fs.statSync(path, { throwIfNoEntry: false }) ? fs.realpathSync(path) : path;
   const lock = join(dirname(target), `.barrowmix-${basename(target)}.lock`);
+  // Who waits for another run can be interrupted; who has the lock gives it back first.
   takeLock(lock);
-  try {
-    for (;;) {
-      const before = files.read(path);
-      const after = change(before);
-      if (after === null || after === before) return;
-      // An editor knows nothing of the lock.
-      if (files.read(path) !== before) continue;
-      begin(path).commit(after);
-      return;
+  heldOff(() => {
+    try {
+      for (;;) {
+        const before = files.read(path);
+        const after = change(before);
+        if (after === null || after === before) return;
+        // An editor knows nothing of the lock.
+        if (files.read(path) !== before) continue;
+        begin(path).commit(after);
+        return;
+      }
+    } finally {
+      fs.rmSync(lock, { force: true });
     }
-  } finally {
-    fs.rmSync(lock, { force: true });
-  }
+  });
 }
 
 function takeLock(lock: string): void {
