@@ -32,7 +32,10 @@ export const command: Command = {
       "mix files: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
     );
     command.option("--ndjson", "the same as --format ndjson: one mix a line");
-    command.option("--against <plan>", "hold the mix against a plan: delivery, cost, smallest change");
+    command.option(
+      "--against <plan>",
+      "hold the mix against a plan: what can be left out at no loss, what to add, then the smallest change; at the plan's prices",
+    );
     command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
     addPriceOptions(command);
     command.option("--plants <count>", "over how many plants the mix is spread");

@@ -2,6 +2,7 @@
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
 import { fail, noticeText, ok, type Problem, type Result } from "../problem.ts";
+import type { ColumnOf } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
 import {
@@ -29,7 +30,7 @@ export type Asked =
   | { readonly kind: "plan"; readonly plan: Plan }
   | { readonly kind: "bought"; readonly bought: BoughtMixes; readonly solutions: readonly Solution[] }
   /** There is no purchase: what `shop` says of it. */
-  | { readonly kind: "nothing"; readonly output: CommandOutput };
+  | { readonly kind: "nothing"; readonly shopping: Shopping };
 
 /** The plan to mix for, or the mixes on packs: of `--bought`, or of a purchase that was saved. */
 export async function askedMix(
@@ -59,7 +60,7 @@ export async function askedMix(
   if (!result.ok) return result;
   const { boughtBy } = await import("../flow/bought.ts");
   const found = boughtBy(result.value);
-  return found ? bought(found) : ok({ kind: "nothing", output: purchaseOutput(result.value) });
+  return found ? bought(found) : ok({ kind: "nothing", shopping: result.value });
 }
 
 async function bought(bought: BoughtMixes): Promise<Result<Asked>> {
@@ -80,6 +81,18 @@ export function purchaseOutput(shopping: Shopping): CommandOutput {
       ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
       ...[...shopping.cautions, ...shopping.warnings].map(noticeText),
     ],
+  };
+}
+
+/** What `shop` says where there is no purchase, with CSV in the columns of another command, which stay blank. */
+export function withoutPurchase<T>(shopping: Shopping, columns: readonly ColumnOf<T>[]): CommandOutput {
+  return {
+    ...purchaseOutput(shopping),
+    report: async (extent) => {
+      const { shopReport } = await import("../report/shop-report.ts");
+      const { conflictTable } = await import("../report/outcome-table.ts");
+      return { ...shopReport(shopping, extent), csv: conflictTable(columns, shopping.conflicts) };
+    },
   };
 }
 

@@ -1,7 +1,7 @@
 /** `card`: the batch card for the wall of the shed. */
 import { ok, type Result } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
-import { addBoughtOptions, askedMix } from "./buying.ts";
+import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
 import { PLAN_ALIASES } from "./plan-options.ts";
@@ -37,7 +37,11 @@ export const command: Command = {
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
     const asked = await askedMix(planFile, options, context);
     if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") return ok(asked.value.output);
+    if (asked.value.kind === "nothing") {
+      const { shopping } = asked.value;
+      const { cardColumns } = await import("../report/card-report.ts");
+      return ok(withoutPurchase(shopping, cardColumns(shopping.units)));
+    }
     let solutions: readonly Solution[];
     if (asked.value.kind === "bought") solutions = asked.value.solutions;
     else {

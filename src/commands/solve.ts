@@ -1,11 +1,11 @@
 /** `solve`: the least-cost mix of a plan. */
 import type { BoughtMixes } from "../flow/bought.ts";
 import { noticeText, ok, type Result } from "../problem.ts";
-import { figures, words } from "../report/report.ts";
+import { figures, PLAN_COLUMN, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
-import { addBoughtOptions, askedMix } from "./buying.ts";
+import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
 import { runEach } from "./many.ts";
 import { PLAN_ALIASES } from "./plan-options.ts";
@@ -82,7 +82,12 @@ async function solveOne(
 ): Promise<Result<CommandOutput>> {
   const asked = await askedMix(planFile, options, context);
   if (!asked.ok) return asked;
-  if (asked.value.kind === "nothing") return ok(asked.value.output);
+  if (asked.value.kind === "nothing") {
+    const { shopping } = asked.value;
+    const { solutionColumns } = await import("../report/solution-report.ts");
+    const own = solutionColumns(shopping.units);
+    return ok(withoutPurchase(shopping, shopping.plans.length > 1 ? [PLAN_COLUMN, ...own] : own));
+  }
   if (asked.value.kind === "bought") {
     if (options.bestSplit !== undefined)
       throw new UsageError("--best-split looks for the cheapest shares by weight; leave it out, or --bought");

@@ -7,7 +7,7 @@ import type { Plan } from "../model.ts";
 import { faultText, noticeText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
-import { addBoughtOptions, askedMix } from "./buying.ts";
+import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
 import { PLAN_ALIASES } from "./plan-options.ts";
@@ -46,7 +46,11 @@ export const command: Command = {
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const asked = await askedMix(planFile, options, context);
     if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") return ok(asked.value.output);
+    if (asked.value.kind === "nothing") {
+      const { shopping } = asked.value;
+      const { topUpColumns } = await import("../report/topup-report.ts");
+      return ok(withoutPurchase(shopping, topUpColumns(shopping.units)));
+    }
     const spread: Spread =
       asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : { plan: asked.value.plan };
     const { plan } = spread;

@@ -21,9 +21,10 @@ import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { isFloor, isShare } from "../words/explain-words.ts";
-import { plainNumber } from "../words/numbers.ts";
+import { listed, plainNumber } from "../words/numbers.ts";
 import { addAtLeastCost, leaveOut, priceOf } from "./assay-mend.ts";
 import { amountsOf, tieBreaks } from "./continuous.ts";
+import { settleCaps } from "./settle.ts";
 import { solveBlend } from "./solve-blend.ts";
 import { plainSureness } from "./sure-results.ts";
 
@@ -208,12 +209,24 @@ function scaleFor(mix: Mix, plan: Plan): number {
   return 1;
 }
 
+/**
+ * What a mix holds as the plan would buy and count it: its label is the mix's own; offers, shed and what feeds a crop on that
+ * soil are the plan's. An offer of the mix counts where the plan has none.
+ */
+function asPlanned(own: Amendment, planned: Amendment | undefined): Amendment {
+  if (!planned) return own;
+  const { packs, bulkPricePerKg, supplier, stockKg, effective } = planned;
+  if (cheapestPricePerKg(planned) === null) return { ...own, stockKg, ...defined({ effective }) };
+  const { bulkPricePerKg: _, supplier: __, ...label } = own;
+  return { ...label, packs, stockKg, ...defined({ bulkPricePerKg, supplier, effective }) };
+}
+
 /** Both choices in one, the mix's own labels first; limits hold for the mix as a whole. */
 function jointPlan(mix: Mix, plan: Plan): Plan {
   const own = new Map(mix.portions.map(({ amendment }) => [amendment.id, amendment]));
-  const stock = new Map(plan.amendments.map((a) => [a.id, a.stockKg]));
+  const planned = new Map(plan.amendments.map((a) => [a.id, a]));
   const joint = [
-    ...[...own.values()].map((a): Amendment => ({ ...a, stockKg: stock.get(a.id) ?? a.stockKg })),
+    ...[...own.values()].map((a) => asPlanned(a, planned.get(a.id))),
     ...plan.amendments.filter((a) => !own.has(a.id)),
   ].sort((a, b) => (a.id < b.id ? -1 : 1));
   const { applications, kept } = applicationsFor(mix, plan);
@@ -225,8 +238,10 @@ async function compare(
   mix: Mix,
   composition: Composition,
   spread: SpreadPlan | undefined,
-  original: Plan,
+  asked: Plan,
 ): Promise<Compared> {
+  // Caps that give way are judged as `solve` settles them for this plan.
+  const original = await settleCaps(asked, layOutSeason(asked));
   const scaledBy = scaleFor(mix, original);
   const totalKg = (spread?.totalKg ?? composition.kg) * scaledBy;
   const plan = jointPlan(mix, original);
@@ -275,7 +290,10 @@ async function compare(
           ? { status: "none", kg: 0, amendments: [], cost, verification: null }
           : await smallestChange(plan, season, wholeKg, original),
     },
-    warnings: compareWarnings(mix, original, scaledBy),
+    warnings: [
+      ...compareWarnings(mix, original, scaledBy),
+      ...original.warnings.slice(asked.warnings.length),
+    ],
   };
 }
 
@@ -305,6 +323,17 @@ function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
     warnings.push({
       code: "times-differ",
       text: `The mix is spread ${times} times and the plan has ${plan.applications.length === 1 ? "one application" : `${plan.applications.length} applications`}; the whole is taken to follow the plan's. Give \`spread.days\` to say when.`,
+    });
+  const differing = mix.portions.flatMap(({ amendment }) => {
+    const planned = plan.amendments.find(({ id }) => id === amendment.id);
+    const [own, theirs] = [amendment, planned].map((a) => (a ? cheapestPricePerKg(a) : null));
+    const differ = own != null && theirs != null && Math.abs(own - theirs) > 1e-9 * Math.max(own, theirs);
+    return differ ? [amendment.name] : [];
+  });
+  if (differing.length > 0)
+    warnings.push({
+      code: "prices-differ",
+      text: `The mix and the plan have different prices for ${listed(differing)}; what is held against the plan is at the plan's prices.`,
     });
   if (mix.spread === undefined)
     warnings.push({

@@ -206,6 +206,9 @@ export function tablesOf(report: Report): Table[] {
   return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
 }
 
+/** What CSV of several reports begins with: the title of each. */
+export const PLAN_COLUMN: ColumnOf<unknown> = words("Plan", "plan", () => null);
+
 /** Several reports of one kind as one, each under its own title; CSV has the rows of all, with the title first. */
 export function joinReports(title: string, reports: readonly Report[]): Report {
   const [first] = reports;
@@ -213,7 +216,7 @@ export function joinReports(title: string, reports: readonly Report[]): Report {
   const tables = reports.map(({ csv }) => csv);
   const csv = tables.every((table) => table !== undefined)
     ? {
-        columns: [words("Plan", "plan", () => null), ...tables[0]!.columns].map(({ head, align, csv }) => ({
+        columns: [PLAN_COLUMN, ...tables[0]!.columns].map(({ head, align, csv }) => ({
           head,
           align,
           csv,

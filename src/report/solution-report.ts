@@ -2,7 +2,9 @@
  * The answer of `solve` as a report: what to buy, what to weigh, what to give, what the crop gets of it, and what to
  * watch; or, where no mix fits, why.
  */
+import type { Plan } from "../model.ts";
 import type { Solution, SolutionApplication } from "../results/solution.ts";
+import { csvWeight, type UnitSystem } from "../words/numbers.ts";
 import { isoOf } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 
@@ -119,7 +121,17 @@ function batchCsv(view: View): Table {
   return answerTable(rows, batchColumns(view));
 }
 
-function batchColumns({ solution, name, inUnit, weightUnit }: View): ColumnOf<BatchRow>[] {
+function batchColumns({ solution, name }: View): ColumnOf<BatchRow>[] {
+  return solutionColumns(solution.units, name, solution.inputs.planted);
+}
+
+/** The columns of a solution's CSV. */
+export function solutionColumns(
+  units: UnitSystem,
+  name: (id: string) => string = (id) => id,
+  planted?: Plan["planted"],
+): ColumnOf<BatchRow>[] {
+  const { unit: weightUnit, of: inUnit } = csvWeight(units);
   return [
     words("Application", "application", (r) => r.application.name),
     figures("Day", "day", (r) => r.application.day, String),
@@ -134,6 +146,6 @@ function batchColumns({ solution, name, inUnit, weightUnit }: View): ColumnOf<Ba
       String,
     ),
     figures("Loose", "batch_ml", (r) => r.weight.mL, String),
-    words("Date", "date", (r) => isoOf(r.application.day, solution.inputs.planted)),
+    words("Date", "date", (r) => isoOf(r.application.day, planted)),
   ];
 }

@@ -451,6 +451,56 @@ async function referenceChange(spec: Spec, mixKg: readonly number[]): Promise<nu
   return answer.ObjectiveValue;
 }
 
+describe("what a mix is held against", () => {
+  // 30 lb of feather meal, of which 3 lb / 0.13 = 23.076923 are needed; the mix paid 1.00 a pound and the plan pays 2.00.
+  it("is at the plan's prices, and says so where the mix has others", async () => {
+    const dear = { ...shelf, feather: { ...shelf.feather, packs: [{ size: "1 lb", price: 2 }] } };
+    const plan = planOf({ amendments: dear });
+    const { against, cost, warnings } = await assayOf({ feather: "30 lb" }, shelf, {}, plan);
+    expect(cost).toBeCloseTo(30, 9);
+    expect(against!.cost).toBeCloseTo(60, 9);
+    expect(against!.leaveOut[0]!.saves).toBeCloseTo(2 * (30 - 3 / 0.13), 6);
+    expect(warnings.find(({ code }) => code === "prices-differ")?.text).toBe(
+      "The mix and the plan have different prices for Feather meal; what is held against the plan is at the plan's prices.",
+    );
+    const same = await assayOf({ feather: "30 lb" }, shelf, {}, planOf());
+    expect(same.warnings.map(({ code }) => code)).not.toContain("prices-differ");
+  });
+
+  it("keeps its own price where the plan cannot buy it", async () => {
+    const plan = planOf({
+      amendments: { pellets: shelf.pellets, feather: { ...shelf.feather, packs: [], stock: "10 lb" } },
+    });
+    const { against } = await assayOf({ feather: "30 lb" }, shelf, {}, plan);
+    // 10 of 30 lb are in the shed.
+    expect(against!.cost).toBeCloseTo(20, 9);
+  });
+
+  // A soft cap of phosphate that no mix keeps: pellets alone bring N, 3 lb of it with 2.25 lb P2O5 where 1 lb was asked.
+  it("is a soft cap as `solve` settles it", async () => {
+    const plan = planOf({ amendments: { pellets: shelf.pellets }, target: target({ N: "3 lb" }) });
+    const soft = {
+      ...plan,
+      demands: [
+        ...plan.demands,
+        {
+          ...plan.demands[0]!,
+          nutrient: "P2O5" as const,
+          minKg: 0,
+          maxKg: null,
+          appliedSoftMaxKg: POUND,
+        },
+      ],
+    };
+    const { against, warnings } = await assayOf({ pellets: "75 lb" }, shelf, {}, soft);
+    expect(against!.misses).toEqual([]);
+    expect(warnings.map(({ code }) => code)).toContain("phosphorus-unavoidable");
+    // One percent above what cannot be avoided is the cap: 80 lb with 2.4 lb of P2O5 is over 2.2725 lb.
+    const more = await assayOf({ pellets: "80 lb" }, shelf, {}, soft);
+    expect(more.against!.misses.map(({ side }) => side)).toEqual(["over"]);
+  });
+});
+
 describe("the smallest change against a separately written model solved by HiGHS", () => {
   it("moves the same weight on 40 random plans", async () => {
     const seen = { none: 0, found: 0, impossible: 0 };

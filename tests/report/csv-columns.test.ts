@@ -47,4 +47,51 @@ describe("the columns of CSV", () => {
       }
     },
   );
+
+  const BOUGHT = ["--bought", "--also", PLAN];
+  it.each([
+    {
+      runs: [
+        ["solve", PLAN, PLAN],
+        ["solve", PLAN, BROKEN],
+        ["solve", "no-such.yaml", BROKEN],
+      ],
+    },
+    {
+      runs: [
+        ["shop", PLAN, PLAN],
+        ["shop", BROKEN, "no-such.yaml"],
+      ],
+    },
+    {
+      runs: [
+        ["assay", MIX, MIX],
+        ["assay", MIX, "no-such.yaml"],
+      ],
+    },
+    {
+      runs: [
+        ["solve", PLAN, ...BOUGHT],
+        ["solve", BROKEN, ...BOUGHT],
+      ],
+    },
+    {
+      runs: [
+        ["card", PLAN],
+        ["card", PLAN, ...BOUGHT],
+        ["card", BROKEN, "--bought"],
+      ],
+    },
+    {
+      runs: [
+        ["solve", PLAN, "--bought"],
+        ["solve", BROKEN, "--bought"],
+        ["solve", PLAN],
+      ],
+    },
+  ])("several plans, $runs.0", async ({ runs }) => {
+    const heads = [];
+    for (const args of runs) heads.push((await headOf(args)).head);
+    expect(new Set(heads).size).toBe(1);
+  });
 });
