@@ -8,7 +8,6 @@
  */
 import { execFileSync } from "node:child_process";
 import fs from "node:fs";
-import { createRequire } from "node:module";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
@@ -22,30 +21,6 @@ const dist = path.join(root, "dist");
  * first use instead, a tenth of a short run.
  */
 const LAZY_BUILTINS = ["child_process", "tty"];
-
-/** A package in the bundle that is loaded on first use: it tells of faults and edits prices, and most runs do without. */
-const LAZY_PACKAGE = "yaml";
-
-const lazyPackage = {
-  name: "lazy-package",
-  setup({ onResolve, onLoad }) {
-    const require = createRequire(import.meta.url);
-    const file = require.resolve(LAZY_PACKAGE);
-    onResolve({ filter: new RegExp(`^${LAZY_PACKAGE}$`) }, ({ path: name }) => ({
-      path: name,
-      namespace: "lazy-package",
-    }));
-    onLoad({ filter: /.*/, namespace: "lazy-package" }, () => ({
-      contents: Object.keys(require(LAZY_PACKAGE))
-        .map(
-          (name) =>
-            `Object.defineProperty(exports, "${name}", { enumerable: true, get: () => require(${JSON.stringify(file)}).${name} });`,
-        )
-        .join("\n"),
-      resolveDir: root,
-    }));
-  },
-};
 
 const lazyBuiltins = {
   name: "lazy-builtins",
@@ -82,7 +57,7 @@ async function bundle() {
     legalComments: "none",
     // highs finds its WebAssembly by its own path; the prompts of `init` are larger than all the rest together.
     external: ["highs", "@inquirer/prompts"],
-    plugins: [lazyBuiltins, lazyPackage],
+    plugins: [lazyBuiltins],
   });
   await build({
     ...shared,

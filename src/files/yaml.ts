@@ -1,28 +1,34 @@
 /**
- * YAML text to plain values with their places. The one door to the js-yaml package.
+ * YAML text to plain values with their places. One of the two doors to the yaml package; the other edits prices.
  *
  * Values are plain and own nothing of the parser. Everything here takes time in proportion to the text: places are found
- * through the starts of lines, keys and aliases through tables that are made once. What is wrong with a text that is not
- * YAML is told by `yaml-faults.ts`.
+ * through the starts of lines, keys and aliases through tables that are made once.
  */
 import {
-  EVENT_ID,
-  type Event,
-  getScalarValue,
-  parseEvents,
-  SCALAR_STYLE,
-  type ScalarEvent,
-  YAMLException,
-} from "js-yaml";
-import { type Problem, thousands } from "../problem.ts";
+  type Document,
+  isAlias,
+  isMap,
+  isScalar,
+  isSeq,
+  type Node,
+  type Pair,
+  parseDocument,
+  visit,
+  type YAMLMap,
+} from "yaml";
+import { type Place, type Problem, thousands } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import type { Path, Position, Tree } from "./source.ts";
-import { capped, DEEPEST, Lines, MOST_VALUES, overgrown, syntaxFault, syntaxFaults } from "./yaml-faults.ts";
 
 type Map_ = Record<string, unknown>;
 
 /** Characters in one file. A long list of amendments has twenty thousand; this is a thousand times an ordinary plan. */
 const LARGEST = 1_000_000;
+/** Values in one file, counting each use of an anchor; enough for any real file, too few for a bomb. */
+const MOST_VALUES = 200_000;
+const DEEPEST = 60;
+/** One stray bracket can make a parser stumble hundreds of times; the first few faults say enough. */
+const MOST_SYNTAX_FAULTS = 4;
 
 class Overgrown extends Error {
   readonly deep: boolean;
@@ -33,31 +39,81 @@ class Overgrown extends Error {
   }
 }
 
-/** Something that the parser takes and a file here must not hold. */
-class Refused extends Error {
-  readonly code: string;
-  readonly offset: number;
+const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
+  NOT_CLOSED: [
+    "a bracket or brace opened above is not closed before this",
+    "close it with `]` or `}`, and indent what is inside it more than its key",
+  ],
+  BAD_INDENT: [
+    "this line is indented in a way that fits nothing above it",
+    "use spaces, and the same number for keys that belong together",
+  ],
+  TAB_AS_INDENT: ["this line is indented with a tab", "indent with spaces; tabs are not allowed in YAML"],
+  MISSING_CHAR: [
+    "something is missing here",
+    "look for a bracket, quote, comma or `:` that is opened and not closed",
+  ],
+  BLOCK_AS_IMPLICIT_KEY: [
+    "two `key: value` pairs on one line",
+    "give each its own line, or put them in braces: `{a: 1, b: 2}`",
+  ],
+  UNEXPECTED_TOKEN: ["this was not expected here", "look for a stray bracket, brace, quote or comma"],
+  BLOCK_IN_FLOW: [
+    "an indented list or map inside brackets",
+    "close the bracket first, or write it all inside brackets",
+  ],
+  BAD_SCALAR_START: ["text cannot begin with this sign", 'put it in quotes: "..."'],
+  MULTILINE_IMPLICIT_KEY: [
+    "a key runs over more than one line",
+    "is a `:` missing after the key, or a quote not closed?",
+  ],
+  MULTIPLE_DOCS: ["a second document begins here (`---`)", "keep one document in a file"],
+  BAD_ALIAS: [
+    "an alias (`*name`) that leads nowhere",
+    'put text that begins with `*` or `&` in quotes: "*..."',
+  ],
+  TAG_RESOLVE_FAILED: ["a tag (`!...`) that means nothing here", "leave the tag out"],
+  NON_STRING_KEY: ["a key must be a plain word or number", "keys are words or numbers, not lists or maps"],
+};
 
-  constructor(code: string, offset: number) {
-    super(code);
-    this.code = code;
-    this.offset = offset;
+/** The text's lines, for places. */
+class Lines {
+  private readonly starts: number[] = [0];
+  private readonly text: string;
+  private readonly file: string;
+
+  constructor(text: string, file: string) {
+    this.text = text;
+    this.file = file;
+    for (let at = text.indexOf("\n"); at >= 0; at = text.indexOf("\n", at + 1)) this.starts.push(at + 1);
+  }
+
+  /** The place of a character, and its line as written. */
+  at(offset: number): { readonly place: Place; readonly excerpt: string } {
+    const wanted = Math.max(0, Math.min(offset, this.text.length));
+    let low = 0;
+    let high = this.starts.length - 1;
+    while (low < high) {
+      const middle = (low + high + 1) >> 1;
+      if (this.starts[middle]! <= wanted) low = middle;
+      else high = middle - 1;
+    }
+    const start = this.starts[low]!;
+    const end = (this.starts[low + 1] ?? this.text.length + 1) - 1;
+    const line = this.text.slice(start, end);
+    return {
+      place: { file: this.file, line: low + 1, column: wanted - start + 1 },
+      excerpt: line.endsWith("\r") ? line.slice(0, -1) : line,
+    };
   }
 }
 
-/** A node of a document; `at` is the offset where it begins. */
-type Node =
-  | { readonly kind: "scalar"; readonly at: number; readonly text: string; readonly plain: boolean }
-  | { readonly kind: "map"; readonly at: number; readonly pairs: Pair[]; byKey?: ReadonlyMap<string, Pair> }
-  | { readonly kind: "list"; readonly at: number; readonly items: Node[] }
-  /** `to` is absent for an alias without an anchor before it. */
-  | { readonly kind: "alias"; readonly at: number; readonly to: Node | undefined };
-type MapNode = Extract<Node, { kind: "map" }>;
-
-interface Pair {
-  readonly key: string;
-  readonly keyAt: number;
-  readonly value: Node;
+/** A parsed document, with tables of what would otherwise be searched for again and again. */
+interface Parsed {
+  readonly document: Document.Parsed;
+  /** What each alias means; absent for an alias without an anchor before it. */
+  readonly anchored: ReadonlyMap<unknown, Node>;
+  readonly keys: WeakMap<YAMLMap, ReadonlyMap<string, Pair>>;
 }
 
 interface ParsedText {
@@ -80,37 +136,29 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
   if (bad !== undefined) return broken(bad);
   if (text.length > LARGEST) return broken(tooLong(text.length, lines.at(0)));
 
-  const reading: Reading = { left: MOST_VALUES, lost: [], twice: [] };
-  let top: Node | undefined;
+  let parsed: Parsed;
+  try {
+    parsed = documentOf(text);
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    return broken(overgrown(lines.at(0), true));
+  }
+  const faults = syntaxFaults(parsed.document, lines);
+  if (faults.length > 0) return broken(...faults);
+
+  const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [] };
   let root: unknown;
   try {
-    top = documentOf(text);
-    root = top === undefined ? null : toValue(top, 0, reading);
+    root = toValue(parsed.document.contents, 0, reading);
   } catch (error) {
-    if (error instanceof Overgrown) return broken(overgrown(lines.at(0), error.deep));
-    return broken(...faultsOf(error, text, lines));
+    if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
+    return broken(overgrown(lines.at(0), !(error instanceof Overgrown) || error.deep));
   }
   if (reading.lost.length > 0)
     return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
   const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
-    lines.at(offsetOf(top, wanted, at));
+    lines.at(offsetOf(parsed, wanted, at));
   return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
-}
-
-/** What stopped the reading, as problems. */
-function faultsOf(error: unknown, text: string, lines: Lines): Problem[] {
-  if (!(error instanceof RangeError || error instanceof Refused || error instanceof YAMLException))
-    throw error;
-  try {
-    const found = error instanceof RangeError ? [] : syntaxFaults(text, lines);
-    if (found.length > 0) return found;
-  } catch (deeper) {
-    if (!(deeper instanceof RangeError)) throw deeper;
-    return [overgrown(lines.at(0), true)];
-  }
-  if (error instanceof Refused) return [syntaxFault(error.code, lines.at(error.offset))];
-  if (error instanceof YAMLException) return [syntaxFault("", lines.at(error.mark?.position ?? 0))];
-  return [overgrown(lines.at(0), true)];
 }
 
 /** The keys that are twice in one map. */
@@ -122,6 +170,8 @@ function duplicates(reading: Reading, lines: Lines): Problem[] {
     ...lines.at(second),
   }));
 }
+
+type At = ReturnType<Lines["at"]>;
 
 /** Characters that YAML 1.2.2 does not allow in a text (section 5.1): control characters other than tab and line ends. */
 // biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is looked for
@@ -139,7 +189,7 @@ function unprintable(text: string, lines: Lines): Problem | undefined {
   };
 }
 
-function tooLong(length: number, at: ReturnType<Lines["at"]>): Problem {
+function tooLong(length: number, at: At): Problem {
   return {
     code: "yaml-limits" satisfies ProblemCode,
     message: `this file has ${thousands(length)} characters; at most ${thousands(LARGEST)} are read`,
@@ -148,121 +198,119 @@ function tooLong(length: number, at: ReturnType<Lines["at"]>): Problem {
   };
 }
 
-/** The nodes of a text, which holds one document; undefined where it holds nothing. */
-function documentOf(text: string): Node | undefined {
-  // How deep is too deep is decided on the values, where aliases count.
-  const events = parseEvents(text, { maxDepth: Number.POSITIVE_INFINITY });
-  const anchors = new Map<string, Node>();
-  let next = 0;
-  /** Where the last thing that has a place ended. */
-  let last = 0;
-
-  const read = (): Node => {
-    const event = events[next++]!;
-    if (event.type === EVENT_ID.ALIAS) {
-      last = event.anchorEnd;
-      // An alias means the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
-      const to = anchors.get(text.slice(event.anchorStart, event.anchorEnd));
-      return { kind: "alias", at: event.anchorStart - 1, to };
-    }
-    const node = opened(event);
-    if ("anchorStart" in event && event.anchorStart >= 0)
-      anchors.set(text.slice(event.anchorStart, event.anchorEnd), node);
-    if (node.kind === "map") {
-      while (events[next]!.type !== EVENT_ID.POP) {
-        const key = read();
-        node.pairs.push({ key: keyText(key), keyAt: key.at, value: read() });
-      }
-      next++;
-    } else if (node.kind === "list") {
-      while (events[next]!.type !== EVENT_ID.POP) node.items.push(read());
-      next++;
-    }
-    return node;
-  };
-
-  const opened = (event: Event): Node => {
-    if (
-      "tagStart" in event &&
-      event.tagStart >= 0 &&
-      !KNOWN_TAGS.has(text.slice(event.tagStart, event.tagEnd))
-    )
-      throw new Refused("TAG_RESOLVE_FAILED", event.tagStart);
-    if (event.type === EVENT_ID.SCALAR) {
-      const at = beginning(text, event, last);
-      if (event.valueStart >= 0) last = event.valueEnd;
-      const plain = event.style === SCALAR_STYLE.PLAIN && event.tagStart < 0;
-      return { kind: "scalar", at, text: getScalarValue(text, event), plain };
-    }
-    if (event.type !== EVENT_ID.MAPPING && event.type !== EVENT_ID.SEQUENCE)
-      throw new Error("an event of the YAML parser that begins no node");
-    last = event.start;
-    return event.type === EVENT_ID.MAPPING
-      ? { kind: "map", at: event.start, pairs: [] }
-      : { kind: "list", at: event.start, items: [] };
-  };
-
-  if (events.length === 0) return undefined;
-  next = 1;
-  const top = read();
-  // What follows the end of this document would be another one.
-  if (events.length > next + 1) throw new Refused("MULTIPLE_DOCS", last);
-  return top;
+/** What the parser found wrong: the first few faults, and how many follow. */
+function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
+  const faults = [...document.errors, ...document.warnings].sort((a, b) => a.pos[0] - b.pos[0]);
+  return capped(
+    faults.slice(0, MOST_SYNTAX_FAULTS + 1).map((fault) => {
+      const at = lines.at(fault.pos[0]);
+      if (fault.code === "RESOURCE_EXHAUSTION") return overgrown(at, true);
+      return syntaxFault(fault.message.startsWith("Flow") ? "NOT_CLOSED" : fault.code, at);
+    }),
+    faults.length,
+  );
 }
 
-/** Tags that say nothing but what is there. */
-const KNOWN_TAGS: ReadonlySet<string> = new Set(["!", "!!str", "!!map", "!!seq"]);
-
-/** Where a scalar begins, with its quote or its `|`; where nothing is written, what follows the gap after `last`. */
-function beginning(text: string, event: ScalarEvent, last: number): number {
-  const { valueStart, style } = event;
-  if (valueStart < 0) {
-    const gap = /(?:[\s,[{]|#.*)*/y;
-    gap.lastIndex = last;
-    return last + gap.exec(text)![0].length;
-  }
-  if (style === SCALAR_STYLE.PLAIN) return valueStart;
-  if (style === SCALAR_STYLE.LITERAL_BLOCK) return text.lastIndexOf("|", valueStart);
-  return style === SCALAR_STYLE.FOLDED_BLOCK ? text.lastIndexOf(">", valueStart) : valueStart - 1;
+function syntaxFault(code: string, at: At): Problem {
+  const [message, hint] = PLAIN_WORDS[code] ?? [
+    "this is not YAML",
+    "look for a missing quote, bracket or `:`",
+  ];
+  return { code: "yaml-syntax" satisfies ProblemCode, message, hint, ...at };
 }
 
-function keyText(key: Node): string {
-  if (key.kind === "alias" && key.to !== undefined) return keyText(key.to);
-  if (key.kind !== "scalar") throw new Refused("NON_STRING_KEY", key.at);
-  return key.text;
+/** The first few problems, and at the place of the next one how many follow. */
+function capped(problems: readonly Problem[], total = problems.length): Problem[] {
+  if (total <= MOST_SYNTAX_FAULTS + 1) return [...problems];
+  const next = problems[MOST_SYNTAX_FAULTS]!;
+  return [
+    ...problems.slice(0, MOST_SYNTAX_FAULTS),
+    {
+      ...next,
+      message: `${thousands(total - MOST_SYNTAX_FAULTS)} more faults of this kind follow from here`,
+      hint: "mend the first one and check again: the others may come from it",
+    },
+  ];
+}
+
+/** Plain scalars are told apart, and keys counted, in `toValue`: one pass instead of three. */
+function documentOf(text: string): Parsed {
+  const document = parseDocument(text, {
+    prettyErrors: false,
+    logLevel: "error",
+    schema: "failsafe",
+    uniqueKeys: false,
+  });
+  const anchored = new Map<unknown, Node>();
+  const named = new Map<string, Node>();
+  // An alias means the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
+  visit(document, {
+    Node: (_, node) => {
+      if (isAlias(node)) {
+        const found = named.get(node.source);
+        if (found !== undefined) anchored.set(node, found);
+      } else if ("anchor" in node && typeof node.anchor === "string") named.set(node.anchor, node as Node);
+    },
+  });
+  return { document, anchored, keys: new WeakMap() };
 }
 
 /** The pairs of a map by key; the first of two with one key counts. */
-function pairsOf(map: MapNode): ReadonlyMap<string, Pair> {
-  if (map.byKey === undefined) {
-    const pairs = new Map<string, Pair>();
-    for (const pair of map.pairs) if (!pairs.has(pair.key)) pairs.set(pair.key, pair);
-    map.byKey = pairs;
+function pairsOf(map: YAMLMap, { keys }: Parsed): ReadonlyMap<string, Pair> {
+  const known = keys.get(map);
+  if (known !== undefined) return known;
+  const pairs = new Map<string, Pair>();
+  for (const pair of map.items) {
+    const key = keyText(pair.key);
+    if (!pairs.has(key)) pairs.set(key, pair);
   }
-  return map.byKey;
+  keys.set(map, pairs);
+  return pairs;
 }
 
 /** Where the key or the value at a path begins, or what is nearest to it. */
-function offsetOf(top: Node | undefined, wanted: Path, at: "key" | "value"): number {
-  let node = top;
-  let keyAt: number | undefined;
+function offsetOf(parsed: Parsed, wanted: Path, at: "key" | "value"): number {
+  let node: Node | null | undefined = parsed.document.contents;
+  let key: Node | undefined;
   let whole = true;
   for (const step of wanted) {
-    const holder: Node | undefined = node?.kind === "alias" ? node.to : node;
-    const pair: Pair | undefined = holder?.kind === "map" ? pairsOf(holder).get(String(step)) : undefined;
-    const item: Node | undefined = holder?.kind === "list" ? holder.items[Number(step)] : undefined;
-    if (pair === undefined && item === undefined) {
+    const holder: Node | null | undefined = isAlias(node) ? parsed.anchored.get(node) : node;
+    const pair: Pair | undefined = isMap(holder) ? pairsOf(holder, parsed).get(String(step)) : undefined;
+    if (pair !== undefined) {
+      key = pair.key as Node;
+      node = pair.value as Node | null;
+    } else if (isSeq(holder) && holder.items[Number(step)] !== undefined) {
+      key = undefined;
+      node = holder.items[Number(step)] as Node;
+    } else {
       whole = false;
       break;
     }
-    keyAt = pair?.keyAt;
-    node = pair?.value ?? item;
   }
-  const blank = node?.kind === "scalar" && node.plain && node.text === "";
-  return (at === "key" || !whole || blank ? keyAt : undefined) ?? node?.at ?? keyAt ?? 0;
+  const blank = isScalar(node) && (node.value === null || node.source === "");
+  const chosen =
+    key !== undefined && (at === "key" || !whole || node === null || blank) ? key : (node ?? key);
+  return chosen?.range?.[0] ?? 0;
+}
+
+function overgrown(at: At, deep: boolean): Problem {
+  return {
+    code: "yaml-limits" satisfies ProblemCode,
+    message: deep
+      ? `this file is nested more than ${DEEPEST} levels deep`
+      : `this file holds more than ${thousands(MOST_VALUES)} values, counting what aliases (\`*name\`) repeat`,
+    hint: deep ? "write it out flat" : "divide it into several files, and write it out without aliases",
+    ...at,
+  };
+}
+
+function keyText(key: unknown): string {
+  if (!isScalar(key)) return String(key);
+  return typeof key.value === "string" ? key.value : String(key.source ?? key.value ?? "");
 }
 
 interface Reading {
+  readonly parsed: Parsed;
   /** How many more values may come. */
   left: number;
   /** Offsets of aliases without an anchor. */
@@ -270,30 +318,33 @@ interface Reading {
   readonly twice: { readonly key: string; readonly first: number; readonly second: number }[];
 }
 
-function toValue(node: Node, depth: number, reading: Reading): unknown {
+function toValue(node: unknown, depth: number, reading: Reading): unknown {
   if (depth > DEEPEST) throw new Overgrown(true);
   reading.left -= 1;
   if (reading.left < 0) throw new Overgrown(false);
-  switch (node.kind) {
-    case "alias":
-      if (node.to !== undefined) return toValue(node.to, depth + 1, reading);
-      reading.lost.push(node.at);
-      return null;
-    case "map": {
-      const map: Map_ = Object.create(null) as Map_;
-      for (const { key, keyAt, value } of node.pairs) {
-        // The first of two counts, as it does for places.
-        if (Object.hasOwn(map, key))
-          reading.twice.push({ key, first: pairsOf(node).get(key)!.keyAt, second: keyAt });
-        else map[key] = toValue(value, depth + 1, reading);
-      }
-      return map;
-    }
-    case "list":
-      return node.items.map((item) => toValue(item, depth + 1, reading));
-    default:
-      return node.plain ? plainScalar(node.text) : node.text;
+  if (isAlias(node)) {
+    const anchored = reading.parsed.anchored.get(node);
+    if (anchored === undefined) reading.lost.push(node.range?.[0] ?? 0);
+    return toValue(anchored, depth + 1, reading);
   }
+  if (isMap(node)) {
+    const map: Map_ = Object.create(null) as Map_;
+    for (const pair of node.items) {
+      const key = keyText(pair.key);
+      // The first of two counts, as it does for places.
+      if (Object.hasOwn(map, key)) reading.twice.push(twins(node, key, pair, reading.parsed));
+      else map[key] = toValue(pair.value, depth + 1, reading);
+    }
+    return map;
+  }
+  if (isSeq(node)) return node.items.map((item) => toValue(item, depth + 1, reading));
+  if (!isScalar(node)) return null;
+  return node.type === "PLAIN" ? plainScalar(String(node.source ?? node.value ?? "")) : (node.value ?? null);
+}
+
+function twins(map: YAMLMap, key: string, second: Pair, parsed: Parsed): Reading["twice"][number] {
+  const offset = (pair: Pair | undefined): number => (pair?.key as Node | undefined)?.range?.[0] ?? 0;
+  return { key, first: offset(pairsOf(map, parsed).get(key)), second: offset(second) };
 }
 
 const INTEGER = /^[-+]?(?:0|[1-9][0-9]*)$/;
