@@ -51,7 +51,7 @@ function supplyOf(
 }
 
 /** By how many kg a doubt of one standard deviation moves what amounts supply. */
-function movedKg({ perKg, constantKg }: Doubtful, amounts: Amounts): number {
+export function movedKg({ perKg, constantKg }: Doubtful, amounts: Amounts): number {
   return perKg.reduce(
     (sum, { amendment, application, value }) => sum + value * amounts[amendment]![application]!,
     constantKg,

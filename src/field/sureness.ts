@@ -52,6 +52,9 @@ export interface WorkedSeasons {
   readonly seasons: number;
 }
 
+/** A nutrient that is supplied by a day, and how that is counted. */
+export type Supplied = Pick<NeedOn, "nutrient" | "day" | "counted">;
+
 /** Which needs a question is about. */
 export interface WorkedQuestion {
   /** Whether a need is worked at all; absent: all are. */
@@ -138,13 +141,12 @@ export class SeasonWork {
       // All needs have their coordinates, so that a season is the same one whatever is asked about it.
       const sources = this.#sourcesOf(amounts, need, coordinates);
       if (!asks(need)) continue;
-      this.#supply.fill(0);
-      for (const source of sources) this.#add(source);
+      const supply = this.#supplyFrom(sources);
       const least = need.needKg * (1 - ROUNDING);
       const counts = together(need);
       let met = 0;
       for (let j = 0; j < count; j++) {
-        if (this.#supply[j]! >= least) met++;
+        if (supply[j]! >= least) met++;
         else if (counts) every[j] = 0;
       }
       needs.push({ nutrient: need.nutrient, day: need.day, met: met / count });
@@ -152,6 +154,26 @@ export class SeasonWork {
     let all = 0;
     for (let j = 0; j < count; j++) all += every[j]!;
     return { needs, together: all / count, seasons: count };
+  }
+
+  /**
+   * kg of nutrients that amounts supply by some days, each by season, and a further doubt that has nothing to do with
+   * them (a standard normal number by season).
+   */
+  supplies(
+    amounts: Amounts,
+    asked: readonly Supplied[],
+  ): { readonly kg: readonly Float64Array[]; readonly other: Float64Array } {
+    const coordinates = new Coordinates();
+    const kg = asked.map((one) => this.#supplyFrom(this.#sourcesOf(amounts, one, coordinates)).slice());
+    return { kg, other: normalColumn(coordinates.of("other"), this.count) };
+  }
+
+  /** What sources bring together, by season; written over by the next call. */
+  #supplyFrom(sources: readonly Source[]): Float64Array {
+    this.#supply.fill(0);
+    for (const source of sources) this.#add(source);
+    return this.#supply;
   }
 
   /** Adds what a source brings, season by season. */
@@ -223,7 +245,7 @@ export class SeasonWork {
     return made;
   }
 
-  #sourcesOf(amounts: Amounts, need: NeedOn, coordinates: Coordinates): Source[] {
+  #sourcesOf(amounts: Amounts, need: Supplied, coordinates: Coordinates): Source[] {
     const { plan } = this;
     const { nutrient, day, counted } = need;
     const applied = counted === "applied";
@@ -272,7 +294,7 @@ export class SeasonWork {
   }
 
   /** Share of a nutrient that is available of what a round brought, by soil temperature. */
-  #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: NeedOn): Float64Array {
+  #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: Supplied): Float64Array {
     if (counted === "applied") return Float64Array.of(amendment.effective?.[nutrient] ?? 1);
     const key = `${a} ${t} ${nutrient} ${day}`;
     const known = this.#shares.get(key);

@@ -61,11 +61,11 @@ export interface SureFault {
  * Worked seasons may find so much less than was asked before more is asked: 4,096 points of the lattice count a chance of
  * 80 to 98 % to about a quarter of a point (root mean square against the normal law, 14 doubts).
  */
-const CHECK_SLACK = 0.0025;
-const MOST_RAISES = 3;
+export const CHECK_SLACK = 0.0025;
+export const MOST_RAISES = 3;
 /** Nobody is asked for more than this, and nothing surer is aimed at. */
 export const SUREST = 0.999;
-const AIM_MOST = 0.9999;
+export const AIM_MOST = 0.9999;
 const BISECTIONS = 14;
 const MOST_SIMPLE_ROUNDS = 40;
 

@@ -16,12 +16,16 @@ import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.t
 import type { Verification } from "../results/solution.ts";
 import type { Rain, TopUp } from "../results/topup.ts";
 import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
+import { normalQuantile } from "../solver/normal.ts";
 import { rowScale } from "../solver/program.ts";
-import { relax, solveProgram } from "../solver/solve.ts";
+import { OWN_SIMPLEX, type Proven, relax, solveProgram } from "../solver/solve.ts";
+import { type SureRow, solveSure } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { amountsOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
+import { AIM_MOST, CHECK_SLACK, MOST_RAISES } from "./sure.ts";
+import { askedOfNitrogen, RainySeasons } from "./topup-sure.ts";
 
 /**
  * What a rain may have taken from a plan, and what would replace it.
@@ -60,9 +64,33 @@ export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise
       (demand ? countedBy(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day)) -
       nitrogen.lostKg,
   }));
+  const level = askedOfNitrogen(plan);
+  const doubts = level === null ? null : new RainySeasons(plan, season, amounts, rain, nitrogen);
+  const none = plan.amendments.map(() => 0);
+  const takenUp = demand ? takenUpBy(plan, demand, rain.day) : 0;
+  const pointsWith = (kg: readonly number[]): TopUp["checkpoints"] => {
+    const worked = doubts?.worked(left, kg, takenUp);
+    return left.map((point, k) => {
+      const addedKg = fed(plan, season, kg, "N", rain.day, point.day);
+      return {
+        ...point,
+        withKg: point.withoutKg + addedKg,
+        ...(doubts && worked
+          ? {
+              met: {
+                without: doubts.met(point, none, 0),
+                with: doubts.met(point, kg, addedKg),
+                withChecked: worked[k]!,
+              },
+            }
+          : {}),
+      };
+    });
+  };
   const nothing = {
     ...shared,
-    checkpoints: left.map((point) => ({ ...point, withKg: point.withoutKg })),
+    ...defined({ asked: level ?? undefined }),
+    checkpoints: pointsWith(none),
     amendments: [],
     cost: 0,
     application: null,
@@ -70,11 +98,23 @@ export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise
     cautions: [],
   };
   if (nitrogen.lostKg <= 0) return { ...nothing, status: "nothing-lost" };
-  const lacking = left.some(({ needKg, withoutKg }) => withoutKg < needKg * (1 - ENOUGH));
+  const lacking = nothing.checkpoints.some(
+    ({ needKg, withoutKg, met }) =>
+      withoutKg < needKg * (1 - ENOUGH) || (met !== undefined && met.without < level! - SURE_ENOUGH),
+  );
   if (!lacking) return { ...nothing, status: "enough-left" };
 
-  const program = dressing(plan, season, amounts, rain, nitrogen.lostKg);
-  const { kg, cost, verification, complete } = await solveDressing(program, plan);
+  const { kg, cost, verification, complete } = await solveDressing(
+    dressing(plan, season, amounts, rain, nitrogen.lostKg, doubts !== null),
+    plan,
+    doubts === null || level === null
+      ? null
+      : {
+          level,
+          rows: (program, z) => doubts.rows(program, z),
+          worked: (found) => doubts.worked(left, found, takenUp),
+        },
+  );
   const after: Plan = {
     ...plan,
     applications: [{ name: "the dressing", day: rain.day, share: 1 }],
@@ -85,11 +125,9 @@ export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise
   const field = layOutBatches(after, given);
   return {
     ...shared,
+    ...defined({ asked: level ?? undefined }),
     status: complete ? "found" : "short",
-    checkpoints: left.map((point) => ({
-      ...point,
-      withKg: point.withoutKg + fed(plan, season, kg, "N", rain.day, point.day),
-    })),
+    checkpoints: pointsWith(kg),
     amendments: plan.amendments
       .map((amendment, a) => ({
         id: amendment.id,
@@ -141,15 +179,13 @@ function asPlaced(plan: Plan, rain: Rain): Rain {
 
 /** Lacking less than this part of a need is arithmetic. */
 const ENOUGH = 1e-6;
+/** And lacking less than this part of the seasons. */
+const SURE_ENOUGH = 1e-6;
 
 function atRisk(plan: Plan, season: Season, amounts: Amounts, rain: Rain): TopUp["nitrogen"] {
   const demand = plan.demands.find((d) => d.nutrient === "N");
   const availableKg = suppliedKg(plan, season, amounts, "N", rain.day);
-  const takenUp = !demand
-    ? 0
-    : demand.uptake
-      ? takenUpKg(demand, rain.day)
-      : demand.minKg * Math.min(1, Math.max(0, rain.day / plan.seasonDays));
+  const takenUp = demand ? takenUpBy(plan, demand, rain.day) : 0;
   const takenUpSoFar = Math.min(takenUp, availableKg);
   const atRiskKg = availableKg - takenUpSoFar;
   const before = amounts.map((row) => row.map((kg, t) => (plan.applications[t]!.day < rain.day ? kg : 0)));
@@ -170,6 +206,13 @@ function atRisk(plan: Plan, season: Season, amounts: Amounts, rain: Rain): TopUp
     lostLowKg: atRiskKg * share(rain.soilWater + SOIL_WATER_DOUBT),
     lostHighKg: atRiskKg * share(rain.soilWater - SOIL_WATER_DOUBT),
   };
+}
+
+/** kg that the crop would have taken up by a day if all of it was there. */
+function takenUpBy(plan: Plan, demand: Demand, day: number): number {
+  return demand.uptake
+    ? takenUpKg(demand, day)
+    : demand.minKg * Math.min(1, Math.max(0, day / plan.seasonDays));
 }
 
 function placedWarnings(plan: Plan, given: Rain, rain: Rain): Notice[] {
@@ -262,8 +305,16 @@ function roomBelow(cap: number, used: number): number {
 /**
  * The program of one dressing on the day of the rain: nitrogen as needed from then on, every cap of the plan with
  * what the season's mix already takes of it. Limits on shares are of the season's blend and do not bind a dressing.
+ * @param surely whether needs are rows that what is left meets on the average, since they may need a margin.
  */
-function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lostKg: number): PlanProgram {
+function dressing(
+  plan: Plan,
+  season: Season,
+  amounts: Amounts,
+  rain: Rain,
+  lostKg: number,
+  surely: boolean,
+): PlanProgram {
   const columns: PlanColumn[] = [];
   const rows: PlanRow[] = [];
   const use = plan.amendments.map((amendment, a) => {
@@ -309,7 +360,7 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
       const countable = (a: number) => content(a) * (plan.amendments[a]!.effective?.[nutrient] ?? 1);
       const counted = demand.counts === "applied" ? countable : available;
       const need = end ? demand.minKg : takenUpKg(demand, day);
-      if (nutrient === "N" && need > reached)
+      if (nutrient === "N" && need > 0 && (surely || need > reached))
         add({ kind: end ? "season-min" : "in-time", nutrient, day }, counted, need - reached, Infinity);
       if (end && demand.maxKg !== null)
         add({ kind: "season-max", nutrient, day }, counted, -Infinity, roomBelow(demand.maxKg, reached));
@@ -326,31 +377,58 @@ function dressing(plan: Plan, season: Season, amounts: Amounts, rain: Rain, lost
   return { columns, rows };
 }
 
-async function solveDressing(
-  program: PlanProgram,
-  plan: Plan,
-): Promise<{ kg: number[]; cost: number; verification: Verification; complete: boolean }> {
-  const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
-  const order = program.columns.map((column, j) => (column.tag.kind === "use" ? j : 0));
+/** How sure a dressing is to be, and the margins that make it so. */
+interface SurelyDressed {
+  readonly level: number;
+  readonly rows: (program: PlanProgram, z: number) => SureRow[];
+  /** Shares of worked seasons in which a dressing meets each need. */
+  readonly worked: (kg: readonly number[]) => number[];
+}
+
+interface Dressed {
+  readonly kg: number[];
+  readonly cost: number;
+  readonly verification: Verification;
+  readonly complete: boolean;
+}
+
+async function solveDressing(base: PlanProgram, plan: Plan, surely: SurelyDressed | null): Promise<Dressed> {
+  const weight = base.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
+  const order = base.columns.map((column, j) => (column.tag.kind === "use" ? j : 0));
   const ties = [weight, order];
-  const kgOf = (x: readonly number[]) => x.filter((_, j) => program.columns[j]!.tag.kind === "use");
-  const answer = await solveProgram(program, ties);
-  if (answer.status === "optimal") {
-    const { check, engine } = answer;
-    return {
-      kg: kgOf(answer.x),
-      cost: check.cost,
-      verification: { engine, maxViolation: check.maxViolation, dualBound: check.dualBound, gap: check.gap },
-      complete: true,
-    };
+  const kgOf = (x: readonly number[]) => x.filter((_, j) => base.columns[j]!.tag.kind === "use");
+  const found = (answer: Pick<Proven, "x" | "check">): Dressed => {
+    const { dualBound, maxViolation, gap, cost } = answer.check;
+    const verification = { engine: OWN_SIMPLEX, maxViolation, dualBound, gap };
+    return { kg: kgOf(answer.x), cost, verification, complete: true };
+  };
+  let program = base;
+  if (surely === null) {
+    const answer = await solveProgram(base, ties);
+    if (answer.status === "optimal")
+      return { ...found(answer), verification: { ...found(answer).verification, engine: answer.engine } };
+    if (answer.status === "unverified") throw unproven(plan);
+  } else {
+    let best: Dressed | null = null;
+    let aimed = surely.level;
+    for (let raises = 0; raises <= MOST_RAISES; raises++) {
+      const answer = await solveSure(base, surely.rows(base, normalQuantile(aimed)), ties);
+      if (answer.status === "unverified") throw unproven(plan);
+      if (answer.status === "infeasible") {
+        if (best) return best;
+        program = answer.program as PlanProgram;
+        break;
+      }
+      best = found(answer);
+      const met = Math.min(...surely.worked(best.kg));
+      if (met >= surely.level - CHECK_SLACK) return best;
+      aimed = Math.min(AIM_MOST, aimed + surely.level - met);
+    }
+    if (best) return best;
   }
   const floors = (row: PlanRow) => (row.lower > -Infinity ? 1 / rowScale(row) : null);
-  const closest =
-    answer.status === "infeasible"
-      ? relax(program, floors, [program.columns.map((column) => column.cost), ...ties])
-      : null;
-  if (!closest)
-    throw new UnverifiedError(`The dressing for ${plan.name} could not be verified; none is printed.`);
+  const closest = relax(program, floors, [program.columns.map((column) => column.cost), ...ties]);
+  if (!closest) throw unproven(plan);
   const { check } = closest;
   return {
     kg: kgOf(closest.x),
@@ -363,4 +441,8 @@ async function solveDressing(
     },
     complete: false,
   };
+}
+
+function unproven(plan: Plan): UnverifiedError {
+  return new UnverifiedError(`The dressing for ${plan.name} could not be verified; none is printed.`);
 }

@@ -15,6 +15,7 @@ import {
   weightBeside,
 } from "../words/numbers.ts";
 import { dateWords, dayWords } from "../words/own-measures.ts";
+import { seasonsOf, seasonsWords } from "../words/sure-words.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
 import { answerTable } from "./outcome-table.ts";
@@ -78,6 +79,7 @@ export function topUpColumns(units: UnitSystem): ColumnOf<TopUp["amendments"][nu
 function verdict(topUp: TopUp): Block {
   const { units, currency, nitrogen, amendments, cost } = topUp;
   const kg = (value: number) => weight(value, units);
+  const asSure = topUp.asked === undefined ? "" : ` in about ${seasonsWords(topUp.asked)}, as the plan asks`;
   switch (topUp.status) {
     case "nothing-lost":
       return paragraph(
@@ -88,16 +90,16 @@ function verdict(topUp: TopUp): Block {
       );
     case "enough-left":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and what is left still meets the need. Nothing is to be replaced.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and what is left still meets the need${asSure}. Nothing is to be replaced.`,
         "good",
       );
     case "found":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would make the season whole again, for ${money(cost, currency)} by weight.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would ${topUp.asked === undefined ? "make the season whole again" : `meet the need of nitrogen again${asSure}`}, for ${money(cost, currency)} by weight.`,
       );
     case "short":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and these amendments cannot replace it all within the plan's caps and in time. The closest dressing is shown.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and these amendments cannot ${topUp.asked === undefined ? "replace it all" : `meet the need again${asSure}`} within the plan's caps and in time. The closest dressing is shown.`,
         "bad",
       );
   }
@@ -183,7 +185,10 @@ function dressingSection(topUp: TopUp, scaleKg: number): Section {
   };
 }
 
-function checkpointSections({ checkpoints, units, status, planted }: TopUp): Section[] {
+/** Worked seasons count a chance to less than this. */
+const SURE_SLACK = 0.01;
+
+function checkpointSections({ checkpoints, units, status, planted, asked }: TopUp): Section[] {
   if (checkpoints.length === 0 || status === "nothing-lost") return [];
   const beside = (value: number, p: (typeof checkpoints)[number]) =>
     weightBeside(value, Math.max(p.needKg, p.withKg), units);
@@ -202,20 +207,26 @@ function checkpointSections({ checkpoints, units, status, planted }: TopUp): Sec
     mass("Needed", "needed", (p) => p.needKg),
     mass("After the rain", "without", (p) => p.withoutKg),
     ...(dressed ? [mass("With the dressing", "with", (p) => p.withKg)] : []),
+    ...(asked === undefined
+      ? []
+      : [words<(typeof checkpoints)[number]>("Met in", "met_in", (p) => seasonsOf(p.met?.withChecked ?? 0))]),
     words("Check", "check", (p) =>
-      p.withKg < p.needKg * (1 - 1e-6) ? cell("SHORT", "bad") : cell("ok", "good"),
+      p.withKg < p.needKg * (1 - 1e-6) ||
+      (asked !== undefined && (p.met?.withChecked ?? 0) < asked - SURE_SLACK)
+        ? cell("SHORT", "bad")
+        : cell("ok", "good"),
     ),
   ]);
   return [{ title: "Nitrogen from here to the season's end", blocks: [tableBlock(table)] }];
 }
 
-function doubtSection({ nitrogen, rain, units }: TopUp): Section {
+function doubtSection({ nitrogen, rain, units, asked }: TopUp): Section {
   const kg = (value: number) => weight(value, units);
   return {
     title: "How sure this is",
     blocks: [
       paragraph(
-        `An estimate. With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${kg(nitrogen.lostLowKg)} to ${kg(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not counted here. A soil nitrate test of the root zone settles it: take one before you buy.`,
+        `${asked === undefined ? "An estimate." : `An estimate, and in about ${seasonsWords(asked)} only as far as the spreads are right (\`list varies\`); the doubt about the soil's water is in it, that about the rain is not.`} With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${kg(nitrogen.lostLowKg)} to ${kg(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not counted here. A soil nitrate test of the root zone settles it: take one before you buy.`,
       ),
       paragraph(
         "Burns's leaching equation as in Scotter, White and Dyson 1993, Journal of Soil Science 44:25-33.",

@@ -23,6 +23,15 @@ export interface Rain extends Omit<Drainage, "drainageM"> {
   readonly evaporationM: number;
 }
 
+/** Shares of seasons in which a need is met after a rain. */
+export interface ToppedUpSureness {
+  /** Nothing replaced; by the normal law, as is the next. */
+  readonly without: number;
+  readonly with: number;
+  /** With the dressing, counted over worked seasons. */
+  readonly withChecked: number;
+}
+
 export interface TopUp {
   readonly schema: "barrowmix.topup/1";
   /**
@@ -59,7 +68,11 @@ export interface TopUp {
     /** After the rain, nothing replaced. */
     readonly withoutKg: number;
     readonly withKg: number;
+    /** Only where the plan asks to be sure of nitrogen: how often the need is met. */
+    readonly met?: ToppedUpSureness;
   }[];
+  /** The share of seasons in which the plan asks to meet its nitrogen; absent: it does not ask. */
+  readonly asked?: number;
   /** Empty where nothing is to be replaced. */
   readonly amendments: readonly {
     readonly id: string;
