@@ -98,7 +98,7 @@ function articleOf(sheet: CardSheet): string {
   const someLoose = sheet.lines.some(({ loose }) => loose !== null);
   return [
     `<article${dense ? ' class="dense"' : ""}>`,
-    `<header><div><h1>${escapeHtml(sheet.plan)}</h1><p class="when">${escapeHtml(sheet.when)}</p><p class="crop">${escapeHtml(sheet.crop)}${sheet.bought ? "; the mix on the packs that are bought" : ""}</p></div><div class="grade"><b>${escapeHtml(sheet.grade)}</b><span>N-P2O5-K2O, %</span></div></header>`,
+    `<header><div><h1>${escapeHtml(sheet.plan)}</h1><p class="when">${escapeHtml(sheet.when)}</p><p class="crop">${escapeHtml(sheet.crop)}${sheet.bought ? "; the mix on the packs that are bought" : ""}</p>${sheet.sure ? `<p class="crop">${escapeHtml(sheet.sure.text)}</p>` : ""}</div><div class="grade"><b>${escapeHtml(sheet.grade)}</b><span>N-P2O5-K2O, %</span></div></header>`,
     `<table><tr class="heads"><td></td><td class="weigh">weigh</td><td></td><td class="loose">${someLoose ? "or, loose" : ""}</td></tr>`,
     ...rows,
     `<tr class="whole"><td class="box"></td><td class="weigh">${escapeHtml(sheet.whole)}</td><td class="what">in one batch</td><td class="loose"></td></tr>`,

@@ -69,7 +69,8 @@ function summaryWords({ plan, scaleKg, bought }: CardSource, sheets: readonly Ca
   const { plants } = plan.bed;
   const bed = plants === undefined ? "" : ` for ${counted(plants, "plant")}`;
   const packs = bought ? " The mix on the packs that are bought." : "";
-  return `${plan.targetName}${bed}. ${counted(sheets.length, "recipe")}; weights to ${scaleWeight(scaleKg, scaleKg, plan.units)}.${packs}`;
+  const made = sheets[0]?.sure ? ` ${sheets[0].sure.text}` : "";
+  return `${plan.targetName}${bed}. ${counted(sheets.length, "recipe")}; weights to ${scaleWeight(scaleKg, scaleKg, plan.units)}.${packs}${made}`;
 }
 
 function sheetSection({ plan }: CardSource, sheet: CardSheet, named: boolean): Section {

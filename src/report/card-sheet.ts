@@ -3,10 +3,12 @@
  * The report, the page for print and the JSON of `card` are made from these.
  */
 import type { Amendment, Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
-import type { CardJson, CardOfApplication } from "../results/card.ts";
+import type { CardJson, CardOfApplication, CardSureness } from "../results/card.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import type { NutrientCurve, Solution, SolutionApplication } from "../results/solution.ts";
+import type { Sureness } from "../results/sure.ts";
 import {
   area,
   areaStepM2,
@@ -25,6 +27,7 @@ import { ranked } from "./caution-sections.ts";
 import { dose, dosesThatGoFurther } from "./dose.ts";
 import type { Chart } from "./report.ts";
 import { seasonCharts } from "./season-charts.ts";
+import { chanceOf, madeLine, weakest } from "./sure-sections.ts";
 
 /** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
 const NOT_ON_CARDS: ReadonlySet<string> = new Set([
@@ -62,6 +65,8 @@ export interface CardSource {
   readonly bought: boolean;
   /** Supply against need, for a picture; absent: none. */
   readonly curves?: readonly NutrientCurve[];
+  /** How sure its needs are met; absent: not known. */
+  readonly sure?: Pick<Sureness, "needs">;
 }
 
 export interface CardLine {
@@ -107,6 +112,8 @@ export interface CardSheet {
   readonly givesAlike: boolean;
   readonly cautions: readonly string[];
   readonly bought: boolean;
+  /** What it is made for; null where that is not known. */
+  readonly sure: CardSureness | null;
   /** Supply against need of N, P2O5 and K2O over the season, as lines. */
   readonly charts: readonly Chart[];
 }
@@ -120,6 +127,7 @@ export function sourceOf(solution: Solution): CardSource {
     cautions: solution.cautions,
     warnings: solution.warnings,
     bought: solution.purchase?.basis === "packs",
+    ...defined({ sure: solution.sure }),
   };
 }
 
@@ -185,12 +193,25 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
     givesAlike: rounds.every(({ give }) => JSON.stringify(give) === JSON.stringify(rounds[0]!.give)),
     cautions: cautionsOf(source, applications),
     bought: source.bought,
+    sure: surenessOf(source),
     charts: seasonCharts(
       plan,
       (source.curves ?? []).filter(({ nutrient }) => ON_THE_CARD.has(nutrient)),
       "lines",
     ),
   };
+}
+
+/** What a mix is made for: how sure it is of the needs that the plan asks about, or else of each. */
+function surenessOf({ plan, sure }: CardSource): CardSureness | null {
+  if (sure === undefined) return null;
+  const asked = new Set([
+    ...(plan.sure?.each ?? []).map(({ nutrient }) => nutrient),
+    ...(plan.sure?.together?.nutrients ?? []),
+  ]);
+  const text = madeLine(sure, asked);
+  const needs = weakest(sure.needs).map((need) => ({ nutrient: need.nutrient, p: chanceOf(need) }));
+  return text === null ? null : { text, needs };
 }
 
 /** The largest pack that a weight empties; undefined where there is none. */
@@ -302,6 +323,7 @@ export function cardJson(sources: readonly CardSource[]): CardJson {
                 loose,
               })),
               give: give.map(([what, text]) => ({ what, text })),
+              sure: sheet.sure,
               cautions: sheet.cautions,
             }),
           ),

@@ -32,7 +32,7 @@ export interface SureView {
 }
 
 /** The need of each nutrient that is met least often, in the order of the nutrients. */
-function weakest(needs: readonly NeedSureness[]): NeedSureness[] {
+export function weakest(needs: readonly NeedSureness[]): NeedSureness[] {
   const found = new Map<Nutrient, NeedSureness>();
   for (const need of needs) {
     const before = found.get(need.nutrient);
@@ -43,28 +43,46 @@ function weakest(needs: readonly NeedSureness[]): NeedSureness[] {
 }
 
 /** The chance to print: worked out again where that was done. */
-function chanceOf({ p, pChecked }: NeedSureness): number {
+export function chanceOf({ p, pChecked }: NeedSureness): number {
   return pChecked ?? p;
+}
+
+/** Needs by how often they are met, as it is written. */
+function byOften(needs: readonly NeedSureness[]): { readonly p: number; readonly nutrients: Nutrient[] }[] {
+  const groups = new Map<string, { p: number; nutrients: Nutrient[] }>();
+  for (const need of weakest(needs)) {
+    const p = chanceOf(need);
+    const group = groups.get(seasonsOf(p)) ?? { p, nutrients: [] };
+    group.nutrients.push(need.nutrient);
+    groups.set(seasonsOf(p), group);
+  }
+  return [...groups.values()];
 }
 
 /** How often each need is met, as a sentence without its stop. */
 export function metLine(needs: readonly NeedSureness[]): string {
-  const groups = new Map<string, NeedSureness[]>();
-  for (const need of weakest(needs)) {
-    const often = seasonsOf(chanceOf(need));
-    groups.set(often, [...(groups.get(often) ?? []), need]);
-  }
-  const texts = [...groups.values()].map((group, i) => {
-    const names = group.map(({ nutrient }) => nutrient);
-    const p = chanceOf(group[0]!);
-    if (i > 0) return `${listed(names)} in ${seasonsOf(p)}`;
+  const groups = byOften(needs);
+  const texts = groups.map(({ p, nutrients }, i) => {
+    if (i > 0) return `${listed(nutrients)} in ${seasonsOf(p)}`;
     const whose =
-      groups.size === 1 && names.length > 1
+      groups.length === 1 && nutrients.length > 1
         ? "Each need is"
-        : `${listed(names)} ${names.length === 1 ? "is" : "are"}`;
+        : `${listed(nutrients)} ${nutrients.length === 1 ? "is" : "are"}`;
     return `${whose} met in about ${seasonsWords(p)}`;
   });
   return listed(texts);
+}
+
+/** What a mix is made for, as a sentence: of the needs that are asked to be sure, or of all. Null without needs. */
+export function madeLine({ needs }: Pick<Sureness, "needs">, asked: ReadonlySet<Nutrient>): string | null {
+  const groups = byOften(asked.size === 0 ? needs : needs.filter(({ nutrient }) => asked.has(nutrient)));
+  if (groups.length === 0) return null;
+  const texts = groups.map(({ p, nutrients }, i) => {
+    if (i > 0) return `${listed(nutrients)} in ${seasonsOf(p)}`;
+    const whole = asked.size === 0 && groups.length === 1 && nutrients.length > 1;
+    return `${whole ? "each need" : listed(nutrients)} in about ${seasonsWords(p)}`;
+  });
+  return `Made to meet ${listed(texts)}.`;
 }
 
 /** One line under the title, where nobody asked to be sure. */

@@ -1,5 +1,7 @@
 /** The JSON of `card` (schema barrowmix.card/1). SI throughout. */
 
+import type { Nutrient } from "../nutrients.ts";
+
 export interface CardJson {
   readonly schema: "barrowmix.card/1";
   /** Names of the beds, joined by `and` where there are several. */
@@ -32,5 +34,14 @@ export interface CardOfApplication {
   }[];
   /** What each plant, length or area gets, in words. */
   readonly give: readonly { readonly what: string; readonly text: string }[];
+  /** What the mix is made for: how often it meets the needs that are asked to be sure, or else each. */
+  readonly sure: CardSureness | null;
   readonly cautions: readonly string[];
+}
+
+export interface CardSureness {
+  /** `Made to meet N in about 9 seasons of 10.` */
+  readonly text: string;
+  /** Share of seasons that meet each need, on the day that is met least often. */
+  readonly needs: readonly { readonly nutrient: Nutrient; readonly p: number }[];
 }

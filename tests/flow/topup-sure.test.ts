@@ -114,7 +114,7 @@ describe("a dressing as sure as asked", () => {
     expect(asked.status).toBe("found");
     expect(drawn(175, 0, 20_000)).toBeLessThan(0.97);
     expect(drawn(175, dressingOf(asked), 60_000)).toBeGreaterThan(0.98);
-    const text = renderTerminal(topUpReport(asked, 0.01), { colour: false });
+    const text = renderTerminal(topUpReport(asked, 0.01), { colour: false, width: 80 });
     expect(text.replace(/\s+/g, " ")).toContain("meet the need of nitrogen again in about 99 seasons of 100");
   });
 

@@ -50,6 +50,21 @@ describe("the batch card", () => {
     expect(html).toContain("<b>5.6-0-3.7</b>");
   });
 
+  it("says what it is made for: the needs that are asked to be sure, or each", async () => {
+    const plain = sourceOf(await solvePlan(loadTree(tree())));
+    expect(renderMarkdown(cardReport([plain]))).toContain("Made to meet each need in about 5 seasons of 10.");
+    const sure = sourceOf(await solvePlan(loadTree(tree({ sure: { N: "90%" } }))));
+    const text = "Made to meet N in about 9 seasons of 10.";
+    expect(renderMarkdown(cardReport([sure]))).toContain(text);
+    expect(renderCardHtml([sure])).toContain(text);
+    const [card] = cardJson([sure]).cards;
+    expect(card!.sure!.text).toBe(text);
+    expect(card!.sure!.needs.map(({ nutrient }) => nutrient)).toEqual(["N", "K2O"]);
+    expect(Math.abs(card!.sure!.needs[0]!.p - 0.9)).toBeLessThan(0.01);
+    // Nothing in doubt about K2O but the bag and the barrow: on its mean it is met every other season.
+    expect(card!.sure!.needs[1]!.p).toBeCloseTo(0.5, 6);
+  });
+
   it("says which amendments the scale rounds away, since their line is missing", async () => {
     // 4 lb of the salt in ten batches is 0.4 lb in each: nothing on a scale of a pound.
     const solution = await solvePlan(loadTree(tree({ scale: "1 lb", batch: { size: "6 lb" } })));
