@@ -3,16 +3,18 @@
 import { batchCounts } from "../field/batches.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
-import { defined } from "../optional.ts";
-import { reachOf, simpleProgram } from "../program/simple.ts";
+import { type Reach, reachOf, simpleProgram } from "../program/simple.ts";
 import { firstMix } from "../program/simple-start.ts";
 import type { PlanProgram } from "../program/tags.ts";
 import type { Conflict } from "../results/solution.ts";
-import { branchAndBound } from "../solver/branch.ts";
+import { branchAndBound, type SearchLimits, type SearchResult } from "../solver/branch.ts";
+import { chooseFew } from "../solver/few.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { UnverifiedError, worstViolation } from "../solver/verify.ts";
 import {
   holdWhole,
+  OWN_ENGINE,
+  pointOf,
   solveWhole,
   TIME_LIMIT,
   type TimeLimit,
@@ -30,6 +32,12 @@ const START_NODES = 300;
 
 /** Nodes of one search, where no clock ends it. */
 const NODES = 4000;
+/** Nodes of the search over which amendments are used; each is far less work. */
+const FEW_NODES = 20_000;
+/** Nodes after which the search over amendments lets another try, and that other the first again. */
+const TURNS = { choice: 300, whole: 50 };
+/** Of the time that is left, what those searches may use. */
+const FEW_SHARE = 0.6;
 /** However late it is, a search gets so long. */
 const LEAST_SECONDS = 0.2;
 
@@ -41,6 +49,19 @@ class Search {
 
   constructor(private readonly limit: TimeLimit) {
     this.deadline = limit.clock() + (limit.seconds ?? TIME_LIMIT) * 1000;
+  }
+
+  /** Whether the time is over. */
+  late(): boolean {
+    return this.limit.clock() >= this.deadline;
+  }
+
+  /** Asked at every node of a search that may use a share of the time that is left. */
+  stopAfter(share: number): () => boolean {
+    const { clock } = this.limit;
+    const begun = clock();
+    const end = begun + Math.max(LEAST_SECONDS * 1000, share * (this.deadline - begun));
+    return () => clock() >= end;
   }
 
   async run(program: PlanProgram, start: readonly number[] | null = null): Promise<WholeAnswer> {
@@ -77,7 +98,9 @@ export async function solveSimple(
     return { ...free, simplicity: { freeCost, gap: answer.check.gap, claimed: false, free: program } };
   const search = new Search(limit);
   const found = await cheapest(search, free, answer, plan.simple ?? {});
-  if (found === null) {
+  if (found === "open")
+    throw new UnverifiedError("No mix with so few amendments was found in time; allow more of them.");
+  if (found === "none") {
     const elastic = relax(program);
     if (!elastic) throw new UnverifiedError("That no mix is simple enough could not be verified.");
     return {
@@ -125,13 +148,13 @@ interface Found {
   readonly held: PlanProgram;
 }
 
-/** The cheapest mix within limits; null where there is none. */
+/** The cheapest mix within limits; `none` where there is none, `open` where the search came to no end. */
 async function cheapest(
   search: Search,
   { plan, program }: SolvedBlend,
   answer: Proven,
   limits: NonNullable<Plan["simple"]>,
-): Promise<Found | null> {
+): Promise<Found | "none" | "open"> {
   const freeKg = program.use.flat().reduce((sum, j) => sum + answer.x[j]!, 0);
   const dearest = Math.max(0, ...program.columns.map((column) => column.cost));
   const scale = Math.max(answer.check.cost, 0.01 * dearest * freeKg);
@@ -139,16 +162,96 @@ async function cheapest(
   // Nothing dearer than a mix at hand needs to be looked at.
   const sums = start ? [start.cost * (1 + 1e-6) + 1e-6 * scale] : DEARER.map((times) => times * scale);
   for (const [k, mostSpent] of sums.entries()) {
-    const { draft } = simpleProgram(plan, program, reachOf(plan, program, mostSpent, freeKg), limits);
+    const last = k === sums.length - 1;
+    const reach = reachOf(plan, program, mostSpent, freeKg);
+    const { draft } = simpleProgram(plan, program, reach, limits);
     const whole = { columns: draft.columns, rows: draft.rows };
-    const point = await search.run(whole, start && fitting(whole, start.x));
-    if (point.status === "nothing")
-      throw new UnverifiedError("No mix with so few amendments was found in time; allow more of them.");
+    const first = start && fitting(whole, start.x) ? start : null;
+    const found = fewAmendments(search, plan, program, { reach, limits, dearest: mostSpent, whole }, first);
+    if (found.status === "finished" && !found.x) continue;
+    if (found.status === "finished" && found.x && found.cost <= mostSpent)
+      return { point: pointOf(whole, found.x, found, OWN_ENGINE), held: holdWhole(whole, found.x).program };
+    const point = await search.run(whole, found.x);
+    if (point.status === "nothing") return "open";
     // Amounts reach only as far as the money looked at: a dearer answer is looked for again with more of it.
-    if (point.status !== "infeasible" && (point.cost <= mostSpent || k === sums.length - 1))
+    if (point.status !== "infeasible" && (point.cost <= mostSpent || last))
       return { point, held: holdWhole(whole, point.x).program };
   }
-  return null;
+  return "none";
+}
+
+/** What is looked for: the limits, how far amounts reach within the money, and the integer program that says so. */
+interface Sought {
+  readonly limits: NonNullable<Plan["simple"]>;
+  readonly dearest: number;
+  readonly reach: Reach;
+  readonly whole: PlanProgram;
+}
+
+/** A mix that keeps the limits, as a point of the integer program. */
+interface Beginning {
+  readonly x: readonly number[];
+  readonly cost: number;
+}
+
+/**
+ * The cheapest mix with few amendments, by two searches in turn: one over which amendments are used, which is quick where
+ * their number is what matters, and one over all whole numbers, which is quick where weights are. Each goes on from the
+ * best mix of the one before. Where weights alone are limited, it is left to the larger search.
+ */
+function fewAmendments(
+  search: Search,
+  plan: Plan,
+  program: SolvedBlend["program"],
+  sought: Sought,
+  start: Beginning | null,
+): SearchResult {
+  const most = sought.limits.most;
+  let best: SearchResult = {
+    status: "stopped",
+    x: start?.x ?? null,
+    cost: start?.cost ?? Infinity,
+    bound: -Infinity,
+    nodes: 0,
+  };
+  if (most === undefined || most >= plan.amendments.length) return best;
+  const stop = search.stopAfter(FEW_SHARE);
+  const known = (): Beginning | null => (best.x ? { x: best.x, cost: best.cost } : null);
+  const turns = [
+    () => byChoice(plan, program, sought, most, known(), { nodes: TURNS.choice, stop }),
+    () => branchAndBound(sought.whole, { nodes: TURNS.whole, stop }, best.x),
+    () => byChoice(plan, program, sought, most, known(), { nodes: FEW_NODES, stop }),
+  ];
+  for (const turn of turns) {
+    best = turn();
+    if (best.status === "finished") break;
+  }
+  return best;
+}
+
+/** Searches over which amendments are used. */
+function byChoice(
+  plan: Plan,
+  program: SolvedBlend["program"],
+  { reach, limits, dearest }: Sought,
+  most: number,
+  start: Beginning | null,
+  within: SearchLimits,
+): SearchResult {
+  const smallest = Math.min(1, ...plan.applications.flatMap(({ share }) => (share > 0 ? [share] : [])));
+  const least = (limits.leastKg ?? 0) / (plan.blend === "one" ? smallest : 1);
+  return chooseFew(program, {
+    ...within,
+    groups: program.blends.map((_, b) => ({ columns: program.use.map((columns) => columns[b]!), most })),
+    least: program.columns.map(() => least),
+    dearest,
+    start,
+    settle: (allowed) => {
+      const useKg = reach.useKg.map((row, a) => row.map((kg, b) => (allowed(program.use[a]![b]!) ? kg : 0)));
+      const { draft } = simpleProgram(plan, program, { ...reach, useKg }, limits);
+      return branchAndBound({ columns: draft.columns, rows: draft.rows }, { ...within, nodes: START_NODES });
+    },
+  });
 }
 
 /** A mix within the limits to begin from; null where none was found at once. */
@@ -159,7 +262,7 @@ function beginning(
   mostSpent: number,
   freeKg: number,
   limits: NonNullable<Plan["simple"]>,
-): { readonly x: readonly number[]; readonly cost: number } | null {
+): Beginning | null {
   const reach = reachOf(plan, program, mostSpent, freeKg);
   const first = firstMix(plan, program, x, limits.most ?? Infinity, reach.useKg);
   if (!first) return null;
@@ -192,7 +295,7 @@ async function faultOf(
   let nearest: Simplicity["nearest"];
   const consider = async (limits: NonNullable<Plan["simple"]>): Promise<boolean> => {
     const found = await cheapest(search, free, answer, limits);
-    if (found === null) return false;
+    if (found === "none" || found === "open") return false;
     if (nearest === undefined) {
       const held = await proven(free, found, limits);
       if (held) nearest = { amounts: amountsOf(plan, held.blend, held.again.x), cost: held.again.check.cost };
@@ -200,10 +303,10 @@ async function faultOf(
     return true;
   };
   if (most !== undefined) {
-    const fewest = await fewestAmendments();
-    if (fewest !== null) {
-      ways.push(`allow ${counted(fewest, "amendment")}`);
-      await consider({ most: fewest, ...defined({ leastKg }) });
+    for (let more = most + 1; more <= plan.amendments.length && !search.late(); more++) {
+      if (!(await consider({ most: more, ...(leastKg === undefined ? {} : { leastKg }) }))) continue;
+      ways.push(`allow ${counted(more, "amendment")}`);
+      break;
     }
   }
   if (leastKg !== undefined && (await consider(most === undefined ? {} : { most })))
@@ -212,23 +315,4 @@ async function faultOf(
   const text = `Mixes meet the plan, but none with ${demands.join(" and ")}.`;
   const said = ways.length > 0 ? `${text} To make it possible, ${ways.join("; or ")}.` : text;
   return { fault: { text: said, demands }, nearest };
-
-  async function fewestAmendments(): Promise<number | null> {
-    const freeKg = program.use.flat().reduce((sum, j) => sum + answer.x[j]!, 0);
-    const mostSpent = Math.max(answer.check.cost, 1e-3) * DEARER.at(-1)!;
-    const reach = reachOf(plan, program, mostSpent, freeKg);
-    const { draft, columns } = simpleProgram(plan, program, reach, defined({ leastKg }));
-    for (let j = 0; j < draft.columns.length; j++) draft.columns[j] = { ...draft.columns[j]!, cost: 0 };
-    const count = draft.column("amendments in the longest blend", 1, plan.amendments.length, true);
-    program.blends.forEach((_, b) => {
-      draft.row(
-        { kind: "other", label: "few amendments in a blend" },
-        [...columns.uses.map((uses) => [uses[b]!, 1] as const), [count, -1]],
-        -Infinity,
-        0,
-      );
-    });
-    const found = await search.run({ columns: draft.columns, rows: draft.rows });
-    return "x" in found ? Math.round(found.x[count]!) : null;
-  }
 }

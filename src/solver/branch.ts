@@ -73,7 +73,7 @@ function commonStep(a: number, b: number, tolerance: number): number {
 }
 
 /** What a point that is better than `x` must cost less than. */
-function cutoffBelow(program: Program, x: readonly number[], cost: number, step: number): number {
+export function cutoffBelow(program: Program, x: readonly number[], cost: number, step: number): number {
   return cost - Math.max(1e-7 * costScale(program, x, cost), step * (1 - 1e-6));
 }
 
@@ -115,7 +115,7 @@ export function settle(program: Program, point: readonly number[]): number[] | n
 }
 
 /** A simplex whose columns have bounds of their own, and what it proves within them from the program's rows alone. */
-class Relaxed {
+export class Relaxed {
   readonly simplex: Simplex;
   readonly lower: Float64Array;
   readonly upper: Float64Array;

@@ -102,7 +102,8 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
   return pointOf(program, x, known, HIGHS);
 }
 
-function pointOf(
+/** A point with what is known of it. */
+export function pointOf(
   program: Program,
   x: readonly number[],
   known: { readonly bound: number; readonly claimed?: boolean; readonly nodes: number },
