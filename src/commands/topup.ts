@@ -60,7 +60,7 @@ export const command: Command = {
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
     const { topUp } = await import("../flow/topup.ts");
-    const found = await topUp(plan, rain, spread.amounts);
+    const found = await topUp(plan, rain, spread.amounts, { clock: () => performance.now() });
     if (found === null) {
       const { topUpColumns } = await import("../report/topup-report.ts");
       return ok(await infeasibleOutput(plan, context, topUpColumns(plan.units)));

@@ -18,6 +18,7 @@ import type { Sureness } from "../results/sure.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
+import type { TimeLimit } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { isFloor, isShare } from "../words/explain-words.ts";
@@ -33,7 +34,7 @@ import { plainSureness } from "./sure-results.ts";
  * @returns a problem where a volume is in the way of a weight.
  * @throws UnverifiedError where an answer could not be verified.
  */
-export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>> {
+export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Promise<Result<Assay>> {
   const composition = analyse(mix);
   const spread = layOutSpread(mix, composition);
   if (spread === null)
@@ -42,7 +43,7 @@ export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>>
       message: `${mix.name} is measured by volume, and the density of ${missingDensity(mix)} is not known`,
       hint: "weigh a level cup and add `density` to the amendment, or give weights",
     });
-  const compared = against ? await compare(mix, composition, spread, against) : undefined;
+  const compared = against ? await compare(mix, composition, spread, against, limit) : undefined;
   const scene = compared ?? sceneOf(mix, composition, spread);
   const perPlantKg = spread?.perPlantKg ?? null;
   return ok({
@@ -239,6 +240,7 @@ async function compare(
   composition: Composition,
   spread: SpreadPlan | undefined,
   asked: Plan,
+  limit?: TimeLimit,
 ): Promise<Compared> {
   // Caps that give way are judged as `solve` settles them for this plan.
   const original = await settleCaps(asked, layOutSeason(asked));
@@ -256,7 +258,7 @@ async function compare(
   const placed = { plan, season, wholeKg, amounts, misses };
   const addition = await addAtLeastCost(placed, original);
   const cost = costAsPlanned(plan, wholeKg);
-  const cheapest = await solveBlend(original);
+  const cheapest = await solveBlend(original, limit);
   const cheapestCost = cheapest.answer.status === "optimal" ? cheapest.answer.check.cost : null;
   return {
     plan,

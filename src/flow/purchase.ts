@@ -16,7 +16,7 @@ import {
 import { reachOf } from "../program/simple.ts";
 import type { Proven } from "../solver/solve.ts";
 import { worstViolation } from "../solver/verify.ts";
-import { solveWhole, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
+import { solveWhole, type TimeLimit, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
 import { amountsOf, type SolvedBlend } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -102,10 +102,11 @@ export function secondsLeft({ clock, end }: Deadline): number {
 /** The mixes by weight of plans; the first plan that has none in their place. */
 export async function solveBeds(
   plans: readonly Plan[],
+  limit?: TimeLimit,
 ): Promise<{ readonly beds: readonly SolvedBed[] } | { readonly without: Plan }> {
   const beds: SolvedBed[] = [];
   for (const plan of plans) {
-    const { answer, ...solved } = await solveBlend(plan);
+    const { answer, ...solved } = await solveBlend(plan, limit);
     if (answer.status !== "optimal") return { without: plan };
     beds.push({ ...solved, answer });
   }

@@ -11,7 +11,7 @@ import { cheapestPricePerKg } from "../program/build.ts";
 import { type MostLeft, mergeAmendments, mergeSuppliers, type ShopDemands } from "../program/shop-program.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
-import { TIME_LIMIT, type WholePoint } from "../solver/whole.ts";
+import { TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { percent } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
@@ -62,8 +62,9 @@ export async function shopPlans(
 ): Promise<Result<Shopping>> {
   const problems = [...planProblems(plans), ...applicationProblems(plans, options.application)];
   if (problems.length > 0) return fail(...problems);
-  const solved = await solveBeds(plans);
-  if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without));
+  const limit = options.clock && { clock: options.clock };
+  const solved = await solveBeds(plans, limit);
+  if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without, limit));
   const errand = errandFor(solved.beds);
   const allowed = allowedBy(options);
   return options.application === undefined
@@ -346,8 +347,12 @@ async function noPurchase(
 }
 
 /** The shopping of plans of which one has no mix at all. */
-async function withoutMix(plans: readonly [Plan, ...Plan[]], plan: Plan): Promise<Shopping> {
-  const solution = await solvePlan(plan);
+async function withoutMix(
+  plans: readonly [Plan, ...Plan[]],
+  plan: Plan,
+  limit: TimeLimit | undefined,
+): Promise<Shopping> {
+  const solution = await solvePlan(plan, undefined, limit);
   return {
     ...emptyShopping(plans),
     plan: plan.name,

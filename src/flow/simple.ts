@@ -33,7 +33,7 @@ const START_NODES = 300;
 /** Nodes of one search, where no clock ends it. */
 const NODES = 4000;
 /** Nodes of the search over which amendments are used; each is far less work. */
-const FEW_NODES = 20_000;
+const FEW_NODES = 10_000;
 /** Nodes after which the search over amendments lets another try, and that other the first again. */
 const TURNS = { choice: 300, whole: 50 };
 /** Of the time that is left, what those searches may use. */

@@ -21,6 +21,7 @@ import { rowScale } from "../solver/program.ts";
 import { OWN_SIMPLEX, type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { type SureRow, solveSure } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
+import type { TimeLimit } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
 import { amountsOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
@@ -33,10 +34,15 @@ import { askedOfNitrogen, RainySeasons } from "./topup-sure.ts";
  * @returns null where the plan has no mix to begin with.
  * @throws UnverifiedError where an answer could not be verified.
  */
-export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise<TopUp | null> {
+export async function topUp(
+  plan: Plan,
+  fallen: Rain,
+  spread?: Amounts,
+  limit?: TimeLimit,
+): Promise<TopUp | null> {
   const rain = asPlaced(plan, fallen);
   const season = layOutSeason(plan);
-  const amounts = spread ?? (await leastCostMix(plan));
+  const amounts = spread ?? (await leastCostMix(plan, limit));
   if (amounts === null) return null;
   const nitrogen = atRisk(plan, season, amounts, rain);
   const shared = {
@@ -149,8 +155,8 @@ export async function topUp(plan: Plan, fallen: Rain, spread?: Amounts): Promise
   };
 }
 
-async function leastCostMix(plan: Plan): Promise<Amounts | null> {
-  const { program, answer } = await solveBlend(plan);
+async function leastCostMix(plan: Plan, limit?: TimeLimit): Promise<Amounts | null> {
+  const { program, answer } = await solveBlend(plan, limit);
   return answer.status === "optimal" ? amountsOf(plan, program, answer.x) : null;
 }
 

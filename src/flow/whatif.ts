@@ -89,7 +89,7 @@ export async function comparePlans(
 }
 
 async function solvedBy(plan: Plan, options: CompareOptions): Promise<Solved> {
-  const solution = await solvePlan(plan);
+  const solution = await solvePlan(plan, undefined, options.clock && { clock: options.clock });
   if (options.by !== "purchase" || solution.status === "infeasible") return { solution, shopping: null };
   const { shopPlans } = await import("./shop.ts");
   const { seconds, clock } = options;
