@@ -1,5 +1,6 @@
 /** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
 import { resolve } from "node:path";
+import type { DecimalSign } from "../files/price-list.ts";
 import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
@@ -23,6 +24,7 @@ export function addPriceOptions(command: CommandBuilder, which: "both" | "list" 
       'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb", "bone-meal=48/50 lb from mill"; may be repeated',
       repeated,
     );
+  command.option("--decimal <sign>", "how price lists write decimals: point (1,500.25) or comma (1.500,25)");
   command.option(
     "--prices <list>",
     "prices from a list (CSV: id,size,price,supplier): what it names is sold so alone",
@@ -50,8 +52,19 @@ export function priceChanges(texts: readonly string[], where = ""): Record<strin
   return Object.fromEntries(changes);
 }
 
+/** What `--decimal` says of the numbers in price lists; undefined where it was not given. */
+export function decimalOf(options: Options): DecimalSign | undefined {
+  const sign = textOption(options, "decimal");
+  if (sign === undefined || sign === "point" || sign === "comma") return sign;
+  throw new UsageError(`--decimal ${sign}: this takes \`point\` or \`comma\``);
+}
+
 /** The price list of a file, read. */
-export async function priceListOf(file: string, context: Context): Promise<Result<PriceList>> {
+export async function priceListOf(
+  file: string,
+  options: Options,
+  context: Context,
+): Promise<Result<PriceList>> {
   const text = context.world.files.read(resolve(context.world.cwd, file));
   if (text === null)
     return fail({
@@ -60,7 +73,7 @@ export async function priceListOf(file: string, context: Context): Promise<Resul
       hint: "check the name and the folder",
     });
   const { readPriceList } = await import("../files/price-list.ts");
-  const rows = readPriceList(text, file);
+  const rows = readPriceList(text, file, decimalOf(options));
   return rows.ok ? ok({ file, rows: rows.value }) : rows;
 }
 
@@ -72,7 +85,7 @@ async function asked(
   const file = textOption(options, "prices");
   const texts = textsOption(options, "price");
   if (file === undefined && texts.length === 0) return ok(null);
-  const list = file === undefined ? ok(null) : await priceListOf(file, context);
+  const list = file === undefined ? ok(null) : await priceListOf(file, options, context);
   return list.ok ? ok({ list: list.value, changes: priceChanges(texts) }) : list;
 }
 
@@ -95,6 +108,7 @@ export async function atPrices(plan: Plan, options: Options, context: Context): 
   if (!changed.ok) return changed;
   const left = (listedPlan.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
   const notes = [
+    ...listedPlan.value.notes,
     ...(left.length > 0
       ? [`The price list does not have these; they keep the plan's prices: ${listed(left)}.`]
       : []),

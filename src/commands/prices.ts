@@ -2,7 +2,6 @@
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
 import type { PriceChange, Priced } from "../files/price-edit.ts";
-import type { DecimalSign } from "../files/price-list.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import {
   bullets,
@@ -16,8 +15,9 @@ import {
   words,
 } from "../report/report.ts";
 import { counted, decimal, plainNumber } from "../words/numbers.ts";
-import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
+import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
 import { STDIN, where } from "./plan-options.ts";
+import { decimalOf } from "./price-flags.ts";
 
 export const command: Command = {
   name: "prices",
@@ -123,12 +123,6 @@ export const command: Command = {
 /** What makes a problem the same one although lines moved. */
 function identity({ code, path, message }: Problem): string {
   return JSON.stringify([code, path, message]);
-}
-
-function decimalOf(options: Options): DecimalSign | undefined {
-  const sign = textOption(options, "decimal");
-  if (sign === undefined || sign === "point" || sign === "comma") return sign;
-  throw new UsageError(`--decimal ${sign}: this takes \`point\` or \`comma\``);
 }
 
 function unreadable(file: string): Problem {

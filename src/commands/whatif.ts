@@ -177,7 +177,7 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
   const problems: Problem[] = [];
   const cases: WhatIfCase[] = [];
   for (const file of paths) {
-    const read = await priceListOf(file, context);
+    const read = await priceListOf(file, options, context);
     if (!read.ok) {
       for (const problem of read.problems) problems.push(problem);
       continue;

@@ -124,8 +124,8 @@ export function totalOf(orders: readonly SupplierOrder[]): number {
   return orders.reduce((sum, order) => sum + order.goods + order.delivery, 0);
 }
 
-/** Amounts below this part of a weight are arithmetic. */
-const NOTHING = 1e-9;
+/** What stays over below this part of a weight is arithmetic: demands are kept to within as much. */
+const NOTHING = 1e-6;
 
 /**
  * Lines of a purchase.

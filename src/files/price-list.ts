@@ -251,8 +251,18 @@ function rowOf(
  */
 function pointed(reading: Reading, cell: Cell): string | undefined {
   const { decimal, separator } = reading;
-  if (decimal === "comma")
-    return cell.text.replace(/\d[\d.,]*/, (number) => number.replaceAll(".", "").replace(",", "."));
+  if (decimal === "comma") {
+    const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
+    if (number === "" || /^(?:\d+|\d{1,3}(?:\.\d{3})+)(?:,\d+)?$/.test(number))
+      return cell.text.replace(number, number.replaceAll(".", "").replace(",", "."));
+    complain(reading, cell, {
+      code: "number-unreadable",
+      given: number,
+      wrong: "is no number in a list whose decimal sign is a comma",
+      hint: "points part thousands there: `1.500,25`",
+    });
+    return undefined;
+  }
   if (decimal === "point" || separator === ",") return cell.text;
   const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
   if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number)) {

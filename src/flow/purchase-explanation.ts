@@ -38,7 +38,8 @@ export async function explainNoPurchase(
         `${money(loose.point.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
       );
   }
-  for (const supplier of errand.suppliers) {
+  // Where one of these ways helps, what suppliers deliver is not what is in the way.
+  for (const supplier of ways.length > 0 ? [] : errand.suppliers) {
     const most = heaviestOrderKg(supplier);
     if (most < Infinity) asked.push(`at most ${weight(most, units)} in an order from ${supplier.id}`);
   }

@@ -8,7 +8,7 @@ import type { PlanProgram, PlanRow } from "../program/tags.ts";
 import type { ShortPurchase } from "../results/shopping.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
 import { solveWhole, type WholePoint } from "../solver/whole.ts";
-import { counted, listed, money, percent } from "../words/numbers.ts";
+import { bagWeight, money, percent, weight } from "../words/numbers.ts";
 import { boughtIn, type Deadline, type Errand, prepare, secondsLeft } from "./purchase.ts";
 import { needsOf } from "./purchase-advice.ts";
 
@@ -133,17 +133,23 @@ function worstOf(shortfalls: readonly ShortPurchase["shortfall"][]): ShortPurcha
 }
 
 /** What that purchase is, in a sentence that says that it is not enough. */
-export function shortWords(best: ShortPurchase, currency: string): string {
-  const packs = best.purchases.flatMap(({ name, packs }) => {
-    const count = packs.reduce((sum, pack) => sum + pack.count, 0);
-    return count > 0 ? [`${counted(count, "pack")} of ${name}`] : [];
+export function shortWords(
+  best: ShortPurchase,
+  { currency, units }: Pick<Plan, "currency" | "units">,
+): string {
+  const lines = best.purchases.flatMap(({ name, packs, bulkKg }) => {
+    const sizes = packs.map(
+      ({ count, sizeKg, supplier }) =>
+        `${count} x ${bagWeight(sizeKg, units)}${supplier === undefined ? "" : ` (${supplier})`}`,
+    );
+    const loose = bulkKg > 0 ? [`${weight(bulkKg, units)} loose`] : [];
+    return sizes.length + loose.length > 0 ? [`${[...sizes, ...loose].join(" + ")} of ${name}`] : [];
   });
-  const loose = best.purchases.filter(({ bulkKg }) => bulkKg > 0).map(({ name }) => `loose ${name}`);
-  const what = packs.length + loose.length > 0 ? listed([...packs, ...loose]) : "nothing beside the shed";
+  const what = lines.length > 0 ? lines.join(", ") : "nothing beside the shed";
   const short = `FALLS SHORT of ${best.shortfall.nutrient ?? "a need"} by ${percent(best.shortfall.fraction)}`;
   const how =
     best.status === "optimal"
       ? `The best that the money buys ${short}`
       : `The best found in time for the money ${short} (none falls short by less than ${percent(best.leastShortfall)})`;
-  return `${how}: ${what}, ${money(best.total, currency)} with delivery.`;
+  return `${how}: ${what}; ${money(best.total, currency)} with delivery.`;
 }

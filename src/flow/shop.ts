@@ -328,7 +328,7 @@ async function noPurchase(
   const asked = { ...demands, ...allowed.demands };
   const conflict = await explainNoPurchase(errand, asked, allowed.again());
   const best = await bestWithin(errand, asked, allowed.again());
-  const text = best ? `${conflict.text} ${shortWords(best, shopping.currency)}` : conflict.text;
+  const text = best ? `${conflict.text} ${shortWords(best, shopping)}` : conflict.text;
   return {
     ...shopping,
     ...(best ? { best } : {}),

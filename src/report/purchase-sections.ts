@@ -1,4 +1,5 @@
 /** What to buy for the mix, in whole packs. */
+import { plainText } from "../plain-text.ts";
 import type { Purchase } from "../results/solution.ts";
 import { bagWeight, listed, type UnitSystem, weight } from "../words/numbers.ts";
 import {
@@ -14,11 +15,18 @@ import {
 } from "./report.ts";
 import { masses, sum, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
 
-/** `2 x 50 lb + 12 lb loose`, or that nothing is bought. */
+/**
+ * `2 x 50 lb + 12 lb loose`, largest first, or that nothing is bought. A pack of another supplier than the amendment's
+ * own says whose it is.
+ */
 export function buyWords(purchase: Pick<Purchase, "packs" | "bulkKg">, units: UnitSystem): string {
   const packs = purchase.packs
     .filter((pack) => pack.count > 0)
-    .map((pack) => `${pack.count} x ${bagWeight(pack.sizeKg, units)}`);
+    .sort((a, b) => b.sizeKg - a.sizeKg)
+    .map(({ count, sizeKg, supplier }) => {
+      const from = supplier === undefined ? "" : ` (${plainText(supplier)})`;
+      return `${count} x ${bagWeight(sizeKg, units)}${from}`;
+    });
   const loose = purchase.bulkKg > 0 ? [`${weight(purchase.bulkKg, units)} loose`] : [];
   return packs.length + loose.length > 0 ? [...packs, ...loose].join(" + ") : "nothing";
 }

@@ -126,6 +126,19 @@ describe("reading a list", () => {
     expect(faultsOf(csv)).toContain(message);
   });
 
+  it("takes a point for no decimal sign where that is a comma", () => {
+    const read = readPriceList(
+      "id;size;price\nx;1 kg;1.500,25\ny;0,5 kg;7\nz;1 kg;8.50",
+      "list.csv",
+      "comma",
+    );
+    expect(read.ok ? [] : read.problems.map(described)).toEqual([
+      "number-unreadable list.csv:4:8 `8.50` is no number in a list whose decimal sign is a comma",
+    ]);
+    const fine = readPriceList("id;size;price\nx;1 kg;1.500,25\ny;0,5 kg;7", "list.csv", "comma");
+    expect(fine.ok && fine.value.map(({ price }) => price)).toEqual([1500.25, 7]);
+  });
+
   it("reports every fault, not the first alone", () => {
     expect(faultsOf("id,size,price\na,1 kgg,x\nb,2 lb,y\nc,,1")).toHaveLength(4);
   });

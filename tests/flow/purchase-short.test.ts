@@ -172,12 +172,13 @@ describe("a delivery that ends at a weight, and a budget", () => {
   });
 
   it("says what is the best found where the proof did not come in time", async () => {
+    const US = { currency: "USD", units: "metric" } as const;
     const best = (await shop(CASE, 241)).best!;
-    expect(shortWords(best, "USD")).toBe(
-      "The best that the money buys FALLS SHORT of N by 20.0%: 4 packs of meal, $241.00 with delivery.",
+    expect(shortWords(best, US)).toBe(
+      "The best that the money buys FALLS SHORT of N by 20.0%: 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal; $241.00 with delivery.",
     );
-    expect(shortWords({ ...best, status: "stopped", leastShortfall: 0.1 }, "USD")).toBe(
-      "The best found in time for the money FALLS SHORT of N by 20.0% (none falls short by less than 10.0%): 4 packs of meal, $241.00 with delivery.",
+    expect(shortWords({ ...best, status: "stopped", leastShortfall: 0.1 }, US)).toBe(
+      "The best found in time for the money FALLS SHORT of N by 20.0% (none falls short by less than 10.0%): 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal; $241.00 with delivery.",
     );
   });
 });
