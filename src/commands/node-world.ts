@@ -268,27 +268,37 @@ function update(path: string, change: (text: string | null) => string | null): v
   const target = fs.statSync(path, { throwIfNoEntry: false }) ? fs.realpathSync(path) : path;
   const lock = join(dirname(target), `.barrowmix-${basename(target)}.lock`);
   // Who waits for another run can be interrupted; who has the lock gives it back first.
-  takeLock(lock);
-  heldOff(() => {
-    try {
-      for (;;) {
-        const before = files.read(path);
-        const after = change(before);
-        if (after === null || after === before) return;
-        // An editor knows nothing of the lock.
-        if (files.read(path) !== before) continue;
-        begin(path).commit(after);
-        return;
+  for (;;) {
+    waitFor(lock);
+    let ours = false;
+    heldOff(() => {
+      ours = makeLock(lock);
+      if (!ours) return;
+      try {
+        changeFile(path, change);
+      } finally {
+        fs.rmSync(lock, { force: true });
       }
-    } finally {
-      fs.rmSync(lock, { force: true });
-    }
-  });
+    });
+    if (ours) return;
+  }
 }
 
-function takeLock(lock: string): void {
-  for (let waited = 0; ; waited += 20) {
-    if (makeLock(lock)) return;
+function changeFile(path: string, change: (text: string | null) => string | null): void {
+  for (;;) {
+    const before = files.read(path);
+    const after = change(before);
+    if (after === null || after === before) return;
+    // An editor knows nothing of the lock.
+    if (files.read(path) !== before) continue;
+    begin(path).commit(after);
+    return;
+  }
+}
+
+/** Waits until no run holds a file. */
+function waitFor(lock: string): void {
+  for (let waited = 0; fs.existsSync(lock); waited += 20) {
     if (isLeftBehind(lock, holderOf(lock))) fs.rmSync(lock, { force: true });
     else if (waited >= LONGEST_WAIT_MS)
       throw new FileError(`${lock}: another run holds this file; delete it if none is running`);
