@@ -62,7 +62,7 @@ export const COMMANDS: readonly CommandEntry[] = [
     () => import("./commands/topup.ts"),
   ),
   entry("files", "init", "write starter files to edit", () => import("./commands/init.ts")),
-  entry("files", "check", "look files over and solve nothing", () => import("./commands/check.ts")),
+  entry("files", "check", "check files and solve nothing", () => import("./commands/check.ts")),
   entry("files", "list", "show what ships with the program", () => import("./commands/list.ts")),
   entry("files", "schema", "print the JSON Schema of a kind of file", () => import("./commands/schema.ts")),
   entry(
@@ -141,7 +141,7 @@ function report(error: unknown, world: World): ExitCode {
     return EXIT.badInput;
   }
   if (hasCode(error, "ENOSPC")) {
-    say("barrowmix: there is no room left on the disk; what is written is not whole.\n");
+    say("barrowmix: the disk is full; the output is not complete.\n");
     return EXIT.unexpected;
   }
   const message = error instanceof Error ? error.message : String(error);
@@ -149,7 +149,7 @@ function report(error: unknown, world: World): ExitCode {
     say(`barrowmix: ${plainText(message)}\n`);
     return EXIT.unverified;
   }
-  say(`barrowmix: something went wrong that should not: ${plainText(message)}\n`);
+  say(`barrowmix: the program failed: ${plainText(message)}\n`);
   if (world.env.BARROWMIX_DEBUG === "1") say(`${error instanceof Error ? error.stack : message}\n`);
   else say("This is a fault of the program. BARROWMIX_DEBUG=1 shows where it happened.\n");
   return EXIT.unexpected;
@@ -208,7 +208,7 @@ function shell(argv: readonly string[], world: World): Commander {
     .addOption(new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`))
     .option("--out <file>", "write to a file, whole or not at all; - is the screen")
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
-    .option("--all", "say all there is, not only what fits one screen")
+    .option("--all", "print everything, not only what fits one screen")
     .option("--no-color", "print plain text")
     .option("--quiet", "print no remarks")
     .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")

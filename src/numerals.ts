@@ -89,7 +89,7 @@ export function oddNumber(shown: string): QuantityFault | undefined {
     return fault({
       code: "number-unreadable",
       given: shown,
-      wrong: "is written as computers count",
+      wrong: "is not an ordinary decimal number",
       hint: Number.isNaN(value) ? "write an ordinary number" : `write \`${value}\` if that is meant`,
     });
   }

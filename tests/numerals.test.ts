@@ -40,7 +40,7 @@ describe("numbers as people write them", () => {
 
   it.each([
     ["$5", "begins with a currency sign", "`5`"],
-    ["0x1f", "is written as computers count", "`31`"],
+    ["0x1f", "is not an ordinary decimal number", "`31`"],
     ["007", "begins with a zero", "`7`"],
     ["3-4 lb", "is a range", "`4 lb`"],
     ["3 to 4 lb", "is a range", "{min: 3 lb, max: 4 lb}"],

@@ -43,7 +43,7 @@ export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<Sp
   if (plan.sure)
     return refused({
       code: "key-conflict",
-      wrong: "it counts needs on the average, and does not go together with `sure`",
+      wrong: "it counts needs on average, and does not go together with `sure`",
       hint: "leave one of the two out; shares found without `sure` can then be solved with it",
     });
   if (count === 1)

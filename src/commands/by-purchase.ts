@@ -18,9 +18,7 @@ export function comparedBy(options: Options): ComparedBy {
   if (by !== "weight" && by !== "purchase")
     throw new UsageError(`--by ${by}: this takes \`weight\` or \`purchase\``);
   if (by === "weight" && textOption(options, "timeLimit") !== undefined)
-    throw new UsageError(
-      "--time-limit goes with --by purchase: by weight there is nothing to look for so long",
-    );
+    throw new UsageError("--time-limit goes with --by purchase: by weight there is no search to stop");
   return by;
 }
 

@@ -19,7 +19,7 @@ import { where } from "./plan-options.ts";
 
 export const command: Command = {
   name: "check",
-  describe: "look files over and solve nothing",
+  describe: "check files and solve nothing",
 
   configure(command) {
     command.argument("<files...>", "files of any kind that the program reads; - reads standard input");

@@ -102,7 +102,7 @@ export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
   ["--format <name>", "how to print"],
   ["--out <file>", "write to a file"],
   ["--units <system>", "us or metric"],
-  ["--all", "say all there is, not only what fits one screen"],
+  ["--all", "print everything, not only what fits one screen"],
   ["--no-color", "print plain text"],
   ["--quiet", "print no remarks"],
   ["--help", "print the help"],

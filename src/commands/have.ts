@@ -58,6 +58,6 @@ export async function offersOf(texts: readonly string[], context: Context): Prom
 export function hadIds(texts: readonly string[], only: readonly string[] | undefined): readonly string[] {
   const ids = [...new Set(texts.map((text) => parseOffer(text).id))];
   const absent = only?.find((id) => !ids.includes(id));
-  if (absent !== undefined) throw new UsageError(`--only ${absent}: it is not among what you --have`);
+  if (absent !== undefined) throw new UsageError(`--only ${absent}: it is not among the ids of --have`);
   return only ?? ids;
 }

@@ -36,7 +36,7 @@ export const command: Command = {
     command.option("--applications <count>", "how many times the blend is spread");
     command.option("--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"');
     command.option("--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", repeated);
-    command.option("--yes", "ask nothing; take what is usual for what no flag says");
+    command.option("--yes", "ask nothing; use the usual answer where no flag gives one");
     command.addHelpText(
       "after",
       [
@@ -239,7 +239,7 @@ async function answersOf(
   const lacking = ["recipe", "area"].filter((name) => textOption(options, camelCase(name)) === undefined);
   if (!person && lacking.length > 0)
     throw new UsageError(
-      `there is nobody to ask here, so say it with flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --soil-temperature, --applications, --batch and --only may be`,
+      `this is not a terminal to ask questions in, so use flags: ${listed(lacking.map((name) => `--${name}`))} must be given; --plants, --yield, --units, --currency, --soil-temperature, --applications, --batch and --only may be`,
     );
   const shipped = await shippedAmendments(context);
   const checks = checksFor(

@@ -121,7 +121,7 @@ async function listAmendments(context: Context, search: string): Promise<Result<
     {
       one: "amendment",
       many: "amendments",
-      note: "Analyses in percent by weight, here to the tenth, as the publication named as source prints them; c: computed from such, m: from memory. The label of the bag you buy wins over these. Prices are placeholders. Sources are in --format csv and json.",
+      note: "Analyses in percent by weight, here to the tenth, as the publication named as source prints them; c: computed from such, m: from memory. The label of the bag you buy comes first. Prices are placeholders. Sources are in --format csv and json.",
     },
     [
       words("Id", "id", (a) => a.id),
@@ -215,7 +215,7 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     {
       one: "crop",
       many: "crops",
-      note: "Use one with --recipe or `target: {recipe: name}`. A need is seen in the publication that its source names, a judgement upon such, or from memory. Sources are in --format csv and json.",
+      note: "Use one with --recipe or `target: {recipe: name}`. A need was read in the publication that its source names, is a judgement based on such, or is from memory. Sources are in --format csv and json.",
     },
     columns,
     [

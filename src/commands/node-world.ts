@@ -166,10 +166,10 @@ function worded<T>(path: string, attempt: () => T): T {
       EPERM: "you may not write there",
       EROFS: "that disk cannot be written to",
       ENOSPC: "there is no room left on the disk",
-      EDQUOT: "there is no room left for you on the disk",
+      EDQUOT: "your quota on the disk is used up",
       EFBIG: "the file would be larger than is allowed here",
       ENAMETOOLONG: "the name is too long",
-      ELOOP: "it is a link that leads round in a circle",
+      ELOOP: "it is a link in a loop of links",
     };
     const code = codeOf(error) ?? "";
     throw new FileError(
@@ -199,7 +199,7 @@ function begin(path: string): PendingFile {
   };
 }
 
-/** Does something short during which a signal does not end the process; the signal acts afterwards. */
+/** Does something short during which a signal does not end the process; it acts once the process waits for anything, or never where the run is over first. */
 function heldOff(action: () => void): void {
   const handlers = (["SIGINT", "SIGTERM", "SIGHUP"] as const).map((signal) => {
     const handler = (): void => {

@@ -114,7 +114,7 @@ const CHOICE_FLAGS: readonly FieldFlag[] = [
   {
     name: "require",
     takes: "<status>",
-    about: "leave out what is not so: organic-listed",
+    about: "leave out what does not have this status: organic-listed",
     path: ["require"],
   },
   { name: "currency", takes: "<code>", about: "currency of the prices: USD, EUR, ...", path: ["currency"] },

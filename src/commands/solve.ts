@@ -30,7 +30,7 @@ export const command: Command = {
       "after",
       [
         "",
-        "Where no plan is named, ./plan.yaml is taken. Without one the flags say it all:",
+        "Where no plan is named, ./plan.yaml is used. Without a plan, use flags:",
         "  barrowmix solve --amendments amendments.yaml --recipe pepper --plants 240 \\",
         '    --area "1500 sq ft" --batch "60 lb"',
         '  barrowmix solve --have "feather-meal@44/50 lb" --have "bone-meal@38/40 lb" \\',

@@ -38,7 +38,7 @@ export function sureSweepRequest(plan: Plan, names: string, options: Options): R
       problems.push({
         code: "number-range",
         message: `--${flag} ${text}: a share of seasons is swept from 50% to 99.9%`,
-        hint: "a mix that just meets a need on the average meets it in 5 seasons of 10",
+        hint: "a mix that just meets a need on average meets it in 5 seasons of 10",
       });
     return 0;
   };
@@ -54,7 +54,7 @@ export function sureSweepRequest(plan: Plan, names: string, options: Options): R
     others.length === 0
       ? ""
       : ` ${listed(others.map(({ nutrient, p }) => `${nutrient} at ${chancePercent(p)}`))} ${others.length === 1 ? "stays" : "stay"} as the plan asks.`;
-  const simple = plan.simple ? " The plan's `simple` is left aside here." : "";
+  const simple = plan.simple ? " The plan's `simple` is ignored here." : "";
   return ok({
     nutrients: nutrients.value,
     from,

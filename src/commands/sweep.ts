@@ -140,12 +140,10 @@ async function sweepRequest(
   if (!(ends.value.from < ends.value.to))
     throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
   // Whole numbers of amendments and least weights have no straight stretches to follow.
-  const simple = plan.simple && !byPurchase ? " The plan's `simple` is left aside here." : "";
+  const simple = plan.simple && !byPurchase ? " The plan's `simple` is ignored here." : "";
   // Along a margin the mix bends, and a sweep follows straight stretches.
   const sure =
-    plan.sure && !byPurchase
-      ? " How sure the plan asks to be is left aside here: needs count on the average."
-      : "";
+    plan.sure && !byPurchase ? " How sure the plan asks to be is ignored here: needs count on average." : "";
   return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
 }
 

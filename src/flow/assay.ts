@@ -324,7 +324,7 @@ function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
   if (times !== undefined && !mix.spread?.days && times > plan.applications.length)
     warnings.push({
       code: "times-differ",
-      text: `The mix is spread ${times} times and the plan has ${plan.applications.length === 1 ? "one application" : `${plan.applications.length} applications`}; the whole is taken to follow the plan's. Give \`spread.days\` to say when.`,
+      text: `The mix is spread ${times} times and the plan has ${plan.applications.length === 1 ? "one application" : `${plan.applications.length} applications`}; the whole is assumed to follow the plan's. Give \`spread.days\` to say when.`,
     });
   const differing = mix.portions.flatMap(({ amendment }) => {
     const planned = plan.amendments.find(({ id }) => id === amendment.id);
@@ -340,7 +340,7 @@ function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
   if (mix.spread === undefined)
     warnings.push({
       code: "spread-assumed",
-      text: "The mix does not say how it is spread; its whole weight is taken to go on the plan's bed over the season.",
+      text: "The mix does not say how it is spread; its whole weight is assumed to go on the plan's bed over the season.",
     });
   return warnings;
 }

@@ -317,7 +317,7 @@ function simpleWarnings(plan: Plan, { simplicity }: SolvedBlend, total: number):
   else if (claimed)
     notices.push({
       code: "simple-claimed",
-      text: "That no cheaper mix is as simple is the word of the solver HiGHS; it was not proven again here.",
+      text: "The solver HiGHS says that no cheaper mix is as simple; this was not proven again here.",
     });
   return notices;
 }

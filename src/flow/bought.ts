@@ -117,7 +117,7 @@ const AGAIN = "buy again with `barrowmix shop --save`, and use the file as it is
 function contradiction(message: string): Problem {
   return {
     code: "purchase-contradiction",
-    message: `the purchase does not hold together: ${message}`,
+    message: `the purchase does not add up: ${message}`,
     hint: AGAIN,
   };
 }

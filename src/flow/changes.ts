@@ -243,7 +243,7 @@ export function changePlan(plan: Plan, change: PlanChange, name: string): Result
   for (const id of change.without) if (!known.includes(id)) problems.push(unknownId(id, known, name));
 
   const gone = new Set(change.without);
-  for (const { id } of plan.limits) if (gone.has(id)) notes.push(`The limits on ${id} fall away with it.`);
+  for (const { id } of plan.limits) if (gone.has(id)) notes.push(`The limits on ${id} no longer apply.`);
   const amendments = (priced.ok ? priced.value.amendments : plan.amendments).filter(
     ({ id }) => !gone.has(id),
   );

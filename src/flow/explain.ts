@@ -233,7 +233,7 @@ function closestText(
   misses: readonly Miss[],
   kept: string,
 ): string {
-  if (amendments.length === 0) return "The closest mix is none at all.";
+  if (amendments.length === 0) return "Spreading nothing comes closest.";
   const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
   const shown = ({ unit }: Miss, value: number) => {
     if (unit === "count") return counted(value, "amendment");

@@ -143,7 +143,7 @@ function withOffers(plan: Plan, offers: Offers, list: PriceList, listedOnly: boo
     });
   const present = new Set(amendments.map(({ id }) => id));
   const lost = plan.limits.filter(({ id }) => !present.has(id));
-  notes.push(...lost.map(({ id }) => `The limits on ${id} fall away with it.`));
+  notes.push(...lost.map(({ id }) => `The limits on ${id} no longer apply.`));
   return ok({
     plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
     notes,

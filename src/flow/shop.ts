@@ -276,7 +276,7 @@ function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
   else if (point.claimed)
     notices.push({
       code: "shop-claimed",
-      text: "That no other purchase costs less is the word of the solver HiGHS; it was not proven again here.",
+      text: "The solver HiGHS says that no other purchase costs less; this was not proven again here.",
     });
   const seen = new Set<string>();
   return notices.filter(({ code, text }) => {
@@ -339,7 +339,7 @@ async function noPurchase(
       ? [
           {
             code: "shop-claimed",
-            text: "That no purchase will do is the word of the solver HiGHS; it was not proven again here.",
+            text: "The solver HiGHS says that there is no such purchase; this was not proven again here.",
           },
         ]
       : [],

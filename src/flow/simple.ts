@@ -102,7 +102,7 @@ export async function solveSimple(
     throw new UnverifiedError("No mix with so few amendments was found in time; allow more of them.");
   if (found === "none") {
     const elastic = relax(program);
-    if (!elastic) throw new UnverifiedError("That no mix is simple enough could not be verified.");
+    if (!elastic) throw new UnverifiedError("It could not be verified that no mix is simple enough.");
     return {
       ...free,
       // Its rows can be kept; that no choice of amendments keeps them is the search's proof.

@@ -316,7 +316,8 @@ function ruledOut(base: BlendProgram, none: SureInfeasible) {
   const program = { ...base, rows: (none.program as PlanProgram).rows };
   const elastic = relax(program);
   const shown = elastic && provesInfeasible(program, none.certificate);
-  if (!shown) throw new UnverifiedError("That no mix is so sure could not be verified; no mix is printed.");
+  if (!shown)
+    throw new UnverifiedError("It could not be verified that no mix is as sure as asked; no mix is printed.");
   return { program, elastic, shown };
 }
 

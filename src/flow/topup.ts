@@ -233,7 +233,7 @@ function placedWarnings(plan: Plan, given: Rain, rain: Rain): Notice[] {
   return [
     {
       code: "mixed-by-placement",
-      text: `By the placement of what was spread, nitrate is taken to lie mixed in to ${Number((rain.mixedToM * 100).toPrecision(3))} cm; \`--mixed-to\` says otherwise.`,
+      text: `By the placement of what was spread, nitrate is assumed to be mixed in to ${Number((rain.mixedToM * 100).toPrecision(3))} cm; \`--mixed-to\` says otherwise.`,
     },
   ];
 }
@@ -244,17 +244,17 @@ function rainWarnings(plan: Plan, rain: Rain): Notice[] {
   if (!demand || demand.minKg <= 0)
     warnings.push({
       code: "nitrogen-not-needed",
-      text: "The plan states no need of nitrogen, so that none is to be replaced.",
+      text: "The plan states no need of nitrogen, so there is none to replace.",
     });
   else if (!demand.uptake)
     warnings.push({
       code: "uptake-assumed",
-      text: "The target has no uptake curve for nitrogen; the crop is taken to take it up evenly.",
+      text: "The target has no uptake curve for nitrogen; the crop is assumed to take it up evenly.",
     });
   if (plan.applications.some((application) => application.day === rain.day))
     warnings.push({
       code: "spread-that-day",
-      text: "What the plan spreads on the day of the rain is taken to be spread after it.",
+      text: "What the plan spreads on the day of the rain is assumed to be spread after it.",
     });
   return warnings;
 }

@@ -20,7 +20,7 @@ import {
 
 /** More boxes than this in a row are counted, not drawn. */
 export const MOST_BOXES = 24;
-export const NOTHING_TO_MIX = "Nothing is to be mixed: the needs are met without it.";
+export const NOTHING_TO_MIX = "Nothing needs to be mixed: the needs are met already.";
 
 /** The cards of one bed or several as a report. */
 export function cardReport(sources: readonly CardSource[]): Report {

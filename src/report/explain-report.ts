@@ -76,7 +76,7 @@ function remedySections({ leastRelaxation = [], remedies = [] }: Solution): Sect
             "The prices of what is added are placeholders of the shipped list: put in your own. If you are certified organic, ask your certifier first.",
           ),
         ]
-      : [paragraph("Nothing of the shipped list would make this plan work.")];
+      : [paragraph("Nothing in the shipped list would make this plan work.")];
   return [{ title: "What could be added", blocks }];
 }
 

@@ -112,7 +112,7 @@ function giveBlocks(view: View): Block[] {
   const unknown = give.columns.every(({ csv }) => !amounts.some((column) => column.csv === csv))
     ? [
         paragraph(
-          "Say how many plants, how much row or how much ground the bed has, and this will say what each of them gets.",
+          "Give the number of plants, the length of row or the area of the bed to see what each of them gets.",
         ),
       ]
     : [];

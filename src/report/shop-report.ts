@@ -315,7 +315,7 @@ function leftSection(shopping: Shopping): Section[] {
   const together =
     moreBatches >= 1
       ? `Together the leftovers make ${counted(moreBatches, "more batch", "more batches")} of this mix.`
-      : "Together they make no whole batch more: something of the mix runs out first.";
+      : "Together they are not enough for another whole batch: one of the amendments runs out first.";
   const title = shopping.application === null ? "What is left over" : "What is left for later";
   return [{ title, blocks: [tableBlock(table), paragraph(together)] }];
 }

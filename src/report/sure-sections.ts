@@ -142,7 +142,7 @@ function lines(view: SureView, sure: Sureness): Block[] {
   const more = total != null && sure.plainCost !== undefined ? total - sure.plainCost : 0;
   const costs =
     more > 0.005
-      ? ` Being this sure costs ${money(more, view.currency)} more than meeting the needs on the average${share(more, sure.plainCost)}.`
+      ? ` Being this sure costs ${money(more, view.currency)} more than meeting the needs on average${share(more, sure.plainCost)}.`
       : " Being this sure costs nothing more.";
   return [
     ...(kept.length > 0

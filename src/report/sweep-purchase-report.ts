@@ -34,7 +34,7 @@ export function purchaseSweepReport(view: SweepView, feasible: readonly Block[])
     summary: [
       paragraph(sweep.understood),
       paragraph(
-        "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: nothing is said of what lies between two steps.",
+        "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing about prices between two steps.",
       ),
       ...feasible,
     ],

@@ -85,17 +85,17 @@ function verdict(topUp: TopUp): Block {
       return paragraph(
         nitrogen.atRiskKg > 0
           ? "Nothing drained through, so no nitrate was carried away."
-          : "No nitrogen lay there that the crop had not taken up; there was nothing to carry away.",
+          : "The crop had taken up all the nitrogen that was available; there was nothing to carry away.",
         "good",
       );
     case "enough-left":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and what is left still meets the need${asSure}. Nothing is to be replaced.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and what is left still meets the need${asSure}. Nothing needs to be replaced.`,
         "good",
       );
     case "found":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would ${topUp.asked === undefined ? "make the season whole again" : `meet the need of nitrogen again${asSure}`}, for ${money(cost, currency)} by weight.`,
+        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would ${topUp.asked === undefined ? "make up for it" : `meet the need of nitrogen again${asSure}`}, for ${money(cost, currency)} by weight.`,
       );
     case "short":
       return paragraph(

@@ -171,7 +171,7 @@ const WORDS: { readonly [C in Code]: Wording<C> } = {
     defersTo: ADVICE,
   }),
   "nitrogen-left": (finding, { units, kg }) => ({
-    text: `Nitrogen stays behind: of ${kg(finding.spreadKg)} spread, ${kg(finding.leftKg)} is not released by the season's end, ${rate(finding.rate, units)} (above ${rate(finding.limit, units)}). It goes on coming free, in the wet of winter too. Faster sources need less; sow a winter cover and count it next year.`,
+    text: `Nitrogen stays behind: of ${kg(finding.spreadKg)} spread, ${kg(finding.leftKg)} is not released by the season's end, ${rate(finding.rate, units)} (above ${rate(finding.limit, units)}). It goes on being released, in a wet winter too. Faster sources need less; sow a winter cover and count it next year.`,
     source: sourceOf("nitrogen-left"),
     defersTo: ADVICE,
   }),
@@ -242,7 +242,7 @@ const WORDS: { readonly [C in Code]: Wording<C> } = {
     };
   },
   "phosphate-needs-acid": (finding) => ({
-    text: `The phosphorus of ${names(finding.amendments)} comes free in acid soil only, below pH 7. The plan does not say how acid its soil is: give \`soil: {pH: 6.4}\`.`,
+    text: `The phosphorus of ${names(finding.amendments)} becomes available only in acid soil, below pH 7. The plan does not say how acid its soil is: give \`soil: {pH: 6.4}\`.`,
     source: "a garden guide after Colorado State University; Colorado State University Extension 0.569, 2014",
     defersTo: ADVICE,
   }),

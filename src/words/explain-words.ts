@@ -150,11 +150,11 @@ function missing(plan: Plan, tag: NutrientTag): string {
   const needed = `${weight(statedBound(plan, tag), plan.units)} of ${nutrient} ${when(plan, tag)}`;
   const sources = plan.amendments.filter((a) => brings(a, nutrient));
   if (sources.length === 0)
-    return `The plan needs ${needed}, and no amendment of the choice brings any ${nutrient}. Add one that does.`;
+    return `The plan needs ${needed}, and no amendment in the plan brings any ${nutrient}. Add one that does.`;
   const limited = sources.filter((a) => a.packs.length === 0 && a.bulkPricePerKg === undefined);
   if (limited.length === sources.length)
     return `The plan needs ${needed}; ${names(limited)} ${limited.length === 1 ? "brings" : "bring"} it, but the shed holds too little and there is no price to buy at. Give a price, or add another source of ${nutrient}.`;
-  return `The plan needs ${needed}, and nothing of what brings ${nutrient} (${names(sources)}) becomes available by then. Spread it earlier, or add a quicker source.`;
+  return `The plan needs ${needed}, and what brings ${nutrient} (${names(sources)}) is not available by then. Spread it earlier, or add a quicker source.`;
 }
 
 /** A least of one nutrient against a most of another, or of itself. */
@@ -162,7 +162,7 @@ function opposed(plan: Plan, floor: NutrientTag, cap: NutrientTag): string {
   const headline = `${floor.nutrient} cannot be met ${when(plan, floor)} without ${above(plan, cap)}`;
   const sources = plan.amendments.filter((a) => brings(a, floor.nutrient));
   if (floor.nutrient === cap.nutrient) {
-    if (cap.kind === "ahead-max") return `${headline}: what is needed later has to lie there by then.`;
+    if (cap.kind === "ahead-max") return `${headline}: what is needed later has to be in the soil by then.`;
     if (cap.kind !== "applied-max")
       return `${headline}: what brings ${floor.nutrient} in time goes on to bring more than that.`;
     return statedBound(plan, floor) > statedBound(plan, cap)
@@ -171,7 +171,7 @@ function opposed(plan: Plan, floor: NutrientTag, cap: NutrientTag): string {
   }
   const clean = sources.filter((a) => !brings(a, cap.nutrient));
   return clean.length === 0
-    ? `${headline}: every source of ${floor.nutrient} in the choice brings ${cap.nutrient}. Add one without.`
+    ? `${headline}: every source of ${floor.nutrient} in the plan brings ${cap.nutrient}. Add one without.`
     : `${headline}: ${names(clean)} ${clean.length === 1 ? "brings" : "bring"} ${floor.nutrient} without ${cap.nutrient}, but not enough of it. Add another that does.`;
 }
 

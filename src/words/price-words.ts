@@ -96,7 +96,7 @@ export function sensitivityNotes(plan: Plan, sensitivity: Omit<Sensitivity, "not
   if (kinked.length > 0)
     notes.push(
       `One more is not worth the same as one less for ${listed(kinked.map((demand) => demandName(plan, demand)))}: ` +
-        "at this very number another demand begins to bind.",
+        "at this number another demand begins to bind.",
     );
   for (const [field, word] of [
     ["costOfMore", "higher"],

@@ -119,7 +119,7 @@ export function slipsOfMix(plan: Plan, applications: readonly SolutionApplicatio
   if (areaM2 !== undefined && kg / areaM2 > HEAVY_KG_PER_M2)
     found.push({
       code: "load-suspect",
-      text: `The mix weighs ${weight(kg, plan.units)} for this bed, ${weight((kg / areaM2) * (plan.units === "us" ? 92.90304 : 1), plan.units)} on ${plan.units === "us" ? "1000 sq ft" : "a square metre"}. That is a load of compost and no fertilizer: check the need, the analyses and the area, or leave out what is so poor.`,
+      text: `The mix weighs ${weight(kg, plan.units)} for this bed, ${weight((kg / areaM2) * (plan.units === "us" ? 92.90304 : 1), plan.units)} on ${plan.units === "us" ? "1000 sq ft" : "a square metre"}. So much is usual for compost, not for fertilizer: check the need, the analyses and the area, or leave out the poorest.`,
     });
   const worst = applications.reduce((most, { perPlant }) => Math.max(most, (perPlant.mL ?? 0) / 1000), 0);
   if (worst > PER_PLANT_L)

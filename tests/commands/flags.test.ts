@@ -69,7 +69,7 @@ describe("--have", () => {
     [["--have", "blood-meal"], /write an id, `@`, a price/],
     [["--have", "blood-meal@60/50"], /--have: `50` has no unit/],
     [["--have", "blood-meal@1/lb", "--have", "blood-meal@2/kg"], /two loose prices/],
-    [["--have", "blood-meal@60/50 lb", "--only", "bone-meal"], /not among what you --have/],
+    [["--have", "blood-meal@60/50 lb", "--only", "bone-meal"], /not among the ids of --have/],
     [["--have", "blood-meal@60/50 lb", "--amendments", "a.yaml"], /either --amendments or --have/],
     [[PLAN, "--have", "blood-meal@60/50 lb"], /--have is for a plan without a file/],
   ])("refuses %j", async (args, message) => {

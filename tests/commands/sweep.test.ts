@@ -87,7 +87,7 @@ describe("sweep, the command", () => {
       /^sure_N_percent,status,cost,met_percent,feather-meal_lb,.*\r?\n50,optimal,84\.65/,
     );
     const share = await run([DEMO, "--sure", "90%", "--need", "N", "--from", "100 lb", "--to", "110 lb"]);
-    expect(share.stdout.replace(/\s+/g, " ")).toContain("How sure the plan asks to be is left aside");
+    expect(share.stdout.replace(/\s+/g, " ")).toContain("How sure the plan asks to be is ignored");
   });
 
   it("refuses a sweep of sureness that it cannot follow, and says where none is that sure", async () => {
@@ -273,7 +273,7 @@ describe("sweep by purchase, the command", () => {
     expect(found.runs!.length).toBeGreaterThan(1);
     expect(found.runs!.length).toBeLessThan(found.points.length);
     const table = (await run([DEMO, ...FLAGS])).stdout;
-    expect(table).toContain("nothing is said of what lies between two steps");
+    expect(table).toContain("nothing about prices between two steps");
     for (const line of table.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
     const md = (await run([DEMO, ...FLAGS, "--format", "md"])).stdout;
     const html = (await run([DEMO, ...FLAGS, "--format", "html"])).stdout;

@@ -184,7 +184,7 @@ describe("small plans with answers in closed form", () => {
     expect(solution.status).toBe("infeasible");
     expect(solution.conflicts).toHaveLength(1);
     const [conflict] = solution.conflicts;
-    expect(conflict!.text).toContain("every source of N in the choice brings P2O5. Add one without.");
+    expect(conflict!.text).toContain("every source of N in the plan brings P2O5. Add one without.");
     expect(conflict!.text).toContain("allow 2.25 lb of P2O5 applied in all (now 1.00 lb)");
     const [need, cap] = conflict!.relaxations!;
     expect(need!.to / POUND).toBeCloseTo(4 / 3, 6);
@@ -215,7 +215,7 @@ describe("small plans with answers in closed form", () => {
       }),
     );
     expect(solution.conflicts).toHaveLength(2);
-    expect(solution.conflicts[1]!.text).toContain("no amendment of the choice brings any Mg");
+    expect(solution.conflicts[1]!.text).toContain("no amendment in the plan brings any Mg");
   });
 
   it("finds the share that a limit has to give way to", async () => {
@@ -311,7 +311,7 @@ describe("plans that contradict themselves", () => {
       ),
     );
     expect(solution.conflicts[0]!.text).toContain(
-      "The plan needs 3.20 oz of N by day 30, and nothing of what brings N (Late meal) becomes available by then",
+      "The plan needs 3.20 oz of N by day 30, and what brings N (Late meal) is not available by then",
     );
   });
 

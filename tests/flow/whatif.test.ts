@@ -121,7 +121,7 @@ describe("whatif", () => {
       for (const id of ids) expect(names[id]).toBeTruthy();
     }
     expect(dear!.entered).toEqual(["soybean-meal"]);
-    expect(litter!.notes).toEqual(["The limits on turkey-litter-pellets fall away with it."]);
+    expect(litter!.notes).toEqual(["The limits on turkey-litter-pellets no longer apply."]);
   });
 
   it("makes one case of the flags that stand outside", async () => {

@@ -183,12 +183,12 @@ describe("the batch card", () => {
     expect(text).toContain("Take care");
   });
 
-  it("says that nothing is to be mixed where nothing is needed", async () => {
+  it("says that nothing needs to be mixed where nothing is needed", async () => {
     const solution = await solvePlan(
       loadTree(tree({ credits: [{ from: "compost", per: "bed", N: "4 lb", K2O: "3 lb", day: -10 }] })),
     );
-    expect(renderCardHtml([sourceOf(solution)])).toContain("Nothing is to be mixed");
-    expect(renderMarkdown(cardReport([sourceOf(solution)]))).toContain("Nothing is to be mixed");
+    expect(renderCardHtml([sourceOf(solution)])).toContain("Nothing needs to be mixed");
+    expect(renderMarkdown(cardReport([sourceOf(solution)]))).toContain("Nothing needs to be mixed");
   });
 });
 

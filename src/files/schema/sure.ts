@@ -30,7 +30,7 @@ const chance = () =>
         code: "number-range",
         given: input,
         wrong: "of seasons is less than every mix that meets the plan gives",
-        hint: "a mix that just meets a need on the average meets it in 5 seasons of 10; ask for 50% to 99.9%",
+        hint: "a mix that just meets a need on average meets it in 5 seasons of 10; ask for 50% to 99.9%",
       });
     if (value > MOST_SURE + 1e-12)
       report(ctx, {
