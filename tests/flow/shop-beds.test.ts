@@ -1,0 +1,87 @@
+import { describe, expect, it, vi } from "vitest";
+import { shopPlans } from "../../src/flow/shop.ts";
+import { DEMO, load, set, shop, small } from "../helpers/shop.ts";
+
+// Other solvers take their time, the more so on a busy machine.
+vi.setConfig({ testTimeout: 120_000 });
+
+describe("several plans and single applications", () => {
+  // The same bed twice is one bed of twice the size: by the definition of the demands, which grow with the area.
+  it("buys for two beds at once what one bed of their size takes", async () => {
+    const twice = load(DEMO, [
+      set("bed.area", "4800 sq ft"),
+      set("bed.plants", 1920),
+      set("limits.kelp-meal.max", "50 lb"),
+    ]);
+    const one = load(DEMO);
+    const other = { ...one, name: "The terraces above" };
+    const both = await shop([one, other]);
+    const [large, alone] = [await shop(twice), await shop(one)];
+    expect(both.total!).toBeCloseTo(large.total!, 6);
+    expect(both.total!).toBeLessThanOrEqual(2 * alone.total!);
+    expect(both.byWeight!).toBeCloseTo(large.byWeight!, 5);
+    expect(both.plans).toEqual(["Kestrel Bank terraces", "The terraces above"]);
+    expect([both.mix!.plan, ...both.also.map((mix) => mix.plan)]).toEqual(both.plans);
+    for (const line of both.purchases) {
+      const used = [both.mix!, ...both.also].reduce(
+        (kg, mix) => kg + (mix.amendments.find(({ id }) => id === line.id)?.kg ?? 0),
+        0,
+      );
+      expect(line.usedKg).toBeCloseTo(used, 6);
+    }
+  });
+
+  it("refuses plans that do not agree on what is for sale", async () => {
+    const one = load(DEMO);
+    const amendments = one.amendments.map((a) =>
+      a.id === "gypsum" ? { ...a, packs: [{ sizeKg: 20, price: 9 }] } : a,
+    );
+    const result = await shopPlans([one, { ...one, amendments, currency: "EUR" }]);
+    expect(result.ok ? [] : result.problems.map((p) => p.code).sort()).toEqual([
+      "shop-amendments",
+      "shop-currencies",
+    ]);
+  });
+
+  it("buys for one application what that one takes, and compares", async () => {
+    const plan = load(DEMO);
+    const season = await shop(plan);
+    const byName = await shop(plan, { application: "three weeks" });
+    const byDay = await shop(plan, { application: "day 21" });
+    expect(byDay).toEqual(byName);
+    expect(byName.application).toBe("three weeks");
+    expect(byName.mix!.applications.map((a) => a.name)).toEqual(["three weeks"]);
+    expect(byName.total!).toBeLessThanOrEqual(season.total!);
+    for (const line of byName.purchases) {
+      const share = plan.applications[1]!.share;
+      expect(line.usedKg).toBeCloseTo(
+        share * (season.purchases.find(({ id }) => id === line.id)?.usedKg ?? 0),
+        6,
+      );
+    }
+    const { trips } = byName;
+    expect(season.trips).toEqual(trips);
+    expect(trips!.atOnce).toBeCloseTo(season.total!, 9);
+    expect(trips!.byApplication).toHaveLength(3);
+    expect(trips!.inAll).toBeGreaterThanOrEqual(trips!.atOnce - 1e-9);
+    const wrong = await shopPlans([plan], { application: "frost" });
+    expect(wrong.ok).toBe(false);
+  });
+});
+
+describe("rounding to the scale", () => {
+  it("warns where the batches then take more than there is", async () => {
+    // 100 kg in three batches are 33.33 kg each, on this scale 33.5 kg: 100.5 kg in all.
+    const plan = small(
+      "  meal: {name: Meal, analysis: {N: 10}, packs: [{size: 50 kg, price: 45}]}",
+      "batch: {size: 40 kg}\nscale: 0.5 kg",
+    );
+    const shopping = await shop(plan);
+    expect(shopping.purchases[0]).toMatchObject({ boughtKg: 100, leftKg: 0 });
+    expect(shopping.warnings.find(({ code }) => code === "rounding-above-packs")?.text).toContain(
+      "500 g more Meal",
+    );
+    const finer = await shop({ ...plan, scaleKg: 0.001 });
+    expect(finer.warnings).toEqual([]);
+  });
+});
