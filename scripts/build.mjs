@@ -20,7 +20,7 @@ const dist = path.join(root, "dist");
  * Parts of Node that packages load when they are loaded themselves, and that this program hardly ever uses: loaded on
  * first use instead, a tenth of a short run.
  */
-const LAZY_BUILTINS = ["child_process", "tty"];
+const LAZY_BUILTINS = ["child_process", "os", "tty", "worker_threads"];
 
 const lazyBuiltins = {
   name: "lazy-builtins",

@@ -22,7 +22,14 @@ import {
 } from "./commands/command.ts";
 import { camelCase, filesOf } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
-import { FileError, type PendingFile, sparing, type World } from "./commands/world.ts";
+import {
+  FileError,
+  type PendingFile,
+  type Share,
+  type ShareDone,
+  sparing,
+  type World,
+} from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
 import { formatProblems, guess, UnreadableInput } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
@@ -119,6 +126,17 @@ export async function main(argv: readonly string[], world: World): Promise<ExitC
   } catch (error) {
     return report(error, world);
   }
+}
+
+/** Runs a command on some of its files, in a thread of their own. */
+export async function runShare(share: Share, world: World): Promise<ShareDone> {
+  const { command } = await COMMANDS.find(({ name }) => name === share.command)!.load();
+  const context = { world, files: filesOf(world), flags: share.flags, commands: COMMANDS };
+  const result = await command.run([share.files], share.options, context);
+  if (!result.ok) throw new Error(formatProblems(result.problems));
+  const { exitCode, lineTexts, problems = [], remarks = [] } = result.value;
+  if (lineTexts === undefined) throw new Error(`${share.command} gave no lines`);
+  return { exitCode, lines: lineTexts, problems, remarks };
 }
 
 /** Says what went wrong, in a sentence, and gives the exit code for it. */

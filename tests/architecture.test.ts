@@ -61,6 +61,8 @@ const DOORS: Readonly<Record<string, RegExp>> = {
   "string-width": /^render\/terminal\.ts$/,
   commander: /^cli\.ts$/,
   "@inquirer/prompts": /^commands\/ask\.ts$/,
+  "node:os": /^commands\/node-world\.ts$/,
+  "node:worker_threads": /^(commands\/node-world|start)\.ts$/,
   "node:fs": /^(commands\/node-world|disk)\.ts$/,
 };
 /** Rooms that compute and do nothing else: no files, no process, no printing. */

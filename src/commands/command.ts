@@ -61,6 +61,8 @@ export interface CommandOutput {
   readonly json: unknown;
   /** The values that `ndjson` prints, one a line. */
   readonly lines?: readonly unknown[];
+  /** The lines of `ndjson`, where they are text already. */
+  readonly lineTexts?: readonly string[];
   /** What the format `text` prints. */
   readonly text?: () => string | Promise<string>;
   /** What the format `html` prints; absent: the report. */

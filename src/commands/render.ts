@@ -46,7 +46,9 @@ export const RENDERERS: Readonly<Record<Format, Renderer>> = {
     return renderHtml(await output.report(extent));
   },
   ndjson: (output) =>
-    (output.lines ?? [output.json]).map((line) => `${escaped(JSON.stringify(line))}\n`).join(""),
+    (output.lineTexts ?? (output.lines ?? [output.json]).map((line) => JSON.stringify(line)))
+      .map((text) => `${escaped(text)}\n`)
+      .join(""),
   list: async (output, options) => RENDERERS.text(output, options),
   text: async (output, options) =>
     output.text ? await output.text() : RENDERERS.table(output, { ...options, colour: false }),

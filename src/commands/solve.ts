@@ -7,8 +7,8 @@ import { money, weight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
-import { runEach } from "./many.ts";
-import { PLAN_ALIASES } from "./plan-options.ts";
+import { type Apart, runEach } from "./many.ts";
+import { PLAN_ALIASES, STDIN } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
@@ -45,24 +45,38 @@ export const command: Command = {
   },
 
   run([plans], options, context): Promise<Result<CommandOutput>> {
-    return runEach<Solution>(plans, context.flags, (plan) => solveOne(plan, options, context), [
-      words("Plan", "plan", ({ plan }) => plan),
-      figures(
-        "Cost",
-        "cost",
-        ({ cost }) => cost.total,
-        (total, { currency }) => money(total, currency),
-      ),
-      figures(
-        "Weight",
-        "weight_kg",
-        ({ amendments, status }) =>
-          status === "optimal" ? amendments.reduce((sum, { kg }) => sum + kg, 0) : null,
-        (kg, { inputs }) => weight(kg, inputs.units),
-      ),
-    ]);
+    return runEach<Solution>(
+      plans,
+      context.flags,
+      (plan) => solveOne(plan, options, context),
+      [
+        words("Plan", "plan", ({ plan }) => plan),
+        figures(
+          "Cost",
+          "cost",
+          ({ cost }) => cost.total,
+          (total, { currency }) => money(total, currency),
+        ),
+        figures(
+          "Weight",
+          "weight_kg",
+          ({ amendments, status }) =>
+            status === "optimal" ? amendments.reduce((sum, { kg }) => sum + kg, 0) : null,
+          (kg, { inputs }) => weight(kg, inputs.units),
+        ),
+      ],
+      apart(plans, options, context),
+    );
   },
 };
+
+/** Many plans are shared out among threads, unless one of them comes through a pipe or a file is written. */
+function apart(plans: unknown, options: Options, { world, flags }: Context): Apart | undefined {
+  const { threads } = world;
+  const alone = options.out !== undefined || (Array.isArray(plans) && plans.includes(STDIN));
+  if (threads === undefined || alone) return undefined;
+  return { threads, share: (files) => ({ command: "solve", files, options, flags }) };
+}
 
 /** The curves of supply and need, where a chart is asked for or the page has room for one. */
 async function curvesFor(

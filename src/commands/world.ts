@@ -3,7 +3,8 @@
  * pass a world of their own; `node-world.ts` makes the real one.
  */
 
-import { UsageError } from "./command.ts";
+import type { Problem } from "../problem.ts";
+import { type ExitCode, type GlobalFlags, type Options, UsageError } from "./command.ts";
 
 /** A file that a command could not write or make, in words for the person who asked for it. */
 export class FileError extends Error {
@@ -54,6 +55,29 @@ export interface OutputStream {
   write(text: string): void;
 }
 
+/** Some of the files of a command, for a thread of their own. Plain data: it is copied into the thread. */
+export interface Share {
+  readonly command: string;
+  readonly files: readonly string[];
+  readonly options: Options;
+  readonly flags: GlobalFlags;
+}
+
+/** What came of a share: lines of `ndjson`, in order. */
+export interface ShareDone {
+  readonly exitCode: ExitCode;
+  readonly lines: readonly string[];
+  readonly problems: readonly Problem[];
+  readonly remarks: readonly string[];
+}
+
+export interface Threads {
+  /** How many may run at once with profit, this one included. */
+  readonly most: number;
+  /** @throws where the thread came to nothing; whoever asked does the share itself then. */
+  run(share: Share): Promise<ShareDone>;
+}
+
 export interface World {
   readonly files: Files;
   /** Absolute. */
@@ -68,6 +92,8 @@ export interface World {
     read(): string;
   };
   readonly env: Readonly<Record<string, string | undefined>>;
+  /** Absent in a thread, and where there are none. */
+  readonly threads?: Threads;
 }
 
 /** The world, in which a file that will be written cannot be read: it would be overwritten. */

@@ -78,28 +78,39 @@ const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
 
 /** The text's lines, for places. */
 class Lines {
-  private readonly starts: number[] = [0];
+  private found: readonly number[] | undefined;
   private readonly text: string;
   private readonly file: string;
 
   constructor(text: string, file: string) {
     this.text = text;
     this.file = file;
-    for (let at = text.indexOf("\n"); at >= 0; at = text.indexOf("\n", at + 1)) this.starts.push(at + 1);
+  }
+
+  /** Where lines begin: looked for when the first place is asked for, which is seldom. */
+  private get starts(): readonly number[] {
+    if (this.found === undefined) {
+      const { text } = this;
+      const starts = [0];
+      for (let at = text.indexOf("\n"); at >= 0; at = text.indexOf("\n", at + 1)) starts.push(at + 1);
+      this.found = starts;
+    }
+    return this.found;
   }
 
   /** The place of a character, and its line as written. */
   at(offset: number): { readonly place: Place; readonly excerpt: string } {
+    const { starts } = this;
     const wanted = Math.max(0, Math.min(offset, this.text.length));
     let low = 0;
-    let high = this.starts.length - 1;
+    let high = starts.length - 1;
     while (low < high) {
       const middle = (low + high + 1) >> 1;
-      if (this.starts[middle]! <= wanted) low = middle;
+      if (starts[middle]! <= wanted) low = middle;
       else high = middle - 1;
     }
-    const start = this.starts[low]!;
-    const end = (this.starts[low + 1] ?? this.text.length + 1) - 1;
+    const start = starts[low]!;
+    const end = (starts[low + 1] ?? this.text.length + 1) - 1;
     const line = this.text.slice(start, end);
     return {
       place: { file: this.file, line: low + 1, column: wanted - start + 1 },
@@ -242,6 +253,8 @@ function documentOf(text: string): Parsed {
     uniqueKeys: false,
   });
   const anchored = new Map<unknown, Node>();
+  const parsed = { document, anchored, keys: new WeakMap() };
+  if (!text.includes("*")) return parsed;
   const named = new Map<string, Node>();
   // An alias means the last node before it that has the anchor of its name (YAML 1.2.2, section 7.1).
   visit(document, {
@@ -252,7 +265,7 @@ function documentOf(text: string): Parsed {
       } else if ("anchor" in node && typeof node.anchor === "string") named.set(node.anchor, node as Node);
     },
   });
-  return { document, anchored, keys: new WeakMap() };
+  return parsed;
 }
 
 /** The pairs of a map by key; the first of two with one key counts. */

@@ -3,7 +3,8 @@ import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { main } from "../../src/cli.ts";
+import { main, runShare } from "../../src/cli.ts";
+import type { Share, Threads } from "../../src/commands/world.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 let folder: string;
@@ -119,5 +120,46 @@ describe("several plans", () => {
     const assayed = await lines("assay", "mix.yaml", join(ROOT, "examples/brassica-terraces/mix.yaml"));
     expect(assayed.code).toBe(0);
     expect(assayed.items.map(({ schema }) => schema)).toEqual(["barrowmix.assay/1", "barrowmix.assay/1"]);
+  });
+});
+
+describe("very many plans", () => {
+  const named = Array.from(
+    { length: 130 },
+    (_, i) => ["first.yaml", "bad.yaml", "second.yaml", "none.yaml"][i % 4]!,
+  );
+
+  async function inThreads(run: Threads["run"], ...args: string[]) {
+    const world = { ...testWorld({ cwd: folder }), threads: { most: 8, run } };
+    const code = await main(["solve", ...args, "--ndjson"], world);
+    return { code, ...world.written };
+  }
+
+  it("are shared out among threads, and come in order all the same", async () => {
+    const shares: Share[] = [];
+    const shared = await inThreads(
+      (share) => {
+        shares.push(share);
+        // What goes into a thread is copied.
+        return runShare(structuredClone(share), testWorld({ cwd: folder }));
+      },
+      ...named,
+    );
+    expect(shares.map(({ files }) => files.length)).toEqual([65]);
+    expect(shared).toEqual(await run("solve", ...named, "--ndjson"));
+    expect(shared.code).toBe(3);
+  });
+
+  it("are done here where a thread fails", async () => {
+    const shared = await inThreads(() => Promise.reject(new Error("no memory")), ...named);
+    expect(shared).toEqual(await run("solve", ...named, "--ndjson"));
+  });
+
+  it("stay in one thread where one comes through a pipe or all go into a file", async () => {
+    const never = (): never => {
+      throw new Error("a thread was asked");
+    };
+    for (const more of [["-"], ["--out", join(folder, "all.ndjson")]])
+      expect((await inThreads(never, ...named, ...more)).code).toBe(3);
   });
 });
