@@ -4,9 +4,10 @@ import { large } from "./large.ts";
 import { many } from "./many.ts";
 import type { Benchmark, Figure } from "./measure.ts";
 import { scaling } from "./scaling.ts";
+import { sure } from "./sure.ts";
 import { sweep } from "./sweep.ts";
 
-const BENCHMARKS: readonly Benchmark[] = [cold, many, large, scaling, sweep];
+const BENCHMARKS: readonly Benchmark[] = [cold, many, large, scaling, sweep, sure];
 
 function verdict({ value, goal }: Figure): string {
   if (!goal) return "";
