@@ -109,6 +109,7 @@ export class SeasonWork {
   readonly #release: Float64Array;
   readonly #kg: Float64Array;
   readonly #supply: Float64Array;
+  readonly #between: Float64Array;
 
   constructor(
     readonly plan: Plan,
@@ -121,6 +122,7 @@ export class SeasonWork {
     this.#release = new Float64Array(count);
     this.#kg = new Float64Array(count);
     this.#supply = new Float64Array(count);
+    this.#between = new Float64Array(count);
     const nodes = this.#temperatures.length;
     if (nodes === 1) return;
     const warmth = normalColumn(WEATHER, count);
@@ -181,54 +183,27 @@ export class SeasonWork {
     const { count } = this;
     const release = this.#release;
     const kg = this.#kg;
-    const supply = this.#supply;
     const certain = commonCv === 0 && ownRelease === null;
     if (!certain) {
-      const common = normalColumn(RELEASES, count);
-      for (let j = 0; j < count; j++) release[j] = 1 + commonCv * common[j]!;
+      release.fill(1);
+      scale(release, commonCv, normalColumn(RELEASES, count));
     }
-    if (ownRelease) {
-      const [draw, cv] = ownRelease;
-      const own = normalColumn(draw, count);
-      for (let j = 0; j < count; j++) release[j] = release[j]! * (1 + cv * own[j]!);
-    }
+    if (ownRelease) scale(release, ownRelease[1], normalColumn(ownRelease[0], count));
     kg.fill(0);
-    for (const round of rounds) {
-      const table = round.share();
-      if (certain && table.length === 1) this.#addEvenly(round, table[0]!);
-      else this.#addRound(round, table, certain);
+    for (const { contentKg, draw, share } of rounds) {
+      const table = share();
+      const spread = this.#spreadIn(draw);
+      if (certain && table.length === 1) addEven(kg, contentKg * clipped(table[0]!, table[0]!), spread);
+      else addReleased(kg, contentKg, this.#given(table), certain ? null : release, spread);
     }
-    const held = normalColumn(contents[0], count);
-    const cv = contents[1];
-    for (let j = 0; j < count; j++) {
-      const factor = 1 + cv * held[j]!;
-      if (factor > 0) supply[j] = supply[j]! + kg[j]! * factor;
-    }
+    addHeld(this.#supply, kg, contents[1], normalColumn(contents[0], count));
   }
 
-  /** Adds what a round brings of what neither release nor soil temperature changes. */
-  #addEvenly({ contentKg, draw }: Round, given: number): void {
-    const kg = this.#kg;
-    const spread = this.#spreadIn(draw);
-    const broughtKg = contentKg * clipped(given, given);
-    for (let j = 0; j < kg.length; j++) kg[j] = kg[j]! + broughtKg * spread[j]!;
-  }
-
-  /** Adds what a round brings, before it is known what the source holds. */
-  #addRound({ contentKg, draw }: Round, table: Float64Array, certain: boolean): void {
-    const release = this.#release;
-    const kg = this.#kg;
-    const spread = this.#spreadIn(draw);
-    const node = this.#node;
-    const part = this.#part;
-    const one = table.length === 1;
-    for (let j = 0; j < kg.length; j++) {
-      const at = node[j]!;
-      const low = table[at]!;
-      const given = one ? low : low + part[j]! * (table[at + 1]! - low);
-      const released = certain ? given : given * release[j]!;
-      kg[j] = kg[j]! + contentKg * clipped(given, released) * spread[j]!;
-    }
+  /** Share available by season, from those by soil temperature; written over by the next call. */
+  #given(table: Float64Array): Float64Array {
+    if (table.length === 1) return this.#between.fill(table[0]!);
+    readOff(this.#between, table, this.#node, this.#part);
+    return this.#between;
   }
 
   /** By season: what part of its weight a round brings to the bed; all of it for a credit. */
@@ -321,6 +296,48 @@ export class SeasonWork {
 function clipped(given: number, released: number): number {
   if (given > 0) return released > 1 ? 1 : Math.max(released, 0);
   return Math.min(released, 0);
+}
+
+// One loop to a function: a program that has just begun makes such functions fast after the first of them has run.
+
+/** Each season's value times what a doubt of so much variation makes of it. */
+function scale(values: Float64Array, cv: number, draw: Float64Array): void {
+  for (let j = 0; j < values.length; j++) values[j] = values[j]! * (1 + cv * draw[j]!);
+}
+
+/** Reads values off a table, on a line between two of its entries. */
+function readOff(into: Float64Array, table: Float64Array, node: Uint8Array, part: Float64Array): void {
+  for (let j = 0; j < into.length; j++) {
+    const low = table[node[j]!]!;
+    into[j] = low + part[j]! * (table[node[j]! + 1]! - low);
+  }
+}
+
+/** Adds what a round brings of what neither release nor soil temperature changes. */
+function addEven(kg: Float64Array, broughtKg: number, spread: Float64Array): void {
+  for (let j = 0; j < kg.length; j++) kg[j] = kg[j]! + broughtKg * spread[j]!;
+}
+
+/** Adds what a round brings, before it is known what the source holds; `release` null: as given. */
+function addReleased(
+  kg: Float64Array,
+  contentKg: number,
+  given: Float64Array,
+  release: Float64Array | null,
+  spread: Float64Array,
+): void {
+  for (let j = 0; j < kg.length; j++) {
+    const share = given[j]!;
+    kg[j] = kg[j]! + contentKg * clipped(share, release ? share * release[j]! : share) * spread[j]!;
+  }
+}
+
+/** Adds what a source brings to a supply, by what it turns out to hold; it never holds less than nothing. */
+function addHeld(supply: Float64Array, kg: Float64Array, cv: number, draw: Float64Array): void {
+  for (let j = 0; j < supply.length; j++) {
+    const factor = 1 + cv * draw[j]!;
+    if (factor > 0) supply[j] = supply[j]! + kg[j]! * factor;
+  }
 }
 
 /** Works the seasons of a plan for one set of amounts. */

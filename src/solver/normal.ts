@@ -36,45 +36,83 @@ function upperTail(x: number): number {
   return normalDensity(x) / fraction;
 }
 
-function ratio(above: readonly number[], below: readonly number[], r: number): number {
-  let p = 0;
-  let q = 0;
-  for (let k = above.length - 1; k >= 0; k--) p = p * r + above[k]!;
-  for (let k = below.length - 1; k >= 0; k--) q = q * r + below[k]!;
-  return p / q;
+/**
+ * The three ratios of polynomials of algorithm AS 241, routine PPND16: centre, shoulders, tails. Written out in full, since
+ * tens of thousands are worked before a program that has just begun could make loops over coefficients fast.
+ */
+function centre(r: number): number {
+  const above =
+    ((((((2509.0809287301227 * r + 33430.57558358813) * r + 67265.7709270087) * r + 45921.95393154987) * r +
+      13731.69376550946) *
+      r +
+      1971.5909503065513) *
+      r +
+      133.14166789178438) *
+      r +
+    3.3871328727963665;
+  const below =
+    ((((((5226.495278852854 * r + 28729.085735721943) * r + 39307.89580009271) * r + 21213.794301586597) * r +
+      5394.196021424751) *
+      r +
+      687.1870074920579) *
+      r +
+      42.31333070160091) *
+      r +
+    1;
+  return above / below;
 }
 
-/** Coefficients of algorithm AS 241, routine PPND16, lowest power first: centre, shoulders, tails. */
-const CENTRE = [
-  [
-    3.3871328727963665, 133.14166789178438, 1971.5909503065513, 13731.69376550946, 45921.95393154987,
-    67265.7709270087, 33430.57558358813, 2509.0809287301227,
-  ],
-  [
-    1, 42.31333070160091, 687.1870074920579, 5394.196021424751, 21213.794301586597, 39307.89580009271,
-    28729.085735721943, 5226.495278852854,
-  ],
-] as const;
-const SHOULDER = [
-  [
-    1.4234371107496835, 4.630337846156546, 5.769497221460691, 3.6478483247632045, 1.2704582524523684,
-    0.2417807251774506, 0.022723844989269184, 0.0007745450142783414,
-  ],
-  [
-    1, 2.053191626637759, 1.6763848301838038, 0.6897673349851, 0.14810397642748008, 0.015198666563616457,
-    0.0005475938084995345, 1.0507500716444169e-9,
-  ],
-] as const;
-const FAR = [
-  [
-    6.657904643501103, 5.463784911164114, 1.7848265399172913, 0.29656057182850487, 0.026532189526576124,
-    0.0012426609473880784, 0.000027115555687434876, 2.0103343992922881e-7,
-  ],
-  [
-    1, 0.599832206555888, 0.1369298809227358, 0.014875361290850615, 0.0007868691311456133,
-    0.000018463183175100548, 1.421511758316446e-7, 2.0442631033899397e-15,
-  ],
-] as const;
+function shoulder(r: number): number {
+  const above =
+    ((((((0.0007745450142783414 * r + 0.022723844989269184) * r + 0.2417807251774506) * r +
+      1.2704582524523684) *
+      r +
+      3.6478483247632045) *
+      r +
+      5.769497221460691) *
+      r +
+      4.630337846156546) *
+      r +
+    1.4234371107496835;
+  const below =
+    ((((((1.0507500716444169e-9 * r + 0.0005475938084995345) * r + 0.015198666563616457) * r +
+      0.14810397642748008) *
+      r +
+      0.6897673349851) *
+      r +
+      1.6763848301838038) *
+      r +
+      2.053191626637759) *
+      r +
+    1;
+  return above / below;
+}
+
+function far(r: number): number {
+  const above =
+    ((((((2.0103343992922881e-7 * r + 0.000027115555687434876) * r + 0.0012426609473880784) * r +
+      0.026532189526576124) *
+      r +
+      0.29656057182850487) *
+      r +
+      1.7848265399172913) *
+      r +
+      5.463784911164114) *
+      r +
+    6.657904643501103;
+  const below =
+    ((((((2.0442631033899397e-15 * r + 1.421511758316446e-7) * r + 0.000018463183175100548) * r +
+      0.0007868691311456133) *
+      r +
+      0.014875361290850615) *
+      r +
+      0.1369298809227358) *
+      r +
+      0.599832206555888) *
+      r +
+    1;
+  return above / below;
+}
 
 /**
  * The number that a standard normal one stays below with the chance `p`; -Infinity at 0, Infinity at 1.
@@ -83,11 +121,11 @@ const FAR = [
 export function normalQuantile(p: number): number {
   if (!(p >= 0 && p <= 1)) return Number.NaN;
   const q = p - 0.5;
-  if (Math.abs(q) <= 0.425) return q * ratio(...CENTRE, 0.180625 - q * q);
+  if (Math.abs(q) <= 0.425) return q * centre(0.180625 - q * q);
   const tail = Math.min(p, 1 - p);
   if (tail === 0) return q < 0 ? -Infinity : Infinity;
   const r = Math.sqrt(-Math.log(tail));
-  const size = r <= 5 ? ratio(...SHOULDER, r - 1.6) : ratio(...FAR, r - 5);
+  const size = r <= 5 ? shoulder(r - 1.6) : far(r - 5);
   return q < 0 ? -size : size;
 }
 
