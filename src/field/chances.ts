@@ -3,6 +3,7 @@
  * P(met) = Phi((expected - need) / spread).
  */
 import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
 import type { NeedSureness, OverMax } from "../results/sure.ts";
 import {
   countedOf,
@@ -13,7 +14,7 @@ import {
   needsOf,
   type SpreadSeason,
 } from "../season/spread.ts";
-import { normalCdf, orthantChance } from "../solver/normal.ts";
+import { normalCdf, ORTHANT_POINTS, orthantChance } from "../solver/normal.ts";
 import { type Amounts, appliedKg, effectiveShare, suppliedKg } from "./delivery.ts";
 
 /** The supply of one nutrient by one day. */
@@ -85,25 +86,43 @@ export function chancesOf(
   });
 }
 
+/**
+ * How often the needs of some nutrients are met in the same season, each on all its days, as a function: of how many more
+ * of their own standard deviations the supplies of a nutrient were above their needs.
+ * @param points of the lattice that the integral is taken over; absent: the usual number.
+ */
+export function togetherAt(
+  plan: Plan,
+  spread: SpreadSeason,
+  amounts: Amounts,
+  wanted: (need: NeedOn) => boolean = () => true,
+  points: number = ORTHANT_POINTS,
+): (more?: ReadonlyMap<Nutrient, number>) => number {
+  const supplies: { nutrient: Nutrient; room: number; supply: Supply }[] = [];
+  for (const need of needsOf(plan, spread.season)) {
+    if (!wanted(need)) continue;
+    const supply = supplyOf(plan, spread, amounts, need);
+    const room = roomOf(supply, need.needKg);
+    if (room === -Infinity) return () => 0;
+    if (room < Infinity) supplies.push({ nutrient: need.nutrient, room, supply });
+  }
+  const correlations = supplies.map(({ supply: a }) => supplies.map(({ supply: b }) => correlation(a, b)));
+  return (more) =>
+    orthantChance(
+      supplies.map(({ nutrient, room }) => room + (more?.get(nutrient) ?? 0)),
+      correlations,
+      points,
+    );
+}
+
 /** How often the needs of some nutrients are met in the same season, each on all its days. */
 export function chanceTogether(
   plan: Plan,
   spread: SpreadSeason,
   amounts: Amounts,
-  wanted: (need: NeedOn) => boolean = () => true,
+  wanted?: (need: NeedOn) => boolean,
 ): number {
-  const supplies: { room: number; supply: Supply }[] = [];
-  for (const need of needsOf(plan, spread.season)) {
-    if (!wanted(need)) continue;
-    const supply = supplyOf(plan, spread, amounts, need);
-    const room = roomOf(supply, need.needKg);
-    if (room === -Infinity) return 0;
-    if (room < Infinity) supplies.push({ room, supply });
-  }
-  return orthantChance(
-    supplies.map(({ room }) => room),
-    supplies.map(({ supply: a }) => supplies.map(({ supply: b }) => correlation(a, b))),
-  );
+  return togetherAt(plan, spread, amounts, wanted)();
 }
 
 function correlation(a: Supply, b: Supply): number {

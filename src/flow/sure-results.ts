@@ -26,6 +26,9 @@ export function plainSureness(plan: Plan, season: Season, amounts: Amounts): Sur
   };
 }
 
+const SHARED_OUT =
+  "How the risk is shared among the needs was searched for: another sharing might cost a little less.";
+
 /** How sure a mix is that was asked to be. */
 export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: SureFound): Sureness {
   const { worked, proven } = sure;
@@ -43,8 +46,9 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
     together: worked.together,
     seasons: worked.seasons,
     certificate,
-    bound: proven?.check.dualBound ?? null,
-    gap: proven?.check.gap ?? null,
+    ...(plan.sure?.together
+      ? { notes: [SHARED_OUT] }
+      : { bound: proven?.check.dualBound ?? null, gap: proven?.check.gap ?? null }),
     plainCost: sure.plainCost,
     ...(end && level !== undefined
       ? { paysAbovePerKg: { nutrient: end.nutrient, perKg: end.price / (1 - level) } }

@@ -3,7 +3,6 @@
  * again over fixed seasons of the full model. Where those find less than was asked, more is asked and it is solved again.
  */
 
-import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
 import { SeasonWork, type WorkedSeasons } from "../field/sureness.ts";
 import type { Plan, SureAsked } from "../model.ts";
@@ -67,6 +66,8 @@ export const MOST_RAISES = 3;
 export const SUREST = 0.999;
 export const AIM_MOST = 0.9999;
 const BISECTIONS = 14;
+/** Each of these is a search of its own. */
+const TOGETHER_BISECTIONS = 8;
 const MOST_SIMPLE_ROUNDS = 40;
 
 /** The nutrients that a plan asks to be sure of. */
@@ -133,34 +134,13 @@ export class SureSearch {
   }
 
   /**
-   * The least cost at which each need holds at its level and some hold together in a share `p` of the seasons: those
-   * get one level, the lowest that does.
+   * The least cost at which each need holds at its level and some hold together in a share `p` of the seasons.
+   * @param cheapest whether it is to be the least cost; otherwise any mix that is as sure of what holds together.
    */
-  async aim(each: Levels, together: SureAsked["together"]): Promise<Reached> {
+  async aim(each: Levels, together: SureAsked["together"], cheapest = true): Promise<Reached> {
     if (!together || together.p <= 0.5) return this.at(each);
-    const { nutrients, p } = together;
-    const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.includes(nutrient);
-    const raised = (level: number): Levels =>
-      new Map([...each, ...nutrients.map((n) => [n, Math.max(each.get(n) ?? 0, level)] as const)]);
-    const chance = (found: ProvenSure): number =>
-      chanceTogether(this.plan, this.spread, this.amounts(found), wanted);
-    // Each alone must be as sure as all; and that sure of each by Bonferroni's inequality is enough.
-    const count = this.order.filter(([nutrient]) => nutrients.includes(nutrient)).length;
-    let [low, high] = [p, 1 - (1 - p) / Math.max(1, count)];
-    let best = await this.at(raised(low));
-    if (best.found === null || chance(best.found) >= p) return best;
-    let reached: Reached | null = null;
-    for (let k = 0; k < BISECTIONS; k++) {
-      const level = k === 0 ? high : (low + high) / 2;
-      const next = await this.at(raised(level));
-      if (next.found !== null && chance(next.found) < p) low = level;
-      else {
-        high = level;
-        if (next.found === null) best = next;
-        else reached = next;
-      }
-    }
-    return reached ?? best;
+    const { shareOut } = await import("./sure-together.ts");
+    return shareOut(this, each, together, cheapest);
   }
 }
 
@@ -277,6 +257,7 @@ async function faulted(
     search.aim(
       new Map(asked.each.map(({ nutrient, p }) => [nutrient, Math.min(p, most)])),
       asked.together && { ...asked.together, p: Math.min(asked.together.p, most) },
+      false,
     );
   let [low, high] = [0.5, Math.max(...asked.each.map(({ p }) => p), asked.together?.p ?? 0)];
   let surest: SureFault["surest"] = {
@@ -285,7 +266,7 @@ async function faulted(
     cost: plain.check.cost,
   };
   let none = reached.none;
-  for (let k = 0; k < BISECTIONS; k++) {
+  for (let k = 0; k < (asked.together ? TOGETHER_BISECTIONS : BISECTIONS); k++) {
     const p = (low + high) / 2;
     const next = await upTo(p);
     if (next.found === null) {
@@ -366,11 +347,13 @@ function faultOf(
   surest: SureFault["surest"],
 ): SureFault {
   const { tags, nutrients, sure, others } = namedIn(plan, program, rows);
+  const together = plan.sure?.together?.p;
+  // How risk is shared out among needs is searched for, not proven.
+  const none = together === undefined ? "No mix has" : "No mix was found that has";
   const reason =
     others.length > 0
-      ? `No mix has ${listed(sure)} while keeping to ${listed(others)}.`
-      : `No mix has ${listed(sure)}: what these materials hold and release varies too much for more of them to make it surer.`;
-  const together = plan.sure?.together?.p;
+      ? `${none} ${listed(sure)} while keeping to ${listed(others)}.`
+      : `${none} ${listed(sure)}: what these materials hold and release varies too much for more of them to make it surer.`;
   const least = Math.floor(100 * surest.p) / 100;
   const way = `ask for ${chancePercent(least)} of seasons at most`;
   const better = "know better what varies (`analysed`, `varies`)";

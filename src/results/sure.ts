@@ -71,7 +71,7 @@ export interface Sureness {
   readonly seasons: number;
   readonly overMax: readonly OverMax[];
   readonly certificate: readonly SureCertificate[];
-  /** No mix this sure can cost less; null where none was asked for. */
+  /** No mix this sure can cost less; null where none was asked for, or needs together. */
   readonly bound: number | null;
   readonly gap: number | null;
   /** What the mix costs without sureness; only where some is asked for. */
