@@ -1,20 +1,18 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
-import { resolve } from "node:path";
 import { guess, ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import {
   COMMON_FORMATS,
   type Command,
-  type CommandBuilder,
   type CommandOutput,
   type Context,
   EXIT,
   UsageError,
 } from "./command.ts";
-import { where } from "./plan-options.ts";
-import { shippedAmendments } from "./shipped.ts";
+import { recorded } from "./recorded.ts";
+import { shippedAmendments, shippedNames } from "./shipped.ts";
 
 export const SHELLS = ["bash", "zsh", "fish"] as const;
 type Shell = (typeof SHELLS)[number];
@@ -109,11 +107,7 @@ export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
 ];
 
 async function grammarOf(context: Context): Promise<Grammar> {
-  const recipes = where(context).recipesDir;
-  const crops = context.world.files
-    .list(resolve(recipes, "crops"))
-    .filter((name) => name.endsWith(".yaml"))
-    .map((name) => name.slice(0, -".yaml".length));
+  const crops = shippedNames(context, "crops");
   const ids = (await shippedAmendments(context)).map((amendment) => amendment.id);
   const named: Readonly<Record<string, readonly string[]>> = {
     "--recipe": crops,
@@ -129,12 +123,13 @@ async function grammarOf(context: Context): Promise<Grammar> {
   for (const entry of context.commands) {
     const { command } = await entry.load();
     const flags: FlagOf[] = [];
-    let takesArgument = false;
-    const add = (written: string, about: string): void => {
+    const said = recorded((builder) => command.configure(builder));
+    const shared = SHARED_FLAGS.map(([written, about]) => ({ written, about }));
+    for (const { written, about } of [...said.groups.flatMap((group) => group.flags), ...shared]) {
       // The long name, and what means its value: `--target <file>`.
       const name = /--[a-z-]+/.exec(written)?.[0];
       const value = /[<[]([^>\]]+)[>\]]/.exec(written)?.[1];
-      if (name === undefined) return;
+      if (name === undefined) continue;
       let values: Values | null = null;
       if (name === "--format") values = anyOf([...COMMON_FORMATS, ...(command.formats ?? [])]);
       else if (value !== undefined)
@@ -146,18 +141,8 @@ async function grammarOf(context: Context): Promise<Grammar> {
               ? NONE
               : anyOf(named[name]);
       flags.push({ name, about, values });
-    };
-    const recorder: CommandBuilder = {
-      argument: () => {
-        takesArgument = true;
-      },
-      optionsGroup: () => {},
-      option: (written: string, about: string) => add(written, about),
-      addHelpText: () => {},
-    };
-    command.configure(recorder);
-    for (const [written, about] of SHARED_FLAGS) add(written, about);
-    const values = command.choices ? anyOf(command.choices) : takesArgument ? FILES : NONE;
+    }
+    const values = command.choices ? anyOf(command.choices) : said.arguments.length > 0 ? FILES : NONE;
     commands.push({ name: entry.name, about: entry.describe, flags, values });
   }
   const help: CommandOf = {

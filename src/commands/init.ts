@@ -18,7 +18,7 @@ import {
   UsageError,
 } from "./command.ts";
 import { camelCase, idsOption, where } from "./plan-options.ts";
-import { shippedAmendments } from "./shipped.ts";
+import { shippedAmendments, shippedNames } from "./shipped.ts";
 
 export const command: Command = {
   name: "init",
@@ -120,38 +120,34 @@ async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
   const { valueAt } = await import("../files/source.ts");
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
-  return context.world.files
-    .list(folder)
-    .filter((name) => name.endsWith(".yaml"))
-    .flatMap((name): CropRecipe[] => {
-      const loaded = loadTarget(context.world.files, resolve(folder, name), at);
-      if (!loaded.ok) return [];
-      const { target } = loaded.value;
-      const harvest = valueAt(target.tree.root, ["yield"]);
-      const { in_row: inRow, rows } = target.fields.spacing ?? {};
-      const written = (key: string) => String(valueAt(target.tree.root, ["spacing", key]));
-      return [
-        {
-          recipe: name.slice(0, -".yaml".length),
-          name: target.name,
-          seasonDays: target.seasonDays,
-          yield: typeof harvest === "string" ? harvest : undefined,
-          ...(inRow === undefined || rows === undefined
-            ? {}
-            : { spacing: { text: `${written("in_row")} x ${written("rows")}`, plantM2: inRow * rows } }),
-        },
-      ];
-    });
+  return shippedNames(context, "crops").flatMap((recipe): CropRecipe[] => {
+    const loaded = loadTarget(context.world.files, resolve(folder, `${recipe}.yaml`), at);
+    if (!loaded.ok) return [];
+    const { target } = loaded.value;
+    const harvest = valueAt(target.tree.root, ["yield"]);
+    const { in_row: inRow, rows } = target.fields.spacing ?? {};
+    const written = (key: string) => String(valueAt(target.tree.root, ["spacing", key]));
+    return [
+      {
+        recipe,
+        name: target.name,
+        seasonDays: target.seasonDays,
+        yield: typeof harvest === "string" ? harvest : undefined,
+        ...(inRow === undefined || rows === undefined
+          ? {}
+          : { spacing: { text: `${written("in_row")} x ${written("rows")}`, plantM2: inRow * rows } }),
+      },
+    ];
+  });
 }
 
 /** The shipped amendments files, in the order in which `all.yaml` takes them in. */
 function shippedTexts(context: Context): readonly string[] {
   const { files } = context.world;
   const folder = resolve(where(context).recipesDir, "amendments");
-  return files
-    .list(folder)
-    .filter((name) => name.endsWith(".yaml") && name !== "all.yaml")
-    .map((name) => files.read(resolve(folder, name)) ?? "");
+  return shippedNames(context, "amendments")
+    .filter((name) => name !== "all")
+    .map((name) => files.read(resolve(folder, `${name}.yaml`)) ?? "");
 }
 
 /** What is wrong with a quantity, in words for a person, or null. */

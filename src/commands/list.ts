@@ -1,4 +1,5 @@
 /** `list`: what ships with the program, and what may be written in its files. */
+
 import { resolve } from "node:path";
 import type { Amendment } from "../model.ts";
 import { NUTRIENTS } from "../nutrients.ts";
@@ -17,6 +18,7 @@ import type { ListResult } from "../results/listing.ts";
 import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
 import { where } from "./plan-options.ts";
+import { shippedNames } from "./shipped.ts";
 
 const TOPICS = ["amendments", "crops", "releases", "units", "cautions", "varies"] as const;
 type Topic = (typeof TOPICS)[number];
@@ -169,8 +171,8 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
   const crops: Crop[] = [];
-  for (const file of context.world.files.list(folder).filter((name) => name.endsWith(".yaml"))) {
-    const loaded = loadTarget(context.files, resolve(folder, file), at);
+  for (const recipe of shippedNames(context, "crops")) {
+    const loaded = loadTarget(context.files, resolve(folder, `${recipe}.yaml`), at);
     if (!loaded.ok) return loaded;
     const { name, seasonDays, tree } = loaded.value.target;
     const need = valueAt(tree.root, ["need"]);
@@ -179,7 +181,7 @@ async function listCrops(context: Context, search: string): Promise<Result<Listi
     const standing = valueAt(tree.root, ["standing"]);
     const spacing = valueAt(tree.root, ["spacing"]);
     crops.push({
-      recipe: file.slice(0, -".yaml".length),
+      recipe,
       crop: name,
       seasonDays,
       yield: typeof harvest === "string" ? harvest : null,

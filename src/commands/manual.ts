@@ -1,36 +1,10 @@
 /** The manual page `man/barrowmix.1`, written in man macros from what the commands say of themselves. */
+
 import { capital } from "../words/numbers.ts";
-import type { CommandBuilder, CommandEntry } from "./command.ts";
+import type { CommandEntry } from "./command.ts";
 import { SHARED_FLAGS } from "./completion.ts";
 import { addPlanOptions } from "./plan-options.ts";
-
-interface Flag {
-  readonly written: string;
-  readonly about: string;
-}
-
-interface Recorded {
-  readonly arguments: readonly Flag[];
-  readonly groups: readonly { readonly heading: string; readonly flags: readonly Flag[] }[];
-  /** What help says after the flags. */
-  readonly after: string;
-}
-
-/** What a command says of itself when it is configured. */
-function recorded(configure: (command: CommandBuilder) => void): Recorded {
-  const args: Flag[] = [];
-  const groups: { heading: string; flags: Flag[] }[] = [{ heading: "", flags: [] }];
-  let after = "";
-  configure({
-    argument: (written: string, about = "") => args.push({ written, about }),
-    optionsGroup: (heading: string) => groups.push({ heading, flags: [] }),
-    option: (written: string, about: string) => groups.at(-1)!.flags.push({ written, about }),
-    addHelpText: (_: "after", text: string) => {
-      after += `${text}\n`;
-    },
-  });
-  return { arguments: args, groups, after };
-}
+import { recorded, type Written } from "./recorded.ts";
 
 /** Text as roff takes it literally: no escapes, no hyphens that break, no request at the start of a line. */
 function roff(text: string): string {
@@ -43,7 +17,7 @@ function roff(text: string): string {
     .replace(/^\./gm, "\\&.");
 }
 
-function tagged({ written, about }: Flag): string[] {
+function tagged({ written, about }: Written): string[] {
   return [".TP", `.B ${roff(written)}`, roff(about)];
 }
 

@@ -11,3 +11,12 @@ export async function shippedAmendments(context: Context): Promise<readonly Amen
   const loaded = loadAmendments(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
   return loaded.ok ? loaded.value.amendments : [];
 }
+
+/** The names of the shipped recipes of a kind, without their ending. */
+export function shippedNames(context: Context, room: "crops" | "amendments"): string[] {
+  return context.world.files
+    .list(resolve(where(context).recipesDir, room))
+    .filter((name) => name.endsWith(YAML))
+    .map((name) => name.slice(0, -YAML.length));
+}
+const YAML = ".yaml";

@@ -14,7 +14,7 @@ import { nearest } from "../problem.ts";
 import { fromSi, type Per } from "../units.ts";
 import { type BedAt, bedKg } from "./bed.ts";
 import { complain, type Loading, warn } from "./context.ts";
-import type { Counting, Range } from "./schema/amounts.ts";
+import { type Counting, crossed, type Range } from "./schema/amounts.ts";
 import type { Band, RatingTables, SoilTest } from "./schema/soil-test.ts";
 import type { Path, Tree } from "./source.ts";
 
@@ -129,10 +129,8 @@ class Applying {
       if (range === undefined) continue;
       if (range.maxKg !== null && range.minKg > range.maxKg) {
         complain(this.loading, this.soil.tree, {
-          code: "range-crossed",
+          ...crossed(e.name),
           path: [...this.soil.path, "recommends", e.name, "max"],
-          wrong: `\`max\` of ${e.name} is below its \`min\``,
-          hint: "the most is at least the least",
         });
         continue;
       }

@@ -9,7 +9,7 @@ import { defined } from "../optional.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedAmounts, bedKg } from "./bed.ts";
 import { complain, type Loading, openRecipe, warn } from "./context.ts";
-import type { Amounts, PerYield, Range } from "./schema/amounts.ts";
+import { type Amounts, crossed, type PerYield, type Range } from "./schema/amounts.ts";
 import type { Read } from "./schema/base.ts";
 import { readMap, readValue } from "./schema/read.ts";
 import { targetShape } from "./schema/target.ts";
@@ -212,12 +212,7 @@ function checkNeed(loading: Loading, fields: Fields, tree: Tree, path: Path): vo
   for (const entry of need.nutrients) {
     const { min, max } = entry.value;
     if (min && max && min.kind === max.kind && min.value > max.value)
-      complain(loading, tree, {
-        code: "range-crossed",
-        path: [...path, "need", entry.name, "max"],
-        wrong: `\`max\` of ${entry.name} is below its \`min\``,
-        hint: "the most is at least the least",
-      });
+      complain(loading, tree, { ...crossed(entry.name), path: [...path, "need", entry.name, "max"] });
   }
   checkPer(loading, need, (range) => [range.min, range.max], tree, [...path, "need"]);
   for (const key of ["applied_max", "ahead_max"] as const) {
@@ -339,12 +334,7 @@ function askedOf(
     const maxKg = amount(e.value.max) ?? null;
     const { min, max } = e.value;
     if (min && max && min.kind !== max.kind && maxKg !== null && minKg > maxKg)
-      complain(loading, tree, {
-        code: "range-crossed",
-        path: [...path, "need", e.name, "max"],
-        wrong: `\`max\` of ${e.name} is below its \`min\``,
-        hint: "the most is at least the least",
-      });
+      complain(loading, tree, { ...crossed(e.name), path: [...path, "need", e.name, "max"] });
     const grown = timesOf("need");
     needs.set(e.nutrient, {
       minKg: minKg * grown,

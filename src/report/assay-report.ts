@@ -25,6 +25,7 @@ import {
   bullets,
   type Cell,
   type ColumnOf,
+  cash,
   cell,
   type Extent,
   extentOf,
@@ -151,12 +152,7 @@ function mixSection(assay: Assay): Section {
         (a) => a.share * 100,
         (_, a) => percent(a.share),
       ),
-      figures(
-        "Cost",
-        "cost",
-        (a) => a.cost,
-        (cost) => money(cost, currency),
-      ),
+      cash("Cost", "cost", (a) => a.cost, currency),
     ],
     {
       amendment: cell("Total"),

@@ -5,6 +5,7 @@
  * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
  * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
+import { money } from "../words/numbers.ts";
 
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
@@ -148,6 +149,16 @@ export function figures<T>(
     return number === null ? null : numberCell(text(number, item), number);
   };
   return { head, align: "right", csv, fill };
+}
+
+/** A column of money, or of what has none. */
+export function cash<T>(
+  head: string,
+  csv: string,
+  amount: (item: T) => number | null,
+  currency: string,
+): ColumnOf<T> {
+  return figures(head, csv, amount, (value) => money(value, currency));
 }
 
 /**

@@ -25,6 +25,7 @@ import {
   type Block,
   bullets,
   type ColumnOf,
+  cash,
   cell,
   type Extent,
   extentOf,
@@ -235,12 +236,7 @@ function orderSections(shopping: Shopping): Section[] {
           (each, item) =>
             item.sizeKg === null ? pricePerWeight(each, currency, units) : money(each, currency),
         ),
-        figures(
-          "Price",
-          "price",
-          (item) => item.cost,
-          (cost) => money(cost, currency),
-        ),
+        cash("Price", "price", (item) => item.cost, currency),
         figures(
           "Left over",
           `left_${unit}`,
@@ -304,12 +300,7 @@ function leftSection(shopping: Shopping): Section[] {
       (line) => of(line.leftKg),
       (_, line) => weight(line.leftKg, units),
     ),
-    figures(
-      "Worth",
-      "worth",
-      (line) => line.leftWorth,
-      (worth) => money(worth, currency),
-    ),
+    cash("Worth", "worth", (line) => line.leftWorth, currency),
     figures("More batches it makes", "more_batches", (line) => line.leftBatches, howMany),
   ]);
   const together =

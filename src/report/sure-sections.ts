@@ -14,6 +14,7 @@ import {
 import {
   type Block,
   bullets,
+  cash,
   figures,
   paragraph,
   type Section,
@@ -176,12 +177,7 @@ function ladderSections({ currency, units }: SureView, sure: Sureness): Section[
   if (ladder.length === 0) return [];
   const table = tableOf(ladder, [
     words("Met in", "met_in", ({ p }) => seasonsOf(p)),
-    figures(
-      "By weight",
-      "cost",
-      ({ cost }) => cost,
-      (cost) => money(cost, currency),
-    ),
+    cash("By weight", "cost", ({ cost }) => cost, currency),
     words("", "none", ({ cost }) => (cost === null ? "no mix is that sure" : null)),
   ]);
   const perUnit = pays && (units === "us" ? pays.perKg * 0.45359237 : pays.perKg);
@@ -267,12 +263,7 @@ export function shopSureSections({
   if (ladder.length === 0) return [];
   const table = tableOf(ladder, [
     words("Met in", "met_in", ({ p }) => seasonsOf(p)),
-    figures(
-      "In whole packs",
-      "total",
-      ({ cost }) => cost,
-      (cost) => money(cost, currency),
-    ),
+    cash("In whole packs", "total", ({ cost }) => cost, currency),
     words("", "none", ({ cost }) => (cost === null ? "no purchase was found" : null)),
   ]);
   return [

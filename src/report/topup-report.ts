@@ -23,6 +23,7 @@ import {
   type Block,
   bullets,
   type ColumnOf,
+  cash,
   cell,
   type Extent,
   extentOf,
@@ -148,12 +149,7 @@ function dressingSection(topUp: TopUp, scaleKg: number): Section {
         (_, a) =>
           scaleWeight(application?.batches.weights.find(({ id }) => id === a.id)?.kg ?? 0, scaleKg, units),
       ),
-      figures(
-        "Cost",
-        "cost",
-        (a) => a.cost,
-        (value) => money(value, currency),
-      ),
+      cash("Cost", "cost", (a) => a.cost, currency),
     ],
     {
       amendment: cell("Total"),

@@ -10,6 +10,7 @@ import {
   type Block,
   bullets,
   type Cell,
+  cash,
   cell,
   figures,
   fullTableOf,
@@ -94,26 +95,14 @@ function costSection(comparison: Comparison, standings: readonly Standing[]): Se
   const table = tableOf(standings, [
     words("Case", "case", (s) => s.name),
     {
-      ...figures<Standing>(
-        "Cost",
-        "cost",
-        (s) => s.outcome.total,
-        (total) => money(total, currency),
-      ),
+      ...cash<Standing>("Cost", "cost", (s) => s.outcome.total, currency),
       fill: ({ outcome }): Cell =>
         outcome.total === null
           ? cell("no mix", "bad")
           : numberCell(money(outcome.total, currency), outcome.total),
     },
     ...(comparison.by === "purchase"
-      ? [
-          figures<Standing>(
-            "By weight",
-            "by_weight",
-            (s) => s.outcome.byWeight ?? null,
-            (total) => money(total, currency),
-          ),
-        ]
+      ? [cash<Standing>("By weight", "by_weight", (s) => s.outcome.byWeight ?? null, currency)]
       : []),
     figures<Standing>(
       "Change",

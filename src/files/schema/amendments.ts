@@ -57,18 +57,23 @@ function labelWeight(part: ByNutrient<number>): number {
   return part.nutrient === "K2O" ? amount / readNutrient("K")!.factor : amount;
 }
 
+/** Reports an analysis whose parts weigh more than the bag. */
+export function checkBag(total: number, ctx: Ctx): void {
+  if (total > 1 + SUM_TOLERANCE)
+    report(ctx, {
+      code: "analysis-sum",
+      wrong: `what this analysis names weighs ${percent(total)} of the bag`,
+      hint: "the parts of a bag cannot weigh more than the bag",
+    });
+}
+
 export const analysis = lazy(() =>
   read(
     map(nutrientKeys(analysisValue()), "a map of percentages, for instance `{N: 13, S: 1.5}`"),
     (input, ctx): AnalysisSpec => {
       const named = nutrientsOf<number>(input, ctx);
       const total = named.reduce((sum, e) => sum + labelWeight(e), 0);
-      if (total > 1 + SUM_TOLERANCE)
-        report(ctx, {
-          code: "analysis-sum",
-          wrong: `what this analysis names weighs ${percent(total)} of the bag`,
-          hint: "the parts of a bag cannot weigh more than the bag",
-        });
+      checkBag(total, ctx);
       const fractions: Partial<Record<Nutrient, number>> = {};
       for (const e of named) fractions[e.nutrient] = e.value * e.factor;
       return { fractions, named };

@@ -125,3 +125,11 @@ export const perYield = lazy(() =>
 
 export const sourceText = (source: string | readonly string[] | undefined): string =>
   source === undefined ? "" : [source].flat().join("; ").replace(/\s+/g, " ").trim();
+
+/** What is wrong with a most below its least. */
+export const crossed = (name: string) =>
+  ({
+    code: "range-crossed",
+    wrong: `\`max\` of ${name} is below its \`min\``,
+    hint: "the most is at least the least",
+  }) as const;

@@ -34,7 +34,7 @@ import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, type Notice, ok, type Problem, pathText, type Result } from "../../problem.ts";
 import { isAbsurd, LEAST_DAY, MAX_SI } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
-import { DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, PHOSPHATES } from "./amendments.ts";
+import { checkBag, DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, PHOSPHATES } from "./amendments.ts";
 import { lazy, read, report, type Schema, type Shape } from "./base.ts";
 import { checkPlan, TOLERANCE } from "./inputs-rules.ts";
 import { PH } from "./plan.ts";
@@ -200,12 +200,7 @@ const analysis = () =>
         (sum, [nutrient, share]) => sum + (nutrient === "K2O" ? share! / potash : share!),
         0,
       );
-      if (total > 1 + TOLERANCE)
-        report(ctx, {
-          code: "analysis-sum",
-          wrong: `what this analysis names weighs ${percent(total)} of the bag`,
-          hint: "the parts of a bag cannot weigh more than the bag",
-        });
+      checkBag(total, ctx);
       for (const [nutrient, share] of Object.entries(parts))
         if (share! > 0 && share! < LEAST_PERCENT / 100)
           report(ctx, {

@@ -2,7 +2,7 @@
 import * as z from "zod/mini";
 import { COVERS, type DeliveryStep, PLACEMENTS, type Points, type Soil } from "../../model.ts";
 import { defined } from "../../optional.ts";
-import { parseDay, type QuantityRules } from "../../units.ts";
+import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
 import { later, lazy, map, optional, read, remarks, report, written } from "./base.ts";
@@ -12,6 +12,7 @@ import { soilTestSchema } from "./soil-test.ts";
 import { kindsSchema, planVariesSchema, sureSchema } from "./sure.ts";
 import { targetShape } from "./target.ts";
 import {
+  byDay,
   choice,
   day,
   ids,
@@ -269,29 +270,11 @@ export const planShape = lazy(() => ({
   soil_temperature: z.union(
     [
       soilTemperature(),
-      read(z.record(z.string(), soilTemperature()), (input, ctx): Points => {
-        const points: [number, number][] = [];
-        for (const [key, value] of Object.entries(input)) {
-          const read = parseDay(key);
-          if (!read.ok) report(ctx, { ...read, path: [key], at: "key" });
-          else if (points.some(([x]) => x === read.value))
-            report(ctx, {
-              code: "key-duplicate",
-              path: [key],
-              at: "key",
-              wrong: `day ${read.value} is given twice`,
-              hint: "keep one of the two",
-            });
-          else points.push([read.value, value]);
-        }
-        if (Object.keys(input).length === 0)
-          report(ctx, {
-            code: "key-missing",
-            wrong: "no day is given",
-            hint: "for instance `{0: 14 C, 60: 20 C}`",
-          });
-        return points.sort(([a], [b]) => a - b);
-      }),
+      read(
+        z.record(z.string(), soilTemperature()),
+        (input, ctx): Points =>
+          byDay(input, ctx, "for instance `{0: 14 C, 60: 20 C}`").map(({ x, y }) => [x, y] as const),
+      ),
     ],
     { error: "a temperature such as `18 C`, or a map from day to temperature," },
   ),

@@ -208,29 +208,7 @@ export const curve = (lowest: number) =>
   read(
     z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`" }),
     (input, ctx): Points => {
-      const points: { x: number; y: number; key: string }[] = [];
-      for (const [key, y] of Object.entries(input)) {
-        const read = parseDay(key);
-        if (!read.ok) report(ctx, { ...read, path: [key], at: "key" });
-        else if (read.value < lowest)
-          report(ctx, {
-            code: "number-range",
-            path: [key],
-            at: "key",
-            wrong: `day \`${key}\` is before day ${lowest}`,
-            hint: "days count from here on",
-          });
-        else if (points.some((p) => p.x === read.value))
-          report(ctx, {
-            code: "key-duplicate",
-            path: [key],
-            at: "key",
-            wrong: `day ${read.value} is given twice`,
-            hint: "keep one of the two",
-          });
-        else points.push({ x: read.value, y, key });
-      }
-      points.sort((a, b) => a.x - b.x);
+      const points = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", lowest);
       for (const [i, p] of points.entries()) {
         const before = points[i - 1];
         if (before && p.y < before.y)
@@ -241,15 +219,42 @@ export const curve = (lowest: number) =>
             hint: "shares are totals up to the day, so each is at least the one before",
           });
       }
-      if (points.length === 0)
-        report(ctx, {
-          code: "key-missing",
-          wrong: "no day is given",
-          hint: "for instance `{0: 0%, 28: 45%, 84: 75%}`",
-        });
       return points.map((p) => [p.x, p.y] as const);
     },
   );
+
+/** Days with numbers, sorted; a day that cannot be read, is too early or is given twice is reported, and so is none. */
+export function byDay(
+  input: Readonly<Record<string, number>>,
+  ctx: Ctx,
+  example: string,
+  lowest = Number.NEGATIVE_INFINITY,
+): { readonly x: number; readonly y: number; readonly key: string }[] {
+  const points: { x: number; y: number; key: string }[] = [];
+  for (const [key, y] of Object.entries(input)) {
+    const read = parseDay(key);
+    const at = { path: [key], at: "key" } as const;
+    if (!read.ok) report(ctx, { ...read, ...at });
+    else if (read.value < lowest)
+      report(ctx, {
+        code: "number-range",
+        ...at,
+        wrong: `day \`${key}\` is before day ${lowest}`,
+        hint: "days count from here on",
+      });
+    else if (points.some((p) => p.x === read.value))
+      report(ctx, {
+        code: "key-duplicate",
+        ...at,
+        wrong: `day ${read.value} is given twice`,
+        hint: "keep one of the two",
+      });
+    else points.push({ x: read.value, y, key });
+  }
+  if (Object.keys(input).length === 0)
+    report(ctx, { code: "key-missing", wrong: "no day is given", hint: example });
+  return points.sort((a, b) => a.x - b.x);
+}
 
 export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
 
