@@ -106,12 +106,14 @@ function runsOf(points: readonly SweepPoint[]): SweepRun[] {
           to: value,
           steps: last.steps + 1,
           totalTo: total,
+          total: widened(last.total, total),
           delivery: widened(last.delivery, delivery),
           leftWorth: widened(last.leftWorth, leftWorth),
         };
       else
         runs.push({
           ...{ from: value, to: value, steps: 1, totalFrom: total, totalTo: total },
+          total: [total, total],
           delivery: [delivery, delivery],
           leftWorth: [leftWorth, leftWorth],
           lines,

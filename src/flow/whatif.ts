@@ -19,6 +19,9 @@ import { demandName } from "../words/price-words.ts";
 import { solvePlan } from "./blend.ts";
 import { plainSureness } from "./sure-results.ts";
 
+/** Totals within this part of each other are the same. */
+const SAME_MONEY = 1e-9;
+
 /** A named change that has been made. */
 export interface WhatIfCase {
   readonly name: string;
@@ -178,12 +181,19 @@ function compared(one: WhatIfCase, solved: Solved, base: Solved): ComparedCase {
     name,
     status: solved.shopping?.status ?? (here.total === null ? "infeasible" : "optimal"),
     ...here,
-    difference: here.total === null || before.total === null ? null : here.total - before.total,
+    difference: differenceOf(here.total, before.total),
     entered: both ? ids(here).filter((id) => !ids(before).includes(id)) : [],
     left: both ? ids(before).filter((id) => !ids(here).includes(id)) : [],
     reason: here.total === null ? reasonOf(solved.shopping ?? solved.solution) : null,
     notes,
   };
+}
+
+/** What one total is above another; null where either is missing. Below the precision of a proof it is nothing. */
+function differenceOf(total: number | null, before: number | null): number | null {
+  if (total === null || before === null) return null;
+  const difference = total - before;
+  return Math.abs(difference) <= SAME_MONEY * Math.max(1, before) ? 0 : difference;
 }
 
 function reasonOf({ conflicts }: Pick<Solution, "conflicts">): string {

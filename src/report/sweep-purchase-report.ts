@@ -34,13 +34,31 @@ export function purchaseSweepReport(view: SweepView, feasible: readonly Block[])
     summary: [
       paragraph(sweep.understood),
       paragraph(
-        "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing about prices between two steps.",
+        "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing of what lies between two steps.",
       ),
+      ...fallNote(view),
       ...feasible,
     ],
     sections: [...chartSection(view), ...runSections(view), proofSection(view)],
     csv: stepTable(view),
   };
+}
+
+/** A cost that falls on the way up surprises, except along a cap, where more room can only help. */
+function fallNote({ sweep, show, money }: SweepView): Block[] {
+  if (sweep.kind === "cap") return [];
+  const { points } = sweep;
+  const fall = points.findIndex(({ total }, k) => {
+    const before = points[k - 1]?.total ?? null;
+    return total !== null && before !== null && total < before * (1 - 1e-6);
+  });
+  const [from, to] = [points[fall - 1], points[fall]];
+  if (!from || !to) return [];
+  return [
+    paragraph(
+      `It may even fall on the way up, here from ${money(from.total!)} at ${show(from.value)} to ${money(to.total!)} at ${show(to.value)}: an order that is worth more may be delivered for less.`,
+    ),
+  ];
 }
 
 function chartSection({ sweep, show, money }: SweepView): Section[] {
@@ -95,7 +113,7 @@ function runSections(view: SweepView): Section[] {
       "Total",
       "total",
       (run) => run.totalFrom,
-      (_, run) => range(view, [run.totalFrom, run.totalTo]),
+      (_, run) => range(view, run.total),
     ),
     figures<SweepRun>(
       "Of it delivery",
@@ -135,7 +153,7 @@ function runSections(view: SweepView): Section[] {
             ["amendment", cell("Total")],
             ...shown.map((run, k) => [
               `run_${first + k + 1}`,
-              numberCell(range(view, [run.totalFrom, run.totalTo]), run.totalFrom),
+              numberCell(range(view, run.total), run.totalFrom),
             ]),
           ]),
         ),

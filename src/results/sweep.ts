@@ -38,7 +38,8 @@ export interface SweepRun {
   /** At these two values. */
   readonly totalFrom: number;
   readonly totalTo: number;
-  /** Least and most delivery, and worth of what stays over, at any of the steps. */
+  /** Least and most at any of the steps: in all, for delivery, and the worth of what stays over. */
+  readonly total: readonly [least: number, most: number];
   readonly delivery: readonly [least: number, most: number];
   readonly leftWorth: readonly [least: number, most: number];
   /** As at the first of the steps. */

@@ -273,7 +273,7 @@ describe("sweep by purchase, the command", () => {
     expect(found.runs!.length).toBeGreaterThan(1);
     expect(found.runs!.length).toBeLessThan(found.points.length);
     const table = (await run([DEMO, ...FLAGS])).stdout;
-    expect(table).toContain("nothing about prices between two steps");
+    expect(table).toContain("says nothing of what lies between two steps");
     for (const line of table.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
     const md = (await run([DEMO, ...FLAGS, "--format", "md"])).stdout;
     const html = (await run([DEMO, ...FLAGS, "--format", "html"])).stdout;

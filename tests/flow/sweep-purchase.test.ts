@@ -2,8 +2,11 @@ import { describe, expect, it, vi } from "vitest";
 import { shopPlans } from "../../src/flow/shop.ts";
 import { type SweepRequest, withDemand } from "../../src/flow/sweep.ts";
 import { sweepPurchases } from "../../src/flow/sweep-purchase.ts";
+import { renderTerminal } from "../../src/render/terminal.ts";
+import { sweepReport } from "../../src/report/sweep-report.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
 import { planOf } from "../helpers/check-bags.ts";
+import { loadTree } from "../helpers/load-tree.ts";
 import type { ShopSpec } from "../helpers/random-shop.ts";
 import { highsTotal } from "../helpers/reference-shop.ts";
 
@@ -40,6 +43,8 @@ function checkRuns({ points, runs = [] }: Sweep): void {
     k += run.steps;
     expect([run.from, run.to]).toEqual([own[0]!.value, own.at(-1)!.value]);
     expect([run.totalFrom, run.totalTo]).toEqual([own[0]!.total, own.at(-1)!.total]);
+    const totals = own.map(({ total }) => total!);
+    expect(run.total).toEqual([Math.min(...totals), Math.max(...totals)]);
     const delivery = own.map(({ purchase }) => purchase!.delivery);
     expect(run.delivery).toEqual([Math.min(...delivery), Math.max(...delivery)]);
     const counts = own.map(({ purchase }) =>
@@ -113,5 +118,36 @@ describe("a sweep of a cap by purchase", () => {
     expect(fit.length).toBeLessThan(sweep.points.length);
     expect(sweep.conflicts.from.length).toBeGreaterThan(0);
     checkRuns(sweep);
+  });
+});
+
+// One pack of 10 kg: at 9.00 with 5.00 for delivery 14.00, at 10.00 with free delivery 10.00.
+describe("a price along which delivery becomes free", () => {
+  it("costs less where it is higher, and the report says so", async () => {
+    const plan = loadTree({
+      plan: "One pack",
+      units: "metric",
+      amendments: {
+        meal: {
+          name: "Meal",
+          analysis: { N: 10 },
+          release: "at-once",
+          supplier: "mill",
+          packs: [{ size: "10 kg", price: 9.5 }],
+        },
+      },
+      target: { target: "Crop", season: "60 days", need: { per: "bed", N: "1 kg" } },
+      suppliers: { mill: { delivery: 5, free_over: 10 } },
+    });
+    const handle = { kind: "price", id: "meal" } as const;
+    const sweep = await sweepPurchases(plan, { handle, from: 0.8, to: 1.1, steps: 3, understood: "" });
+    const totals = sweep.points.map(({ total }) => Number(total!.toFixed(9)));
+    expect(totals).toEqual([13, 14, 10, 11]);
+    expect(sweep.runs).toHaveLength(1);
+    expect(sweep.runs![0]!.delivery).toEqual([0, 5]);
+    const text = renderTerminal(sweepReport(sweep), { width: 200, colour: false });
+    expect(text).toContain("here from $14.00 at $0.90/kg to $10.00 at $1.00/kg");
+    // Equal packs throughout: the cost of a run is said from its least to its most.
+    expect(text).toContain("$10.00 to $14.00");
   });
 });
