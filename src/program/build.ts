@@ -70,15 +70,17 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
   const addRow: AddRow = (tag, entries, lower, upper, scale) => {
     rows.push({ tag, ...entries, lower, upper, ...(scale === undefined ? {} : { scale }) });
   };
-  const overBlends = (coefficient: (amendment: Amendment, blend: number | null) => number): Entries => {
-    const entries: Entries = { index: [], value: [] };
-    for (let a = 0; a < use.length; a++)
-      for (let b = 0; b < blends.length; b++)
-        addEntry(entries, use[a]![b]!, coefficient(plan.amendments[a]!, blends[b]!));
-    return entries;
-  };
-
   for (const demand of plan.demands) {
+    const sources = plan.amendments.flatMap((amendment, a) =>
+      amendment.analysis[demand.nutrient] ? [{ amendment, columns: use[a]! }] : [],
+    );
+    const overBlends: OverBlends = (coefficient) => {
+      const entries: Entries = { index: [], value: [] };
+      for (const { amendment, columns } of sources)
+        for (let b = 0; b < blends.length; b++)
+          addEntry(entries, columns[b]!, coefficient(amendment, blends[b]!));
+      return entries;
+    };
     addDemandRows(plan, season, demand, overBlends, addRow);
   }
   for (const limit of plan.limits) {
@@ -112,6 +114,9 @@ function addEntry(entries: Entries, column: number, value: number): void {
   entries.value.push(value);
 }
 
+/** The terms of what each amendment that holds a nutrient brings of it in each blend. */
+type OverBlends = (coefficient: (amendment: Amendment, blend: number | null) => number) => Entries;
+
 /** `scale`: the weight that a bound is a difference from, which says how exact the bound can be. */
 type AddRow = (tag: RowTag, entries: Entries, lower: number, upper: number, scale?: number) => void;
 
@@ -125,7 +130,7 @@ function addDemandRows(
   plan: Plan,
   season: Season,
   demand: Demand,
-  overBlends: (coefficient: (amendment: Amendment, blend: number | null) => number) => Entries,
+  overBlends: OverBlends,
   addRow: AddRow,
 ): void {
   const { nutrient } = demand;

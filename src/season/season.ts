@@ -64,10 +64,13 @@ export function layOutSeason(plan: Plan): Season {
 
   const known = new Map<NamedCurve["curve"], Map<number, Map<number, number>>>();
   const share = (curve: NamedCurve["curve"], appliedDay: number, day: number): number => {
-    const byApplied = getOrMake(known, curve);
-    const byDay = getOrMake(byApplied, appliedDay);
-    const value = byDay.get(day) ?? availableOn(curve, appliedDay, day, plan.soilTemperatureC);
-    byDay.set(day, value);
+    if (day <= appliedDay) return 0;
+    const byDay = getOrMake(getOrMake(known, curve), appliedDay);
+    let value = byDay.get(day);
+    if (value === undefined) {
+      value = availableOn(curve, appliedDay, day, plan.soilTemperatureC);
+      byDay.set(day, value);
+    }
     return value;
   };
   return {

@@ -22,6 +22,8 @@ export class Basis {
   /** Exchanges so far, for benchmarks. */
   pivots = 0;
   private filled: Int32Array;
+  /** Entries of a column in rows whose logical is not basic. */
+  private tight: Int32Array;
   private readonly matrix: ScaledMatrix;
 
   constructor(matrix: ScaledMatrix) {
@@ -32,6 +34,7 @@ export class Basis {
     this.position = new Int32Array(n + m);
     this.inverse = new Float64Array(m * m);
     this.filled = new Int32Array(m);
+    this.tight = new Int32Array(m);
     this.takeLogicals();
   }
 
@@ -74,12 +77,16 @@ export class Basis {
     this.head = Int32Array.from([...this.head, n + m]);
     this.position = Int32Array.from([...this.position, m]);
     this.filled = new Int32Array(size);
+    this.tight = new Int32Array(size);
     this.m = size;
   }
 
-  /** out = inverse times the column of variable j. */
+  /**
+   * out = inverse times the column of variable j. Where the logical of a row is basic, the row's column of the inverse is
+   * minus a unit vector, exactly: such entries matter in one position each, and most entries are such.
+   */
   column(j: number, out: Float64Array): void {
-    const { m, inverse } = this;
+    const { m, inverse, position, tight } = this;
     const { n, start, rowOf, value } = this.matrix;
     if (j >= n) {
       const i = j - n;
@@ -88,10 +95,23 @@ export class Basis {
     }
     const from = start[j]!;
     const to = start[j + 1]!;
+    let count = 0;
+    for (let k = from; k < to; k++) if (position[n + rowOf[k]!]! < 0) tight[count++] = k;
     for (let r = 0; r < m; r++) {
       const base = r * m;
       let sum = 0;
-      for (let k = from; k < to; k++) sum += inverse[base + rowOf[k]!]! * value[k]!;
+      for (let c = 0; c < count; c++) {
+        const k = tight[c]!;
+        sum += inverse[base + rowOf[k]!]! * value[k]!;
+      }
+      out[r] = sum;
+    }
+    for (let own = from; own < to; own++) {
+      const r = position[n + rowOf[own]!]!;
+      if (r < 0) continue;
+      // Summed in the order of the rows, as everywhere.
+      let sum = 0;
+      for (let k = from; k < to; k++) sum += inverse[r * m + rowOf[k]!]! * value[k]!;
       out[r] = sum;
     }
   }
