@@ -19,7 +19,7 @@ it("holds what is needed and nothing else, and is small", () => {
   const [pack] = JSON.parse(listed) as { size: number; files: { path: string }[] }[];
   const paths = pack!.files.map((file) => file.path);
   const allowed =
-    /^(package\.json|README\.md|LICENSE|CHANGELOG\.md|bin\/barrowmix\.cjs|man\/barrowmix\.1|dist\/(barrowmix\.cjs|index\.js|schemas\/[a-z-]+\.schema\.json|types\/.+\.d\.ts)|recipes\/.+)$/;
+    /^(package\.json|README\.md|LICENSE|CHANGELOG\.md|bin\/barrowmix(-thread)?\.cjs|man\/barrowmix\.1|dist\/(barrowmix\.cjs|index\.js|schemas\/[a-z-]+\.schema\.json|types\/.+\.d\.ts)|recipes\/.+)$/;
   expect(paths.filter((path) => !allowed.test(path))).toEqual([]);
   for (const needed of ["bin/barrowmix.cjs", "dist/barrowmix.cjs", "dist/index.js", "dist/types/index.d.ts"])
     expect(paths).toContain(needed);
