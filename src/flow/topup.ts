@@ -56,20 +56,7 @@ export async function topUp(
     warnings: [...rainWarnings(plan, rain), ...placedWarnings(plan, fallen, rain)],
   } as const;
   const demand = plan.demands.find((d) => d.nutrient === "N");
-  const days = season.checkpoints.filter(
-    (day) => day > rain.day && (demand?.uptake != null || day === plan.seasonDays),
-  );
-  const needOn = (day: number): number => {
-    if (!demand) return 0;
-    return day === plan.seasonDays ? demand.minKg : takenUpKg(demand, day);
-  };
-  const left = days.map((day) => ({
-    day,
-    needKg: needOn(day),
-    withoutKg:
-      (demand ? countedBy(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day)) -
-      nitrogen.lostKg,
-  }));
+  const left = pointsAfter(plan, season, amounts, demand, rain.day, nitrogen.lostKg);
   const level = askedOfNitrogen(plan);
   const doubts = level === null ? null : new RainySeasons(plan, season, amounts, rain, nitrogen);
   const none = plan.amendments.map(() => 0);
@@ -121,14 +108,7 @@ export async function topUp(
           worked: (found) => doubts.worked(left, found, takenUp),
         },
   );
-  const after: Plan = {
-    ...plan,
-    applications: [{ name: "the dressing", day: rain.day, share: 1 }],
-    blend: "one",
-    limits: [],
-  };
-  const given = kg.map((value) => [value]);
-  const field = layOutBatches(after, given);
+  const { warnings, ...field } = inTheField(plan, kg, rain.day);
   return {
     ...shared,
     ...defined({ asked: level ?? undefined }),
@@ -144,14 +124,49 @@ export async function topUp(
       .filter((used) => used.kg > 0)
       .sort((p, q) => q.kg - p.kg || (p.id < q.id ? -1 : 1)),
     cost,
-    application: field.applications[0] ?? null,
     verification,
-    // Needs and credits were judged when the season was planned; here only the dressing itself is.
-    cautions: cautionNotices(
-      after,
-      findCautions({ ...after, demands: [], credits: [] }, layOutSeason(after), given),
-    ),
-    warnings: [...shared.warnings, ...shareWarnings(plan, kg), ...field.warnings],
+    ...field,
+    warnings: [...shared.warnings, ...shareWarnings(plan, kg), ...warnings],
+  };
+}
+
+/** What is needed of nitrogen on each day of check after the rain, and what is there on it without a dressing. */
+function pointsAfter(
+  plan: Plan,
+  season: Season,
+  amounts: Amounts,
+  demand: Demand | undefined,
+  rainDay: number,
+  lostKg: number,
+) {
+  const days = season.checkpoints.filter(
+    (day) => day > rainDay && (demand?.uptake != null || day === plan.seasonDays),
+  );
+  const needOn = (day: number): number => {
+    if (!demand) return 0;
+    return day === plan.seasonDays ? demand.minKg : takenUpKg(demand, day);
+  };
+  const suppliedOn = (day: number): number =>
+    demand ? countedBy(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day);
+  return days.map((day) => ({ day, needKg: needOn(day), withoutKg: suppliedOn(day) - lostKg }));
+}
+
+/** The dressing as it is weighed and spread, and what to mind about it. */
+function inTheField(plan: Plan, kg: readonly number[], day: number) {
+  const after: Plan = {
+    ...plan,
+    applications: [{ name: "the dressing", day, share: 1 }],
+    blend: "one",
+    limits: [],
+  };
+  const given = kg.map((value) => [value]);
+  const { applications, warnings } = layOutBatches(after, given);
+  // Needs and credits were judged when the season was planned; here only the dressing itself is.
+  const alone = { ...after, demands: [], credits: [] };
+  return {
+    application: applications[0] ?? null,
+    cautions: cautionNotices(after, findCautions(alone, layOutSeason(after), given)),
+    warnings,
   };
 }
 
