@@ -59,21 +59,41 @@ export function supplierOf(amendment: Amendment, pack?: Pack): string | null {
   return pack?.supplier ?? amendment.supplier ?? null;
 }
 
+/** What several plans have in common: each thing once, by id, and the ids that do not mean the same in all of them. */
+function merged<T extends { readonly id: string }>(items: readonly T[], meaning: (item: T) => string) {
+  const byId = new Map<string, T>();
+  const differing = new Set<string>();
+  for (const item of items) {
+    const known = byId.get(item.id);
+    if (!known) byId.set(item.id, item);
+    else if (meaning(known) !== meaning(item)) differing.add(item.id);
+  }
+  const all = [...byId.values()].sort((a, b) => (a.id < b.id ? -1 : 1));
+  return { all, differing: [...differing].sort() };
+}
+
 /** Every amendment of several plans once, by id; ids that do not mean the same in all of them are named. */
 export function mergeAmendments(plans: readonly Plan[]): {
   amendments: readonly Amendment[];
   differing: readonly string[];
 } {
-  const merged = new Map<string, Amendment>();
-  const differing = new Set<string>();
-  for (const plan of plans)
-    for (const amendment of plan.amendments) {
-      const known = merged.get(amendment.id);
-      if (!known) merged.set(amendment.id, amendment);
-      else if (offer(known) !== offer(amendment)) differing.add(amendment.id);
-    }
-  const amendments = [...merged.values()].sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
-  return { amendments, differing: [...differing].sort() };
+  const { all, differing } = merged(
+    plans.flatMap(({ amendments }) => amendments),
+    offer,
+  );
+  return { amendments: all, differing };
+}
+
+/** The suppliers of several plans once, by id; those with different charges are named. */
+export function mergeSuppliers(plans: readonly Plan[]): {
+  suppliers: readonly Supplier[];
+  differing: readonly string[];
+} {
+  const { all, differing } = merged(
+    plans.flatMap(({ suppliers }) => suppliers),
+    charges,
+  );
+  return { suppliers: all, differing };
 }
 
 function offer({ packs, bulkPricePerKg, stockKg, supplier }: Amendment): string {
@@ -88,23 +108,6 @@ function charges({ delivery, freeOver, perKg, percent, steps }: Supplier): strin
     percent ?? 0,
     (steps ?? []).map(({ upToKg, price }) => [upToKg ?? null, price]),
   ]);
-}
-
-/** The suppliers of several plans once, by id; those with different charges are named. */
-export function mergeSuppliers(plans: readonly Plan[]): {
-  suppliers: readonly Supplier[];
-  differing: readonly string[];
-} {
-  const merged = new Map<string, Supplier>();
-  const differing = new Set<string>();
-  for (const plan of plans)
-    for (const supplier of plan.suppliers) {
-      const known = merged.get(supplier.id);
-      if (!known) merged.set(supplier.id, supplier);
-      else if (charges(known) !== charges(supplier)) differing.add(supplier.id);
-    }
-  const suppliers = [...merged.values()].sort((a, b) => (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
-  return { suppliers, differing: [...differing].sort() };
 }
 
 /**
