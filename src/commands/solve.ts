@@ -123,7 +123,7 @@ async function solveOne(
     plan,
     () => shippedAmendments(context),
     { clock: () => performance.now() },
-    { everyCounting: all, certainty },
+    { everyCounting: all, certainty, together: certainty && format !== "ndjson" },
   );
   const solution: Solution = {
     ...solved,

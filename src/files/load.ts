@@ -37,6 +37,7 @@ import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import type { Standing } from "./schema/standing.ts";
 import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
+import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";
 
 export { type Case, parsePath } from "./cases.ts";
@@ -235,6 +236,10 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
       };
 }
 
+function withAssumedSpreads({ amendments, warnings }: Pick<Plan, "amendments" | "warnings">): Notice[] {
+  return [...warnings, ...assumedSpreads(amendments)];
+}
+
 /** Checks files of any kind, with everything they name, and solves nothing. */
 export function checkFiles(io: FileReader, paths: readonly string[], where: Where): readonly Checked[] {
   return paths.map((path): Checked => {
@@ -247,9 +252,11 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
     const kind = kindOf(tree.root);
     let warnings: readonly Notice[] = [];
     switch (kind) {
-      case "plan":
-        warnings = readPlan(loading, tree, [], [])?.warnings ?? [];
+      case "plan": {
+        const plan = readPlan(loading, tree, [], []);
+        warnings = plan ? withAssumedSpreads(plan) : [];
         break;
+      }
       case "mix":
         readMix(loading, tree);
         break;
@@ -258,7 +265,7 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
         break;
       case "amendments":
       case "releases":
-        warnings = amendmentsOf(loading, tree).warnings;
+        warnings = withAssumedSpreads(amendmentsOf(loading, tree));
         break;
       case "credits":
         readCreditSources(loading, tree);

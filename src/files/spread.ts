@@ -1,6 +1,7 @@
 /** What files say about how much things vary and how sure needs are to be met, made ready for the plan. */
-import type { Demand, MaterialKind, NutrientMap, SureAsked, Varies } from "../model.ts";
+import type { Amendment, Demand, MaterialKind, NutrientMap, SureAsked, Varies } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import type { Notice } from "../problem.ts";
 import { complain, type Loading } from "./context.ts";
 import { readValue } from "./schema/read.ts";
 import { type AnalysedSpec, kindsSchema, type SureSpec } from "./schema/sure.ts";
@@ -121,4 +122,24 @@ export function sureAsked(
   });
   const together = spec.together === undefined ? undefined : { nutrients: needed, p: spec.together };
   return each.length === 0 && !together ? undefined : { each, ...(together ? { together } : {}) };
+}
+
+/** Kinds that come loose or without a guarantee, so that lots differ far more than those of labelled bags. */
+const WITHOUT_LABEL: ReadonlySet<MaterialKind> = new Set<MaterialKind>(["manure-raw", "compost"]);
+
+/** Materials without a label whose files do not say how much they vary, so that a usual figure stands in. */
+export function assumedSpreads(amendments: readonly Amendment[]): Notice[] {
+  const loose = ({ kind, packs, bulkPricePerKg }: Amendment): boolean =>
+    kind === undefined ? packs.length === 0 && bulkPricePerKg !== undefined : WITHOUT_LABEL.has(kind);
+  return amendments
+    .filter((amendment) => loose(amendment) && amendment.varies === undefined)
+    .map(({ id, kind }): Notice => {
+      const percent = (nutrient: Nutrient): string =>
+        `${nutrient} ${Math.round(100 * lotSpread(undefined, kind, nutrient))}%`;
+      const usual = (["N", "P2O5", "K2O"] as const).map(percent).join(", ");
+      return {
+        code: "spread-assumed",
+        text: `${id} has no label to hold it to, and nothing says how much its lots vary; the usual for ${kind ?? "a material of no kind"} is taken (${usual}, others ${Math.round(100 * lotSpread(undefined, kind, "S"))}%). Say \`varies\`, or have it \`analysed\`.`,
+      };
+    });
 }

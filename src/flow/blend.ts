@@ -3,6 +3,7 @@
 import { limingKg } from "../field/acidity.ts";
 import { layOutBatches } from "../field/batches.ts";
 import { findCautions } from "../field/cautions.ts";
+import { chanceTogether } from "../field/chances.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { purchaseFor } from "../field/packs.ts";
 import { ordersOfGoods, totalOf } from "../field/purchase.ts";
@@ -15,6 +16,7 @@ import { analyse } from "../program/sensitivity.ts";
 import type { SupplierOrder } from "../results/shopping.ts";
 import type { Purchase, PurchaseSum, Sensitivity, Solution } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
+import { layOutSpread } from "../season/spread.ts";
 import { slopeOf } from "../solver/parametric.ts";
 import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
 import { MAX_GAP, MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
@@ -35,6 +37,8 @@ import { plainSureness, surenessOf } from "./sure-results.ts";
 export interface SolveOptions {
   /** Say, where the plan asks to be sure, what each step of that costs and what knowing better would save. */
   readonly certainty?: boolean;
+  /** Say how often all needs are met in the same season, where the plan does not ask to be sure. */
+  readonly together?: boolean;
   /** What the other way of counting would cost, for every need; otherwise only for needs counted as applied. */
   readonly everyCounting?: boolean;
 }
@@ -54,7 +58,7 @@ export async function solvePlan(
   const solved = await solveBlend(plan, limit);
   if (solved.answer.status === "optimal") {
     const plain = layOutSolution(solved.plan, solved, solved.answer);
-    const solution = await withCertainty(plain, solved, options.certainty ?? false);
+    const solution = await withCertainty(plain, solved, options);
     const wanted = (demand: Demand) => options.everyCounting === true || demand.counts === "applied";
     if (!plan.demands.some(wanted)) return solution;
     const { otherCountings } = await import("./counting.ts");
@@ -63,11 +67,20 @@ export async function solvePlan(
   return infeasibleSolution(solved.plan, solved, solved.answer, await candidates());
 }
 
-async function withCertainty(solution: Solution, solved: SolvedBlend, certainty: boolean): Promise<Solution> {
+async function withCertainty(
+  solution: Solution,
+  solved: SolvedBlend,
+  { certainty = false, together = false }: SolveOptions,
+): Promise<Solution> {
   const { sure, answer } = solved;
-  if (!certainty || !sure || !solution.sure || answer.status !== "optimal") return solution;
+  if (!solution.sure || answer.status !== "optimal") return solution;
+  const { plan, program, season } = solved;
+  if (!sure && together) {
+    const chance = chanceTogether(plan, layOutSpread(plan, season), amountsOf(plan, program, answer.x));
+    return { ...solution, sure: { ...solution.sure, together: chance } };
+  }
+  if (!sure || !certainty) return solution;
   const { ladderOf, worthOf } = await import("./sure-worth.ts");
-  const { plan, program } = solved;
   return {
     ...solution,
     sure: {

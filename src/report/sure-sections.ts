@@ -89,7 +89,11 @@ export function madeLine({ needs }: Pick<Sureness, "needs">, asked: ReadonlySet<
 /** One line under the title, where nobody asked to be sure. */
 export function sureLine({ sure }: SureView): Block[] {
   if (sure === undefined || sure.needs.length === 0 || askedOf(sure).size > 0) return [];
-  return [paragraph(`${metLine(sure.needs)} (surer: \`--sure 90%\`).`)];
+  const all =
+    sure.together === null || sure.needs.length < 2
+      ? ""
+      : `, all of them together in about ${seasonsWords(sure.together)}`;
+  return [paragraph(`${metLine(sure.needs)}${all} (surer: \`--sure 90%\`).`)];
 }
 
 /** The table of needs, where sureness was asked for. */
