@@ -255,13 +255,19 @@ export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): Lai
   };
 }
 
+/** A margin bends with the mix, and what is said of one more or one less follows the straight line that touches it. */
+const AT_THIS_MIX =
+  "Since needs are to be met this surely, what is said of one more or less, and of prices at which the mix stays, holds near the mix shown: further off, what sureness takes changes with the mix.";
+
 /** What prices, demands and stock mean for the mix; undefined where the analysis did not hold up. */
 function sensitivityOf(solved: SolvedBlend, answer: Proven): Sensitivity | undefined {
   const { plan, program, simplicity } = solved;
   // With whole numbers in the program the basis speaks only for the choices that were made.
   if (simplicity) return undefined;
   const found = analyse(plan, program, answer.x, tieBreaks(program));
-  return found ? { ...found, notes: sensitivityNotes(plan, found) } : undefined;
+  if (!found) return undefined;
+  const notes = sensitivityNotes(plan, found);
+  return { ...found, notes: solved.sure?.proven ? [...notes, AT_THIS_MIX] : notes };
 }
 
 /** What one more kg of a need costs, where that is known for certain; 0 where the need does not matter. */

@@ -37,7 +37,7 @@ export function headline({ solution, total, money, weight }: View): Block[] {
   const proven = bought
     ? purchaseProof(bought.gap)
     : verification.gap <= TOLERANCE
-      ? `no other mix ${solution.simple ? "within the limits of `simple`" : "of these amendments"} costs less`
+      ? `no other mix ${whichMixes(solution)} costs less`
       : `the cheapest possible mix costs at most ${percent(verification.gap)} less`;
   return [
     paragraph(price, "strong"),
@@ -47,6 +47,15 @@ export function headline({ solution, total, money, weight }: View): Block[] {
     paragraph(`Verified: every demand holds; ${proven}.`, "good"),
     ...coarseScale(solution),
   ];
+}
+
+/** Among which mixes none is cheaper. */
+function whichMixes({ simple, sure }: Solution): string {
+  const which = simple ? "within the limits of `simple`" : "of these amendments";
+  if (!sure) return which;
+  // How risk is shared among needs that are to be met together is not proven; what each of them costs is.
+  if (sure.askedTogether) return `${which} that is as sure of each need as this one`;
+  return sure.asked.some(({ p }) => p > 0.5) ? `${which} that is as sure as asked` : which;
 }
 
 function purchaseProof(gap: number): string {
