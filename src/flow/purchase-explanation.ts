@@ -1,11 +1,14 @@
 /** Why no purchase keeps what was asked of it beside the plans, and what would do. */
 
 import { heaviestOrderKg } from "../model.ts";
-import { defined } from "../optional.ts";
+import { defined, defined } from "../optional.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import type { Conflict } from "../results/solution.ts";
+import { UnverifiedError } from "../solver/verify.ts";
+import type { WholePoint } from "../solver/whole.ts";
 import { listed, money, percent, weight } from "../words/numbers.ts";
 import { buy, type Deadline, type Errand } from "./purchase.ts";
+import { buySurely } from "./purchase-sure.ts";
 
 /**
  * The demands that no purchase keeps together, in words, with what each would have to give.
@@ -22,10 +25,10 @@ export async function explainNoPurchase(
   const ways: string[] = [];
   if (budget !== undefined) {
     asked.push(`at most ${money(budget, currency)} in all`);
-    const within = await buy(errand, { ...(mostLeft ? { mostLeft } : {}), ...fixed }, deadline);
-    if ("point" in within) {
-      const sum = `${money(within.point.cost, currency)}, delivery included`;
-      ways.push(within.point.status === "optimal" ? `the least that would do is ${sum}` : `${sum}, would do`);
+    const within = await pointWith(errand, { ...defined({ mostLeft }), ...fixed }, deadline);
+    if (within) {
+      const sum = `${money(within.cost, currency)}, delivery included`;
+      ways.push(within.status === "optimal" ? `the least that would do is ${sum}` : `${sum}, would do`);
     }
   }
   if (mostLeft) {
@@ -45,4 +48,24 @@ export async function explainNoPurchase(
   }
   const why = `No purchase of whole packs keeps to ${listed(asked)}`;
   return { text: ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`, demands: asked };
+}
+
+/** The best purchase with other demands, as sure as the plans ask; null where none was found. */
+async function pointWith(
+  errand: Errand,
+  demands: ShopDemands,
+  deadline: Deadline,
+): Promise<WholePoint | null> {
+  if (!errand.beds.some(({ sure }) => sure)) {
+    const found = await buy(errand, demands, deadline);
+    return "point" in found ? found.point : null;
+  }
+  try {
+    const purchased = await buySurely(errand, demands, deadline);
+    return "found" in purchased ? purchased.found.point : null;
+  } catch (error) {
+    // What would do is advice: where it cannot be had in time, it is left out.
+    if (error instanceof UnverifiedError) return null;
+    throw error;
+  }
 }

@@ -3,13 +3,14 @@
 import { type Amounts, countedKg, findMisses, suppliedKg } from "../field/delivery.ts";
 import { linesOf, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
 import type { PlanProgram, PlanRow } from "../program/tags.ts";
 import type { ShortPurchase } from "../results/shopping.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
 import { solveWhole, type WholePoint } from "../solver/whole.ts";
 import { bagWeight, money, percent, weight } from "../words/numbers.ts";
-import { boughtIn, type Deadline, type Errand, prepare, secondsLeft } from "./purchase.ts";
+import { boughtIn, type Deadline, type Errand, prepare, type SolvedBed, secondsLeft } from "./purchase.ts";
 import { needsOf } from "./purchase-advice.ts";
 
 /** Shortfalls and money within this part of their size are the same. */
@@ -17,18 +18,30 @@ const SAME = 1e-6;
 /** Floors that may be missed here: all other demands hold. */
 const FLOORS = new Set(["season-min", "in-time"]);
 
+/** The errand without the margins of how sure its mixes are: needs count on the average. */
+function onAverage(errand: Errand): Errand {
+  const beds = errand.beds.map((bed): SolvedBed => {
+    const { sure, simplicity } = bed;
+    if (!sure) return bed;
+    const program = sure.base;
+    return { ...bed, program, ...defined({ simplicity: simplicity && { ...simplicity, free: program } }) };
+  });
+  return { ...errand, beds };
+}
+
 /**
  * The purchase within the budget whose mix falls least short of its worst need, and the cheapest of those that the
  * search meets.
  * @returns null where the search finds none, or none that holds up when it is worked out again.
  */
 export async function bestWithin(
-  errand: Errand,
+  asked: Errand,
   demands: ShopDemands,
   deadline: Deadline,
 ): Promise<ShortPurchase | null> {
   const { budget } = demands;
-  if (budget === undefined || errand.beds.length === 0) return null;
+  if (budget === undefined || asked.beds.length === 0) return null;
+  const errand = onAverage(asked);
   // Whatever another purchase costs, what the budget allows is looked at.
   const { program } = prepare(errand, demands, Infinity);
   const needs = needsOf(errand, program);
@@ -145,11 +158,14 @@ export function shortWords(
     const loose = bulkKg > 0 ? [`${weight(bulkKg, units)} loose`] : [];
     return sizes.length + loose.length > 0 ? [`${[...sizes, ...loose].join(" + ")} of ${name}`] : [];
   });
-  const what = lines.length > 0 ? lines.join(", ") : "nothing beside the shed";
-  const short = `FALLS SHORT of ${best.shortfall.nutrient ?? "a need"} by ${percent(best.shortfall.fraction)}`;
+  const what = lines.length > 0 ? lines.join("; ") : "nothing beside the shed";
+  const { fraction } = best.shortfall;
+  const short = `FALLS SHORT of ${best.shortfall.nutrient ?? "a need"} by ${percent(fraction)}`;
   const how =
-    best.status === "optimal"
-      ? `The best that the money buys ${short}`
-      : `The best found in time for the money ${short} (none falls short by less than ${percent(best.leastShortfall)})`;
-  return `${how}: ${what}; ${money(best.total, currency)} with delivery.`;
+    fraction <= SAME
+      ? "What the money buys meets each need on the average, NOT as surely as asked"
+      : best.status === "optimal"
+        ? `The best that the money buys ${short}`
+        : `The best found in time for the money ${short} (none falls short by less than ${percent(best.leastShortfall)})`;
+  return `${how}: ${what}. That is ${money(best.total, currency)} with delivery.`;
 }

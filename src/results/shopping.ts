@@ -73,7 +73,7 @@ export interface ShortPurchase {
   readonly goods: number;
   readonly delivery: number;
   readonly purchases: readonly ShoppingLine[];
-  /** What the best mix on it falls short of: the worst need, as a fraction of it. */
+  /** What the best mix on it falls short of on the average: the worst need, as a fraction of it. */
   readonly shortfall: PackChange["shortfall"];
   /** No purchase within the budget falls short of its worst need by less. */
   readonly leastShortfall: number;

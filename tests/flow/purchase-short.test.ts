@@ -4,6 +4,7 @@ import { shopPlans } from "../../src/flow/shop.ts";
 import type { Shopping } from "../../src/results/shopping.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
+import { shop as buy, DEMO, load, set } from "../helpers/shop.ts";
 
 /** A pack on offer, and what a supplier asks to bring an order of some weight; null: it does not bring it. */
 interface Offer {
@@ -175,10 +176,29 @@ describe("a delivery that ends at a weight, and a budget", () => {
     const US = { currency: "USD", units: "metric" } as const;
     const best = (await shop(CASE, 241)).best!;
     expect(shortWords(best, US)).toBe(
-      "The best that the money buys FALLS SHORT of N by 20.0%: 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal; $241.00 with delivery.",
+      "The best that the money buys FALLS SHORT of N by 20.0%: 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal. That is $241.00 with delivery.",
     );
     expect(shortWords({ ...best, status: "stopped", leastShortfall: 0.1 }, US)).toBe(
-      "The best found in time for the money FALLS SHORT of N by 20.0% (none falls short by less than 10.0%): 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal; $241.00 with delivery.",
+      "The best found in time for the money FALLS SHORT of N by 20.0% (none falls short by less than 10.0%): 2 x 10 kg (mill) + 2 x 10 kg (barn) of meal. That is $241.00 with delivery.",
     );
+  });
+});
+
+describe("a budget too small for how sure a mix is to be", () => {
+  const sure = load(DEMO, [set("sure", "90%")]);
+
+  it("gets what the plan without it buys, and is told that this is not as sure", async () => {
+    const enough = await buy(load(DEMO));
+    const dearer = await buy(sure);
+    expect(dearer.total!).toBeGreaterThan(enough.total!);
+    const { best, conflicts } = await buy(sure, { budget: (enough.total! + dearer.total!) / 2 });
+    expect(best).toMatchObject({ total: enough.total, shortfall: { nutrient: null, fraction: 0 } });
+    expect(conflicts[0]!.text).toContain("meets each need on the average, NOT as surely as asked");
+    expect(conflicts[0]!.text).toContain(`the least that would do is $${dearer.total!.toFixed(2)},`);
+  });
+
+  it("falls as short on the average as the plan without it", async () => {
+    const [with90, without] = [await buy(sure, { budget: 150 }), await buy(load(DEMO), { budget: 150 })];
+    expect(with90.best!.shortfall.fraction).toBeCloseTo(without.best!.shortfall.fraction, 6);
   });
 });

@@ -63,7 +63,9 @@ describe("a budget that is too small", () => {
     expect(shopping.best!.shortfall.nutrient).toBe("N");
     expect(shopping.best!.shortfall.fraction).toBeCloseTo(0.25, 9);
     expect(shopping.best!.purchases.map(({ id, packs }) => [id, packs[0]!.count])).toEqual([["meal", 3]]);
-    expect(shopping.conflicts[0]!.text).toContain("FALLS SHORT of N by 25.0%: 3 x 25 kg of Meal; $60.00");
+    expect(shopping.conflicts[0]!.text).toContain(
+      "FALLS SHORT of N by 25.0%: 3 x 25 kg of Meal. That is $60.00",
+    );
   });
 
   it("falls less short the more there is to spend", async () => {
