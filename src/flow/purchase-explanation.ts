@@ -1,7 +1,7 @@
 /** Why no purchase keeps what was asked of it beside the plans, and what would do. */
 
 import { heaviestOrderKg } from "../model.ts";
-import { defined, defined } from "../optional.ts";
+import { defined } from "../optional.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import type { Conflict } from "../results/solution.ts";
 import { UnverifiedError } from "../solver/verify.ts";
@@ -35,10 +35,10 @@ export async function explainNoPurchase(
     const most =
       "kg" in mostLeft ? weight(mostLeft.kg, units) : `${percent(mostLeft.share)} of what is bought`;
     asked.push(`at most ${most} left over of any amendment`);
-    const loose = await buy(errand, { ...defined({ budget }), ...fixed }, deadline);
-    if ("point" in loose)
+    const loose = await pointWith(errand, { ...defined({ budget }), ...fixed }, deadline);
+    if (loose)
       ways.push(
-        `${money(loose.point.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
+        `${money(loose.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
       );
   }
   // Where one of these ways helps, what suppliers deliver is not what is in the way.
