@@ -246,7 +246,7 @@ export function shopSureLine({ sure }: { readonly sure?: PurchaseSureness }): Bl
   if (sure === undefined) return [];
   const { nutrients, mix, usedUp } = sure;
   const names = listed(nutrients);
-  if (usedUp === null || usedUp - mix < 0.02)
+  if (usedUp === null || usedUp - mix < 0.02 || seasonsOf(usedUp) === seasonsOf(mix))
     return [paragraph(`The mix on them meets ${names} in about ${seasonsWords(mix)}.`)];
   return [
     paragraph(
