@@ -53,8 +53,10 @@ export const read = <S extends Schema, T>(schema: S, reader: (input: z.output<S>
     z.transform<z.output<S>, T>(reader as (input: z.output<S>, ctx: Ctx) => T),
   ) as unknown as z.core.$ZodType<T, z.input<S>>;
 
+const textOrNumber = lazy(() => [z.string(), z.number()] as const);
+
 /** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
-export const written = (expected: string) => z.union([z.string(), z.number()], { error: expected });
+export const written = (expected: string) => z.union(textOrNumber(), { error: expected });
 
 export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
 
@@ -79,8 +81,7 @@ export const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodMini
   };
 
 /** Notes for people, allowed beside the data and never read by the program. */
-export const remarks = lazy(() => ({
-  note: z.union([z.string(), z.array(z.string())], { error: "text" }),
-  source: z.union([z.string(), z.array(z.string())], { error: "text" }),
-  sources: z.union([z.string(), z.array(z.string())], { error: "text" }),
-}));
+export const remarks = lazy(() => {
+  const remark = z.union([z.string(), z.array(z.string())], { error: "text" });
+  return { note: remark, source: remark, sources: remark };
+});

@@ -74,7 +74,7 @@ export function readValue<T extends Schema>(
     return undefined;
   }
   // zod leaves this one key out of a map with free keys without a word, and what is under it would be lost.
-  const lost = pathsTo("__proto__", value, path);
+  const lost = hasKey("__proto__", value) ? pathsTo("__proto__", value, path) : [];
   for (const at of lost)
     out.push(
       problemAt(tree, {
@@ -86,6 +86,15 @@ export function readValue<T extends Schema>(
       }),
     );
   return lost.length === 0 ? result.data : undefined;
+}
+
+/** Whether a key is in a value, at any depth. */
+function hasKey(key: string, value: unknown): boolean {
+  if (typeof value !== "object" || value === null) return false;
+  if (Array.isArray(value)) return value.some((item) => hasKey(key, item));
+  if (Object.hasOwn(value, key)) return true;
+  for (const k of Object.keys(value)) if (hasKey(key, (value as Record<string, unknown>)[k])) return true;
+  return false;
 }
 
 /** Where a key is in a value, at any depth. */

@@ -51,13 +51,13 @@ export function readEither<A extends string, B extends string>(
   input: string | number,
   ctx: Ctx,
 ): { readonly kind: A | B; readonly value: number } {
-  const { nouns, examples } = eitherWords(first.dimension, second.dimension);
   const one = parseQuantity(input, first.dimension, rules);
   if (one.ok) return { kind: first.name, value: one.value };
   const two = parseQuantity(input, second.dimension, rules);
   if (two.ok) return { kind: second.name, value: two.value };
   if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
   if (one.code === "unit-kind" || one.code === "unit-missing") {
+    const { nouns, examples } = eitherWords(first.dimension, second.dimension);
     const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
     const fitting =
       amount === undefined
