@@ -5,17 +5,11 @@ import { sweepPlan } from "../../src/flow/sweep.ts";
 import type { Plan } from "../../src/model.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { largeTree } from "./large.ts";
-import { type Benchmark, check, type Figure, median } from "./measure.ts";
+import { type Benchmark, check, type Figure, median, spent } from "./measure.ts";
 
 const AMENDMENTS = [25, 50, 100, 200, 400] as const;
 const APPLICATIONS = [5, 10, 20, 40] as const;
 const ROUNDS = 7;
-
-/** Processor time used so far, ms: other work of the machine does not count. */
-function spent(): number {
-  const { user, system } = process.cpuUsage();
-  return (user + system) / 1000;
-}
 
 /** Median processor times of several jobs run in turn, ms. */
 async function times(jobs: readonly (() => Promise<unknown>)[]): Promise<number[]> {
