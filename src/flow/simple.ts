@@ -35,7 +35,7 @@ const NODES = 4000;
 /** Nodes of the search over which amendments are used; each is far less work. */
 const FEW_NODES = 10_000;
 /** Nodes after which the search over amendments lets another try, and that other the first again. */
-const TURNS = { choice: 300, whole: 50 };
+const TURNS = { choice: 800, whole: 40 };
 /** Of the time that is left, what those searches may use. */
 const FEW_SHARE = 0.6;
 /** However late it is, a search gets so long. */
