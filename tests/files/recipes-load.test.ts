@@ -33,7 +33,8 @@ describe("every shipped file", () => {
   it.each(shipped)("%s loads without a problem or a warning", (path) => {
     const [checked] = checkFiles(disk(), [path], where);
     expect(checked!.problems).toEqual([]);
-    expect(checked!.warnings).toEqual([]);
+    // What has no label varies as is usual for its kind, and `check` says so.
+    expect(checked!.warnings.filter(({ code }) => code !== "spread-assumed")).toEqual([]);
     expect(checked!.kind).toBe(path.includes("/crops/") ? "target" : "amendments");
   });
 
