@@ -6,9 +6,13 @@ import { caseOf, parseCase, shellWords } from "../../src/commands/case-flags.ts"
 import { readPriceList } from "../../src/files/price-list.ts";
 import { changePlan } from "../../src/flow/changes.ts";
 import { applyPriceList } from "../../src/flow/price-lists.ts";
+import { comparePlans } from "../../src/flow/whatif.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { cheapestPricePerKg } from "../../src/program/build.ts";
+import { renderCsv } from "../../src/render/csv.ts";
+import { renderTerminal } from "../../src/render/terminal.ts";
+import { whatIfReport } from "../../src/report/whatif-report.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
@@ -33,6 +37,12 @@ async function comparison(args: readonly string[], files: Readonly<Record<string
   expect(stderr).toBe("");
   expect(code).toBe(0);
   return JSON.parse(stdout) as Comparison;
+}
+
+/** The demo's plan, as the program reads it. */
+async function demo(): Promise<Plan> {
+  const { stdout } = await run(["solve", DEMO, "--json"]);
+  return (JSON.parse(stdout) as { inputs: Plan }).inputs;
 }
 
 /** Cost of the plan as `solve` gives it, with flags of its own. */
@@ -357,6 +367,26 @@ describe("changes of a plan", () => {
 });
 
 describe("a comparison by the purchase", () => {
+  it("says where a purchase is the best found and not proven, in words and in CSV", async () => {
+    const plan = await demo();
+    const cases = [{ name: "dear", plan, notes: [] }];
+    const { comparison: found, base } = await comparePlans(plan, cases, { by: "purchase" });
+    expect(found.cases[0]).toMatchObject({ status: "optimal", difference: 0, purchase: { gap: 0 } });
+    const text = (one: Comparison) => renderTerminal(whatIfReport(one, base), { width: 200, colour: false });
+    expect(text(found)).not.toContain("Not every purchase is proven");
+    const [only] = found.cases;
+    const stopped: Comparison = {
+      ...found,
+      cases: [{ ...only!, status: "stopped", purchase: { ...only!.purchase!, gap: 0.03 } }],
+    };
+    expect(text(stopped)).toContain(
+      "Not every purchase is proven to cost least: one could cost up to 3.0% less.",
+    );
+    const rows = renderCsv(whatIfReport(stopped, base)).split("\r\n");
+    expect(rows[1]).toMatch(/^as planned,optimal,/);
+    expect(rows[2]).toMatch(/^dear,stopped,/);
+  });
+
   it("has the totals that shop has, case by case, with the weight beside them", async () => {
     const flags = [
       ["dear", ["--price", "feather-meal=+40%"]],
