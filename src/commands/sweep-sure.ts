@@ -50,10 +50,15 @@ export function sureSweepRequest(plan: Plan, names: string, options: Options): R
     );
   const steps = stepsOf(textOption(options, "steps"), MOST_STEPS, " of sureness");
   const others = (plan.sure?.each ?? []).filter(({ nutrient }) => !nutrients.value.includes(nutrient));
+  const together = plan.sure?.together;
+  const asked = [
+    ...others.map(({ nutrient, p }) => `${nutrient} at ${chancePercent(p)}`),
+    ...(together ? [`${listed(together.nutrients)} together at ${chancePercent(together.p)}`] : []),
+  ];
   const kept =
-    others.length === 0
+    asked.length === 0
       ? ""
-      : ` ${listed(others.map(({ nutrient, p }) => `${nutrient} at ${chancePercent(p)}`))} ${others.length === 1 ? "stays" : "stay"} as the plan asks.`;
+      : ` ${asked.join("; ")} ${asked.length === 1 && together === undefined ? "stays" : "stay"} as the plan asks.`;
   const simple = plan.simple ? " The plan's `simple` is ignored here." : "";
   return ok({
     nutrients: nutrients.value,

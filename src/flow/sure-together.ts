@@ -24,11 +24,13 @@ interface Stage {
   readonly p: number;
 }
 
+/** On the way to what is sure enough a margin may be raised by so much at once. */
+const FIRST_STEP = 2;
 /** Margins move by so much at most in one step, and by so little at last. */
 const WIDEST = 0.6;
 const NARROWEST = 0.01;
 const MOST_STEPS = 40;
-const MOST_REPAIRS = 3;
+const MOST_REPAIRS = 4;
 /** Deviations by which a margin is moved to see what the chance does. */
 const NUDGE = 0.02;
 /** No margin is more than this: 9,999 seasons of 10,000. */
@@ -60,27 +62,34 @@ export async function shareOut(
   };
   const first = await at(least);
   if (!("z" in first)) return first;
-  let [now, step] = [first, WIDEST];
-  for (let k = 0; k < MOST_STEPS && step > NARROWEST; k++) {
-    if (now.p >= p && (!cheapest || k === 0)) break;
-    const { cost, gain } = slopesAt(search, now, nutrients);
-    let next = await at(stepFrom(now, { cost, gain, least, step, p }));
-    for (let repairs = 0; repairs < MOST_REPAIRS && now.p >= p && "z" in next && next.p < p; repairs++)
-      next = await at(shifted(next.z, (OVERSHOOT * (p - next.p)) / sumOf(gain)));
-    if ("z" in next && isBetter(next, now, p)) now = next;
+  const look = (from: Stage, step: number, raiseOnly: boolean): Margins =>
+    stepFrom(from, slopesAt(search, from, nutrients), { least: raiseOnly ? from.z : least, step, p });
+  let now = first;
+  // Surer of all, the cheapest needs first, until that is enough.
+  for (let k = 0, step = FIRST_STEP; k < MOST_STEPS && step > NARROWEST && now.p < p; k++) {
+    const next = await at(look(now, step, true));
+    if ("z" in next && next.p > now.p) now = next;
+    else step /= 2;
+  }
+  // Then cheaper: margins are traded for each other, and what that lacks is made up for.
+  const enough = now !== first && now.p >= p;
+  for (let k = 0, step = WIDEST; enough && cheapest && k < MOST_STEPS && step > NARROWEST; k++) {
+    let next = await at(look(now, step, false));
+    for (let repairs = 0; repairs < MOST_REPAIRS && "z" in next && next.p < p; repairs++)
+      next = await at(look(next, step, true));
+    if ("z" in next && isCheaper(next, now, p)) now = next;
     else step /= 2;
   }
   if (now.p >= p) return now.reached;
   // That sure of each is enough by Bonferroni's inequality; where that is too much, it shows what is in the way.
   const rows = search.rows(new Map(nutrients.map((n) => [n, p]))).length;
-  const enough = normalQuantile(1 - (1 - p) / Math.max(1, rows));
-  const last = await at(new Map([...least].map(([n, z]) => [n, Math.max(z, enough)])));
+  const bonferroni = normalQuantile(1 - (1 - p) / Math.max(1, rows));
+  const last = await at(new Map([...least].map(([n, z]) => [n, Math.max(z, bonferroni)])));
   return "z" in last ? last.reached : last;
 }
 
-/** Surer of all while that is not enough; after that cheaper. */
-function isBetter(next: Stage, now: Stage, p: number): boolean {
-  if (now.p < p) return next.p > now.p;
+/** Whether a mix is as sure as asked and costs less. */
+function isCheaper(next: Stage, now: Stage, p: number): boolean {
   return next.p >= p && next.reached.found.check.cost < now.reached.found.check.cost * (1 - CHEAPER);
 }
 
@@ -126,13 +135,8 @@ function slopesAt(search: SureSearch, { reached }: Stage, nutrients: readonly Nu
 /** The margins that a straight look ahead finds cheapest for the chance that is asked, none moved by more than a step. */
 function stepFrom(
   { z, p: now }: Stage,
-  {
-    cost,
-    gain,
-    least,
-    step,
-    p,
-  }: Slopes & { readonly least: Margins; readonly step: number; readonly p: number },
+  { cost, gain }: Slopes,
+  { least, step, p }: { readonly least: Margins; readonly step: number; readonly p: number },
 ): Margins {
   const next = new Map<Nutrient, number>();
   let lacking = now < p ? OVERSHOOT * (p - now) + 1e-4 : p - now;
@@ -152,12 +156,4 @@ function stepFrom(
     lacking -= taken * gain.get(n)!;
   }
   return next;
-}
-
-function shifted(z: Margins, by: number): Margins {
-  return new Map([...z].map(([n, margin]) => [n, Math.min(MOST_MARGIN, margin + by)]));
-}
-
-function sumOf(values: Margins): number {
-  return [...values.values()].reduce((sum, value) => sum + value, 0);
 }

@@ -198,6 +198,25 @@ describe("the demo", () => {
     },
   );
 
+  it("costs more the surer all needs together are to be, and never more than one level for all", async () => {
+    const plan = demo();
+    const plain = await solveBlend(plan);
+    if (plain.answer.status !== "optimal") throw new Error("the demo has a mix");
+    const nutrients: Nutrient[] = ["N", "P2O5", "K2O", "Mg", "S"];
+    let before = 0;
+    // With one level for all: 98.83 at 50 % and 174.48 at 80 %, by an earlier prototype; the most was 84.8 %.
+    const most = new Map([
+      [0.51, 99.2],
+      [0.8, 174.48],
+    ]);
+    for (const p of [0.51, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9]) {
+      const { found } = await new SureSearch(plan, plain, plain.answer.x).aim(new Map(), { nutrients, p });
+      expect(found!.check.cost).toBeGreaterThan(before);
+      expect(found!.check.cost).toBeLessThan(most.get(p) ?? Infinity);
+      before = found!.check.cost;
+    }
+  });
+
   it("finds mixes for needs together that one level for all would miss, and says how sure they are", async () => {
     const nutrients: Nutrient[] = ["N", "P2O5", "K2O", "Mg", "S"];
     // With one level for all needs 84.8 % is the most, by an earlier prototype.
