@@ -31,11 +31,16 @@ function unitSections({ warnings }: Solution): Section[] {
     : [{ title: "Check the units first", blocks: [bullets(suspect.map((warning) => warning.text))] }];
 }
 
-function conflictSections({ conflicts }: Solution): Section[] {
+function conflictSections({ conflicts, inputs }: Solution): Section[] {
   if (conflicts.length === 0) return [];
+  // How risk is shared out among needs is searched for, not proven.
+  const searched = conflicts.some(({ relaxations = [] }) =>
+    relaxations.some(({ tag }) => tag.kind === "sure"),
+  );
+  const none = searched && inputs.sure?.together ? "was found that keeps" : "keeps";
   const blocks = conflicts.flatMap(({ text, reason, demands, relaxations = [] }): Block[] => [
     ...(demands.length > 2
-      ? [paragraph("No mix of these amendments keeps all of these at once:", "strong"), bullets(demands)]
+      ? [paragraph(`No mix of these amendments ${none} all of these at once:`, "strong"), bullets(demands)]
       : [paragraph(reason ?? text, "strong")]),
     ...(relaxations.length === 0
       ? []
