@@ -372,22 +372,30 @@ const TELLING_SHARE = 0.05;
  */
 function shortBetween({ plan, season, amounts }: Scene): Finding[] {
   const limit = thresholdOf(plan, "short-between");
-  let worst: (Finding & { readonly code: "short-between" }) | undefined;
-  let most = 0;
   const checked = new Set(season.checkpoints);
   const first = plan.applications[0]!.day;
   const weekly: number[] = [];
   for (let day = first + LOOK_EVERY_DAYS; day < plan.seasonDays; day += LOOK_EVERY_DAYS) weekly.push(day);
+  let worst: (Finding & { readonly code: "short-between" }) | undefined;
+  let most = 0;
   for (const demand of plan.demands) {
-    for (const day of demand.uptake ? [...weekly, ...demand.uptake.map(([x]) => x)] : []) {
-      const needKg = takenUpKg(demand, day);
+    if (!demand.uptake) continue;
+    const { nutrient } = demand;
+    const on = (day: number) => ({
+      needKg: takenUpKg(demand, day),
+      availableKg: suppliedKg(plan, season, amounts, nutrient, day),
+    });
+    const isShort = ({ needKg, availableKg }: ReturnType<typeof on>) =>
+      needKg > 0 && above((needKg - availableKg) / needKg, limit);
+    // Where a checked day is missed, that is told already.
+    if (season.checkpoints.some((day) => isShort(on(day)))) continue;
+    for (const day of [...weekly, ...demand.uptake.map(([x]) => x)]) {
       if (day <= first || day >= plan.seasonDays || checked.has(day)) continue;
-      if (needKg < TELLING_SHARE * demand.minKg) continue;
-      const availableKg = suppliedKg(plan, season, amounts, demand.nutrient, day);
-      const ofSeason = (needKg - availableKg) / demand.minKg;
-      if (!above((needKg - availableKg) / needKg, limit) || !(ofSeason > most)) continue;
+      const found = on(day);
+      const ofSeason = (found.needKg - found.availableKg) / demand.minKg;
+      if (found.needKg < TELLING_SHARE * demand.minKg || !isShort(found) || !(ofSeason > most)) continue;
       most = ofSeason;
-      worst = { code: "short-between", nutrient: demand.nutrient, day, needKg, availableKg, limit };
+      worst = { code: "short-between", nutrient, day, ...found, limit };
     }
   }
   return worst ? [worst] : [];
