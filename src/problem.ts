@@ -159,11 +159,13 @@ export function distinctProblems(problems: readonly Problem[]): Problem[] {
 }
 
 /**
- * Problems as text for a person: `file:line:column: message`, the line itself with a caret, then the remedy.
+ * Problems as text for a person: `file:line:column: message`, the line itself with a caret, then the remedy;
+ * a long remedy that holds for several is said once.
  * @returns lines joined by `\n`, with a final newline; an empty string for no problems.
  */
 export function formatProblems(problems: readonly Problem[]): string {
   const sorted = sortProblems(problems);
+  const said = new Set<string>();
   const blocks = sorted.slice(0, MOST_SHOWN).map((p) => {
     const where = p.place ? `${plainText(p.place.file)}:${p.place.line}:${p.place.column}: ` : "";
     const lines = [`${where}${plainText(sentence(p))} [${p.code}]`];
@@ -173,7 +175,8 @@ export function formatProblems(problems: readonly Problem[]): string {
       const before = plainCells(text.slice(0, column - 1)).replace(/[^\t]/g, " ");
       lines.push(`  ${number} | ${plainCells(text)}`, `  ${" ".repeat(number.length)} | ${before}^`);
     }
-    if (p.hint) lines.push(`  ${plainText(p.hint)}`);
+    if (p.hint && !said.has(p.hint)) lines.push(`  ${plainText(p.hint)}`);
+    if (p.hint && p.hint.length > LONG_HINT) said.add(p.hint);
     return lines.join("\n");
   });
   const more = sorted.length - blocks.length;
@@ -185,6 +188,9 @@ export function formatProblems(problems: readonly Problem[]): string {
 export function thousands(count: number): string {
   return String(count).replace(/\B(?=(\d{3})+$)/g, ",");
 }
+
+/** A remedy longer than this, such as a list of all known keys, is said once. */
+const LONG_HINT = 80;
 
 /** Faults that are printed; nobody reads further before mending some of them. JSON has them all. */
 const MOST_SHOWN = 40;

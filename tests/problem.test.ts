@@ -85,4 +85,14 @@ describe("problems", () => {
     expect(formatProblems(many).split("\n").at(-2)).toBe("... and 1,005 more faults");
     expect(formatProblems([])).toBe("");
   });
+
+  it("says a long remedy once, and a short one each time", () => {
+    const twice = (hint: string) =>
+      formatProblems([
+        { ...at("a", 1, 1), hint },
+        { ...at("a", 2, 1), hint },
+      ]).split(hint).length - 1;
+    expect(twice("mend it")).toBe(2);
+    expect(twice(`keys accepted here: ${"key, ".repeat(20)}`)).toBe(1);
+  });
 });
