@@ -94,14 +94,7 @@ export async function initWith(
     mix: jsonSchema("mix"),
   });
 
-  world.files.makeFolder(folder);
-  world.files.makeFolder(join(folder, starter.SCHEMA_FOLDER));
-  const pending = files.map(({ path, text }) => ({ text, file: world.files.create(join(folder, path)) }));
-  try {
-    for (const { file, text } of pending) file.commit(text);
-  } finally {
-    for (const { file } of pending) file.discard();
-  }
+  world.files.makeNew(new Map(files.map(({ path, text }) => [join(folder, path), text])));
   const written = files.map(({ path }) => join(shown, path));
   return ok({
     exitCode: EXIT.done,

@@ -163,11 +163,33 @@ const files: Files = {
   },
   create: (path) => worded(path, () => begin(path)),
   update: (path, change) => worded(path, () => update(path, change)),
-  makeFolder: (path) =>
-    worded(path, () => {
-      fs.mkdirSync(path, { recursive: true });
-    }),
+  makeNew: (texts) => heldOff(() => makeNew(texts)),
 };
+
+function makeNew(texts: ReadonlyMap<string, string>): void {
+  const folders: string[] = [];
+  const made: string[] = [];
+  try {
+    for (const [path, text] of texts) {
+      const outermost = worded(path, () => fs.mkdirSync(dirname(path), { recursive: true }));
+      if (outermost !== undefined) folders.unshift(...foldersBetween(dirname(path), outermost));
+      worded(path, () => replace(path, text, undefined));
+      made.push(path);
+    }
+  } catch (error) {
+    for (const path of made) fs.rmSync(path, { force: true });
+    // One that holds something else by now stays.
+    for (const folder of folders) if (fs.readdirSync(folder).length === 0) fs.rmdirSync(folder);
+    throw error;
+  }
+}
+
+/** A folder and those above it up to `outermost`, innermost first. */
+function foldersBetween(folder: string, outermost: string): string[] {
+  return folder === outermost || dirname(folder) === folder
+    ? [folder]
+    : [folder, ...foldersBetween(dirname(folder), outermost)];
+}
 
 /** A path as a person would type it here. */
 function namedFromHere(path: string): string {

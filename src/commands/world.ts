@@ -40,10 +40,10 @@ export interface Files {
    */
   update(path: string, change: (text: string | null) => string | null): void;
   /**
-   * Makes a folder and those above it; one that is there stays as it is.
+   * Makes new files and the folders that they need: all of them, or none is left.
    * @throws FileError saying why not.
    */
-  makeFolder(path: string): void;
+  makeNew(texts: ReadonlyMap<string, string>): void;
 }
 
 export interface OutputStream {

@@ -260,7 +260,7 @@ function gardenWorld(files: Map<string, string>, stdin: string): Garden {
         const after = change(own(path) ?? null);
         if (after !== null) files.set(path, after);
       },
-      makeFolder: () => {},
+      makeNew: () => {},
     },
   };
 }

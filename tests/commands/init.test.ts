@@ -1,5 +1,13 @@
 /** `init`: starter files that load and solve, whoever answered, and that never take the place of anything. */
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import {
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
@@ -138,6 +146,17 @@ describe("init with flags", () => {
       const was = us.packs[i]!;
       expect(Math.abs(pack.price - (was.price / was.sizeKg) * pack.sizeKg)).toBeLessThanOrEqual(0.25 + 1e-9);
     }
+  });
+
+  it("leaves nothing behind where one of the files cannot be made", async () => {
+    const folder = emptyFolder();
+    mkdirSync(join(folder, "garden"));
+    // Where the folder of the schemas should be.
+    writeFileSync(join(folder, "garden/schemas"), "mine");
+    const done = await run(folder, "init", "garden", "--recipe", "pepper", "--area", "100 sq ft", "--yes");
+    expect(done.code).toBe(2);
+    expect(readdirSync(join(folder, "garden"))).toEqual(["schemas"]);
+    expect(readFileSync(join(folder, "garden/schemas"), "utf8")).toBe("mine");
   });
 
   it("never overwrites, names what is there, and then writes nothing at all", async () => {
