@@ -309,20 +309,16 @@ async function perform(
   const flags = globalFlags(command, options);
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
-  try {
-    const spared = readingOnce(out === null ? world : sparing(world, out, "--out"));
-    const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
-    const result = await command.run(args, options, context);
-    if (!result.ok) {
-      world.stderr.write(formatProblems(result.problems));
-      return EXIT.badInput;
-    }
-    const output = result.value;
-    await write(output, flags, file, options, world);
-    return output.exitCode;
-  } finally {
-    file?.discard();
+  const spared = readingOnce(out === null ? world : sparing(world, out, "--out"));
+  const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
+  const result = await command.run(args, options, context);
+  if (!result.ok) {
+    world.stderr.write(formatProblems(result.problems));
+    return EXIT.badInput;
   }
+  const output = result.value;
+  await write(output, flags, file, options, world);
+  return output.exitCode;
 }
 
 /** The world, in which standard input gives the same text to all that ask. */

@@ -241,7 +241,6 @@ function begin(path: string): PendingFile {
   fs.readdirSync(dirname(target));
   fs.accessSync(dirname(target), fs.constants.W_OK);
   return {
-    discard: () => {},
     commit: (text) => worded(path, () => heldOff(() => replace(target, text, there))),
   };
 }
@@ -301,7 +300,6 @@ function keepOwner(fd: number, { uid, gid }: fs.Stats): void {
 function onto(path: string): PendingFile {
   return {
     commit: (text) => worded(path, () => fs.writeFileSync(path, text)),
-    discard: () => {},
   };
 }
 

@@ -89,23 +89,19 @@ async function shopOne(
   const settings = shopOptions(options);
   const save = savedTo(options, context);
   const file = save === null ? null : context.world.files.create(save.path);
-  try {
-    const requested = await plansToBuyFor(planFile, options, save === null ? context : save.context);
-    if (!requested.ok) return requested;
-    const { shopPlans } = await import("../flow/shop.ts");
-    const result = await shopPlans(requested.value, {
-      ...settings,
-      certainty: context.flags.all || context.flags.format === "json",
-    });
-    if (!result.ok) return result;
-    if (file && save && result.value.status !== "infeasible") {
-      file.commit(renderJson(result.value));
-      if (!context.flags.quiet) context.world.stderr.write(`Wrote ${save.name}.\n`);
-    }
-    return ok(purchaseOutput(result.value));
-  } finally {
-    file?.discard();
+  const requested = await plansToBuyFor(planFile, options, save === null ? context : save.context);
+  if (!requested.ok) return requested;
+  const { shopPlans } = await import("../flow/shop.ts");
+  const result = await shopPlans(requested.value, {
+    ...settings,
+    certainty: context.flags.all || context.flags.format === "json",
+  });
+  if (!result.ok) return result;
+  if (file && save && result.value.status !== "infeasible") {
+    file.commit(renderJson(result.value));
+    if (!context.flags.quiet) context.world.stderr.write(`Wrote ${save.name}.\n`);
   }
+  return ok(purchaseOutput(result.value));
 }
 
 /** Where `--save` writes to, and the context in which that file cannot be read. */

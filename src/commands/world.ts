@@ -11,12 +11,10 @@ export class FileError extends Error {
   override readonly name = "FileError";
 }
 
-/** A file that comes to be whole or not at all. */
+/** A file that comes to be whole or not at all; nothing is made of it before `commit`. */
 export interface PendingFile {
   /** Puts the text in place. */
   commit(text: string): void;
-  /** Leaves everything as it was; does nothing after `commit`. */
-  discard(): void;
 }
 
 /** Files by absolute path. */

@@ -255,7 +255,7 @@ function gardenWorld(files: Map<string, string>, stdin: string): Garden {
           ? [...files.keys()].map((p) => p.slice(GARDEN.length + 1))
           : world.files.list(folder),
       real: (path) => path,
-      create: (path) => ({ commit: (text) => void files.set(path, text), discard: () => {} }),
+      create: (path) => ({ commit: (text) => void files.set(path, text) }),
       update: (path, change) => {
         const after = change(own(path) ?? null);
         if (after !== null) files.set(path, after);

@@ -135,7 +135,6 @@ describe("a purchase that is saved", () => {
           commit: (text) => {
             saved[path] = text;
           },
-          discard: () => undefined,
         }),
       },
     });
@@ -216,7 +215,7 @@ describe("a purchase that is saved", () => {
       expect(stdout).toMatch(/What cannot hold together/);
     }
     const made: string[] = [];
-    const create = () => ({ commit: (text: string) => made.push(text), discard: () => undefined });
+    const create = () => ({ commit: (text: string) => made.push(text) });
     const world = testWorld({ files: { create } });
     expect(await main(["shop", DEMO, ...little, "--save", "x.json"], world)).toBe(3);
     expect(made).toEqual([]);
