@@ -127,7 +127,7 @@ export function sureAsked(
 /** Kinds that come loose or without a guarantee, so that lots differ far more than those of labelled bags. */
 const WITHOUT_LABEL: ReadonlySet<MaterialKind> = new Set<MaterialKind>(["manure-raw", "compost"]);
 
-/** Materials without a label whose files do not say how much they vary, so that a usual figure stands in. */
+/** Materials without a label whose files do not say how much they vary, so that a usual figure is taken. */
 export function assumedSpreads(amendments: readonly Amendment[]): Notice[] {
   const loose = ({ kind, packs, bulkPricePerKg }: Amendment): boolean =>
     kind === undefined ? packs.length === 0 && bulkPricePerKg !== undefined : WITHOUT_LABEL.has(kind);

@@ -93,7 +93,7 @@ function loosened({ plan, wholeKg }: PlacedMix): Limit[] {
   });
 }
 
-/** What has to be added to meet the plan, at least money; or what stands against any addition. */
+/** What has to be added to meet the plan, at least money; or what rules out any addition. */
 export interface Addition {
   readonly status: AddStatus;
   readonly amendments: readonly PortionAdded[];
