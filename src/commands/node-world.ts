@@ -307,37 +307,31 @@ const LONGEST_WAIT_MS = 10_000;
 
 /**
  * Reads a file, changes its text and writes it, while no other run of the program does the same: a file beside it, made
- * by whoever is first and gone afterwards, holds the others off. What a run that was killed left behind is put away.
+ * by whoever is first and gone afterwards, holds the others off. It is there for the writing alone, so a run that is
+ * killed while it works leaves none; what one killed in the writing left is put away by the next.
  */
 function update(path: string, change: (text: string | null) => string | null): void {
   const target = fs.statSync(path, { throwIfNoEntry: false }) ? fs.realpathSync(path) : path;
   const lock = join(dirname(target), `.barrowmix-${basename(target)}.lock`);
-  // Who waits for another run can be interrupted; who has the lock gives it back first.
-  for (;;) {
-    waitFor(lock);
-    let ours = false;
-    heldOff(() => {
-      ours = makeLock(lock);
-      if (!ours) return;
-      try {
-        changeFile(path, change);
-      } finally {
-        fs.rmSync(lock, { force: true });
-      }
-    });
-    if (ours) return;
-  }
-}
-
-function changeFile(path: string, change: (text: string | null) => string | null): void {
   for (;;) {
     const before = files.read(path);
     const after = change(before);
     if (after === null || after === before) return;
-    // An editor knows nothing of the lock.
-    if (files.read(path) !== before) continue;
-    begin(path).commit(after);
-    return;
+    // Who waits for another run can be interrupted; who has the lock gives it back first.
+    waitFor(lock);
+    let done = false;
+    heldOff(() => {
+      if (!makeLock(lock)) return;
+      try {
+        // Another run may have written meanwhile, and an editor knows nothing of the lock.
+        if (files.read(path) !== before) return;
+        begin(path).commit(after);
+        done = true;
+      } finally {
+        fs.rmSync(lock, { force: true });
+      }
+    });
+    if (done) return;
   }
 }
 
