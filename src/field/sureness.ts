@@ -80,6 +80,8 @@ interface Source {
   readonly ownRelease: readonly [draw: number, cv: number] | null;
   /** Of what it holds: the analysis, or the credit as such. */
   readonly contents: readonly [draw: number, cv: number];
+  /** The largest share that can be released. A credit is an estimate of what comes, which may turn out more. */
+  readonly most: number;
 }
 
 /** Hands out a coordinate of the draw for each doubt, in the order they are first asked for. */
@@ -179,7 +181,7 @@ export class SeasonWork {
   }
 
   /** Adds what a source brings, season by season. */
-  #add({ rounds, commonCv, ownRelease, contents }: Source): void {
+  #add({ rounds, commonCv, ownRelease, contents, most }: Source): void {
     const { count } = this;
     const release = this.#release;
     const kg = this.#kg;
@@ -193,8 +195,8 @@ export class SeasonWork {
     for (const { contentKg, draw, share } of rounds) {
       const table = share();
       const spread = this.#spreadIn(draw);
-      if (certain && table.length === 1) addEven(kg, contentKg * clipped(table[0]!, table[0]!), spread);
-      else addReleased(kg, contentKg, this.#given(table), certain ? null : release, spread);
+      if (certain && table.length === 1) addEven(kg, contentKg * clipped(table[0]!, table[0]!, most), spread);
+      else addReleased(kg, contentKg, this.#given(table), certain ? null : release, spread, most);
     }
     addHeld(this.#supply, kg, contents[1], normalColumn(contents[0], count));
   }
@@ -249,6 +251,7 @@ export class SeasonWork {
         contents: [contents, analysisSpread(amendment, nutrient)],
         ownRelease: own === null ? null : [own, ownReleaseCv],
         commonCv: applied ? 0 : commonSpread(plan, curve),
+        most: 1,
       });
     });
     for (const credit of plan.credits) {
@@ -263,6 +266,7 @@ export class SeasonWork {
         contents: [coordinates.of(`credit ${credit.from}`), creditSpread(credit)],
         ownRelease: null,
         commonCv: applied ? 0 : commonSpread(plan, credit.release),
+        most: Number.POSITIVE_INFINITY,
       });
     }
     return found;
@@ -292,9 +296,9 @@ export class SeasonWork {
   }
 }
 
-/** What is released is never more than there is; what ties nitrogen up can only tie up more or less of it. */
-function clipped(given: number, released: number): number {
-  if (given > 0) return released > 1 ? 1 : Math.max(released, 0);
+/** What is released of a lot is never more than there is; what ties nitrogen up can only tie up more or less of it. */
+function clipped(given: number, released: number, most: number): number {
+  if (given > 0) return released > most ? most : Math.max(released, 0);
   return Math.min(released, 0);
 }
 
@@ -325,10 +329,11 @@ function addReleased(
   given: Float64Array,
   release: Float64Array | null,
   spread: Float64Array,
+  most: number,
 ): void {
   for (let j = 0; j < kg.length; j++) {
     const share = given[j]!;
-    kg[j] = kg[j]! + contentKg * clipped(share, release ? share * release[j]! : share) * spread[j]!;
+    kg[j] = kg[j]! + contentKg * clipped(share, release ? share * release[j]! : share, most) * spread[j]!;
   }
 }
 

@@ -105,7 +105,7 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
   late("day", one.day, "such a credit never reaches the crop");
   if (one.until !== undefined) late("until", one.until, "leave `until` out for the whole season");
   const { from, day } = one;
-  const spreadOf = one.varies === undefined ? {} : { varies: one.varies };
+  const spreadOf = variesOf(one);
   const credit = (contentKg: NutrientMap, release: NamedCurve): Credit => ({
     from,
     day,
@@ -135,7 +135,9 @@ function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
     const litres =
       one.water?.kind === "depth" ? times(bedArea(loading, at), one.water.value * 1000) : one.water?.value;
     const release = overSeason();
-    return litres === undefined || release === undefined ? [] : [credit({ N: litres * perL }, release)];
+    if (litres === undefined || release === undefined) return [];
+    // Nitrate is dissolved already: no season makes its release quicker or slower.
+    return [credit({ N: litres * perL }, { ...release, varies: 0 })];
   }
   if (one.organicMatter !== undefined) {
     const release = overSeason();
@@ -194,6 +196,7 @@ function fromGreenManure(reading: Reading, one: CreditSpec, dryMatter: MassOrRat
       day: one.day,
       release: GREEN_MANURE_RELEASE,
       contentKg: { N: kg },
+      ...variesOf(one),
       allBySeasonEnd: true,
     },
   ];
@@ -213,6 +216,11 @@ function materialN(reading: Reading, { material }: CreditSpec, path: Path): numb
       hint: "add the share of nitrogen in its dry matter, for instance `N: 2%`",
     });
   return nitrogen && nitrogen.value.least * nitrogen.factor;
+}
+
+/** What a file says of how far a credit varies. */
+function variesOf({ varies }: CreditSpec): { varies?: number } {
+  return varies === undefined ? {} : { varies };
 }
 
 /** In equal parts a day, from the credit's own day. The season's warmth is not counted again. */
@@ -314,7 +322,7 @@ function fromMaterial(
     "credit-range",
     `Credit "${one.from}": ${rate} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
   );
-  const spreadOf = one.varies === undefined ? {} : { varies: one.varies };
+  const spreadOf = variesOf(one);
   return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry, ...spreadOf }));
 }
 
