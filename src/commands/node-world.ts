@@ -93,11 +93,13 @@ function writeAll(fd: number, text: string): void {
   }
 }
 
+/** What is read goes through here: nothing else reads meanwhile. */
+const chunk = Buffer.allocUnsafe(65536);
+
 /** Everything up to the end, as text; an input that does not end within reason is refused. */
 function readAll(fd: number, name: string): string {
   const chunks: Buffer[] = [];
   let length = 0;
-  const chunk = Buffer.alloc(65536);
   for (;;) {
     const count = whenReady(() => {
       try {

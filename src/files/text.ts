@@ -5,6 +5,8 @@ import type { ProblemCode } from "./codes.ts";
 /** Bytes of one input; a year's offers of a hundred suppliers are far below it, an endless stream is above. */
 export const LARGEST_INPUT = 5_000_000;
 
+const decoder = new TextDecoder("utf-8", { ignoreBOM: true });
+
 /**
  * The text of an input.
  * @param file the name to show in places.
@@ -12,7 +14,7 @@ export const LARGEST_INPUT = 5_000_000;
  */
 export function decodeText(bytes: Uint8Array, file: string): string {
   if (bytes.length > LARGEST_INPUT) throw new UnreadableInput(tooLarge(file));
-  const text = new TextDecoder("utf-8", { ignoreBOM: true }).decode(bytes);
+  const text = decoder.decode(bytes);
   // Wrong bytes become this sign, which a text may also hold by right.
   if (!text.includes("\ufffd")) return text;
   const good = validPrefix(bytes);

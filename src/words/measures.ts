@@ -19,9 +19,11 @@ export interface Measure {
 /** Volumes here are counted in eighths of a teaspoon, so that every measure but the third of a cup is whole. */
 const EIGHTHS = { tsp: 8, tbsp: 24, cup: 384, quart: 4 * 384, gal: 16 * 384 } as const;
 
-/** One filling of spoons or cups of one kind. */
+/** One filling of spoons or cups of one kind: so many whole ones and a part of one. */
 interface Part {
-  readonly text: string;
+  readonly whole: number;
+  readonly fraction: Fraction;
+  readonly unit: keyof typeof EIGHTHS;
   readonly eighths: number;
   /** How much more bother it is than whole spoons or cups. */
   readonly bother: number;
@@ -42,15 +44,18 @@ const PARTS = {
 } as const;
 type Fraction = keyof typeof PARTS;
 
-/** So many of a unit: `1 1/2 cups`. */
 function part(whole: number, fraction: Fraction, unit: keyof typeof EIGHTHS): Part {
   const { of, spoon, cup } = PARTS[fraction];
-  const count = whole + of;
-  const plural = (unit === "cup" || unit === "quart") && count > 1 ? "s" : "";
-  const number = fraction === "" ? decimal(whole, 0) : whole === 0 ? fraction : `${whole} ${fraction}`;
   // A part of a cup is a cup of its own; beside whole cups it is a second filling, though an easy one.
   const bother = unit !== "cup" ? spoon : whole === 0 ? 0 : cup;
-  return { text: `${number} ${unit}${plural}`, eighths: count * EIGHTHS[unit], bother };
+  return { whole, fraction, unit, eighths: (whole + of) * EIGHTHS[unit], bother };
+}
+
+/** So many of a unit: `1 1/2 cups`. */
+function partText({ whole, fraction, unit }: Part): string {
+  const plural = (unit === "cup" || unit === "quart") && whole + PARTS[fraction].of > 1 ? "s" : "";
+  const number = fraction === "" ? decimal(whole, 0) : whole === 0 ? fraction : `${whole} ${fraction}`;
+  return `${number} ${unit}${plural}`;
 }
 
 const range = (from: number, to: number): number[] =>
@@ -74,26 +79,22 @@ const cupsNear = (cups: number): Part[] =>
     "cup",
   );
 
-/** Every sum of one measure of each list, or of none. */
-function sums(...lists: readonly (readonly Part[])[]): (readonly Part[])[] {
-  let made: (readonly Part[])[] = [[]];
-  for (const list of lists) made = made.flatMap((parts) => [parts, ...list.map((next) => [...parts, next])]);
-  return made.filter((parts) => parts.length > 0);
-}
+/** Lists from each of which one part is taken, or none. */
+type Choice = readonly (readonly Part[])[];
 
 /** What could be scooped for a volume of so many eighths of a teaspoon. */
-function kitchen(eighths: number): (readonly Part[])[] {
+function kitchen(eighths: number): readonly Choice[] {
   const cups = eighths / EIGHTHS.cup;
-  if (eighths < EIGHTHS.tbsp) return [...sums(TEASPOONS), [TABLESPOONS[0]!]];
-  if (cups < 1 / 4) return [...sums(TABLESPOONS, TEASPOONS), ...sums(cupsNear(0))];
-  if (cups < 2) return sums(cupsNear(cups), TABLESPOONS, TEASPOONS);
-  if (cups < 9) return sums(cupsNear(cups), TABLESPOONS);
+  if (eighths < EIGHTHS.tbsp) return [[TEASPOONS], [[TABLESPOONS[0]!]]];
+  if (cups < 1 / 4) return [[TABLESPOONS, TEASPOONS], [cupsNear(0)]];
+  if (cups < 2) return [[cupsNear(cups), TABLESPOONS, TEASPOONS]];
+  if (cups < 9) return [[cupsNear(cups), TABLESPOONS]];
   const gallons = Math.floor(cups / 16);
   const next = [part(gallons + 1, "", "gal")];
-  if (gallons === 0) return [...sums(cupsNear(cups)), next];
-  const gallon = part(gallons, "", "gal");
+  if (gallons === 0) return [[cupsNear(cups)], [next]];
+  const gallon = [part(gallons, "", "gal")];
   const rest = [...mixed([1, 2, 3], [""], "quart"), ...mixed(range(0, 15), ["", "1/2"], "cup")];
-  return [[gallon], next, ...rest.map((more) => [gallon, more])];
+  return [[gallon], [next], [gallon, rest]];
 }
 
 /** How much a miss weighs against the bother of a filling more: 3 % against a third of one. */
@@ -104,18 +105,31 @@ function best(eighths: number, over: number): readonly Part[] | undefined {
   if (eighths < 1) return undefined;
   let chosen: readonly Part[] | undefined;
   let least = Number.POSITIVE_INFINITY;
-  for (const parts of kitchen(eighths)) {
-    const miss = parts.reduce((sum, { eighths: size }) => sum + size, 0) / eighths - 1;
-    if (miss > over + 1e-9) continue;
-    const bother = parts.reduce((sum, { bother: own }) => sum + 1 + own, 0);
+  const consider = (parts: readonly Part[], size: number, bother: number): void => {
+    const miss = size / eighths - 1;
+    if (parts.length === 0 || miss > over + 1e-9) return;
     // Where nothing is close, the nearest.
     const cost =
       Math.abs(miss) <= CLOSE ? bother + MISS * Math.abs(miss) : 1000 + bother + 1000 * Math.abs(miss);
     if (cost < least - 1e-12) {
       least = cost;
-      chosen = parts;
+      chosen = [...parts];
     }
-  }
+  };
+  const parts: Part[] = [];
+  const choose = (choice: Choice, list: number, size: number, bother: number): void => {
+    if (list === choice.length) {
+      consider(parts, size, bother);
+      return;
+    }
+    choose(choice, list + 1, size, bother);
+    for (const part of choice[list]!) {
+      parts.push(part);
+      choose(choice, list + 1, size + part.eighths, bother + 1 + part.bother);
+      parts.pop();
+    }
+  };
+  for (const choice of kitchen(eighths)) choose(choice, 0, 0, 0);
   return chosen;
 }
 
@@ -125,7 +139,7 @@ function kitchenMeasure(mL: number, over: number): Measure {
   const parts = best(fromSi(mL / 1000, "tsp") * EIGHTHS.tsp, over);
   if (parts === undefined) return { text: "under 1/8 tsp", mL };
   return {
-    text: parts.map(({ text }) => text).join(" + "),
+    text: parts.map(partText).join(" + "),
     mL: parts.reduce((sum, { eighths }) => sum + eighths, 0) * MILLILITRES_PER_EIGHTH,
   };
 }
