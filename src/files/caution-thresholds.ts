@@ -2,6 +2,7 @@
  * The thresholds of the cautions, in one table: what is compared, with what, and where the number comes from.
  * A plan may set its own under `thresholds`. All values in SI: kg, kg/m2, days, fractions of 1.
  */
+import { toSi } from "../units.ts";
 
 /** What a threshold is a quantity of. */
 type ThresholdDimension = "share" | "time" | "mass" | "rate";
@@ -16,7 +17,7 @@ export interface CautionThreshold {
   readonly source: string;
 }
 
-const LB_PER_ACRE = 0.45359237 / 4046.8564224;
+const LB_PER_ACRE = toSi(1, "lb") / toSi(1, "acre");
 const KG_PER_HA = 1e-4;
 const PRACTICE = "common practice, no source";
 
@@ -175,7 +176,7 @@ export const CAUTION_THRESHOLDS = {
   },
   "wood-ash": {
     dimension: "rate",
-    value: (20 * 0.45359237) / 92.90304,
+    value: toSi(20, "lb") / toSi(1000, "sq ft"),
     stricter: "lower",
     what: "wood ash spread in a year",
     source: "10 to 20 lb per 1000 sq ft a year where the pH is below 7 (extension text of 1991)",

@@ -15,6 +15,7 @@ import type {
 } from "../model.ts";
 import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
+import { toSi } from "../units.ts";
 import {
   Classes,
   checkId,
@@ -44,7 +45,7 @@ import { askOf, type Outside, readTarget, type Target } from "./target.ts";
 const SHARES_TOLERANCE = 1e-6;
 
 /** Weights are rounded to what a kitchen or luggage scale shows, unless the plan says otherwise: 0.01 lb or 5 g. */
-const DEFAULT_SCALE_KG = { us: 0.01 * 0.45359237, metric: 0.005 } as const;
+const DEFAULT_SCALE_KG = { us: toSi(0.01, "lb"), metric: 0.005 } as const;
 
 const READ_ELSEWHERE = [
   "amendments",

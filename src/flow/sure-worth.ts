@@ -1,4 +1,5 @@
 /** What certainty costs step by step, and what knowing something better would save at the same sureness. */
+
 import { LABORATORY_SPREAD } from "../files/spread-defaults.ts";
 import type { Amendment, Credit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
@@ -8,6 +9,7 @@ import { layOutSeason } from "../season/season.ts";
 import { analysisSpread } from "../season/spread.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { UnverifiedError } from "../solver/verify.ts";
+import { toSi } from "../units.ts";
 import type { SolvedBlend } from "./continuous.ts";
 import { askedNutrients, type Levels, type SureFound, SureSearch } from "./sure.ts";
 
@@ -54,7 +56,7 @@ const NODES: readonly (readonly [xi: number, weight: number])[] = [
 ];
 
 /** Nitrate nitrogen that a test before planting may find, all alike likely, in kg/m2: 0, 20, 40 and 60 lb/acre. */
-const NITRATE_KG_PER_M2 = [0, 20, 40, 60].map((pounds) => (pounds * 0.45359237) / 4046.8564224);
+const NITRATE_KG_PER_M2 = [0, 20, 40, 60].map((pounds) => toSi(pounds, "lb") / toSi(1, "acre"));
 
 /** Parts of the need of phosphorus and potassium that a soil test may leave, all alike likely. */
 const NEED_LEFT = [1, 0.5, 0];

@@ -1,7 +1,9 @@
 /** How sure each need is met, what being surer costs, and the weak season that a mix is ready for. */
+
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { NeedSureness, PurchaseSureness, SureCertificate, Sureness } from "../results/sure.ts";
+import { toSi } from "../units.ts";
 import { decimal, listed, money, weight, weightBeside } from "../words/numbers.ts";
 import {
   chancePercent,
@@ -184,7 +186,7 @@ function ladderSections({ currency, units }: SureView, sure: Sureness): Section[
     cash("By weight", "cost", ({ cost }) => cost, currency),
     words("", "none", ({ cost }) => (cost === null ? "no mix is that sure" : null)),
   ]);
-  const perUnit = pays && (units === "us" ? pays.perKg * 0.45359237 : pays.perKg);
+  const perUnit = pays && (units === "us" ? pays.perKg * toSi(1, "lb") : pays.perKg);
   return [
     {
       title: `What being surer of ${listed([...askedOf(sure)])} costs`,
