@@ -17,7 +17,7 @@ import { demandWords } from "../words/demand-words.ts";
 import { money, weight } from "../words/numbers.ts";
 import { layOutAmounts, planWarnings } from "./blend.ts";
 import { isSimple } from "./simple.ts";
-import { plainSureness } from "./sure-results.ts";
+import { surenessFound } from "./sure-results.ts";
 
 /** A purchase and the mixes it was made for, as `shop` or `solve --bought` gave it. */
 export interface BoughtMixes {
@@ -97,7 +97,7 @@ function solutionOn(plan: Plan, amounts: Amounts, bought: BoughtMixes, further: 
     purchase: bought.sum,
     mix: mixOf(plan, amounts),
     verification: bought.verification,
-    sure: plainSureness(plan, season, amounts),
+    sure: surenessFound(plan, season, amounts),
     warnings: [...planWarnings(plan), ...further, ...laidOut.warnings],
   };
 }

@@ -1,15 +1,15 @@
 /** How sure a mix is, as a result: what was asked, how often each need is met, and the season the mix is ready for. */
 import { chancesOf, overMaxChances } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
+import type { WorkedSeasons } from "../field/sureness.ts";
 import type { Plan } from "../model.ts";
-import type { Nutrient } from "../nutrients.ts";
 import type { PlanSureRow } from "../program/sure-rows.ts";
-import type { Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
+import type { NeedSureness, Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { type MergedCut, mergedCuts, type ProvenSure, spreadsAt } from "../solver/sure.ts";
 import { shortfallOf } from "../words/sure-words.ts";
-import type { SureFound } from "./sure.ts";
+import { askedNutrients, type SureFound, workAsked } from "./sure.ts";
 
 /** How often each need is met by amounts that nobody asked to be sure of: closed form, no seasons worked. */
 export function plainSureness(plan: Plan, season: Season, amounts: Amounts): Sureness {
@@ -31,20 +31,12 @@ const SHARED_OUT =
 
 /** How sure a mix is that was asked to be. */
 export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: SureFound): Sureness {
-  const { worked, proven } = sure;
-  const checked = (nutrient: Nutrient, day: number): number | null =>
-    worked.needs.find((need) => need.nutrient === nutrient && need.day === day)?.met ?? null;
-  const plain = plainSureness(plan, season, amounts);
+  const { proven } = sure;
   const certificate = proven ? certificateOf(sure.rows, proven) : [];
   const end = certificate.find(({ nutrient, day }) => nutrient === "N" && day === plan.seasonDays);
   const level = plan.sure?.each.find(({ nutrient }) => nutrient === end?.nutrient)?.p;
   return {
-    ...plain,
-    asked: plan.sure?.each ?? [],
-    ...(plan.sure?.together ? { askedTogether: plan.sure.together } : {}),
-    needs: plain.needs.map((need) => ({ ...need, pChecked: checked(need.nutrient, need.day) })),
-    together: worked.together,
-    seasons: worked.seasons,
+    ...workedSureness(plan, season, amounts, sure.worked),
     certificate,
     ...(plan.sure?.together
       ? { notes: [SHARED_OUT] }
@@ -53,6 +45,28 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
     ...(end && level !== undefined
       ? { paysAbovePerKg: { nutrient: end.nutrient, perKg: end.price / (1 - level) } }
       : {}),
+  };
+}
+
+/** How sure a mix is that was found in another way than by its sureness, such as one on whole bags. */
+export function surenessFound(plan: Plan, season: Season, amounts: Amounts): Sureness {
+  return askedNutrients(plan).size === 0
+    ? plainSureness(plan, season, amounts)
+    : workedSureness(plan, season, amounts, workAsked(plan, amounts));
+}
+
+/** What a plan asks to be sure of, and in how many worked seasons it is met. */
+function workedSureness(plan: Plan, season: Season, amounts: Amounts, worked: WorkedSeasons): Sureness {
+  const plain = plainSureness(plan, season, amounts);
+  const met = ({ nutrient, day }: NeedSureness): number | null =>
+    worked.needs.find((need) => need.nutrient === nutrient && need.day === day)?.met ?? null;
+  return {
+    ...plain,
+    asked: plan.sure?.each ?? [],
+    ...(plan.sure?.together ? { askedTogether: plan.sure.together } : {}),
+    needs: plain.needs.map((need) => ({ ...need, pChecked: met(need) })),
+    together: worked.together,
+    seasons: worked.seasons,
   };
 }
 

@@ -78,6 +78,12 @@ export function askedNutrients(plan: Plan): Set<Nutrient> {
   ]);
 }
 
+/** In how many worked seasons amounts meet the needs that a plan asks to be sure of. */
+export function workAsked(plan: Plan, amounts: Amounts, worker = new SeasonWork(plan)): WorkedSeasons {
+  const asked = askedNutrients(plan);
+  return worker.work(amounts, { asks: ({ nutrient }) => asked.has(nutrient) });
+}
+
 /** Finds mixes of one plan at any sureness, each from the cuts of the one before. */
 export class SureSearch {
   readonly plan: Plan;
@@ -169,10 +175,8 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     spread: search.spread,
     base: solved.program,
   };
-  const askedFor = askedNutrients(plan);
-  const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => askedFor.has(nutrient);
   const worker = new SeasonWork(plan);
-  const work = (amounts: Amounts): WorkedSeasons => worker.work(amounts, { asks: wanted });
+  const work = (amounts: Amounts): WorkedSeasons => workAsked(plan, amounts, worker);
   if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
     const worked = work(amountsOf(plan, solved.program, plain.x));
     return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };
@@ -395,10 +399,7 @@ export async function simpleAndSure(
     const { x } = simple.answer;
     const missed = missedCuts(sure.base, sure.rows, x, MAX_VIOLATION / 2);
     if (missed.length === 0) {
-      const { plan } = surely;
-      const asked = askedNutrients(plan);
-      const asks = ({ nutrient }: { nutrient: Nutrient }): boolean => asked.has(nutrient);
-      const worked = new SeasonWork(plan).work(amountsOf(plan, sure.base, x), { asks });
+      const worked = workAsked(surely.plan, amountsOf(surely.plan, sure.base, x));
       return { ...simple, sure: { ...sure, proven: null, worked } };
     }
     const cut = withCuts<RowTag, ColumnTag>(sure.base, sure.rows, missed);

@@ -1,6 +1,9 @@
 /** The mix by weight, what it costs, and what rounding does to it. */
+
 import type { Solution } from "../results/solution.ts";
 import { counted, listed, moneyPerUnit, percent, scaleWeight } from "../words/numbers.ts";
+import { thatSure } from "../words/sure-words.ts";
+import { purchaseProof } from "./purchase-sections.ts";
 import {
   type Block,
   bullets,
@@ -35,9 +38,9 @@ export function headline({ solution, total, money, weight }: View): Block[] {
         ? `The mix on what is bought for ${listed(bought.plans)}: ${money(bought.total)} in all, delivery included.`
         : `The least-cost mix costs ${money(total)} by weight${each}${inShed ? "; all of it is in the shed" : ""}.`;
   const proven = bought
-    ? purchaseProof(bought.gap)
+    ? purchaseProof(bought.gap, [inputs])
     : verification.gap <= TOLERANCE
-      ? `no other mix ${whichMixes(solution)} costs less`
+      ? `no other mix ${solution.simple ? "within the limits of `simple`" : "of these amendments"}${thatSure(inputs.sure)} costs less`
       : `the cheapest possible mix costs at most ${percent(verification.gap)} less`;
   return [
     paragraph(price, "strong"),
@@ -47,21 +50,6 @@ export function headline({ solution, total, money, weight }: View): Block[] {
     paragraph(`Verified: every demand holds; ${proven}.`, "good"),
     ...coarseScale(solution),
   ];
-}
-
-/** Among which mixes none is cheaper. */
-function whichMixes({ simple, sure }: Solution): string {
-  const which = simple ? "within the limits of `simple`" : "of these amendments";
-  if (!sure) return which;
-  // How risk is shared among needs that are to be met together is not proven; what each of them costs is.
-  if (sure.askedTogether) return `${which} that is as sure of each need as this one`;
-  return sure.asked.some(({ p }) => p > 0.5) ? `${which} that is as sure as asked` : which;
-}
-
-function purchaseProof(gap: number): string {
-  return gap <= TOLERANCE
-    ? "no other purchase costs less in all"
-    : `another purchase could cost up to ${percent(gap)} less in all`;
 }
 
 /** A word at the top where what is weighed is far from what was verified. */

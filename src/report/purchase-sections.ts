@@ -1,7 +1,9 @@
 /** What to buy for the mix, in whole packs. */
+import type { Plan } from "../model.ts";
 import { plainText } from "../plain-text.ts";
 import type { Purchase } from "../results/solution.ts";
-import { bagWeight, listed, type UnitSystem, weight } from "../words/numbers.ts";
+import { bagWeight, listed, percent, type UnitSystem, weight } from "../words/numbers.ts";
+import { thatSure } from "../words/sure-words.ts";
 import {
   type Block,
   cell,
@@ -14,6 +16,14 @@ import {
   words,
 } from "./report.ts";
 import { masses, sum, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
+
+/** What is proven of the price of a purchase for these plans, as a clause. */
+export function purchaseProof(gap: number, plans: readonly Pick<Plan, "sure">[]): string {
+  const which = plans.map(({ sure }) => thatSure(sure)).find((text) => text !== "") ?? "";
+  return gap <= TOLERANCE
+    ? `no other purchase${which} costs less in all`
+    : `another purchase${which} could cost up to ${percent(gap)} less in all`;
+}
 
 /**
  * `2 x 50 lb + 12 lb loose`, largest first, or that nothing is bought. A pack of another supplier than the amendment's

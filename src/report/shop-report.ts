@@ -2,6 +2,7 @@
  * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
+
 import { chargesDelivery } from "../model.ts";
 import { plainText } from "../plain-text.ts";
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";
@@ -21,6 +22,7 @@ import {
 import { batchBlocks } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
+import { purchaseProof } from "./purchase-sections.ts";
 import {
   type Block,
   bullets,
@@ -146,10 +148,7 @@ function headline(shopping: Shopping): Block[] {
     ...(loose > 0 ? [counted(loose, "loose amendment")] : []),
   ].join(" and ");
   const parts = delivery > 0 ? `: ${asMoney(goods)} of goods and ${asMoney(delivery)} for delivery` : "";
-  const proven =
-    gap <= NOTHING
-      ? "no other purchase costs less in all"
-      : `the cheapest possible purchase costs at most ${percent(gap)} less (proven gap)`;
+  const proven = purchaseProof(gap, shopping.inputs);
   const weighed =
     shopping.application === null
       ? "Sold by weight, the least-cost mix would be"

@@ -1,5 +1,5 @@
 /** How sure something is, in seasons; and what makes a season a weak one. */
-import type { Plan } from "../model.ts";
+import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Conflict } from "../results/solution.ts";
 import type { Shortfall, WorthKnowing } from "../results/sure.ts";
@@ -99,4 +99,11 @@ export function noMixWords(conflicts: readonly Conflict[]): string {
   return conflicts.some(({ relaxations = [] }) => relaxations.some(({ tag }) => tag.kind === "sure"))
     ? "Mixes meet the plan, but none as surely as asked"
     : "No mix of these amendments meets every demand of the plan";
+}
+
+/** Which mixes or purchases a proof of least cost is about, put behind the noun: those as sure as a plan asks. */
+export function thatSure(asked: SureAsked | undefined): string {
+  // How risk is shared among needs that are to be met together is not proven; what each of them costs is.
+  if (asked?.together) return " that is as sure of each need as this one";
+  return asked?.each.some(({ p }) => p > 0.5) ? " that is as sure as asked" : "";
 }

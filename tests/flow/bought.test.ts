@@ -91,6 +91,26 @@ describe("the mix on what is bought", () => {
     expect(solution!.purchase).toMatchObject({ basis: "packs", total: shopping.total, gap: shopping.gap });
   });
 
+  it("says how sure it is of what was asked, worked again over the fixed seasons", async () => {
+    const each = [
+      { nutrient: "N", p: 0.9 },
+      { nutrient: "S", p: 0.9 },
+    ] as const;
+    const [{ sure }] = mixed(boughtBy(await shop({ ...demo(), sure: { each } }))!) as [Solution];
+    expect(sure).toMatchObject({ asked: each, seasons: 4096 });
+    const counted = sure!.needs.flatMap(({ nutrient, day, pChecked }) =>
+      pChecked === null || day < 100 ? [] : [[nutrient, pChecked] as const],
+    );
+    expect(counted.map(([nutrient]) => nutrient)).toEqual(["N", "S"]);
+    // The two counts are of different makings: the law of the bell curve, and 4,096 worked seasons.
+    for (const [, met] of counted) expect(met).toBeGreaterThan(0.875);
+    expect(sure!.together).toBeGreaterThan(0.875);
+    expect(sure!.together).toBeLessThanOrEqual(Math.min(...counted.map(([, met]) => met)));
+    // Nobody asked: nothing is worked.
+    const [{ sure: plain }] = mixed(boughtBy(await shop(demo()))!) as [Solution];
+    expect(plain).toMatchObject({ asked: [], together: null, seasons: 0 });
+  });
+
   it("has one solution for each bed, of one purchase", async () => {
     const first = demo();
     const second: Plan = { ...first, name: "Lower terrace", batch: { kg: 20 } };
