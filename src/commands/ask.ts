@@ -15,8 +15,14 @@ export interface Asker {
   text(question: string, usual: string, check: (answer: string) => string | null): Promise<string>;
 }
 
+/** Where questions go and answers come from; absent: the terminal. */
+export interface Streams {
+  readonly input?: NodeJS.ReadableStream;
+  readonly output?: NodeJS.WritableStream;
+}
+
 /** Asks on the terminal. Ctrl-C is a usage error: nothing has been done then. */
-export async function terminalAsker(): Promise<Asker> {
+export async function terminalAsker(streams: Streams = {}): Promise<Asker> {
   const { checkbox, input, search } = await import("@inquirer/prompts");
   const stopped = async <T>(answer: Promise<T>): Promise<T> => {
     try {
@@ -28,37 +34,49 @@ export async function terminalAsker(): Promise<Asker> {
     }
   };
   return {
-    one: (message, choices, usual) => {
+    one: async (message, choices, usual) => {
       const matching = (term: string | undefined): readonly Choice[] => {
         const wanted = (term ?? "").toLowerCase();
         const found = choices.filter((c) => `${c.value} ${c.name}`.toLowerCase().includes(wanted));
         // What is usual comes first, where the return key takes it.
         return [...found.filter((c) => c.value === usual), ...found.filter((c) => c.value !== usual)];
       };
-      return stopped(
-        search<string>({
-          message,
-          source: (term) => matching(term).map(({ value, name }) => ({ value, name })),
-        }),
-      );
+      let shown: readonly Choice[] = choices;
+      for (;;) {
+        const source = (term: string | undefined) => {
+          shown = matching(term);
+          return shown.map(({ value, name }) => ({ value, name }));
+        };
+        const taken = await stopped(search<string>({ message, source }, streams));
+        // Where text and return key come at once, the package takes the first of the list before the text, and shows
+        // the first of the list after it.
+        const found = shown.find(({ value }) => value === taken) ?? shown[0];
+        if (found !== undefined) return found.value;
+      }
     },
     several: (message, choices) =>
       stopped(
-        checkbox<string>({
-          message,
-          pageSize: 12,
-          required: true,
-          choices: choices.map(({ value, name, chosen }) => ({ value, name, checked: chosen === true })),
-        }),
+        checkbox<string>(
+          {
+            message,
+            pageSize: 12,
+            required: true,
+            choices: choices.map(({ value, name, chosen }) => ({ value, name, checked: chosen === true })),
+          },
+          streams,
+        ),
       ),
     text: async (message, usual, check) =>
       (
         await stopped(
-          input({
-            message,
-            ...(usual === "" ? {} : { default: usual }),
-            validate: (answer) => check(answer.trim()) ?? true,
-          }),
+          input(
+            {
+              message,
+              ...(usual === "" ? {} : { default: usual }),
+              validate: (answer) => check(answer.trim()) ?? true,
+            },
+            streams,
+          ),
         )
       ).trim(),
   };
