@@ -4,7 +4,7 @@ import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
 import { faultText, guess, ok, type Result } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
-import { type Dimension, parseQuantity } from "../units.ts";
+import { type Dimension, parseQuantity, toSi } from "../units.ts";
 import { counted, howMany, listed } from "../words/numbers.ts";
 import { type Asker, type Choice, terminalAsker } from "./ask.ts";
 import {
@@ -128,10 +128,28 @@ async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
         yield: typeof harvest === "string" ? harvest : undefined,
         ...(inRow === undefined || rows === undefined
           ? {}
-          : { spacing: { text: `${written("in_row")} x ${written("rows")}`, plantM2: inRow * rows } }),
+          : {
+              spacing: {
+                us: `${written("in_row")} x ${written("rows")}`,
+                metric: `${centimetres(inRow)} x ${centimetres(rows)} cm`,
+                plantM2: inRow * rows,
+              },
+            }),
       },
     ];
   });
+}
+
+const centimetres = (m: number): number => Math.round(100 * m);
+
+/** A yield as a recipe writes it, and in the grower's own units where those are others. */
+function yieldWords(written: string | undefined, units: Answers["units"]): string {
+  if (written === undefined) return "as the recipe says";
+  const rate = parseQuantity(written, "rate");
+  const unit = units === "us" ? "ton/acre" : "t/ha";
+  if (!rate.ok || written.endsWith(unit)) return written;
+  const perArea = units === "us" ? toSi(1, "ton") / toSi(1, "acre") : toSi(1, "t") / toSi(1, "ha");
+  return `${written}, about ${Number((rate.value / perArea).toPrecision(2))} ${unit}`;
 }
 
 /** The shipped amendments files, in the order in which `all.yaml` takes them in. */
@@ -256,12 +274,12 @@ async function answersOf(
   const bed = parseQuantity(area, "area");
   const fit =
     crop?.spacing && bed.ok
-      ? `${crop.spacing.text} apart about ${howMany(bed.value / crop.spacing.plantM2)}; `
+      ? `${crop.spacing[units]} apart about ${howMany(bed.value / crop.spacing.plantM2)}; `
       : "";
   const plants = await askOptional("plants", `How many plants are in it? (${fit}empty: not counted)`);
   const goal = await askOptional(
     "yield",
-    `Which yield should it feed for? (empty: ${crop?.yield ?? "as the recipe says"})`,
+    `Which yield should it feed for? (empty: ${yieldWords(crop?.yield, units)})`,
   );
   const currency = await ask("currency", "Which currency are prices in?", USUAL_CURRENCY);
   const temperature = await ask(

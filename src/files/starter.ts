@@ -28,8 +28,8 @@ export interface CropFacts {
   readonly seasonDays: number;
   /** As written. */
   readonly yield: string | undefined;
-  /** How far apart plants usually are: as written, and the ground of one in m2. */
-  readonly spacing?: { readonly text: string; readonly plantM2: number };
+  /** How far apart plants usually are, in words, and the ground of one in m2. */
+  readonly spacing?: { readonly us: string; readonly metric: string; readonly plantM2: number };
 }
 
 /** A file to be written; the path is relative to the folder. */
@@ -154,7 +154,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     ...(plants !== undefined || crop.spacing === undefined
       ? []
       : [
-          `# Plants usually stand ${crop.spacing.text} apart: say how many there are, and you see what each gets.`,
+          `# Plants usually stand ${crop.spacing[units]} apart: say how many there are, and you see what each gets.`,
         ]),
     `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
     "",
