@@ -7,7 +7,7 @@ import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
 import type { CardJson, CardOfApplication, CardSureness } from "../results/card.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
-import type { NutrientCurve, Solution, SolutionApplication } from "../results/solution.ts";
+import type { NutrientCurve, Purchase, Solution, SolutionApplication } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import {
   area,
@@ -57,6 +57,8 @@ const MOST_NAMED = 3;
 export interface CardSource {
   readonly plan: Plan;
   readonly applications: readonly SolutionApplication[];
+  /** What is bought: its bags are on the card, and no others. */
+  readonly purchases: readonly Purchase[];
   /** Weights are multiples of this. */
   readonly scaleKg: number;
   readonly cautions: readonly Notice[];
@@ -123,6 +125,7 @@ export function sourceOf(solution: Solution): CardSource {
   return {
     plan: solution.inputs,
     applications: solution.applications,
+    purchases: solution.purchases,
     scaleKg: solution.rounding.scaleKg,
     cautions: solution.cautions,
     warnings: solution.warnings,
@@ -137,9 +140,9 @@ export function sourcesOf(shopping: Shopping): CardSource[] {
   return mixes.flatMap((mix, k) => {
     const plan = shopping.inputs[k];
     if (mix === null || plan === undefined) return [];
-    const { cautions, warnings } = shopping;
+    const { cautions, warnings, purchases } = shopping;
     const { applications, rounding } = mix;
-    return [{ plan, applications, scaleKg: rounding.scaleKg, cautions, warnings, bought: true }];
+    return [{ plan, applications, purchases, scaleKg: rounding.scaleKg, cautions, warnings, bought: true }];
   });
 }
 
@@ -160,6 +163,7 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
   const { plan, scaleKg } = source;
   const { weights, kgEach } = applications[0]!.batches;
   const materials = new Map(plan.amendments.map((a) => [a.id, a]));
+  const bought = new Map(source.purchases.map((one) => [one.id, one]));
   const weigh = (kg: number) => scaleWeight(kg, scaleKg, plan.units);
   const rounds = applications.map((application) => ({
     application,
@@ -184,7 +188,7 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
       weigh: weigh(kg),
       mL,
       loose: mL === null ? null : loose(mL, plan.units, plan.scoops),
-      bags: inBags(kg, bagOf(materials.get(id), kg), scaleKg, plan.units),
+      bags: inBags(kg, bagOf(bought.get(id), kg), scaleKg, plan.units),
       share: kg / kgEach,
     })),
     kgEach,
@@ -214,11 +218,9 @@ function surenessOf({ plan, sure }: CardSource): CardSureness | null {
   return text === null ? null : { text, needs };
 }
 
-/** The largest pack that a weight empties; undefined where there is none. */
-function bagOf(amendment: Amendment | undefined, kg: number): number | undefined {
-  const sizes = (amendment?.packs ?? [])
-    .map(({ sizeKg }) => sizeKg)
-    .filter((size) => size <= kg * (1 + 1e-9));
+/** The largest bought pack that a weight empties; undefined where there is none. */
+function bagOf(purchase: Purchase | undefined, kg: number): number | undefined {
+  const sizes = (purchase?.packs ?? []).map(({ sizeKg }) => sizeKg).filter((size) => size <= kg * (1 + 1e-9));
   return sizes.length === 0 ? undefined : Math.max(...sizes);
 }
 

@@ -50,6 +50,22 @@ describe("the batch card", () => {
     expect(html).toContain("<b>5.6-0-3.7</b>");
   });
 
+  it("names the bags that are bought and no others", async () => {
+    // 25 lb of the meal go into each of two batches; one 50 lb bag is cheaper than fifty bags of a pound.
+    const { amendments } = tree();
+    const packs = [
+      { size: "1 lb", price: 1 },
+      { size: "50 lb", price: 10 },
+    ];
+    const solution = await solvePlan(
+      loadTree(tree({ amendments: { ...amendments, meal: { ...amendments.meal, packs } } })),
+    );
+    expect(solution.purchases.find(({ id }) => id === "meal")?.packs).toMatchObject([{ count: 1 }]);
+    const lines = renderMarkdown(cardReport([sourceOf(solution)])).split("\n");
+    expect(lines.find((line) => line.includes("Meal"))).not.toContain("bag");
+    expect(lines.find((line) => line.includes("Potash"))).toContain("2 bags of 1 lb");
+  });
+
   it("says what it is made for: the needs that are asked to be sure, or each", async () => {
     const plain = sourceOf(await solvePlan(loadTree(tree())));
     expect(renderMarkdown(cardReport([plain]))).toContain("Made to meet each need in about 5 seasons of 10.");
