@@ -53,9 +53,10 @@ function shortTitle(view: View): string {
   const { purchase } = view.solution;
   if (!purchase) return BAGS;
   const total = view.money(purchase.total);
+  const delivered = purchase.delivery > 0;
   return isByWeight(view)
-    ? `What to buy for the mix by weight: ${total} in all; --bought may be less`
-    : `${BAGS}: ${total}${purchase.delivery > 0 ? " with delivery" : ""}`;
+    ? `What to buy for the mix by weight: ${total} ${delivered ? "with delivery" : "in all"}; --bought may be less`
+    : `${BAGS}: ${total}${delivered ? " with delivery" : ""}`;
 }
 
 /** What the bags cost in all, and that another purchase may cost less. */
