@@ -14,7 +14,7 @@ import type { BedMix, Purchase, PurchaseSum, Solution, Verification } from "../r
 import { layOutSeason } from "../season/season.ts";
 import { MAX_VIOLATION } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
-import { money, weight } from "../words/numbers.ts";
+import { listed, money, weight } from "../words/numbers.ts";
 import { layOutAmounts, planWarnings } from "./blend.ts";
 import { isSimple } from "./simple.ts";
 import { surenessFound } from "./sure-results.ts";
@@ -224,17 +224,20 @@ export function roundedAbove(
   mixes: readonly Amounts[],
 ): Notice[] {
   const rounded = bought.plans.map((plan, p) => layOutBatches(plan, mixes[p]!).rounded);
-  return beyondBought(bought, rounded).flatMap(({ amendment, loose, availableKg, beyondKg }): Notice[] =>
-    // Loose weight is bought as the scale shows it.
-    beyondKg <= 1e-6 * availableKg || loose
-      ? []
-      : [
-          {
-            code: "rounding-above-packs",
-            text: `Rounded to the scale, the batches take ${weight(beyondKg, bought.plans[0]!.units)} more ${amendment.name} than there is: put that much less into the last one.`,
-          },
-        ],
+  // Loose weight is bought as the scale shows it.
+  const beyond = beyondBought(bought, rounded).filter(
+    ({ loose, availableKg, beyondKg }) => beyondKg > 1e-6 * availableKg && !loose,
   );
+  if (beyond.length === 0) return [];
+  const more = beyond.map(
+    ({ amendment, beyondKg }) => `${weight(beyondKg, bought.plans[0]!.units)} more ${amendment.name}`,
+  );
+  return [
+    {
+      code: "rounding-above-packs",
+      text: `Rounded to the scale, the batches take ${listed(more)} than there is: put that much less into the last one.`,
+    },
+  ];
 }
 
 function keepingProblems(plan: Plan, amounts: Amounts, application: string | null): Problem[] {
