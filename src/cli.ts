@@ -206,13 +206,22 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
 
 /** The program with the flags that every command has. */
 function shell(argv: readonly string[], world: World): Commander {
-  return new Commander("barrowmix")
+  /** Says of a missing argument what it may be, as help does. */
+  const lacking = (text: string): string | null => {
+    const name = /^error: missing required argument '([\w-]+)'/.exec(text)?.[1];
+    const command = program.commands.find((one) => argv.includes(one.name()));
+    const argument = command?.registeredArguments.find((one) => one.name() === name);
+    return argument ? `${command!.name()} needs <${name}>: ${argument.description}\n` : null;
+  };
+  const program = new Commander("barrowmix");
+  return program
     .description("Least-cost blends of dry fertilizer: what to buy, what to weigh, what each plant gets.")
     .exitOverride()
     .configureOutput({
       writeOut: (text) => world.stdout.write(text),
       writeErr: (text) => world.stderr.write(text),
-      outputError: (text, write) => write(`barrowmix: ${plainLines(text).replace(/^error: /, "")}`),
+      outputError: (text, write) =>
+        write(`barrowmix: ${plainLines(lacking(text) ?? text).replace(/^error: /, "")}`),
       getOutHelpWidth: () => WIDEST,
       getErrHelpWidth: () => WIDEST,
       getOutHasColors: () => false,

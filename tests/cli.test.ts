@@ -177,6 +177,11 @@ describe("exit codes", () => {
     }
   });
 
+  it("2: an argument left out, with what it may be", async () => {
+    expect((await run(["list"])).stderr).toContain("list needs <what>: amendments, crops,");
+    expect((await run(["prices", "import"])).stderr).toContain("prices needs <list>: a CSV file");
+  });
+
   it("3: no feasible mix, and no weights printed as a plan", async () => {
     const plan = join(CASES, "infeasible/plan.yaml");
     expect((await run(["solve", plan])).code).toBe(3);
