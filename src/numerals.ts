@@ -83,6 +83,13 @@ export function oddNumber(shown: string): QuantityFault | undefined {
       wrong: "begins with a currency sign",
       hint: `leave the sign out: \`${shown.slice(sign[0].length).trim()}\`; the plan says its \`currency\` once`,
     });
+  if (/^[“”„‟‘’‚«»]/.test(shown))
+    return fault({
+      code: "number-unreadable",
+      given: shown,
+      wrong: "begins with a curved quote, which a word processor writes",
+      hint: `leave the quotes out: \`${shown.replace(/[“”„‟‘’‚«»]/g, "").trim()}\``,
+    });
   const radix = /^[+-]?(0[xob][0-9a-f]+)/i.exec(shown);
   if (radix !== null) {
     const value = Number(radix[1]);

@@ -54,6 +54,36 @@ const OTHER_FORMS: Readonly<Record<string, NutrientForm>> = {
 /** Every name by which a file may call a nutrient: canonical ones first. */
 export const NUTRIENT_NAMES: readonly string[] = [...NUTRIENTS, ...Object.keys(OTHER_FORMS)];
 
+/** What nutrients are called in words, and the name that files use. */
+const WORDS: Readonly<Record<string, string>> = {
+  nitrogen: "N",
+  phosphorus: "P",
+  phosphate: "P2O5",
+  potassium: "K",
+  potash: "K2O",
+  calcium: "Ca",
+  magnesium: "Mg",
+  sulfur: "S",
+  sulphur: "S",
+  sulfate: "SO4",
+  sulphate: "SO4",
+  iron: "Fe",
+  manganese: "Mn",
+  zinc: "Zn",
+  copper: "Cu",
+  boron: "B",
+  molybdenum: "Mo",
+  sodium: "Na",
+  chloride: "Cl",
+  chlorine: "Cl",
+};
+
+/** The name that files use for a nutrient written in words or in other letters; undefined where it is neither. */
+export function nutrientMeant(written: string): string | undefined {
+  const low = written.trim().toLowerCase();
+  return Object.hasOwn(WORDS, low) ? WORDS[low] : NUTRIENT_NAMES.find((name) => name.toLowerCase() === low);
+}
+
 /**
  * The canonical nutrient that a name means, and the factor that takes an amount so named to it.
  * @returns undefined for a name that is none; capitals count, since `Mo` and `Mn` are near enough already.

@@ -210,6 +210,9 @@ const BOTTOM: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> =
 const OWN_MEASURE =
   /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i;
 
+/** `30 x 50 ft`, `30 ft by 50 ft`. */
+const SIDES = /^([\d.]+)\s*(?:ft|feet|'|m)?\s*(?:x|×|by)\s*([\d.]+)\s*(ft|feet|'|m|met(?:re|er)s)$/i;
+
 function unknownUnit(
   shown: string,
   written: string,
@@ -235,6 +238,13 @@ function unknownUnit(
       code: "unit-unknown",
       wrong: `\`${shown}\`: no two of these hold the same`,
       hint: "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
+    });
+  const sides = wanted === "area" ? SIDES.exec(shown) : null;
+  if (sides !== null)
+    return fault({
+      code: "unit-unknown",
+      wrong: `\`${shown}\` is two lengths, and an area is needed here`,
+      hint: `multiply them: \`${Number((Number(sides[1]) * Number(sides[2])).toPrecision(12))} ${/^m/i.test(sides[3]!) ? "m2" : "sq ft"}\``,
     });
   const near = nearestUnit(written, part);
   return fault({
@@ -349,6 +359,9 @@ export function parseQuantity(
 
 const join = (number: string, id: string): string => (id === "%" ? `${number}%` : `${number} ${id}`);
 
+/** No soil that is planted is as hot as this: a bare number above it is meant in degrees Fahrenheit. */
+const HOTTEST_SOIL_C = 40;
+
 function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): QuantityFault {
   if (dimension === "share") {
     const percent = Math.abs(numeral.value) <= 1 && numeral.value !== 0 ? numeral.value * 100 : numeral.value;
@@ -361,7 +374,8 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
   }
   const words = DIMENSION_WORDS[dimension];
   const compound = dimension === "density" || dimension === "rate" || dimension === "price";
-  const example = `${numeral.text} ${words.unit}`;
+  const unit = dimension === "temperature" && numeral.value > HOTTEST_SOIL_C ? "F" : words.unit;
+  const example = `${numeral.text} ${unit}`;
   return fault({
     code: "unit-missing",
     given: shown,
@@ -466,6 +480,13 @@ export function toSi(value: number, unitId: string): number {
 export function parseDay(input: string | number): Quantity {
   const shown = String(input).trim();
   const text = shown.replace(/^day\s+/i, "");
+  if (/^\d+\s*\/\s*\d+$/.test(text))
+    return fault({
+      code: "number-unreadable",
+      given: shown,
+      wrong: "may be a date or a fraction of a day",
+      hint: "write a date as `2027-06-03` or `June 3`, or count days from planting, for instance `14`",
+    });
   const bare = typeof input === "number" ? input : parseNumber(text);
   if (bare === undefined || !Number.isFinite(bare)) {
     const read = parseQuantity(text, "time", { negative: true });

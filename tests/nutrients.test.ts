@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { NUTRIENT_NAMES, NUTRIENTS, readNutrient } from "../src/nutrients.ts";
+import { NUTRIENT_NAMES, NUTRIENTS, nutrientMeant, readNutrient } from "../src/nutrients.ts";
 
 /**
  * Standard atomic weights 2021, abridged to five figures: Prohaska et al. 2022, Pure Appl. Chem. 94:573. Typed here once more
@@ -92,5 +92,18 @@ describe("names", () => {
     for (const name of NUTRIENT_NAMES) expect(readNutrient(name)).toBeDefined();
     for (const name of ["n", "P2O", "potash", "", "constructor", "toString", "__proto__"])
       expect(readNutrient(name)).toBeUndefined();
+  });
+});
+
+describe("nutrients in words", () => {
+  it.each([
+    ["nitrogen", "N"],
+    ["Potash", "K2O"],
+    ["sulphur", "S"],
+    ["p2o5", "P2O5"],
+    ["constructor", undefined],
+  ])("%s is %s", (word, name) => {
+    expect(nutrientMeant(word)).toBe(name);
+    if (name !== undefined) expect(readNutrient(name)).toBeDefined();
   });
 });

@@ -197,7 +197,10 @@ describe("faults", () => {
     ["2 months", "time", "unit-unknown", "no fixed length", "weeks"],
     ["50", "mass", "unit-missing", "a weight is needed", "`50 lb`"],
     ["1500", "area", "unit-missing", "an area is needed", "`1500 sq ft`"],
-    ["18", "temperature", "unit-missing", "a temperature is needed", "C, F"],
+    ["18", "temperature", "unit-missing", "a temperature is needed", "`18 C`; units accepted: C, F"],
+    ["65", "temperature", "unit-missing", "a temperature is needed", "`65 F`; units accepted: C, F"],
+    ["30 x 50 ft", "area", "unit-unknown", "is two lengths", "`1500 sq ft`"],
+    ["10 m by 4 m", "area", "unit-unknown", "is two lengths", "`40 m2`"],
     ["0.6", "density", "unit-missing", "a density", "lb/cu ft"],
     ["30", "share", "unit-missing", "percent sign", "`30%`"],
     ["0.3", "share", "unit-missing", "percent sign", "`30%`"],
@@ -261,6 +264,8 @@ describe("days, counting units, changes of price", () => {
       expect(parseDay(text)).toEqual({ ok: true, value: day });
     expect(parseDay(-3)).toEqual({ ok: true, value: -3 });
     expect(parseDay("soon")).toMatchObject({ ok: false, code: "number-unreadable" });
+    // `6/3` is June 3 to one, March 6 to another, and day 2 to none.
+    expect(parseDay("6/3")).toMatchObject({ ok: false, code: "number-unreadable" });
     expect(parseDay("3 lb")).toMatchObject({ ok: false, code: "unit-kind" });
     expect(parseDay(1e9)).toMatchObject({ ok: false, code: "number-range" });
     expect(parseDay(1e-320)).toMatchObject({ ok: false, code: "number-range" });

@@ -3,7 +3,7 @@
 import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
-import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../nutrients.ts";
+import { NUTRIENT_NAMES, type Nutrient, nutrientMeant, readNutrient } from "../nutrients.ts";
 import { fail, guess, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import type { ComparedBy } from "../results/comparison.ts";
 import type { Sweep } from "../results/sweep.ts";
@@ -226,9 +226,7 @@ async function amountEnds(
 ): Promise<Result<Ends>> {
   const form = readNutrient(what);
   if (!form) {
-    const near =
-      NUTRIENT_NAMES.find((name) => name.toLowerCase() === what.toLowerCase()) ??
-      nearest(what, NUTRIENT_NAMES);
+    const near = nutrientMeant(what) ?? nearest(what, NUTRIENT_NAMES);
     return fail(
       problemOf(
         {

@@ -1,5 +1,5 @@
 /** What one loading run shares: the reader of files, the trees already read, and everything found wrong so far. */
-import { basename, dirname, relative, resolve } from "node:path";
+import { basename, dirname, join, relative, resolve } from "node:path";
 import type { Fault, Notice, Problem } from "../problem.ts";
 import { nearest, problemOf, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
@@ -94,15 +94,7 @@ export function openFile(
   const text = readText(loading, path, shown);
   if (text === undefined) return undefined;
   if (text === null) {
-    const folder = loading.io.list?.(dirname(path)) ?? [];
-    const near = nearest(basename(path), folder);
-    const fault: Fault<ProblemCode> = {
-      code: "file-unreadable",
-      wrong: `the file \`${shown}\` is not there or cannot be read`,
-      // What bears the very name and cannot be read is a folder, or not the reader's to read.
-      near: near === basename(path) ? undefined : near,
-      hint: "check the name and the folder",
-    };
+    const fault = noFile(loading, path, shown);
     loading.problems.push(asked ? problemAt(asked.tree, { ...fault, path: asked.path }) : problemOf(fault));
     return undefined;
   }
@@ -119,6 +111,35 @@ export function openFile(
   if (asked && !empty && problems.length === 0) loading.io.parsed?.set(path, tree);
   return loading.trees.get(path);
 }
+
+/** Says that a file cannot be read, and which other may be meant. */
+function noFile(loading: Loading, path: string, shown: string): Fault<ProblemCode> {
+  const list = (folder: string): readonly string[] => loading.io.list?.(folder) ?? [];
+  const isYaml = (name: string): boolean => name.endsWith(".yaml");
+  const inside = list(path).filter(isYaml);
+  // A folder of `init` holds a plan and what belongs to it.
+  const named = inside.includes("plan.yaml") ? ["plan.yaml"] : inside.slice(0, MOST_NAMED);
+  if (named.length > 0)
+    return {
+      code: "file-unreadable",
+      given: shown,
+      wrong: "is a folder, and a file is needed here",
+      hint: `name a file in it: ${named.map((one) => `\`${join(shown, one)}\``).join(" or ")}`,
+    };
+  const name = basename(path);
+  const folder = list(dirname(path));
+  const near = folder.includes(`${name}.yaml`) ? `${name}.yaml` : nearest(name, folder);
+  return {
+    code: "file-unreadable",
+    wrong: `the file \`${shown}\` is not there or cannot be read`,
+    // What bears the very name and cannot be read is a folder, or not the reader's to read.
+    near: near === name ? undefined : near,
+    hint: "check the name and the folder",
+  };
+}
+
+/** So many files of a folder are named. */
+const MOST_NAMED = 3;
 
 /** The text of a file; undefined where it is none, which has been noted then. */
 function readText(loading: Loading, path: string, shown: string): string | null | undefined {

@@ -222,11 +222,18 @@ function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
   );
 }
 
+/** A key whose colon touches its value, `recipe:pepper`; a web address is none. */
+const TOUCHING = /^\s*(?:- +)?([A-Za-z_][\w-]*):([^\s/].*)$/;
+
 function syntaxFault(code: string, at: At): Problem {
-  const [message, hint] = PLAIN_WORDS[code] ?? [
-    "this is not YAML",
-    "look for a missing quote, bracket or `:`",
-  ];
+  const touching = code === "BAD_ALIAS" ? null : TOUCHING.exec(at.excerpt);
+  const [message, hint] =
+    touching !== null
+      ? [
+          "there is no space after the colon",
+          `write \`${touching[1]}: ${touching[2]!.replace(/\s+#.*$/, "")}\``,
+        ]
+      : (PLAIN_WORDS[code] ?? ["this is not YAML", "look for a missing quote, bracket or `:`"]);
   return { code: "yaml-syntax" satisfies ProblemCode, message, hint, ...at };
 }
 

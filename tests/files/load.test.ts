@@ -20,7 +20,8 @@ import { jsonSchema } from "../../src/files/schema/json-schema.ts";
 import { parseTree } from "../../src/files/yaml.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems, type Result } from "../../src/problem.ts";
-import { memoryReader } from "../helpers/files.ts";
+import { diskReader, memoryReader } from "../helpers/files.ts";
+import { ROOT } from "../helpers/world.ts";
 
 const WHERE = { cwd: "/garden", recipesDir: "/shipped" };
 
@@ -657,6 +658,15 @@ describe("checking files", () => {
       hint: "did you mean `plan.yaml`?",
     });
     expect(load({}, { planFile: "nowhere/plan.yaml" }).ok).toBe(false);
+    expect(checkFiles(farm(), ["plan"], WHERE)[0]?.problems[0]?.hint).toBe("did you mean `plan.yaml`?");
+  });
+  it("names the plan in a folder that is given in its place", () => {
+    const [checked] = checkFiles(diskReader, ["examples/brassica-terraces"], { ...WHERE, cwd: ROOT });
+    expect(checked?.problems[0]).toMatchObject({
+      code: "file-unreadable",
+      message: expect.stringContaining("is a folder"),
+      hint: "name a file in it: `examples/brassica-terraces/plan.yaml`",
+    });
   });
   it("lists amendments and classes", () => {
     const result = loadAmendments(farm(), "amendments.yaml", WHERE);

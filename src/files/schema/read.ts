@@ -1,5 +1,6 @@
 /** Values and maps checked by a schema, and what is wrong with them in words. */
 import * as z from "zod/mini";
+import { nutrientMeant } from "../../nutrients.ts";
 import { type Fault, nearest, type Problem } from "../../problem.ts";
 import type { ProblemCode } from "../codes.ts";
 import { isRecord, type Path, problemAt, type Tree, valueAt } from "../source.ts";
@@ -16,14 +17,16 @@ const NO_NUTRIENTS: Readonly<Record<string, string>> = {
 
 /** Says that a key means nothing here, and which known one is nearest. */
 function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
-  // `{area: 1,500 sq ft}`: inside braces the comma ends the value.
-  if (/^\d{3}(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
+  // `{area: 1,500 sq ft}`, `{price: 62,50}`: inside braces the comma ends the value.
+  if (/^\d+(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
     return problemAt(tree, {
       code: "key-unknown",
       path: [...path, key],
       at: "key",
       wrong: `inside braces a comma ends the value, so \`${key}\` is read as a key here`,
-      hint: "write the number without the comma, or put the value in quotes",
+      hint: /^\d{3}(\D|$)/.test(key)
+        ? "write the number without the comma, or put the value in quotes"
+        : "write decimals with a point: `1.5`",
     });
   const measure = NO_NUTRIENTS[key.toLowerCase().replace(/[^a-z]/g, "")];
   if (measure !== undefined && known.includes("P2O5"))
@@ -35,7 +38,8 @@ function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[
       wrong: "is not a nutrient",
       hint: measure,
     });
-  const near = nearest(key, known);
+  const meant = nutrientMeant(key);
+  const near = meant !== undefined && known.includes(meant) ? meant : nearest(key, known);
   const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
   return problemAt(tree, {
     code: among ? "nutrient-unknown" : "key-unknown",
