@@ -29,6 +29,9 @@ import type { Chart } from "./report.ts";
 import { seasonCharts } from "./season-charts.ts";
 import { chanceOf, madeLine, weakest } from "./sure-sections.ts";
 
+/** Warnings that are of use at the mixer: what rounding to the scale does. */
+const ROUNDING: ReadonlySet<string> = new Set(["rounds-to-nothing", "rounding-above-packs"]);
+
 /** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
 const NOT_ON_CARDS: ReadonlySet<string> = new Set([
   "not-for-sale",
@@ -240,7 +243,7 @@ function whenWords({ name, day: on }: SolutionApplication, planted: string | und
   return name === day(on) ? dayWords(on, planted) : `${name}, ${dayWords(on, planted)}`;
 }
 
-/** What to mind at this mixing. First what the card cannot show: amendments that the scale rounds away. */
+/** What to mind at this mixing. First what the scale does: what it rounds away, and what it takes beyond the packs. */
 function cautionsOf(source: CardSource, applications: readonly SolutionApplication[]): string[] {
   const days = applications.map((application) => application.day);
   const belongs = ({ code }: Notice) =>
@@ -248,7 +251,7 @@ function cautionsOf(source: CardSource, applications: readonly SolutionApplicati
     !(AT_PLANTING.has(code) && days.every((on) => on > LONG_PLANTED)) &&
     !(ON_GROWING.has(code) && days.every((on) => on <= 0));
   return [
-    ...source.warnings.filter((warning) => warning.code === "rounds-to-nothing"),
+    ...source.warnings.filter(({ code }) => ROUNDING.has(code)),
     ...ranked(source.cautions.filter(belongs)),
   ].map(({ text }) => text);
 }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
 import { renderCardHtml } from "../../src/render/card.ts";
 import { renderMarkdown } from "../../src/render/markdown.ts";
@@ -64,6 +65,32 @@ describe("the batch card", () => {
     const lines = renderMarkdown(cardReport([sourceOf(solution)])).split("\n");
     expect(lines.find((line) => line.includes("Meal"))).not.toContain("bag");
     expect(lines.find((line) => line.includes("Potash"))).toContain("2 bags of 1 lb");
+  });
+
+  it("says where its weights, rounded to the scale, take more than was bought", async () => {
+    // 100 kg of meal hold the 10 kg of N. In three batches they are 33.33 kg each, on this scale 33.5 kg: 100.5 kg in all.
+    const bag = {
+      name: "Meal",
+      analysis: { N: 10 },
+      packs: [{ size: "50 kg", price: 45 }],
+      release: "at-once",
+    };
+    const plan = (scale: string) => ({
+      plan: "Bed",
+      units: "metric",
+      amendments: { meal: bag },
+      target: { target: "Crop", season: "100 days", need: { per: "bed", N: "10 kg" } },
+      bed: { area: "1000 m2" },
+      batch: { size: "40 kg" },
+      scale,
+    });
+    const card = async (scale: string): Promise<string> => {
+      const world = testWorld({ stdin: JSON.stringify(plan(scale)) });
+      expect(await main(["card", "--bought", "-"], world), world.written.stderr).toBe(0);
+      return world.written.stdout;
+    };
+    expect(await card("0.5 kg")).toContain("the batches take 500 g more Meal than there is");
+    expect(await card("1 g")).not.toContain("more Meal than there is");
   });
 
   it("says what it is made for: the needs that are asked to be sure, or each", async () => {
