@@ -93,8 +93,9 @@ function kitchen(eighths: number): readonly Choice[] {
   const next = [part(gallons + 1, "", "gal")];
   if (gallons === 0) return [[cupsNear(cups)], [next]];
   const gallon = [part(gallons, "", "gal")];
-  const rest = [...mixed([1, 2, 3], [""], "quart"), ...mixed(range(0, 15), ["", "1/2"], "cup")];
-  return [[gallon], [next], [gallon, rest]];
+  // Beside gallons four cups are a quart: fourteen would be miscounted.
+  const quarts = mixed([1, 2, 3], ["", "1/2"], "quart");
+  return [[gallon], [next], [gallon, quarts, mixed(range(0, 3), ["", "1/2"], "cup")]];
 }
 
 /** How much a miss weighs against the bother of a filling more: 3 % against a third of one. */

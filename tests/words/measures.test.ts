@@ -66,6 +66,8 @@ describe("the nearest measure", () => {
         const { text, mL: holds } = nearestMeasure(mL, "us");
         expect(inMl(text)).toBeCloseTo(holds, 6);
         expect(Math.abs(holds - mL) / mL, text).toBeLessThanOrEqual(CLOSE + 1e-6);
+        // Beside gallons, four cups are a quart.
+        expect(text).not.toMatch(/gal \+ .*\b([4-9]|1\d)( 1\/2)? cups/);
       }),
       SEED,
     );
