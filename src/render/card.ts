@@ -4,7 +4,7 @@
  */
 import { MOST_BOXES, NOTHING_TO_MIX } from "../report/card-report.ts";
 import { type CardRound, type CardSheet, type CardSource, sheetsOf } from "../report/card-sheet.ts";
-import { escapeHtml } from "./escape.ts";
+import { escapeHtml, textHtml } from "./escape.ts";
 import { htmlPage } from "./html.ts";
 import { CHART_STYLE, chartSvg } from "./svg-chart.ts";
 
@@ -40,7 +40,7 @@ td.what span { display: block; font-size: 11pt; }
 .give span { display: block; }
 .give b { font-size: 14pt; line-height: 1.15; }
 .made { display: flex; flex-wrap: wrap; align-items: center; gap: 0.06in 0.16in; margin: 0.14in 0 0.07in; }
-.rounds { display: grid; grid-template-columns: repeat(auto-fit, minmax(3.2in, 1fr)); column-gap: 0.2in; }
+.rounds { display: grid; grid-template-columns: repeat(auto-fit, minmax(3.5in, 1fr)); column-gap: 0.2in; }
 .one { white-space: nowrap; }
 .dense td { padding-top: 0.03in; padding-bottom: 0.03in; }
 .dense td.weigh, .dense td.loose { font-size: 17pt; }
@@ -144,6 +144,6 @@ function makeOf({ when, batches, count }: CardRound): string {
 
 function careOf({ cautions }: CardSheet): string[] {
   if (cautions.length === 0) return [];
-  const items = cautions.map((text) => `<li>${escapeHtml(text)}</li>`).join("");
+  const items = cautions.map((text) => `<li>${textHtml(text)}</li>`).join("");
   return [`<div class="care"><h2>Take care</h2><ul>${items}</ul></div>`];
 }

@@ -1,4 +1,4 @@
-/** Text made safe for HTML. */
+/** Text made safe for HTML, and the commands in it. */
 import { plainText } from "../plain-text.ts";
 
 /** Text as it may be in an element or in a quoted attribute, on one line. */
@@ -9,4 +9,24 @@ export function escapeHtml(text: string): string {
     .replaceAll(">", "&gt;")
     .replaceAll('"', "&quot;")
     .replaceAll("'", "&#39;");
+}
+
+/** What the program tells a reader to type, `--sure 90%` or `barrowmix topup`: of letters that are no markup anywhere. */
+const COMMAND = /`((?:--|barrowmix )[\w %=.,:+/-]+)`/;
+
+/** A text in turn as it reads and as a command in it, each made into markup. */
+export function withCommands(
+  text: string,
+  words: (part: string) => string,
+  command: (part: string) => string,
+): string {
+  return text
+    .split(COMMAND)
+    .map((part, i) => (i % 2 === 1 ? command(part) : words(part)))
+    .join("");
+}
+
+/** Text for an element, as `escapeHtml`, in which commands are set apart. */
+export function textHtml(text: string): string {
+  return withCommands(text, escapeHtml, (command) => `<code>${escapeHtml(command)}</code>`);
 }

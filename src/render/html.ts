@@ -2,7 +2,7 @@
  * A report as one self-contained HTML page: no script, no outside file, made to be printed. All text is escaped.
  */
 import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
-import { escapeHtml } from "./escape.ts";
+import { escapeHtml, textHtml } from "./escape.ts";
 import { CHART_STYLE, chartSvg } from "./svg-chart.ts";
 
 const STYLE = `
@@ -15,6 +15,7 @@ th { border-bottom: 2px solid #333; vertical-align: bottom; }
 tfoot td { border-top: 2px solid #333; border-bottom: 0; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 th.number { white-space: normal; }
+code { white-space: nowrap; }
 .strong, .bad { font-weight: bold; }
 .bad { color: #a00; }
 .good { color: #060; }
@@ -33,6 +34,7 @@ ${CHART_STYLE}
   .wide tfoot tr { border-top: 2px solid #333; border-bottom: 0; }
   .chart { width: 100%; }
   pre { overflow-x: auto; }
+  code { white-space: normal; }
 }
 @media print {
   body { margin: 0; max-width: none; font-size: 10pt; }
@@ -81,11 +83,11 @@ export function htmlPage(title: string, style: string, body: readonly string[]):
 function renderBlock(block: Block): string {
   switch (block.kind) {
     case "text":
-      return `<p${classes(block.tone)}>${escapeHtml(block.text)}</p>`;
+      return `<p${classes(block.tone)}>${textHtml(block.text)}</p>`;
     case "list":
       return [
         `<ul${classes(block.tone)}>`,
-        ...block.items.map((item) => `<li>${escapeHtml(item)}</li>`),
+        ...block.items.map((item) => `<li>${textHtml(item)}</li>`),
         "</ul>",
       ].join("\n");
     case "table":

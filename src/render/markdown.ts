@@ -1,5 +1,6 @@
 /** A report as Markdown with pipe tables. Names are escaped, so that no text of the user's becomes markup. */
 import type { Block, Report, Table } from "../report/report.ts";
+import { withCommands } from "./escape.ts";
 import { plainReport } from "./plain.ts";
 import { chartLines } from "./text-chart.ts";
 
@@ -19,11 +20,11 @@ export function renderMarkdown(raw: Report): string {
 function renderBlock(block: Block): string {
   switch (block.kind) {
     case "text": {
-      const text = escapeStart(escapeMarkdown(block.text));
+      const text = escapeStart(markdownText(block.text));
       return block.tone === "strong" || block.tone === "bad" ? `**${text}**` : text;
     }
     case "list":
-      return block.items.map((item) => `- ${escapeStart(escapeMarkdown(item))}`).join("\n");
+      return block.items.map((item) => `- ${escapeStart(markdownText(item))}`).join("\n");
     case "table":
       return renderTable(block.table);
     case "chart":
@@ -56,12 +57,21 @@ function renderTable(table: Table): string {
 
 /** Marks that Markdown would act upon anywhere in a line get a backslash. */
 function escapeMarkdown(text: string): string {
+  return escapeInside(text.trim());
+}
+
+/** The same for a part of a line: the spaces about it are kept. */
+function escapeInside(text: string): string {
   return text
-    .trim()
     .replace(/[\\`*_[\]|~]/g, "\\$&")
     .replaceAll("&", "&amp;")
     .replaceAll("<", "&lt;")
     .replaceAll(">", "&gt;");
+}
+
+/** Text of a paragraph, in which commands are code. */
+function markdownText(text: string): string {
+  return withCommands(text.trim(), escapeInside, (command) => `\`${command}\``);
 }
 
 /** Marks that Markdown acts upon at the start of a paragraph: headings, lists, numbered lists. */
