@@ -67,7 +67,8 @@ function lineOf({ file, json, problems }: Outcome): object | Failure {
 }
 
 function remarksOf({ problems }: Outcome): string[] {
-  return problems.length > 0 ? [formatProblems(problems).trimEnd()] : [];
+  // A remark is a line.
+  return problems.length > 0 ? formatProblems(problems).trimEnd().split("\n") : [];
 }
 
 function highest(parts: readonly { readonly exitCode: ExitCode }[]): ExitCode {
