@@ -253,13 +253,15 @@ export function isKind(
   asked?: { readonly tree: Tree; readonly path: Path },
 ): boolean {
   const kind = kindOf(tree.root);
-  if (kind === null || kind === wanted || STANDS_FOR[wanted]?.includes(kind)) return true;
+  const printed = printedSchema(tree.root);
+  if (printed === null && (kind === null || kind === wanted || STANDS_FOR[wanted]?.includes(kind)))
+    return true;
   const at = asked ?? { tree, path: [] };
   complain(loading, at.tree, {
     code: "file-kind",
     path: at.path,
     given: tree.file,
-    wrong: `is ${KIND_WORDS[kind]}`,
+    wrong: kind === null ? `is what the program printed (${printed})` : `is ${KIND_WORDS[kind]}`,
     expected: KIND_WORDS[wanted],
     hint: `${KIND_WORDS[wanted]} begins with \`${wanted}:\``,
   });

@@ -596,6 +596,12 @@ describe("mixes", () => {
       spread: { batches: 1, plants: 180, times: 2, days: [0, 30] },
     });
   });
+  it("knows what the program printed", () => {
+    const result = mix('{"schema": "barrowmix.shopping/1", "plan": "Beds", "status": "optimal"}');
+    expect(result.ok ? [] : result.problems.map(({ code, message }) => [code, message])).toEqual([
+      ["file-kind", "`mix.yaml` is what the program printed (barrowmix.shopping/1); a mix is needed here"],
+    ]);
+  });
   it("does not blame the mix for amendments that it does not use", () => {
     expect(mix("mix: {pellets: 1 lb}\namendments: [amendments.yaml, {x: {analysis: {N: 1}}}]\n").ok).toBe(
       true,
