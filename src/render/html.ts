@@ -15,7 +15,7 @@ th { border-bottom: 2px solid #333; vertical-align: bottom; }
 tfoot td { border-top: 2px solid #333; border-bottom: 0; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 th.number { white-space: normal; }
-code { white-space: nowrap; }
+code { display: inline-block; }
 .strong, .bad { font-weight: bold; }
 .bad { color: #a00; }
 .good { color: #060; }
@@ -33,12 +33,11 @@ ${CHART_STYLE}
   .wide td:empty { display: none; }
   .wide tfoot tr { border-top: 2px solid #333; border-bottom: 0; }
   .chart { width: 100%; }
-  pre { overflow-x: auto; }
-  code { white-space: normal; }
+  pre { overflow-x: auto; font-size: min(1em, 2.4vw); }
 }
 @media print {
   body { margin: 0; max-width: none; font-size: 10pt; }
-  table, li { break-inside: avoid; }
+  table, li, section:has(.chart) { break-inside: avoid; }
   h2 { break-after: avoid; }
   .bad, .good, .faint { color: #000; }
 }
