@@ -13,7 +13,7 @@ import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
 import { cautionNotices } from "../words/caution-words.ts";
-import { percent } from "../words/numbers.ts";
+import { listed, percent } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
 import { mixOf, roundedAbove } from "./bought.ts";
 import {
@@ -173,10 +173,24 @@ async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping
     warnings: [...frame.warnings, ...roundedAbove({ ...frame, plans: errand.plans }, mixes)],
     ...described(mixes.map((amounts, p) => layOut(errand, p, amounts))),
     mixes: mixes.map((amounts, p) => mixOf(errand.plans[p]!, amounts)),
-    cautions: errand.beds.flatMap(({ plan, season }, p) =>
-      cautionNotices(plan, findCautions(plan, season, mixes[p]!)),
-    ),
+    cautions: cautionsOfBeds(errand, mixes),
   };
+}
+
+/** What to mind on the beds: what all of them call for once, and the rest by the name of its bed. */
+function cautionsOfBeds({ beds }: Errand, mixes: readonly Amounts[]): Shopping["cautions"] {
+  const said = new Map<
+    string,
+    { readonly caution: Shopping["cautions"][number]; readonly names: string[] }
+  >();
+  for (const [p, { plan, season }] of beds.entries())
+    for (const caution of cautionNotices(plan, findCautions(plan, season, mixes[p]!))) {
+      const key = JSON.stringify([caution.code, caution.text]);
+      said.set(key, { caution, names: [...(said.get(key)?.names ?? []), plan.name] });
+    }
+  return [...said.values()].map(({ caution, names }) =>
+    names.length === beds.length ? caution : { ...caution, text: `${listed(names)}: ${caution.text}` },
+  );
 }
 
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */

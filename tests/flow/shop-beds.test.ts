@@ -31,6 +31,25 @@ describe("several plans and single applications", () => {
     }
   });
 
+  it("says once what all beds call for, and names the bed of the rest", async () => {
+    const half = {
+      ...load(DEMO, [set("bed.area", "1200 sq ft"), set("bed.plants", 480)]),
+      name: "The lower half",
+    };
+    const { cautions } = await shop([load(DEMO), half]);
+    const texts = cautions.map(({ text }) => text);
+    expect(new Set(texts).size).toBe(texts.length);
+    expect(texts.filter((text) => text.includes("Mix outdoors"))).toEqual([
+      expect.stringMatching(/^Mix outdoors/),
+    ]);
+    // Each bed has its own weights of phosphate.
+    const piles = cautions.filter(({ code }) => code === "phosphorus-above-need").map(({ text }) => text);
+    expect(piles).toEqual([
+      expect.stringMatching(/^Kestrel Bank terraces: Phosphorus piles up/),
+      expect.stringMatching(/^The lower half: Phosphorus piles up/),
+    ]);
+  });
+
   it("refuses plans that do not agree on what is for sale", async () => {
     const one = load(DEMO);
     const amendments = one.amendments.map((a) =>
