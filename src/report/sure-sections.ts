@@ -32,6 +32,7 @@ export interface SureView {
   readonly units: Plan["units"];
   readonly inputs: Plan;
   readonly cost?: { readonly total: number | null };
+  readonly purchase?: { readonly basis: "packs" | "weight" };
 }
 
 /** The need of each nutrient that is met least often, in the order of the nutrients. */
@@ -89,13 +90,14 @@ export function madeLine({ needs }: Pick<Sureness, "needs">, asked: ReadonlySet<
 }
 
 /** One line under the title, where nobody asked to be sure. */
-export function sureLine({ sure }: SureView): Block[] {
+export function sureLine({ sure, purchase }: SureView): Block[] {
   if (sure === undefined || sure.needs.length === 0 || askedOf(sure).size > 0) return [];
   const all =
     sure.together === null || sure.needs.length < 2
       ? ""
       : `, all of them together in about ${seasonsWords(sure.together)}`;
-  return [paragraph(`${metLine(sure.needs)}${all} (surer: \`--sure 90%\`).`)];
+  const ask = purchase?.basis === "packs" ? "shop --sure 90%" : "--sure 90%";
+  return [paragraph(`${metLine(sure.needs)}${all} (surer: \`${ask}\`).`)];
 }
 
 /** The table of needs, where sureness was asked for. */
