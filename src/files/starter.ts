@@ -154,7 +154,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     ...(plants !== undefined || crop.spacing === undefined
       ? []
       : [
-          `# Plants usually stand ${crop.spacing[units]} apart: say how many there are, and you see what each gets.`,
+          `# Plants are usually ${crop.spacing[units]} apart: say how many there are, and you see what each gets.`,
         ]),
     `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
     "",

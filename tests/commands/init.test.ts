@@ -260,7 +260,7 @@ describe("init at a terminal", () => {
     // 1500 sq ft at 18 in x 3 ft, 4.5 sq ft a plant.
     expect(asked.find((q) => q.includes("How many plants"))).toContain("18 in x 3 ft apart about 333;");
     expect(readFileSync(join(folder, "plan.yaml"), "utf8")).toContain(
-      "# Plants usually stand 18 in x 3 ft apart",
+      "# Plants are usually 18 in x 3 ft apart",
     );
     const loaded = loadPlan(diskReader, { cwd: folder, recipesDir, planFile: "plan.yaml" });
     if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
