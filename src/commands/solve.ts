@@ -124,7 +124,7 @@ async function solveOne(
     plan,
     () => shippedAmendments(context),
     { clock: () => performance.now() },
-    { everyCounting: all, certainty, together: certainty && format !== "ndjson" },
+    { everyCounting: all, certainty, together: certainty },
   );
   const solution: Solution = {
     ...solved,
