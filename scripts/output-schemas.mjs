@@ -17,6 +17,8 @@ const OUTPUTS = {
   card: "CardJson",
   check: "CheckResult",
   list: "ListResult",
+  prices: "PricesResult",
+  init: "InitResult",
   failure: "Failure",
 };
 

@@ -1,9 +1,10 @@
 /** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
 import { join, relative, resolve } from "node:path";
-import type { Answers, CropFacts, StarterFile } from "../files/starter.ts";
+import type { CropFacts, StarterFile } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
 import { faultText, guess, ok, type Result } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
+import type { Answers, InitResult } from "../results/listing.ts";
 import { type Dimension, parseQuantity, toSi } from "../units.ts";
 import { counted, howMany, listed } from "../words/numbers.ts";
 import { type Asker, type Choice, terminalAsker } from "./ask.ts";
@@ -98,7 +99,7 @@ export async function initWith(
   const written = files.map(({ path }) => join(shown, path));
   return ok({
     exitCode: EXIT.done,
-    json: { schema: "barrowmix.init/1", folder: shown, files: written, answers },
+    json: { schema: "barrowmix.init/1", folder: shown, files: written, answers } satisfies InitResult,
     report: () => initReport(shown, files, crop),
     remarks: [`Wrote ${counted(written.length, "file")}.`],
   });

@@ -1,7 +1,7 @@
 /** `prices import`: puts the prices of a supplier's list into an amendments file, and leaves the rest of it alone. */
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
-import type { PriceChange, Priced } from "../files/price-edit.ts";
+import type { Priced } from "../files/price-edit.ts";
 import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
 import {
   bullets,
@@ -14,6 +14,7 @@ import {
   tableOf,
   words,
 } from "../report/report.ts";
+import type { OfferChange, PricesResult } from "../results/listing.ts";
 import { counted, decimal, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
 import { STDIN, where } from "./plan-options.ts";
@@ -113,7 +114,7 @@ export const command: Command = {
         dryRun,
         written,
         changes,
-      },
+      } satisfies PricesResult,
       report: () => pricesReport(into, changes, { dryRun, written }),
       remarks: written ? [`Changed ${into}.`] : [],
     });
@@ -133,7 +134,7 @@ function unreadable(file: string): Problem {
   };
 }
 
-const WHAT: Readonly<Record<PriceChange["what"], string>> = {
+const WHAT: Readonly<Record<OfferChange["what"], string>> = {
   changed: "new price",
   added: "added",
   same: "as before",
@@ -142,7 +143,7 @@ const WHAT: Readonly<Record<PriceChange["what"], string>> = {
 
 function pricesReport(
   into: string,
-  changes: readonly PriceChange[],
+  changes: readonly OfferChange[],
   { dryRun, written }: { readonly dryRun: boolean; readonly written: boolean },
 ): Report {
   const moved = changes.filter((c) => c.what === "changed" || c.what === "added");

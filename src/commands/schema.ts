@@ -20,6 +20,8 @@ export const OUTPUT_KINDS = [
   "card",
   "check",
   "list",
+  "prices",
+  "init",
   "failure",
 ] as const;
 const KINDS = [...SCHEMA_KINDS, ...OUTPUT_KINDS];

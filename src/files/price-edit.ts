@@ -19,6 +19,7 @@ import {
 import { parseNumber } from "../numerals.ts";
 import { defined } from "../optional.ts";
 import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
+import type { OfferChange } from "../results/listing.ts";
 import { parseQuantity } from "../units.ts";
 import type { ProblemCode } from "./codes.ts";
 import { type Measure, measureOf, type Offer, type PriceRow } from "./price-list.ts";
@@ -29,23 +30,9 @@ const SAME_SIZE = 1e-9;
 const sameSize = (a: Measure, b: Measure): boolean =>
   a.by === b.by && Math.abs(a.value - b.value) <= SAME_SIZE * Math.max(a.value, b.value);
 
-/** What became of one offer. */
-export interface PriceChange {
-  readonly id: string;
-  /** As the file says it: `50 lb`, or `per lb`. */
-  readonly size: string;
-  /** Where the list names one. */
-  readonly supplier?: string;
-  /** Null where the file had no such offer. */
-  readonly before: number | null;
-  /** Null where the list has no such offer, which keeps its price. */
-  readonly after: number | null;
-  readonly what: "changed" | "added" | "same" | "kept";
-}
-
 export interface Priced {
   readonly text: string;
-  readonly changes: readonly PriceChange[];
+  readonly changes: readonly OfferChange[];
 }
 
 /** A change of text: what is from `from` up to `to` gives way to `text`. */
@@ -105,7 +92,7 @@ export function putPrices(
   }
   if (faults.length > 0) return { ok: false, problems: faults };
 
-  const changes: PriceChange[] = [];
+  const changes: OfferChange[] = [];
   const fresh: (readonly [string, readonly PriceRow[]])[] = [];
   for (const [id, offers] of byId) {
     const pair = own.get(id);
@@ -188,8 +175,8 @@ class Editor {
   }
 
   /** Puts the offers of one amendment into its map. */
-  price(id: string, entry: YAMLMap, offers: readonly PriceRow[], list: string): PriceChange[] {
-    const changes: PriceChange[] = [];
+  price(id: string, entry: YAMLMap, offers: readonly PriceRow[], list: string): OfferChange[] {
+    const changes: OfferChange[] = [];
     const fresh: PriceRow[] = [];
     const packs = entry.get("packs", true) as Node | null | undefined;
     const listed = isSeq(packs) ? packs.items.filter(isMap) : [];
@@ -288,7 +275,7 @@ class Editor {
     bulk: Node | null | undefined,
     row: PriceRow,
     offer: Offer & { readonly kind: "bulk" },
-  ): PriceChange {
+  ): OfferChange {
     const change = { id, size: `per ${offer.text}`, after: row.price };
     if (!isMap(bulk)) {
       if (bulk !== undefined && bulk !== null) this.refuse(id, "bulk");

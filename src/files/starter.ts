@@ -1,26 +1,8 @@
 /**
  * Starter files: a plan, amendments and a mix with comments, as text, from a few answers. Nothing is read or written here.
  */
+import type { Answers } from "../results/listing.ts";
 import { fromSi, toSi } from "../units.ts";
-
-/** What a grower answered; quantities as typed, checked before. */
-export interface Answers {
-  /** A shipped crop recipe. */
-  readonly crop: string;
-  readonly units: "us" | "metric";
-  readonly currency: string;
-  readonly area: string;
-  readonly plants: number | undefined;
-  /** Yield to feed for; undefined: the recipe's own. */
-  readonly yield: string | undefined;
-  /** Of the soil, mean over the season. */
-  readonly temperature: string;
-  /** How many times the blend is spread. */
-  readonly applications: number;
-  readonly batch: string;
-  /** Ids of shipped amendments, at least one. */
-  readonly amendments: readonly string[];
-}
 
 /** What the recipe says, as far as starter files repeat it. */
 export interface CropFacts {

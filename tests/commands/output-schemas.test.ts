@@ -11,8 +11,12 @@ const DEMO = join(ROOT, "examples/brassica-terraces");
 const PLAN = join(DEMO, "plan.yaml");
 const INFEASIBLE = join(ROOT, "tests/cases/infeasible/plan.yaml");
 
+/** A price list for those that read one. */
+const LIST = "id,size,price,supplier\nfeather-meal,50 lb,41.00,\nfeather-meal,5 lb,9,mill\n";
+
+/** What a command prints; `init` writes nothing. */
 async function printed(args: readonly string[]): Promise<string> {
-  const world = testWorld();
+  const world = testWorld({ stdin: LIST, files: { makeNew: () => {} } });
   await main(args, world);
   return world.written.stdout;
 }
@@ -53,6 +57,23 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
   card: [["card", PLAN]],
   check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],
   list: ["amendments", "crops", "releases", "units", "cautions"].map((topic) => ["list", topic]),
+  prices: [["prices", "import", "-", "--into", join(DEMO, "amendments.yaml"), "--dry-run"]],
+  init: [
+    ["init", "garden", "--recipe", "pepper", "--area", "1500 sq ft", "--yes"],
+    [
+      "init",
+      "garden",
+      "--recipe",
+      "tomato",
+      "--area",
+      "140 m2",
+      "--units",
+      "metric",
+      "--plants",
+      "240",
+      "--yes",
+    ],
+  ],
   failure: [],
 };
 
