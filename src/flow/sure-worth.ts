@@ -1,5 +1,4 @@
 /** What certainty costs step by step, and what knowing something better would save at the same sureness. */
-
 import { LABORATORY_SPREAD } from "../files/spread-defaults.ts";
 import type { Amendment, Credit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";

@@ -1,5 +1,4 @@
 /** The mix by weight, what it costs, and what rounding does to it. */
-
 import type { Solution } from "../results/solution.ts";
 import { counted, listed, moneyPerUnit, percent, scaleWeight } from "../words/numbers.ts";
 import { thatSure } from "../words/sure-words.ts";

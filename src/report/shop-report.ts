@@ -2,7 +2,6 @@
  * A purchase as a report: what to buy where, what it costs beyond the weight that is used, what is left over, and the
  * mix that the packs allow; and as a plain list, one item a line, to take along.
  */
-
 import { chargesDelivery } from "../model.ts";
 import { plainText } from "../plain-text.ts";
 import type { PackChange, Shopping, ShoppingLine, ShoppingMix, SupplierOrder } from "../results/shopping.ts";

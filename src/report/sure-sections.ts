@@ -1,10 +1,8 @@
 /** How sure each need is met, what being surer costs, and the weak season that a mix is ready for. */
-
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { NeedSureness, PurchaseSureness, SureCertificate, Sureness } from "../results/sure.ts";
-import { toSi } from "../units.ts";
-import { decimal, listed, money, weight, weightBeside } from "../words/numbers.ts";
+import { decimal, listed, money, moneyPerUnit, weight, weightBeside } from "../words/numbers.ts";
 import {
   chancePercent,
   isCarriedOver,
@@ -188,16 +186,15 @@ function ladderSections({ currency, units }: SureView, sure: Sureness): Section[
     cash("By weight", "cost", ({ cost }) => cost, currency),
     words("", "none", ({ cost }) => (cost === null ? "no mix is that sure" : null)),
   ]);
-  const perUnit = pays && (units === "us" ? pays.perKg * toSi(1, "lb") : pays.perKg);
   return [
     {
       title: `What being surer of ${listed([...askedOf(sure)])} costs`,
       blocks: [
         tableBlock(table),
-        ...(pays && perUnit !== undefined
+        ...(pays
           ? [
               paragraph(
-                `What was asked pays where ${units === "us" ? "a pound" : "a kilogram"} of ${pays.nutrient} too little would cost more than ${money(perUnit, currency)} of crop.`,
+                `What was asked pays where ${units === "us" ? "a pound" : "a kilogram"} of ${pays.nutrient} too little would cost more than ${moneyPerUnit(pays.perKg, currency, units)} of crop.`,
               ),
             ]
           : []),
