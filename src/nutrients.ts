@@ -1,4 +1,5 @@
 /** The nutrients of the program, the other forms a file may name, and the factors between them. */
+import { nearest } from "./problem.ts";
 
 /** Canonical forms, in the order every table and JSON uses. Phosphorus and potassium count as oxides. */
 export const NUTRIENTS = [
@@ -82,6 +83,11 @@ const WORDS: Readonly<Record<string, string>> = {
 export function nutrientMeant(written: string): string | undefined {
   const low = written.trim().toLowerCase();
   return Object.hasOwn(WORDS, low) ? WORDS[low] : NUTRIENT_NAMES.find((name) => name.toLowerCase() === low);
+}
+
+/** The name that files use for what is most likely meant by a name that is none. */
+export function nearestNutrient(written: string): string | undefined {
+  return nutrientMeant(written) ?? nearest(written, NUTRIENT_NAMES);
 }
 
 /**

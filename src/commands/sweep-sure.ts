@@ -2,8 +2,8 @@
 
 import type { SureSweepRequest } from "../flow/sweep-sure.ts";
 import type { Plan } from "../model.ts";
-import { NUTRIENT_NAMES, type Nutrient, nutrientMeant, readNutrient } from "../nutrients.ts";
-import { fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
+import { fail, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import { listed } from "../words/numbers.ts";
 import { chancePercent } from "../words/sure-words.ts";
@@ -78,7 +78,7 @@ function nutrientsOf(plan: Plan, names: string): Result<readonly Nutrient[]> {
     const nutrient = readNutrient(name)?.nutrient;
     if (nutrient !== undefined && needed.includes(nutrient)) found.add(nutrient);
     else if (nutrient === undefined) {
-      const near = nutrientMeant(name) ?? nearest(name, NUTRIENT_NAMES);
+      const near = nearestNutrient(name);
       problems.push({
         code: "nutrient-unknown",
         message: `--sure: \`${name}\` is no nutrient the program knows`,

@@ -3,8 +3,8 @@
 import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
-import { NUTRIENT_NAMES, type Nutrient, nutrientMeant, readNutrient } from "../nutrients.ts";
-import { fail, guess, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { NUTRIENT_NAMES, type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
+import { fail, guess, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import type { ComparedBy } from "../results/comparison.ts";
 import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
@@ -226,7 +226,7 @@ async function amountEnds(
 ): Promise<Result<Ends>> {
   const form = readNutrient(what);
   if (!form) {
-    const near = nutrientMeant(what) ?? nearest(what, NUTRIENT_NAMES);
+    const near = nearestNutrient(what);
     return fail(
       problemOf(
         {
