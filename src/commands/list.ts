@@ -314,7 +314,7 @@ async function listUnits(_context: Context, search: string): Promise<Result<List
 /** The thresholds that a plan may set under `thresholds`. */
 async function listCautions(context: Context, search: string): Promise<Result<Listing>> {
   const { CAUTION_THRESHOLDS } = await import("../files/caution-thresholds.ts");
-  const { thresholdWords } = await import("../words/caution-words.ts");
+  const { thresholdWords } = await import("../words/cautions.ts");
   const codes = Object.keys(CAUTION_THRESHOLDS) as (keyof typeof CAUTION_THRESHOLDS)[];
   const entries = codes.map((code) => ({ code, ...CAUTION_THRESHOLDS[code] }));
   const units = context.flags.units ?? "us";

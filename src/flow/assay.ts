@@ -4,7 +4,6 @@
  */
 
 import { analyse, contentOf, grade, LOOK_AFTER_DAYS, layOutSpread } from "../field/assay.ts";
-import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import type { Mix } from "../files/mix.ts";
 import type { Amendment, Application, Limit, Plan } from "../model.ts";
@@ -19,7 +18,7 @@ import { layOutSeason, type Season } from "../season/season.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
-import { cautionNotices } from "../words/caution-words.ts";
+import { cautionsOf } from "../words/cautions.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { isFloor, isShare } from "../words/explain-words.ts";
 import { listed, plainNumber } from "../words/numbers.ts";
@@ -86,7 +85,7 @@ export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Pro
         }
       : {}),
     ...(compared ? { nutrients: compared.nutrients, against: compared.comparison, sure: compared.sure } : {}),
-    cautions: cautionNotices(scene.plan, findCautions(scene.plan, scene.season, scene.amounts)),
+    cautions: cautionsOf(scene.plan, scene.season, scene.amounts),
     warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],
   });
 }

@@ -2,7 +2,6 @@
 
 import { limingKg } from "../field/acidity.ts";
 import { layOutBatches } from "../field/batches.ts";
-import { findCautions } from "../field/cautions.ts";
 import { chanceTogether } from "../field/chances.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { purchaseFor } from "../field/packs.ts";
@@ -21,7 +20,7 @@ import { slopeOf } from "../solver/parametric.ts";
 import type { Proven, ProvenInfeasible } from "../solver/solve.ts";
 import { MAX_GAP, MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
-import { cautionNotices } from "../words/caution-words.ts";
+import { cautionsOf } from "../words/cautions.ts";
 import { aboveRates } from "../words/counting-words.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
@@ -240,7 +239,7 @@ export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): Lai
       applications: field.applications,
       rounding: roundingOf(plan, season, field.rounded),
       conflicts: [],
-      cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
+      cautions: cautionsOf(plan, season, amounts),
       inputs: plan,
       ...(limestoneKg === 0 ? {} : { limestoneKg }),
     },

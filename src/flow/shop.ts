@@ -1,7 +1,6 @@
 /** Buying as one flow: checked plans to the whole packs that cost least in all, and the mixes that they allow. */
 
 import { batchCounts, layOutBatches } from "../field/batches.ts";
-import { findCautions } from "../field/cautions.ts";
 import { type Amounts, deliver } from "../field/delivery.ts";
 import { type Bought, boughtKg, linesOf, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
@@ -12,7 +11,7 @@ import { type MostLeft, mergeAmendments, mergeSuppliers, type ShopDemands } from
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
-import { cautionNotices } from "../words/caution-words.ts";
+import { cautionsOf } from "../words/cautions.ts";
 import { listed, percent } from "../words/numbers.ts";
 import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
 import { mixOf, roundedAbove } from "./bought.ts";
@@ -184,7 +183,7 @@ function cautionsOfBeds({ beds }: Errand, mixes: readonly Amounts[]): Shopping["
     { readonly caution: Shopping["cautions"][number]; readonly names: string[] }
   >();
   for (const [p, { plan, season }] of beds.entries())
-    for (const caution of cautionNotices(plan, findCautions(plan, season, mixes[p]!))) {
+    for (const caution of cautionsOf(plan, season, mixes[p]!)) {
       const key = JSON.stringify([caution.code, caution.text]);
       said.set(key, { caution, names: [...(said.get(key)?.names ?? []), plan.name] });
     }
@@ -219,7 +218,7 @@ async function applicationPurchase(errand: Errand, allowed: Allowed, t: number):
     trips: await compareTrips(errand, amounts, whole.found.point.cost, allowed.again()),
     ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
     mixes: [mixOf(plan, part)],
-    cautions: cautionNotices(plan, findCautions(plan, season, amounts)),
+    cautions: cautionsOf(plan, season, amounts),
   };
 }
 

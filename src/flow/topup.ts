@@ -4,7 +4,6 @@
  */
 
 import { layOutBatches } from "../field/batches.ts";
-import { findCautions } from "../field/cautions.ts";
 import { type Amounts, appliedKg, countedKg, suppliedKg } from "../field/delivery.ts";
 import { drainageOf, leachedFraction, SOIL_WATER_DOUBT } from "../field/rain.ts";
 import type { Demand, Plan } from "../model.ts";
@@ -22,7 +21,7 @@ import { OWN_SIMPLEX, type Proven, relax, solveProgram } from "../solver/solve.t
 import { type SureRow, solveSure } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
-import { cautionNotices } from "../words/caution-words.ts";
+import { cautionsOf } from "../words/cautions.ts";
 import { amountsOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 import { AIM_MOST, CHECK_SLACK, MOST_RAISES } from "./sure.ts";
@@ -165,7 +164,7 @@ function inTheField(plan: Plan, kg: readonly number[], day: number) {
   const alone = { ...after, demands: [], credits: [] };
   return {
     application: applications[0] ?? null,
-    cautions: cautionNotices(after, findCautions(alone, layOutSeason(after), given)),
+    cautions: cautionsOf(alone, layOutSeason(after), given),
     warnings,
   };
 }

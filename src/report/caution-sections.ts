@@ -3,7 +3,7 @@
  * paragraph, what holds for every mix.
  */
 import { type Notice, noticeText } from "../problem.ts";
-import { gravityOf, isForEveryMix } from "../words/caution-words.ts";
+import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
 import { bullets, type LevelledSection, paragraph } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { findCautions } from "../../src/field/cautions.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
 import { layOutSeason } from "../../src/season/season.ts";
+import { cautionsOf } from "../../src/words/cautions.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 /** 10 % N that comes free evenly over 100 days; 10 kg are needed, 80 % of it by day 50. */
@@ -49,7 +49,7 @@ describe("days of check", () => {
   it("are not asked for where a day that is checked is missed already", () => {
     const target = plan();
     // 80 kg bring 8 of 10 kg by the end, and 4 of 8 kg by day 50.
-    const found = (kg: number) => findCautions(target, layOutSeason(target), [[kg]]).map(({ code }) => code);
+    const found = (kg: number) => cautionsOf(target, layOutSeason(target), [[kg]]).map(({ code }) => code);
     expect(found(80)).not.toContain("short-between");
     expect(found(100)).toContain("short-between");
   });

@@ -1,0 +1,617 @@
+/**
+ * What could do harm in a mix as it is spread, in plain words: found by comparing amounts with the thresholds, each with
+ * its source and with whom the last word lies. None of these says that a mix is safe: they defer to the label, local
+ * codes, the certifier and licensed advice.
+ */
+import { limingKg, limingOf } from "../field/acidity.ts";
+import { ammoniaLoad, HOLES_PER_METRE, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
+import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
+import {
+  CAUTION_THRESHOLDS,
+  type CautionThreshold,
+  type ThresholdCode,
+} from "../files/caution-thresholds.ts";
+import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
+import type { Amendment, Demand, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Caution } from "../results/solution.ts";
+import { isManure, type Season, SURFACE_LOSS, takenUpKg } from "../season/season.ts";
+import { fromSi } from "../units.ts";
+import { CAUTIONS, type CautionCode, sourceOf } from "./caution-table.ts";
+import { day as bareDay, grams, grouped, listed, percent, plainNumber, weight } from "./numbers.ts";
+import { dateWords, dayWords } from "./own-measures.ts";
+
+/** A mix as its plan spreads it, and how to speak of it. */
+interface Scene {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly amounts: Amounts;
+  readonly usedKg: readonly number[];
+  readonly used: readonly Amendment[];
+  /** kg/m2 of so much on the bed; 0 where its area is not known, so that no rate is too high. */
+  readonly perM2: (kg: number) => number;
+  readonly rate: (kgPerM2: number) => string;
+  readonly kg: (value: number) => string;
+  /** A day, with its date where the plan has one of planting. */
+  readonly day: (value: number) => string;
+}
+
+/** A caution before it has its rank and whom it defers to. */
+interface Said {
+  readonly code: CautionCode;
+  readonly text: string;
+  /** Absent: that of the caution's row in the table. */
+  readonly source?: string;
+}
+
+/**
+ * Everything worth a caution in amounts as a plan spreads them, the gravest first, and with whom the last word lies; none
+ * where there is nothing to say.
+ * @param amounts kg of each of the plan's amendments in each of its applications.
+ */
+export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Caution[] {
+  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
+  const used = plan.amendments.filter((_, a) => usedKg[a]! > 0);
+  const { areaM2 = Infinity } = plan.bed;
+  const scene: Scene = {
+    plan,
+    season,
+    amounts,
+    usedKg,
+    used,
+    perM2: (kg) => kg / areaM2,
+    rate: (kgPerM2) => rateWords(kgPerM2, plan.units),
+    kg: (value) => weight(value, plan.units),
+    day: (value) => dayWords(value, plan.planted),
+  };
+  const found = (used.length === 0 ? [raisedThresholds] : RULES).flatMap((rule) => rule(scene));
+  if (found.length === 0) return [];
+  const lastWord: Said = {
+    code: "last-word",
+    text: "The label, local codes, your certifier and licensed advice come before these cautions.",
+  };
+  return [...found, lastWord]
+    .map(({ code, text, source }) => {
+      const { rank, defersTo, ...usual } = CAUTIONS[code];
+      return { code, rank, text, source: source ?? usual.source, defersTo };
+    })
+    .sort((a, b) => a.rank - b.rank);
+}
+
+/** Three significant digits: no rate in the field is known better. */
+function rateWords(kgPerM2: number, units: Plan["units"]): string {
+  const unit = units === "us" ? "lb/acre" : "kg/ha";
+  return `${grouped(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
+}
+
+function names(amendments: readonly Amendment[]): string {
+  const shown = amendments.map((a) => a.name);
+  return shown.length > 5 ? `${shown.slice(0, 4).join(", ")} and ${shown.length - 4} more` : listed(shown);
+}
+
+/** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
+export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
+  switch (CAUTION_THRESHOLDS[code].dimension) {
+    case "share":
+      return percent(value);
+    case "time":
+      return `${plainNumber(value)} days`;
+    case "mass":
+      return grams(value * 1000);
+    case "rate":
+      return rateWords(value, units);
+  }
+}
+
+/** The threshold that holds for a plan, in SI. */
+const thresholdOf = (plan: Plan, code: ThresholdCode): number =>
+  plan.thresholds?.[code] ?? CAUTION_THRESHOLDS[code].value;
+
+/** Amounts below this part of a threshold's own size are rounding. */
+const SLACK = 1e-9;
+const above = (value: number, limit: number): boolean => value > limit * (1 + SLACK) + SLACK * 1e-6;
+
+/** What is said of a figure above the threshold of its caution; nothing where it is not above. */
+function whereAbove(
+  { plan }: Scene,
+  code: CautionCode & ThresholdCode,
+  figure: number,
+  text: (limit: number) => string,
+): Said[] {
+  const limit = thresholdOf(plan, code);
+  return above(figure, limit) ? [{ code, text: text(limit) }] : [];
+}
+
+/** What is said of amendments where there are any; nothing where there are none. */
+function whereAny(
+  amendments: readonly Amendment[],
+  code: CautionCode,
+  text: (names: string) => string,
+): Said[] {
+  return amendments.length === 0 ? [] : [{ code, text: text(names(amendments)) }];
+}
+
+function rawManure({ plan, amounts, used, day }: Scene): Said[] {
+  const raw = used.filter((a) => a.kind === "manure-raw");
+  const { harvest, planted } = plan;
+  if (!harvest)
+    return whereAny(
+      raw,
+      "raw-manure-no-harvest",
+      (them) =>
+        `${them} ${raw.length === 1 ? "is" : "are"} raw manure: dig in 120 days before harvest where the crop touches the soil, 90 days where it does not. Give \`harvest: {first: day 75, touches_soil: false}\` and the days are checked.`,
+    );
+  const { firstDay, touchesSoil } = harvest;
+  const which = touchesSoil ? "touches the soil" : "does not touch the soil";
+  const limit = thresholdOf(plan, touchesSoil ? "raw-manure-touching" : "raw-manure-clear");
+  return raw.flatMap((amendment) => {
+    const spread = amounts[plan.amendments.indexOf(amendment)]!;
+    const close = plan.applications.filter(({ day }, t) => spread[t]! > 0 && firstDay - day < limit);
+    if (close.length === 0) return [];
+    const left = close.map(({ name, day }) => {
+      const called = [dateWords(day, planted), name].filter((word) => word !== null).join(", ");
+      const days = firstDay - day;
+      return `on ${bareDay(day)} (${called}) ${days < 0 ? `comes ${plainNumber(-days)} days after it` : `leaves ${plainNumber(days)} days`}`;
+    });
+    const text = `${amendment.name} is raw manure, the first harvest is on ${day(firstDay)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(close.at(-1)!.day + limit)} on.`;
+    return { code: "raw-manure-interval", text };
+  });
+}
+
+const PER_SPOT = { plant: "per plant", metre: "per metre of band" } as const;
+/** The threshold is that of one planting hole. */
+const HOLES = { plant: 1, metre: HOLES_PER_METRE } as const;
+
+function ammonia({ plan, amounts }: Scene): Said[] {
+  const found = ammoniaLoad(plan, amounts);
+  if (!found) return [];
+  const { load, per, from } = found;
+  const limit = thresholdOf(plan, "ammonia-injury") * HOLES[per];
+  if (!above(load, limit)) return [];
+  return [
+    {
+      code: "ammonia-injury",
+      text: `${names(from)} next to seeds or roots at planting: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. Spread it wide and dig it in, a week or two ahead, or put part of it off.`,
+    },
+  ];
+}
+
+function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
+  const report = (
+    load: number,
+    limit: number,
+    from: readonly Amendment[],
+    amount: (load: number) => string,
+  ): Said[] => {
+    if (!above(load, limit)) return [];
+    const estimated = from.filter((a) => a.saltIndex === undefined);
+    const guessed =
+      estimated.length > 0
+        ? ` The salt index is estimated from potash and ready nitrogen, at its upper end, for ${names(estimated)}.`
+        : "";
+    return [
+      {
+        code: "salt-at-planting",
+        text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
+      },
+    ];
+  };
+  const near = saltLoad(plan, amounts);
+  const found = near
+    ? report(
+        near.load,
+        thresholdOf(plan, "salt-at-planting") * HOLES[near.per],
+        near.from,
+        (load) => `${grams(load * 1000)} ${PER_SPOT[near.per]}`,
+      )
+    : [];
+  const wide = wideSaltKg(plan, amounts);
+  return [...found, ...report(perM2(wide.kg), thresholdOf(plan, "salt-at-planting-area"), wide.from, rate)];
+}
+
+/** Under plastic or a tunnel no rain carries salt down. */
+function cover({ plan, usedKg, perM2, rate }: Scene): Said[] {
+  if (plan.cover === undefined || plan.cover === "open") return [];
+  const kg = plan.amendments.reduce(
+    (sum, amendment, a) => sum + (usedKg[a]! * saltIndexOf(amendment).high) / 100,
+    0,
+  );
+  const load =
+    plan.bed.areaM2 === undefined ? "" : `; this mix brings as much as ${rate(perM2(kg))} of sodium nitrate`;
+  return [
+    {
+      code: "salt-gathers",
+      text: `Under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`,
+    },
+  ];
+}
+
+/** Manure that is left on the surface. */
+function surface({ plan, amounts, used }: Scene): Said[] {
+  const isLeft = (a: Amendment): boolean => {
+    const spread = amounts[plan.amendments.indexOf(a)]!;
+    return plan.applications.some(({ placement }, t) => placement === "surface" && spread[t]! > 0);
+  };
+  return whereAny(
+    used.filter((a) => isManure(a.kind) && isLeft(a)),
+    "surface-loss",
+    (them) =>
+      `${them} on the surface: ${percent(SURFACE_LOSS)} of the nitrogen is counted as lost to the air as ammonia. Digging in within a day keeps it.`,
+  );
+}
+
+/** Phosphorus of bone and rock, where the plan does not say how acid its soil is. */
+function acidNeeded({ plan, used }: Scene): Said[] {
+  if (plan.soil?.pH !== undefined || needOf(plan, "P2O5") <= 0) return [];
+  return whereAny(
+    used.filter((a) => phosphateOf(a) !== undefined),
+    "phosphate-needs-acid",
+    (them) =>
+      `The phosphorus of ${them} becomes available only in acid soil, below pH 7. The plan does not say how acid its soil is: give \`soil: {pH: 6.4}\`.`,
+  );
+}
+
+const needOf = (plan: Plan, nutrient: Nutrient): number =>
+  plan.demands.find((d) => d.nutrient === nutrient)?.minKg ?? 0;
+
+/** Crops by how much boron they bear, with the threshold of each group. */
+const BORON = {
+  sensitive: { threshold: "boron-sensitive", crops: " for a crop that bears little" },
+  ordinary: { threshold: "boron", crops: "" },
+  demanding: { threshold: "boron-demanding", crops: " even for a crop that wants it" },
+} as const;
+
+/**
+ * The boron group of a crop by its name. Demanding: 1.5 to 3 lb/acre on broccoli, kale and cole crops (University of
+ * Delaware, 2012), beets and celery with them from memory. Sensitive: yields of beans fell at 4.4 kg/ha at two of four
+ * sites (Prince Edward Island); peas and strawberries with them from memory.
+ */
+function boronGroup(crop: string): (typeof BORON)[keyof typeof BORON] {
+  const name = crop.toLowerCase();
+  if (/\b(beans?|peas?|cowpeas?|strawberr)/.test(name)) return BORON.sensitive;
+  const demanding =
+    /broccoli|cabbage|cauliflower|kale|collard|brussels|kohlrabi|turnip|rutabaga|radish|beet|chard|celer/;
+  return demanding.test(name) ? BORON.demanding : BORON.ordinary;
+}
+
+/** Nutrients of which a season's whole load is held against a rate. */
+const TOTALS = [
+  { code: "boron", nutrient: "B", why: "A little too much boron harms, and beans bear almost none." },
+  { code: "copper", nutrient: "Cu", why: "Copper stays in the soil and builds up." },
+  { code: "zinc", nutrient: "Zn", why: "Zinc stays in the soil and builds up." },
+  { code: "sodium", nutrient: "Na", why: "Sodium hurts roots and the structure of the soil." },
+  {
+    code: "chloride",
+    nutrient: "Cl",
+    why: "Chloride hurts sensitive crops; potassium chloride may be used on organic land only where it is mined and does not build up (7 CFR 205.602, from memory).",
+  },
+] as const;
+
+/** What a rate would be needed for where a bed has plants but no area: more than a trace of a trace element. */
+const TRACES = ["B", "Cu", "Zn"] as const;
+const TRACE_SOURCE = 0.01;
+
+function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
+  if (plan.bed.areaM2 === undefined) {
+    const traces = TRACES.filter((nutrient) => used.some((a) => (a.analysis[nutrient] ?? 0) >= TRACE_SOURCE));
+    if (traces.length === 0) return [];
+    return [
+      {
+        code: "area-unknown",
+        text: `The plan gives no area, so ${listed(traces)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`,
+      },
+    ];
+  }
+  return TOTALS.flatMap(({ code, nutrient, why }) => {
+    const { threshold, crops } =
+      code === "boron" ? boronGroup(plan.targetName) : { threshold: code, crops: "" };
+    // A plan's own threshold of boron is for its crop, whatever that is.
+    const limit = plan.thresholds?.[code] ?? thresholdOf(plan, threshold);
+    const spread = perM2(appliedKg(plan, amounts, nutrient));
+    if (!above(spread, limit)) return [];
+    const from = used.filter((a) => (a.analysis[nutrient] ?? 0) > 0);
+    const text = `${rate(spread)} of ${nutrient} in a season, above ${rate(limit)}${crops}, from ${names(from)}. ${why}`;
+    return { code, text, source: sourceOf(threshold) };
+  });
+}
+
+/** Days between looks at what is available. */
+const LOOK_EVERY_DAYS = 7;
+
+function weeklyLooks({ applications, seasonDays }: Plan): number[] {
+  const days: number[] = [];
+  for (let day = applications[0]!.day + LOOK_EVERY_DAYS; day < seasonDays; day += LOOK_EVERY_DAYS)
+    days.push(day);
+  return days;
+}
+
+/** The most nitrogen that lies available and not taken up, and when. Without a curve uptake is taken as even. */
+function mostUnused({ plan, season, amounts }: Scene, demand: Demand): { kg: number; day: number } {
+  const taken = (day: number): number =>
+    demand.uptake ? takenUpKg(demand, day) : demand.minKg * Math.min(1, Math.max(0, day / plan.seasonDays));
+  const days = new Set([
+    ...plan.applications.map((a) => Math.min(a.day + 1, plan.seasonDays)),
+    ...weeklyLooks(plan),
+    ...season.checkpoints,
+  ]);
+  let most = { kg: 0, day: plan.applications[0]!.day };
+  for (const day of [...days].sort((a, b) => a - b)) {
+    const kg = suppliedKg(plan, season, amounts, "N", day) - taken(day);
+    if (kg > most.kg * (1 + SLACK)) most = { kg, day };
+  }
+  return most;
+}
+
+/** Early on a need is so small that a share of it says nothing: a twentieth of the season's. */
+const TELLING_SHARE = 0.05;
+
+/**
+ * Needs are checked just before each application and at the end. In between a slow mix can fall behind the crop: the day
+ * and nutrient with most missing, measured by the season's need, where more is missing than the limit allows.
+ */
+function shortBetween({ plan, season, amounts, kg, day: dayText }: Scene): Said[] {
+  const limit = thresholdOf(plan, "short-between");
+  const first = plan.applications[0]!.day;
+  const short = plan.demands.flatMap((demand) => {
+    const { nutrient, minKg, uptake } = demand;
+    if (!uptake) return [];
+    const balanceOn = (day: number) => ({
+      nutrient,
+      day,
+      needKg: takenUpKg(demand, day),
+      availableKg: suppliedKg(plan, season, amounts, nutrient, day),
+    });
+    const isShort = ({ needKg, availableKg }: ReturnType<typeof balanceOn>) =>
+      needKg > 0 && above((needKg - availableKg) / needKg, limit);
+    // Where a checked day is missed, that is told already.
+    if (season.checkpoints.some((day) => isShort(balanceOn(day)))) return [];
+    return [...weeklyLooks(plan), ...uptake.map(([day]) => day)]
+      .filter((day) => day > first && day < plan.seasonDays && !season.checkpoints.includes(day))
+      .map(balanceOn)
+      .filter((balance) => balance.needKg >= TELLING_SHARE * minKg && isShort(balance))
+      .map((balance) => ({ ...balance, ofSeason: (balance.needKg - balance.availableKg) / minKg }));
+  });
+  const [worst] = short.sort((a, b) => b.ofSeason - a.ofSeason);
+  if (!worst) return [];
+  const { nutrient, day, needKg, availableKg } = worst;
+  return [
+    {
+      code: "short-between",
+      text: `Behind the crop: on ${dayText(day)}, between the days that are checked, ${kg(availableKg)} of ${nutrient} is available where ${kg(needKg)} is needed by then, ${percent(1 - availableKg / needKg)} less. Add \`check_days: [${plainNumber(day)}]\` to the plan to have that day met too, or spread part of it sooner.`,
+    },
+  ];
+}
+
+/** kg of a nutrient that amounts and credits contain. */
+function broughtKg({ plan, amounts }: Scene, nutrient: Nutrient): number {
+  const fromCredits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
+  return appliedKg(plan, amounts, nutrient) + fromCredits;
+}
+
+/** Nitrogen that the season does not release: it goes on after the crop, in winter too. */
+function nitrogenLeft(scene: Scene): Said[] {
+  const { plan, season, amounts, perM2, rate, kg } = scene;
+  const spreadKg = broughtKg(scene, "N");
+  const leftKg = spreadKg - suppliedKg(plan, season, amounts, "N", plan.seasonDays);
+  return whereAbove(
+    scene,
+    "nitrogen-left",
+    perM2(leftKg),
+    (limit) =>
+      `Nitrogen stays behind: of ${kg(spreadKg)} spread, ${kg(leftKg)} is not released by the season's end, ${rate(perM2(leftKg))} (above ${rate(limit)}). It goes on being released, in a wet winter too. Faster sources need less; sow a winter cover and count it next year.`,
+  );
+}
+
+/** Nitrogen that lies unused, held against the need and against what a rain may take. */
+function nitrogenUnused(scene: Scene): Said[] {
+  const { plan, perM2, rate, kg: kgText, day: dayText } = scene;
+  const demand = plan.demands.find((d) => d.nutrient === "N");
+  // What no need is stated for cannot be ahead of it.
+  if (!demand || demand.minKg <= 0) return [];
+  const { kg, day } = mostUnused(scene, demand);
+  const share = kg / demand.minKg;
+  const ahead = (limit: number) =>
+    `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (above ${percent(limit)}). Split it over more applications, or use slower sources.`;
+  const rained = () =>
+    `Around ${dayText(day)} about ${rate(perM2(kg))} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix topup\` says what a rain may have taken.`;
+  const isOpen = plan.cover === undefined || plan.cover === "open";
+  return [
+    ...(demand.uptake ? whereAbove(scene, "nitrogen-ahead", share, ahead) : []),
+    ...(isOpen ? whereAbove(scene, "heavy-rain", perM2(kg), rained) : []),
+  ];
+}
+
+/**
+ * Phosphorus is said aloud where it piles up: against what leaves with the harvest, or where that is not known against the
+ * need; at any surplus on soil that has too much already, never on soil that is poor.
+ */
+function phosphorus(scene: Scene): Said[] {
+  const { plan, perM2, rate, kg } = scene;
+  const rating = plan.soil?.pRating;
+  const level = phosphorusLevel(rating);
+  if (level === "below") return [];
+  const applied = broughtKg(scene, "P2O5");
+  const needKg = needOf(plan, "P2O5");
+  const removalKg = plan.removalKg?.P2O5 ?? 0;
+  const againstKg = Math.max(needKg, removalKg);
+  if (againstKg === 0)
+    return whereAbove(
+      scene,
+      "phosphorus-without-need",
+      perM2(applied),
+      (limit) =>
+        `${kg(applied)} of P2O5 (${rate(perM2(applied))}) is applied and no need of it is stated; a good crop removes less than ${rate(limit)}. Test the soil before adding more.`,
+    );
+  const limit = level === "above" ? 1 : thresholdOf(plan, "phosphorus-above-need");
+  if (!above(applied / againstKg, limit)) return [];
+  const than = removalKg > needKg ? "the harvest takes away" : "the plan needs";
+  const soil =
+    rating === undefined
+      ? "That makes sense only where a soil test is low."
+      : `The soil is rated ${rating} already.`;
+  return [
+    {
+      code: "phosphorus-above-need",
+      text: `Phosphorus piles up: ${kg(applied)} of P2O5 is applied (credits included) where ${than} ${kg(againstKg)}; ${kg(applied - againstKg)} stays in the soil. ${soil} It feeds algae where it washes off, and in excess makes iron and zinc short.`,
+    },
+  ];
+}
+
+/** Sodium nitrate holds 16 % N with 27 % Na; nothing else on sale comes near. */
+const isSodiumNitrate = ({ analysis }: Amendment): boolean =>
+  (analysis.N ?? 0) >= 0.1 && (analysis.Na ?? 0) >= 0.15;
+
+function sodiumNitrate(scene: Scene): Said[] {
+  const { plan, usedKg } = scene;
+  const needKg = needOf(plan, "N");
+  if (needKg <= 0) return [];
+  const nitrogenKg = plan.amendments.reduce(
+    (sum, amendment, a) =>
+      isSodiumNitrate(amendment) ? sum + usedKg[a]! * (amendment.analysis.N ?? 0) : sum,
+    0,
+  );
+  const share = nitrogenKg / needKg;
+  return whereAbove(
+    scene,
+    "sodium-nitrate-share",
+    share,
+    (limit) => `Sodium nitrate brings ${percent(share)} of the crop's nitrogen, above ${percent(limit)}.`,
+  );
+}
+
+/** Neutral enough that a push either way is no fault. */
+const GOOD_PH = { least: 6, most: 7 } as const;
+/** Below this part of the threshold a push is not worth a word. */
+const SMALL_PUSH = 0.1;
+
+/** What the mix does to the acidity of the soil: lime and ash against sulfur. */
+function acidity(scene: Scene): Said[] {
+  const { plan, amounts, used, perM2, rate } = scene;
+  const limestone = perM2(limingKg(plan, amounts));
+  const isLime = limestone >= 0;
+  const push = Math.abs(limestone);
+  const from = used.filter((a) => (isLime ? limingOf(a) > 0 : limingOf(a) < 0));
+  const by = (one: string, many: string) => (from.length === 1 ? one : many);
+  const code = isLime ? "liming" : "acidifying";
+  const found = whereAbove(scene, code, push, (limit) =>
+    isLime
+      ? `${names(from)} ${by("acts", "act")} like ${rate(push)} of limestone (above ${rate(limit)}) and raise the pH. Do this only where a soil test asks for lime.`
+      : `${names(from)} ${by("takes", "take")} up as much as ${rate(push)} of limestone (above ${rate(limit)}) and ${by("makes", "make")} the soil more acid. Do this only where a soil test asks for it, and test again before more.`,
+  );
+  const pH = plan.soil?.pH;
+  if (pH === undefined || !(isLime ? pH > GOOD_PH.most : pH < GOOD_PH.least)) return found;
+  if (push <= SMALL_PUSH * thresholdOf(plan, code)) return found;
+  const wrongWay: Said = {
+    code: "acidity-wrong-way",
+    text: `The soil has a pH of ${plainNumber(pH)}, and ${names(from)} would ${isLime ? "raise" : "lower"} it further, like ${rate(push)} of ${isLime ? "limestone" : "limestone taken away"}. Leave ${by("it", "them")} out with \`exclude\`.`,
+  };
+  return [...found, wrongWay];
+}
+
+/** Wood ash has a yearly limit of its own. */
+function ash(scene: Scene): Said[] {
+  const { plan, usedKg, used, perM2, rate } = scene;
+  const from = used.filter((a) => /\bash(es)?\b/i.test(`${a.id.replaceAll("-", " ")} ${a.name}`));
+  const spread = perM2(from.reduce((sum, a) => sum + usedKg[plan.amendments.indexOf(a)]!, 0));
+  return whereAbove(
+    scene,
+    "wood-ash",
+    spread,
+    (limit) =>
+      `${names(from)}: ${rate(spread)}, above ${rate(limit)} a year. Ash raises the pH fast and brings boron; spread it thin, away from seedlings, and not where the pH is 7 or more.`,
+  );
+}
+
+function raisedThresholds({ plan }: Scene): Said[] {
+  return (Object.keys(CAUTION_THRESHOLDS) as ThresholdCode[]).flatMap((threshold) => {
+    const limit = plan.thresholds?.[threshold];
+    const { value, stricter, what }: CautionThreshold = CAUTION_THRESHOLDS[threshold];
+    if (limit === undefined || !(stricter === "lower" ? limit > value : limit < value)) return [];
+    const words = (figure: number) => thresholdWords(figure, threshold, plan.units);
+    const text = `This plan is warned later than usual: \`${threshold}\` is set to ${words(limit)}, the usual is ${words(value)} (${what}).`;
+    return { code: "threshold-raised", text, source: sourceOf(threshold) };
+  });
+}
+
+const DUSTY: ReadonlySet<Amendment["kind"]> = new Set(["animal", "plant", "mineral", "compost"]);
+const SILICA_ROCK = /greensand|granite|basalt|rock[ -](dust|phosphate)/i;
+
+/** What is said of materials for what they are, however much of them is in the mix. */
+function materials({ used }: Scene): Said[] {
+  const of = (code: CautionCode, which: (amendment: Amendment) => boolean, text: (names: string) => string) =>
+    whereAny(used.filter(which), code, text);
+  return [
+    ...of(
+      "organic-prohibited",
+      ({ organic }) => organic === "prohibited",
+      (them) => `Prohibited on certified organic land: ${them}.`,
+    ),
+    ...of(
+      "organic-restricted",
+      ({ organic }) => organic === "restricted",
+      (them) =>
+        `Allowed on organic land only under conditions, such as a deficiency that a test shows: ${them}.`,
+    ),
+    ...of(
+      "organic-unknown",
+      ({ organic }) => organic === "unknown",
+      (them) => `Organic status not known: ${them}. If you are certified, ask your certifier before you buy.`,
+    ),
+    ...of(
+      "manure-process",
+      ({ kind }) => kind === "manure-processed" || kind === "compost",
+      (them) =>
+        `${them}: free of the raw-manure interval only if composted or heated as the rules say; ask the seller for it in writing.`,
+    ),
+    ...of(
+      "silica",
+      ({ id, name }) => SILICA_ROCK.test(`${id} ${name}`),
+      (them) =>
+        `${them}: the dust may hold silica, which scars lungs. Wear an N95 mask or better, and damp it.`,
+    ),
+    ...of(
+      "dust",
+      ({ kind }) => DUSTY.has(kind),
+      () => "Mix outdoors, upwind, with mask, gloves and eye protection; wash hands.",
+    ),
+    ...of(
+      "pets",
+      ({ kind }) => kind === "animal",
+      (them) => `Dogs eat ${them} and fall ill: keep bags shut, dig in.`,
+    ),
+  ];
+}
+
+function handling({ plan, amounts, used }: Scene): Said[] {
+  const later = plan.applications.filter(({ day }, t) => day > 0 && amounts.some((row) => row[t]! > 0));
+  const offPlants: Said = {
+    code: "keep-off-plants",
+    text: `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`,
+  };
+  const notForSale: Said = {
+    code: "not-for-sale",
+    text: "For your own beds: a blend that is sold needs registration and a label.",
+  };
+  return [...(later.length > 0 ? [offPlants] : []), ...(used.length > 1 ? [notForSale] : [])];
+}
+
+/** Every rule, specific harm first: cautions of one rank keep this order. */
+const RULES: readonly ((scene: Scene) => Said[])[] = [
+  rawManure,
+  ammonia,
+  salt,
+  totals,
+  shortBetween,
+  nitrogenLeft,
+  nitrogenUnused,
+  phosphorus,
+  sodiumNitrate,
+  acidity,
+  ash,
+  cover,
+  surface,
+  acidNeeded,
+  raisedThresholds,
+  materials,
+  handling,
+];
