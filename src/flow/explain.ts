@@ -16,15 +16,15 @@ import { rowScale } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { certify, type ProvenInfeasible, type Relaxation, relax } from "../solver/solve.ts";
 import { UnverifiedError } from "../solver/verify.ts";
-import { demandWords } from "../words/demand-words.ts";
 import {
   conflictReason,
+  demandWords,
   givingWay,
   isFloor,
   isShare,
   statedBound,
   waysText,
-} from "../words/explain-words.ts";
+} from "../words/demand-words.ts";
 import { counted, listed, money, percent, weight } from "../words/numbers.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";

@@ -27,7 +27,7 @@ import {
 import { relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
-import { handleName, rowName } from "../words/price-words.ts";
+import { handleName, rowName } from "../words/demand-words.ts";
 import { tieBreaks } from "./continuous.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */

@@ -14,8 +14,8 @@ import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
+import { demandName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
-import { demandName } from "../words/price-words.ts";
 import { solvePlan } from "./blend.ts";
 import { plainSureness } from "./sure-results.ts";
 

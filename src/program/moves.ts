@@ -13,7 +13,8 @@ export type Handle =
   | { readonly kind: "need" | "season-max" | "applied-max" | "ahead-max"; readonly nutrient: Nutrient }
   | { readonly kind: "min-share" | "max-share" | "min" | "max"; readonly id: string };
 
-const LIMIT_ROWS = {
+/** The row that each number of a limit bounds. */
+export const LIMIT_ROWS = {
   "min-share": "share-min",
   "max-share": "share-max",
   min: "amount-min",

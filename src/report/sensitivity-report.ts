@@ -7,9 +7,8 @@ import type {
   StockSensitivity,
 } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
-import { nameOf } from "../words/demand-words.ts";
+import { demandName, nameOf } from "../words/demand-words.ts";
 import { bagWeight, money, moneyPerUnit, percent, signed, weight, weightBeside } from "../words/numbers.ts";
-import { demandName } from "../words/price-words.ts";
 import { type Block, bullets, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
 
 /** The sections, in the units and the currency of the solution; none where nothing was analysed. */

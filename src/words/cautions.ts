@@ -18,6 +18,7 @@ import type { Caution } from "../results/solution.ts";
 import { isManure, type Season, SURFACE_LOSS, takenUpKg } from "../season/season.ts";
 import { fromSi } from "../units.ts";
 import { CAUTIONS, type CautionCode, sourceOf } from "./caution-table.ts";
+import { namesOf } from "./demand-words.ts";
 import { day as bareDay, grams, grouped, listed, percent, plainNumber, weight } from "./numbers.ts";
 import { dateWords, dayWords } from "./own-measures.ts";
 
@@ -72,8 +73,8 @@ export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Cautio
   };
   return [...found, lastWord]
     .map(({ code, text, source }) => {
-      const { rank, defersTo, ...usual } = CAUTIONS[code];
-      return { code, rank, text, source: source ?? usual.source, defersTo };
+      const row = CAUTIONS[code];
+      return { code, rank: row.rank, text, source: source ?? row.source, defersTo: row.defersTo };
     })
     .sort((a, b) => a.rank - b.rank);
 }
@@ -84,10 +85,7 @@ function rateWords(kgPerM2: number, units: Plan["units"]): string {
   return `${grouped(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
 }
 
-function names(amendments: readonly Amendment[]): string {
-  const shown = amendments.map((a) => a.name);
-  return shown.length > 5 ? `${shown.slice(0, 4).join(", ")} and ${shown.length - 4} more` : listed(shown);
-}
+const names = (amendments: readonly Amendment[]): string => namesOf(amendments, 5);
 
 /** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
 export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
