@@ -24,9 +24,7 @@ import { cautionsOf } from "../words/cautions.ts";
 import { aboveRates } from "../words/counting-words.ts";
 import { demandWords, sensitivityNotes } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
-import { temperatureAssumed } from "../words/season-notes.ts";
-import { slipsOf, slipsOfMix } from "../words/slips.ts";
-import { suspectNeeds } from "../words/suspect-needs.ts";
+import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 import { plainSureness, surenessOf } from "./sure-results.ts";
@@ -180,7 +178,7 @@ function ordersFor(plan: Plan, purchases: readonly Purchase[]): SupplierOrder[] 
 
 /** What a reader of any mix for a plan should know about the plan. */
 export function planWarnings(plan: Plan): Notice[] {
-  return [...suspectNeeds(plan), ...slipsOf(plan), ...plan.warnings, ...leftOutWarnings(plan)];
+  return [...slipsOf(plan), ...plan.warnings, ...leftOutWarnings(plan)];
 }
 
 /** Amounts laid out for the field: all of a solution that follows from them alone, wherever they come from. */

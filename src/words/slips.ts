@@ -1,11 +1,14 @@
-/** What looks like a slip of the pen, asked about before a plan is believed: units, places of a point, sizes of a bed. */
+/** What looks like a slip of the pen, asked about before a plan is believed, and what a plan leaves to be assumed. */
 
-import type { Amendment, Plan } from "../model.ts";
+import { type Amounts, suppliedKg } from "../field/delivery.ts";
+import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { SolutionApplication } from "../results/solution.ts";
+import { curveOf, layOutSeason, type Season } from "../season/season.ts";
+import { fromSi, toSi } from "../units.ts";
 import { volume } from "./measures.ts";
-import { bagWeight, grouped, length, money, weight } from "./numbers.ts";
+import { bagWeight, grams, grouped, length, money, weight } from "./numbers.ts";
 import { dayWords } from "./own-measures.ts";
 
 /** Percent of the main nutrient on the usual label, by id; a test holds it to the list that ships. */
@@ -36,12 +39,57 @@ const PER_PLANT_L = 1.5;
 /** A mix heavier than this is a load of compost and no fertilizer: 10 kg/m2, about 2000 lb per 1000 sq ft. A judgement. */
 const HEAVY_KG_PER_M2 = 10;
 
-/** Questions about what the plan itself says. */
+/**
+ * Season needs that no vegetable crop has, lb/acre: several times the largest removals and recommendations in print
+ * (tomato 200 N, 225 K2O, University of Florida CV236; broccoli, whole crop, 210 K2O, New England Vegetable Management
+ * Guide). The round numbers themselves are common practice, no source.
+ */
+const BEYOND_REASON_LB_PER_ACRE: Readonly<Partial<Record<Nutrient, number>>> = {
+  N: 400,
+  P2O5: 400,
+  K2O: 700,
+  Ca: 2000,
+  Mg: 300,
+  S: 300,
+  Fe: 60,
+  Mn: 60,
+  Zn: 40,
+  Cu: 40,
+  B: 10,
+  Mo: 3,
+};
+/** A vegetable plant has at most about this much ground; used where a bed gives plants and no area. */
+const MOST_GROUND_PER_PLANT_M2 = 2;
+/** A soil that many vegetable beds have on average from spring to autumn; common practice, no source. */
+const ORDINARY_C = 18;
+
+/** Questions about what the plan itself says; it is solved all the same. */
 export function slipsOf(plan: Plan): Notice[] {
   return [
+    ...plan.demands.flatMap((demand) => needSlip(plan, demand)),
     ...plan.amendments.flatMap((amendment) => [...analysisSlip(amendment), ...priceSlip(plan, amendment)]),
     ...bedSlips(plan),
     ...harvestSlip(plan),
+  ];
+}
+
+/** A need so large that a unit was probably mistaken. */
+function needSlip({ bed, units }: Plan, { nutrient, minKg }: Demand): Notice[] {
+  const { areaM2, plants } = bed;
+  const limit = BEYOND_REASON_LB_PER_ACRE[nutrient];
+  const ground = areaM2 ?? (plants === undefined ? undefined : plants * MOST_GROUND_PER_PLANT_M2);
+  if (limit === undefined || ground === undefined || fromSi(minKg / ground, "lb/acre") <= limit) return [];
+  const unit = units === "us" ? "lb/acre" : "kg/ha";
+  const figures = (kgPerM2: number, digits: number): string =>
+    areaM2 === undefined
+      ? grams(kgPerM2 * MOST_GROUND_PER_PLANT_M2 * 1000)
+      : grouped(Number(fromSi(kgPerM2, unit).toPrecision(digits)));
+  const per = areaM2 === undefined ? " per plant" : ` ${unit}`;
+  return [
+    {
+      code: "need-suspect",
+      text: `A need of ${weight(minKg, units)} of ${nutrient} on this bed is ${figures(minKg / ground, 3)}${per}; no vegetable crop needs more than about ${figures(toSi(limit, "lb/acre"), 2)}. Check the unit of the need, what it is \`per\`, and the size of the bed.`,
+    },
   ];
 }
 
@@ -62,53 +110,47 @@ function analysisSlip({ id, name, analysis }: Amendment): Notice[] {
 
 function priceSlip({ currency, units }: Plan, { name, packs }: Amendment): Notice[] {
   const odd = packs.find(({ sizeKg, price }) => sizeKg >= BAG.kg && price > 0 && price < BAG.price);
-  return odd === undefined
-    ? []
-    : [
-        {
-          code: "price-suspect",
-          text: `${name}: a pack of ${bagWeight(odd.sizeKg, units)} for ${money(odd.price, currency)}. A pack's price is for the whole pack; a price by weight goes under \`bulk: {price: ${odd.price}, per: ${units === "us" ? "lb" : "kg"}}\`.`,
-        },
-      ];
+  if (odd === undefined) return [];
+  return [
+    {
+      code: "price-suspect",
+      text: `${name}: a pack of ${bagWeight(odd.sizeKg, units)} for ${money(odd.price, currency)}. A pack's price is for the whole pack; a price by weight goes under \`bulk: {price: ${odd.price}, per: ${units === "us" ? "lb" : "kg"}}\`.`,
+    },
+  ];
 }
+
+const isOutside = (value: number, { least, most }: { least: number; most: number }): boolean =>
+  value > most || value < least;
 
 function bedSlips({ bed, units }: Plan): Notice[] {
   const { areaM2, rows, rowLengthM, plants } = bed;
-  const found: Notice[] = [];
-  const ask = (text: string): void => {
-    found.push({ code: "bed-suspect", text });
-  };
-  if (areaM2 !== undefined && rows !== undefined && rowLengthM !== undefined) {
+  if (areaM2 === undefined) return [];
+  const texts: string[] = [];
+  if (rows !== undefined && rowLengthM !== undefined) {
     const spacing = areaM2 / (rows * rowLengthM);
-    if (spacing > ROW_SPACING_M.most || spacing < ROW_SPACING_M.least)
-      ask(
+    if (isOutside(spacing, ROW_SPACING_M))
+      texts.push(
         `The bed's rows would lie ${length(spacing, units)} apart: \`area\` shared out over ${rows} rows of ${length(rowLengthM, units)}. Check \`area\`, \`rows\` and \`row_length\`.`,
       );
   }
-  if (areaM2 !== undefined && plants !== undefined) {
-    const ground = areaM2 / plants;
-    if (ground > GROUND_PER_PLANT_M2.most || ground < GROUND_PER_PLANT_M2.least) {
-      const each =
-        units === "us"
-          ? `${Number((ground / 0.09290304).toPrecision(2))} sq ft`
-          : `${Number(ground.toPrecision(2))} m2`;
-      ask(
-        `Each of the ${grouped(plants)} plants would have ${each} of ground. Check \`area\` and \`plants\`.`,
-      );
-    }
+  if (plants !== undefined && isOutside(areaM2 / plants, GROUND_PER_PLANT_M2)) {
+    const unit = units === "us" ? "sq ft" : "m2";
+    const each = `${Number(fromSi(areaM2 / plants, unit).toPrecision(2))} ${unit}`;
+    texts.push(
+      `Each of the ${grouped(plants)} plants would have ${each} of ground. Check \`area\` and \`plants\`.`,
+    );
   }
-  return found;
+  return texts.map((text) => ({ code: "bed-suspect", text }));
 }
 
 function harvestSlip({ harvest, seasonDays, planted }: Plan): Notice[] {
-  return harvest === undefined || harvest.firstDay <= seasonDays
-    ? []
-    : [
-        {
-          code: "harvest-suspect",
-          text: `The first harvest is on ${dayWords(harvest.firstDay, planted)}, after the season's end on ${dayWords(seasonDays, planted)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`,
-        },
-      ];
+  if (harvest === undefined || harvest.firstDay <= seasonDays) return [];
+  return [
+    {
+      code: "harvest-suspect",
+      text: `The first harvest is on ${dayWords(harvest.firstDay, planted)}, after the season's end on ${dayWords(seasonDays, planted)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`,
+    },
+  ];
 }
 
 /** Questions about what a mix would come to in the field. */
@@ -119,7 +161,7 @@ export function slipsOfMix(plan: Plan, applications: readonly SolutionApplicatio
   if (areaM2 !== undefined && kg / areaM2 > HEAVY_KG_PER_M2)
     found.push({
       code: "load-suspect",
-      text: `The mix weighs ${weight(kg, plan.units)} for this bed, ${weight((kg / areaM2) * (plan.units === "us" ? 92.90304 : 1), plan.units)} on ${plan.units === "us" ? "1000 sq ft" : "a square metre"}. So much is usual for compost, not for fertilizer: check the need, the analyses and the area, or leave out the poorest.`,
+      text: `The mix weighs ${weight(kg, plan.units)} for this bed, ${weight((kg / areaM2) * (plan.units === "us" ? toSi(1, "1000 sq ft") : 1), plan.units)} on ${plan.units === "us" ? "1000 sq ft" : "a square metre"}. So much is usual for compost, not for fertilizer: check the need, the analyses and the area, or leave out the poorest.`,
     });
   const worst = applications.reduce((most, { perPlant }) => Math.max(most, (perPlant.mL ?? 0) / 1000), 0);
   if (worst > PER_PLANT_L)
@@ -128,4 +170,29 @@ export function slipsOfMix(plan: Plan, applications: readonly SolutionApplicatio
       text: `Each plant would get ${volume(worst, plan.units)} at one time. Check the number of plants and the need; so much at one plant burns it unless it is spread wide.`,
     });
   return found;
+}
+
+/** Without a soil temperature releases run as in the warm soil they were measured in; the reader is told. */
+export function temperatureAssumed(plan: Plan, season: Season, amounts: Amounts): Notice[] {
+  if (plan.soilTemperatureC !== undefined) return [];
+  const slow = plan.amendments.some((amendment, a) => {
+    const { curve } = curveOf(amendment, "N");
+    const releases = curve.kind === "points" || curve.later !== 0;
+    return amounts[a]!.some((kg) => kg > 0) && (amendment.analysis.N ?? 0) > 0 && releases && curve.q10 !== 1;
+  });
+  if (!slow) return [];
+  const end = plan.seasonDays;
+  const cool = layOutSeason({ ...plan, soilTemperatureC: [[0, ORDINARY_C]] });
+  const kg = (at: Season): string => weight(suppliedKg(plan, at, amounts, "N", end), plan.units);
+  const [warm, cooler] = [kg(season), kg(cool)];
+  const gives =
+    warm === cooler
+      ? ""
+      : ` At ${ORDINARY_C} C this mix would give ${cooler} of nitrogen by ${dayWords(end, plan.planted)}, and not ${warm}.`;
+  return [
+    {
+      code: "soil-temperature-assumed",
+      text: `The plan gives no \`soil_temperature\`, so releases run as in soil of 25 C.${gives} Give the season's mean, for instance \`soil_temperature: ${ORDINARY_C} C\`, or values by day.`,
+    },
+  ];
 }
