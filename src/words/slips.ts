@@ -94,9 +94,8 @@ function needSlip({ bed, units }: Plan, { nutrient, minKg }: Demand): Notice[] {
 }
 
 function analysisSlip({ id, name, analysis }: Amendment): Notice[] {
-  const usual = USUAL[id];
-  if (usual === undefined) return [];
-  const [nutrient, expected] = usual;
+  if (!Object.hasOwn(USUAL, id)) return [];
+  const [nutrient, expected] = USUAL[id]!;
   const found = (analysis[nutrient] ?? 0) * 100;
   // A nutrient that is not named at all is left out on purpose.
   if (found === 0 || (found > expected / FAR_OFF && found < expected * FAR_OFF)) return [];

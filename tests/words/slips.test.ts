@@ -40,6 +40,11 @@ describe("slips", () => {
     expect(await codes({}, { analysis: { N: 14 } })).not.toContain("analysis-suspect");
   });
 
+  it("nothing is usual of an id that every object has", async () => {
+    const { "blood-meal": meal } = tree().amendments;
+    expect(suspects(await codes({ amendments: { constructor: meal } }))).toEqual([]);
+  });
+
   it("the price of a pound on a bag", async () => {
     expect(await codes({}, { packs: [{ size: "50 lb", price: 1.2 }] })).toContain("price-suspect");
     expect(await codes({}, { packs: [{ size: "1 lb", price: 1.2 }] })).not.toContain("price-suspect");
