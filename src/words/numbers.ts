@@ -83,13 +83,14 @@ interface Figure {
 
 /** A weight in the unit that suits it: pounds, or ounces below a pound; kilograms, or grams below a kilogram. */
 function figureOf(kg: number, units: UnitSystem): Figure {
-  const whole = units === "us" ? fromSi(kg, "lb") : kg;
-  const size = Math.abs(whole);
-  if (size === 0) return { value: 0, unit: units === "us" ? "lb" : "kg", decimals: 0 };
-  if (size >= (units === "us" ? 0.995 : 0.9995))
-    return { value: whole, unit: units === "us" ? "lb" : "kg", decimals: fewDecimals(size) };
-  if (units === "us") return { value: whole * 16, unit: "oz", decimals: size * 16 >= 9.995 ? 1 : 2 };
-  return { value: whole * 1000, unit: "g", decimals: gramDecimals(whole * 1000) };
+  const us = units === "us";
+  const unit = us ? "lb" : "kg";
+  const value = fromSi(kg, unit);
+  const size = Math.abs(value);
+  if (size === 0) return { value: 0, unit, decimals: 0 };
+  if (size >= (us ? 0.995 : 0.9995)) return { value, unit, decimals: fewDecimals(size) };
+  if (us) return { value: value * 16, unit: "oz", decimals: size * 16 >= 9.995 ? 1 : 2 };
+  return { value: value * 1000, unit: "g", decimals: gramDecimals(value * 1000) };
 }
 
 /**
@@ -165,11 +166,9 @@ export function handWeight(kg: number, units: UnitSystem): string {
 }
 
 /** The unit of the plan's weights, and a weight in it, for a CSV column. */
-export function csvWeight(units: UnitSystem): {
-  readonly unit: "lb" | "kg";
-  readonly of: (kg: number) => number;
-} {
-  return units === "us" ? { unit: "lb", of: (kg) => fromSi(kg, "lb") } : { unit: "kg", of: (kg) => kg };
+export function csvWeight(units: UnitSystem) {
+  const unit = units === "us" ? "lb" : "kg";
+  return { unit, of: (kg: number) => fromSi(kg, unit) } as const;
 }
 
 /** Decimals after which a number ends, or undefined where it has more than `most`. */
@@ -227,7 +226,7 @@ export function bagWeight(kg: number, units: UnitSystem): string {
   return weight(kg, units);
 }
 
-/** Signs of common currencies, and the minor digits of those that do not have two (ISO 4217). */
+/** Signs of common currencies. */
 const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
   USD: "$",
   EUR: "€",
@@ -240,27 +239,16 @@ const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
   MXN: "MX$",
   BRL: "R$",
 };
-const MINOR_DIGITS: Readonly<Record<string, number>> = {
-  JPY: 0,
-  KRW: 0,
-  CLP: 0,
-  ISK: 0,
-  VND: 0,
-  XAF: 0,
-  XOF: 0,
-  UGX: 0,
-  RWF: 0,
-  PYG: 0,
-  KWD: 3,
-  BHD: 3,
-  OMR: 3,
-  JOD: 3,
-  TND: 3,
-};
+/** Currencies that are not divided by a hundred (ISO 4217): not at all, or by a thousand. */
+const NO_MINOR_UNIT: ReadonlySet<string> = new Set("JPY KRW CLP ISK VND XAF XOF UGX RWF PYG".split(" "));
+const THOUSANDTHS: ReadonlySet<string> = new Set("KWD BHD OMR JOD TND".split(" "));
+
+/** Less money than this is shown as `<$0.000001`. */
+const LEAST_MONEY = 1e-6;
 
 /** An amount of money: `$1,234.50`, `CHF 12.00`; a very small one keeps two significant digits: `$0.034`. */
 export function money(amount: number, currency: string): string {
-  const digits = MINOR_DIGITS[currency] ?? 2;
+  const digits = NO_MINOR_UNIT.has(currency) ? 0 : THOUSANDTHS.has(currency) ? 3 : 2;
   const sign = CURRENCY_SIGNS[currency] ?? `${currency} `;
   const size = Math.abs(amount);
   const enough = decimalsFor(size, digits, LEAST_MONEY);
@@ -269,9 +257,6 @@ export function money(amount: number, currency: string): string {
     ? `<${minus}${sign}${plainNumber(LEAST_MONEY)}`
     : `${minus}${sign}${decimal(size, enough)}`;
 }
-
-/** Less money than this is shown as `<$0.000001`. */
-const LEAST_MONEY = 1e-6;
 
 /** What a pound or a kilogram costs, under a head that names the unit: `$0.84`. */
 export function moneyPerUnit(perKg: number, currency: string, units: UnitSystem): string {

@@ -4,6 +4,7 @@ import type { Nutrient } from "../nutrients.ts";
 import type { Conflict } from "../results/solution.ts";
 import type { Shortfall, WorthKnowing } from "../results/sure.ts";
 import type { Doubt } from "../season/spread.ts";
+import { nameOf } from "./demand-words.ts";
 import { decimal } from "./numbers.ts";
 
 /** A share of seasons to one digit, as growers count: 9 of 10, 19 of 20. No finer, for the spreads are not. */
@@ -40,25 +41,17 @@ export function chancePercent(p: number): string {
 
 /** What a doubt is about, for machines. */
 export function shortfallOf(doubt: Doubt, kg: number): Shortfall {
-  switch (doubt.kind) {
-    case "lot":
-      return { what: doubt.id, kind: "amendment", kg };
-    case "releases":
-      return { what: "releases", kind: "releases", kg };
-    case "soil-temperature":
-      return { what: "soil temperature", kind: "soil temperature", kg };
-    case "spreading":
-      return { what: "spreading", kind: "spreading", kg };
-    case "credit":
-      return { what: doubt.from, kind: "credit", kg };
-  }
+  if (doubt.kind === "lot") return { what: doubt.id, kind: "amendment", kg };
+  if (doubt.kind === "credit") return { what: doubt.from, kind: "credit", kg };
+  const kind = doubt.kind === "soil-temperature" ? "soil temperature" : doubt.kind;
+  return { what: kind, kind, kg };
 }
 
 /** What runs low, for a reader. */
 export function shortfallWords(plan: Plan, { what, kind }: Shortfall): string {
   switch (kind) {
     case "amendment":
-      return plan.amendments.find(({ id }) => id === what)?.name ?? what;
+      return nameOf(plan, what);
     case "releases":
       return "all releases together";
     case "soil temperature":
@@ -71,11 +64,11 @@ export function shortfallWords(plan: Plan, { what, kind }: Shortfall): string {
 }
 
 /** Nutrients that a soil hardly carries from one season to the next: Bray 1954, Soil Sci. 78:9 (abstract). */
-const MOBILE: ReadonlySet<Nutrient> = new Set<Nutrient>(["N", "S", "B", "Cl"]);
+const MOBILE: readonly Nutrient[] = ["N", "S", "B", "Cl"];
 
 /** Whether the soil carries a nutrient over, so that one poor season is mended by the next. */
 export function isCarriedOver(nutrient: Nutrient): boolean {
-  return !MOBILE.has(nutrient);
+  return !MOBILE.includes(nutrient);
 }
 
 /** What could be known better, for a reader. */
@@ -87,10 +80,8 @@ export function worthWords(plan: Plan, one: WorthKnowing): string {
       return "A soil test of P and K, where they turn out to be needed in full, by half or not at all (it holds for about three years)";
     case "releases":
       return "Knowing the release of these lots twice as well";
-    case "analysis": {
-      const name = plan.amendments.find(({ id }) => id === one.id)?.name ?? one.id;
-      return `A laboratory analysis of ${one.nutrient} in this lot of ${name}`;
-    }
+    case "analysis":
+      return `A laboratory analysis of ${one.nutrient} in this lot of ${nameOf(plan, one.id!)}`;
   }
 }
 
