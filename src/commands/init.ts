@@ -111,16 +111,15 @@ interface CropRecipe extends CropFacts {
 
 async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
   const { loadTarget } = await import("../files/load.ts");
-  const { valueAt } = await import("../files/source.ts");
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
   return shippedNames(context, "crops").flatMap((recipe): CropRecipe[] => {
     const loaded = loadTarget(context.world.files, resolve(folder, `${recipe}.yaml`), at);
     if (!loaded.ok) return [];
     const { target } = loaded.value;
-    const harvest = valueAt(target.tree.root, ["yield"]);
+    const harvest = target.at.written("yield");
     const { in_row: inRow, rows } = target.fields.spacing ?? {};
-    const written = (key: string) => String(valueAt(target.tree.root, ["spacing", key]));
+    const written = (key: string) => String(target.at.written("spacing", key));
     return [
       {
         recipe,

@@ -167,19 +167,19 @@ interface Crop {
 
 async function listCrops(context: Context, search: string): Promise<Result<Listing>> {
   const { loadTarget } = await import("../files/load.ts");
-  const { isRecord, valueAt } = await import("../files/source.ts");
+  const { isRecord } = await import("../files/source.ts");
   const at = where(context);
   const folder = resolve(at.recipesDir, "crops");
   const crops: Crop[] = [];
   for (const recipe of shippedNames(context, "crops")) {
     const loaded = loadTarget(context.files, resolve(folder, `${recipe}.yaml`), at);
     if (!loaded.ok) return loaded;
-    const { name, seasonDays, tree } = loaded.value.target;
-    const need = valueAt(tree.root, ["need"]);
-    const harvest = valueAt(tree.root, ["yield"]);
-    const source = valueAt(tree.root, ["source"]);
-    const standing = valueAt(tree.root, ["standing"]);
-    const spacing = valueAt(tree.root, ["spacing"]);
+    const { name, seasonDays, at: file } = loaded.value.target;
+    const need = file.written("need");
+    const harvest = file.written("yield");
+    const source = file.written("source");
+    const standing = file.written("standing");
+    const spacing = file.written("spacing");
     crops.push({
       recipe,
       crop: name,

@@ -7,45 +7,30 @@ import { basename } from "node:path";
 import type { Amendment, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
-import { type Notice, nearest } from "../problem.ts";
+import { type Fault, type Notice, nearest } from "../problem.ts";
 import {
-  complain,
-  isKind,
+  Cursor,
   type Loading,
+  ofKind,
   openFile,
   openRecipe,
+  recipeNamed,
   recipePath,
-  resolvePath,
   shownPath,
-  warn,
 } from "./context.ts";
-import { RELEASE_CLASSES } from "./release-classes.ts";
-import { amendmentShape, amendmentsFileShape, type PackSpec } from "./schema/amendments.ts";
+import { RELEASE_CLASS_NAMES, RELEASE_CLASSES } from "./release-classes.ts";
+import { amendmentShape, amendmentsFileShape } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
-import { readMap, readValue, wrongType } from "./schema/read.ts";
 import { type CurveSpec, releaseClassSchema, SAME_CLASS } from "./schema/release.ts";
 import type { MassOrVolume } from "./schema/values.ts";
-import {
-  bareTree,
-  isRecord,
-  type Override,
-  type Path,
-  problemAt,
-  type Tree,
-  valueAt,
-  withOverrides,
-} from "./source.ts";
-
+import { bareTree, isRecord, type Override, replaced, type Tree, valueAt, withOverrides } from "./source.ts";
 import { contentsOf, type Kinds, readKinds } from "./spread.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;
 type Field = keyof Fields;
 
-/** Where a field came from, for what is found wrong with it later. */
-interface Origin {
-  readonly tree: Tree;
-  readonly path: Path;
-}
+/** Where a field came from, for what is found wrong with it later, perhaps by another loading. */
+type Origin = Pick<Cursor, "tree" | "path">;
 
 /** One amendment as the files leave it, not yet resolved. */
 interface Entry {
@@ -56,16 +41,20 @@ interface Entry {
   readonly first: Origin;
 }
 
+/** Release classes of the files' own, by name. */
+type Releases = ReadonlyMap<string, CurveSpec>;
+
 /** Everything that the amendments files of a run define. */
 export interface Shelf {
   readonly entries: ReadonlyMap<string, Entry>;
-  readonly releases: ReadonlyMap<string, CurveSpec>;
+  readonly releases: Releases;
   readonly kinds: Kinds;
   /** False where a file could not be read, so that an unknown id may not be the id's fault. */
   readonly complete: boolean;
 }
 
 const EMPTY: Shelf = { entries: new Map(), releases: new Map(), kinds: new Map(), complete: true };
+const UNREAD: Shelf = { ...EMPTY, complete: false };
 
 function merged(below: Shelf, above: Shelf): Shelf {
   const entries = new Map(below.entries);
@@ -92,10 +81,7 @@ function merged(below: Shelf, above: Shelf): Shelf {
 }
 
 /** Release classes with others over them; one that says only how much it varies keeps the curve below it. */
-export function withClasses(
-  below: ReadonlyMap<string, CurveSpec>,
-  above: ReadonlyMap<string, CurveSpec>,
-): Map<string, CurveSpec> {
+function withClasses(below: Releases, above: Releases): Releases {
   const classes = new Map(below);
   for (const [name, spec] of above) {
     const before = below.get(name);
@@ -105,17 +91,16 @@ export function withClasses(
   return classes;
 }
 
-/** Whether a key is an id: letters a to z, digits, single hyphens. A bad one is reported. */
-export function checkId(loading: Loading, tree: Tree, path: Path, id: string): boolean {
-  if (/^[a-z0-9]+(-[a-z0-9]+)*$/.test(id)) return true;
+/** Whether the key that leads to a place is an id: letters a to z, digits, single hyphens. A bad one is reported. */
+export function checkId(at: Cursor): boolean {
+  const id = String(at.path.at(-1));
+  if (ID.test(id)) return true;
   const better = id
     .toLowerCase()
     .replace(/[^a-z0-9]+/g, "-")
     .replace(/^-+|-+$/g, "");
-  complain(loading, tree, {
+  at.complainOfKey({
     code: "id-malformed",
-    path,
-    at: "key",
     given: id,
     wrong: "is not an id",
     hint: `an id has small letters, digits and hyphens only${better === "" ? "" : `, for instance \`${better}\``}`,
@@ -123,22 +108,19 @@ export function checkId(loading: Loading, tree: Tree, path: Path, id: string): b
   return false;
 }
 
-/** The `releases:` map of a file or a plan. */
-export function readReleases(loading: Loading, tree: Tree, path: Path): Map<string, CurveSpec> {
-  const raw = valueAt(tree.root, path);
+/** How ids are written. */
+export const ID = /^[a-z0-9]+(-[a-z0-9]+)*$/;
+
+/** A `releases:` map. */
+function readReleases(map: Cursor): Releases {
   const classes = new Map<string, CurveSpec>();
-  if (raw === undefined || raw === null) return classes;
-  if (!isRecord(raw)) {
-    loading.problems.push(wrongType(tree, path, raw, "a map from class to release"));
-    return classes;
-  }
-  for (const name of Object.keys(raw)) {
-    if (!checkId(loading, tree, [...path, name], name)) continue;
-    const curve = readValue(releaseClassSchema(), tree, [...path, name], loading.problems);
+  for (const name of map.keys("a map from class to release")) {
+    const at = map.at(name);
+    if (!checkId(at)) continue;
+    const curve = at.read(releaseClassSchema());
     if (curve?.kind === "class" && !Object.hasOwn(RELEASE_CLASSES, name))
-      complain(loading, tree, {
+      at.complain({
         code: "release-parts",
-        path: [...path, name],
         wrong: `the class \`${name}\` says how much it varies, but not what it releases`,
         hint: "give `at_once`, or `later` with `half_life`, or `points`",
       });
@@ -149,34 +131,30 @@ export function readReleases(loading: Loading, tree: Tree, path: Path): Map<stri
 }
 
 /** A map from id to amendment. */
-function readEntries(loading: Loading, tree: Tree, path: Path): Map<string, Entry> {
-  const raw = valueAt(tree.root, path);
+function readEntries(map: Cursor): Map<string, Entry> {
   const entries = new Map<string, Entry>();
-  if (raw === undefined || raw === null) return entries;
-  if (!isRecord(raw)) {
-    loading.problems.push(wrongType(tree, path, raw, "a map from id to amendment"));
-    return entries;
-  }
-  for (const [id, value] of Object.entries(raw)) {
-    const here = [...path, id];
-    if (!checkId(loading, tree, here, id)) continue;
-    const fields = readMap(
-      amendmentShape(),
-      tree,
-      here,
-      loading.problems,
-      "a map with `analysis`, `packs` and so on",
-    );
+  for (const id of map.keys("a map from id to amendment")) {
+    const at = map.at(id);
+    if (!checkId(at)) continue;
+    const fields = at.readMap(amendmentShape(), "a map with `analysis`, `packs` and so on");
+    const written = at.written();
+    const { tree, path } = at;
     const origins: Partial<Record<Field, Origin>> = {};
-    if (isRecord(value))
-      for (const key of Object.keys(value))
-        if (Object.hasOwn(amendmentShape(), key)) origins[key as Field] = { tree, path: [...here, key] };
-        // What is no map at all has been reported, and is not to be blamed for lacking an analysis too.
-        else origins.analysis = { tree, path: here };
-    entries.set(id, { id, fields, origins, first: { tree, path: here } });
+    for (const key of isRecord(written) ? Object.keys(written) : [])
+      if (Object.hasOwn(amendmentShape(), key)) origins[key as Field] = { tree, path: [...path, key] };
+      // What is no map at all has been reported, and is not to be blamed for lacking an analysis too.
+      else origins.analysis = { tree, path };
+    entries.set(id, { id, fields, origins, first: { tree, path } });
   }
   return entries;
 }
+
+/** What the map at a place says of release classes and of kinds of material, beside its amendments. */
+const readClasses = (at: Cursor): Shelf => ({
+  ...EMPTY,
+  releases: readReleases(at.at("releases")),
+  kinds: readKinds(at.at("kinds")),
+});
 
 /** Files without a fault as they were read, with the files they include: a tree that comes again is not read again. */
 const faultless = new WeakMap<
@@ -185,7 +163,8 @@ const faultless = new WeakMap<
 >();
 
 /** One amendments file with everything it includes. `chain` holds the files being read, for cycles. */
-function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain: readonly string[]): Shelf {
+function readFile(file: Cursor, known: Map<string, Shelf>, chain: readonly string[]): Shelf {
+  const { loading, tree } = file;
   const done = known.get(tree.path);
   if (done) return done;
   const kept = faultless.get(tree);
@@ -196,51 +175,36 @@ function readFile(loading: Loading, tree: Tree, known: Map<string, Shelf>, chain
   }
   const faults = loading.problems.length + loading.warnings.length;
   const opened = loading.trees.size;
-  const shape = amendmentsFileShape();
-  const top = readMap(shape, tree, [], loading.problems, "a map with `amendments:`", [
+  const { include = [] } = file.readMap(amendmentsFileShape(), "a map with `amendments:`", [
     "amendments",
     "releases",
     "kinds",
   ]);
-  if (
-    isRecord(tree.root) &&
-    !["amendments", "include", "releases"].some((key) => Object.hasOwn(tree.root as object, key))
-  )
-    complain(loading, tree, {
+  if (isRecord(tree.root) && !["amendments", "include", "releases"].some((key) => file.has(key)))
+    file.complain({
       code: "key-missing",
       wrong: "this file has no `amendments`",
       hint: "an amendments file begins with `amendments:`",
     });
   let shelf = EMPTY;
   const here = [...chain, tree.path];
-  const listed = Array.isArray(valueAt(tree.root, ["include"]));
-  for (const [i, text] of (top.include ?? []).entries()) {
-    const at: Path = listed ? ["include", i] : ["include"];
-    const path = resolvePath(loading, tree, at, text);
+  for (const [i, text] of include.entries()) {
+    const at = file.at("include").item(i);
+    const path = at.resolve(text);
     const loop = here.indexOf(path);
     if (loop >= 0) {
-      const circle = [...here.slice(loop), path].map((p) => shownPath(loading, p)).join(" -> ");
-      complain(loading, tree, {
+      const circle = [...here.slice(loop), path].map((p) => shownPath(loading.where, p)).join(" -> ");
+      at.complain({
         code: "include-cycle",
-        path: at,
         wrong: `these files include one another in a circle: ${circle}`,
         hint: "take out one of the includes",
       });
       continue;
     }
-    const opened = openFile(loading, path, { tree, path: at });
-    const included = opened && isKind(loading, opened, "amendments", { tree, path: at }) ? opened : undefined;
-    shelf = merged(
-      shelf,
-      included ? readFile(loading, included, known, here) : { ...EMPTY, complete: false },
-    );
+    const included = ofKind(openFile(loading, path, at), "amendments", at);
+    shelf = merged(shelf, included ? readFile(included, known, here) : UNREAD);
   }
-  shelf = merged(shelf, {
-    entries: readEntries(loading, tree, ["amendments"]),
-    releases: readReleases(loading, tree, ["releases"]),
-    kinds: readKinds(loading, tree),
-    complete: true,
-  });
+  shelf = merged(shelf, { ...readClasses(file), entries: readEntries(file.at("amendments")) });
   known.set(tree.path, shelf);
   if (loading.problems.length + loading.warnings.length === faults && shelf.complete)
     faultless.set(tree, { shelf, included: [...loading.trees].slice(opened).filter(isRead) });
@@ -252,114 +216,103 @@ function isRead(entry: readonly [string, Tree | undefined]): entry is [string, T
 }
 
 /** Reads one amendments file and what it includes. */
-export function readAmendmentsFile(loading: Loading, tree: Tree): Shelf {
-  return readFile(loading, tree, new Map(), []);
+export function readAmendmentsFile(file: Cursor): Shelf {
+  return readFile(file, new Map(), []);
 }
 
 /**
- * What a plan or a mix says under `amendments`: a path, a list of paths and maps, or a map of amendments.
+ * What a plan or a mix has to choose from: under `amendments` a path, a list of paths and maps, or a map of amendments,
+ * and its own release classes and kinds.
+ * @param lacking what is wrong where it names none.
  * @param extra further files, laid over the rest.
  * @param patches overrides into single amendments (`id, field, ...`), laid over everything.
  */
-export function readAmendmentsOf(
-  loading: Loading,
-  tree: Tree,
-  path: Path,
-  extra: readonly string[] = [],
+export function readShelf(
+  file: Cursor,
+  lacking: Pick<Fault, "wrong" | "hint">,
+  extra: readonly string[],
   patches: readonly Override[] = [],
 ): Shelf {
+  const { loading } = file;
+  const at = file.at("amendments");
   const known = new Map<string, Shelf>();
   let shelf = EMPTY;
-  const add = (file: Tree | undefined, at?: Path): void => {
-    const right = file && isKind(loading, file, "amendments", at && { tree, path: at });
-    shelf = merged(shelf, right ? readFile(loading, file, known, []) : { ...EMPTY, complete: false });
+  const add = (more: Shelf): void => {
+    shelf = merged(shelf, more);
+  };
+  const addFile = (opened: Cursor | undefined, asked?: Cursor): void => {
+    const right = ofKind(opened, "amendments", asked);
+    add(right ? readFile(right, known, []) : UNREAD);
   };
   /** A file, or where there is none of that name and it is the id of a shipped amendment, that amendment. */
-  const addNamed = (named: string, at?: Path): void => {
-    const shipped = shippedAlone(loading, named, known);
-    if (shipped) shelf = merged(shelf, shipped);
-    else add(openFile(loading, named, at && { tree, path: at }), at);
+  const addNamed = (path: string, asked?: Cursor): void => {
+    const shipped = shippedAlone(loading, path, known);
+    if (shipped) add(shipped);
+    else addFile(openFile(loading, path, asked), asked);
   };
-  const one = (item: unknown, at: Path): void => {
-    const shipped = typeof item === "string" ? /^recipe:\s*(\S+)$/.exec(item)?.[1] : shippedName(item);
-    if (shipped !== undefined) add(openRecipe(loading, "amendments", shipped, { tree, path: at }), at);
-    else if (typeof item === "string") addNamed(resolvePath(loading, tree, at, item), at);
-    else if (isRecord(item)) shelf = merged(shelf, { ...EMPTY, entries: readEntries(loading, tree, at) });
+  for (const item of at.each) {
+    const written = item.written();
+    const shipped = recipeNamed(written);
+    if (shipped !== undefined) addFile(openRecipe(item, "amendments", shipped), item);
+    else if (typeof written === "string") addNamed(item.resolve(written), item);
+    else if (isRecord(written)) add({ ...EMPTY, entries: readEntries(item) });
     else {
-      loading.problems.push(wrongType(tree, at, item, "a path, or a map of amendments"));
-      shelf = { ...shelf, complete: false };
+      item.complainOfType("a path, or a map of amendments");
+      add(UNREAD);
     }
-  };
-  const raw = valueAt(tree.root, path);
-  if (Array.isArray(raw))
-    raw.forEach((item, i) => {
-      one(item, [...path, i]);
-    });
-  else if (raw !== undefined || extra.length === 0) one(raw, path);
-  for (const file of extra) addNamed(file);
-  return patches.length === 0 ? shelf : patched(loading, shelf, patches);
+  }
+  if (!at.has() && extra.length === 0) {
+    at.complain({ code: "key-missing", ...lacking });
+    add(UNREAD);
+  }
+  for (const path of extra) addNamed(path);
+  add(patched(loading, shelf, patches));
+  return merged(shelf, readClasses(file));
 }
 
 /** The shelf of one shipped amendment, where a path names no file and its last part is such an id. */
 function shippedAlone(loading: Loading, path: string, known: Map<string, Shelf>): Shelf | undefined {
   const id = basename(path);
-  if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(id) || loading.io.read(path) !== null) return undefined;
+  if (!ID.test(id) || loading.io.read(path) !== null) return undefined;
   const all = recipePath(loading, "amendments", "all");
   if (loading.io.read(all) === null) return undefined;
-  const tree = openFile(loading, all);
-  const entry = tree && readFile(loading, tree, known, []).entries.get(id);
+  const file = openFile(loading, all);
+  const entry = file && readFile(file, known, []).entries.get(id);
   if (entry === undefined) return undefined;
-  warn(
-    loading,
+  file?.warn(
     "price-placeholder",
     `The price of ${entry.fields.name ?? id} is a placeholder of the shipped list: put in your own.`,
   );
   return { ...EMPTY, entries: new Map([[id, entry]]) };
 }
 
-function shippedName(item: unknown): string | undefined {
-  if (!isRecord(item) || Object.keys(item).length !== 1) return undefined;
-  return typeof item.recipe === "string" ? item.recipe : undefined;
-}
-
-/** Lays overrides of single fields over a shelf; one that reaches into a field keeps the rest of it. */
+/** Overrides of single fields, to be laid over a shelf; one that reaches into a field keeps the rest of it. */
 function patched(loading: Loading, shelf: Shelf, patches: readonly Override[]): Shelf {
-  const seed: Record<string, Record<string, unknown>> = Object.create(null) as Record<
-    string,
-    Record<string, unknown>
-  >;
-  const good: Override[] = [];
-  for (const patch of patches) {
-    const id = String(patch.path[0]);
-    const field = String(patch.path[1]);
-    const entry = shelf.entries.get(id);
-    if (entry === undefined) {
-      if (shelf.complete) loading.problems.push(...unknownId(bareOverride(patch), [], id, shelf));
-      continue;
-    }
-    good.push(patch);
-    seed[id] ??= Object.create(null) as Record<string, unknown>;
-    const origin = patch.path.length > 2 ? entry.origins[field as Field] : undefined;
-    if (origin && seed[id][field] === undefined) seed[id][field] = valueAt(origin.tree.root, origin.path);
-  }
-  const tree = withOverrides(bareTree(seed), good);
-  return merged(shelf, { ...EMPTY, entries: readEntries(loading, tree, []) });
+  let seed: unknown;
+  const good = patches.filter(({ path, flag }) => {
+    const [id, field] = [String(path[0]), String(path[1])];
+    const unplaced: Tree = { ...bareTree(undefined), position: () => ({ flag }) };
+    if (!isDefined(new Cursor(loading, unplaced), id, shelf)) return false;
+    const origin = path.length > 2 ? shelf.entries.get(id)?.origins[field as Field] : undefined;
+    if (origin && valueAt(seed, [id, field]) === undefined)
+      seed = replaced(seed, [id, field], valueAt(origin.tree.root, origin.path));
+    return true;
+  });
+  return { ...EMPTY, entries: readEntries(new Cursor(loading, withOverrides(bareTree(seed), good))) };
 }
 
-const bareOverride = (patch: Override): Tree => ({
-  ...bareTree(undefined),
-  position: () => ({ flag: patch.flag }),
-});
-
-/** The problem of an id that no file defines. */
-export function unknownId(tree: Tree, path: Path, id: string, shelf: Shelf, at: "key" | "value" = "value") {
+/** Whether a file defines an id; an unknown one is reported, unless a file could not be read. */
+export function isDefined(at: Cursor, id: string, shelf: Shelf, of: "key" | "value" = "value"): boolean {
+  if (shelf.entries.has(id)) return true;
   const names = [...shelf.entries.keys()].sort();
   const hint =
     names.length === 0
       ? "no amendment is defined at all"
       : `the ids are ${names.slice(0, 12).join(", ")}${names.length > 12 ? ` and ${names.length - 12} more` : ""}`;
   const wrong = `no amendments file defines \`${id}\``;
-  return [problemAt(tree, { code: "amendment-unknown", path, at, wrong, near: nearest(id, names), hint })];
+  if (shelf.complete)
+    at.complain({ code: "amendment-unknown", at: of, wrong, near: nearest(id, names), hint });
+  return false;
 }
 
 /** An amendment ready for use, with what should be said if it is among the choice. */
@@ -369,49 +322,27 @@ export interface Resolved {
   readonly warnings: readonly Notice[];
 }
 
-/** The release classes of a run, those that ship with the files' own over them, and the files' own spreads by kind. */
-export class Classes {
-  readonly #own: ReadonlyMap<string, CurveSpec>;
-  readonly kinds: Kinds;
-  constructor(own: ReadonlyMap<string, CurveSpec>, kinds: Kinds = new Map()) {
-    this.#own = own;
-    this.kinds = kinds;
-  }
-  names(): string[] {
-    return [...new Set([...Object.keys(RELEASE_CLASSES), ...this.#own.keys()])];
-  }
-  /** @returns undefined for a class that is not defined. */
-  find(name: string): ReleaseCurve | undefined {
-    const own = this.#own.get(name);
-    if (own !== undefined && own.kind !== "class") return withoutSpread(own);
-    const shipped = Object.hasOwn(RELEASE_CLASSES, name)
-      ? RELEASE_CLASSES[name as keyof typeof RELEASE_CLASSES]
-      : undefined;
-    return shipped?.curve ?? (own ? RELEASE_CLASSES["at-once"].curve : undefined);
-  }
-  /** How much a class varies, where a file says so. */
-  spreadOf(name: string): number | undefined {
-    return this.#own.get(name)?.varies;
-  }
-  /** Every class by name, for display. */
-  all(): Record<string, ReleaseCurve> {
-    return Object.fromEntries(this.names().map((name) => [name, this.find(name)!]));
-  }
+const classNames = (own: Releases): string[] => [...new Set([...RELEASE_CLASS_NAMES, ...own.keys()])];
+
+/** The curve of a release class: the files' own, or the one that ships; undefined for a class that is not defined. */
+function classCurve(name: string, releases: Releases): ReleaseCurve | undefined {
+  const own = releases.get(name);
+  if (own !== undefined && own.kind !== "class") return withoutSpread(own);
+  const shipped = RELEASE_CLASS_NAMES.find((known) => known === name) ?? (own && "at-once");
+  return shipped && RELEASE_CLASSES[shipped].curve;
 }
 
-function withoutSpread(spec: Exclude<CurveSpec, { kind: "class" }>): ReleaseCurve {
-  const { varies: _, ...curve } = spec;
+/** Every release class by name, shipped and own, for display. */
+export function allClasses(releases: Releases): Record<string, ReleaseCurve> {
+  return Object.fromEntries(classNames(releases).map((name) => [name, classCurve(name, releases)!]));
+}
+
+function withoutSpread({ varies: _, ...curve }: Exclude<CurveSpec, { kind: "class" }>): ReleaseCurve {
   return curve;
 }
 
-/** The curve that a file's words are for; an unknown class is reported at `path`. */
-export function namedCurve(
-  loading: Loading,
-  tree: Tree,
-  path: Path,
-  spec: CurveSpec,
-  classes: Classes,
-): NamedCurve | undefined {
+/** The curve that a file's words are for; an unknown class is reported. */
+export function namedCurve(at: Cursor, spec: CurveSpec, { releases }: Shelf): NamedCurve | undefined {
   if (spec.kind !== "class")
     return {
       label: spec.kind === "points" ? "measured" : "inline",
@@ -419,24 +350,22 @@ export function namedCurve(
       ...defined({ varies: spec.varies }),
     };
   if (spec.name === SAME_CLASS) {
-    complain(loading, tree, {
+    at.complain({
       code: "release-parts",
-      path,
       wrong: "this release says how much it varies, but not what it is",
       hint: "add its class, for instance `{class: medium, varies: 10%}`",
     });
     return undefined;
   }
-  const curve = classes.find(spec.name);
-  const varies = spec.varies ?? classes.spreadOf(spec.name);
+  const curve = classCurve(spec.name, releases);
+  const varies = spec.varies ?? releases.get(spec.name)?.varies;
   if (curve) return { label: spec.name, curve, ...defined({ varies }) };
-  const near = nearest(spec.name, classes.names());
-  complain(loading, tree, {
+  const names = classNames(releases);
+  at.complain({
     code: "release-unknown",
-    path,
     wrong: `there is no release class \`${spec.name}\``,
-    near,
-    hint: `the classes are ${classes.names().join(", ")}`,
+    near: nearest(spec.name, names),
+    hint: `the classes are ${names.join(", ")}`,
   });
   return undefined;
 }
@@ -457,18 +386,17 @@ const MOST_NITROGEN = 0.467;
  * Finishes an amendment: names its curves, turns volumes into weights, prices its packs.
  * @returns undefined where something was wrong with it; that has been reported.
  */
-export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): Resolved | undefined {
-  const { id, fields, origins, first } = entry;
+export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Resolved | undefined {
+  const { id, fields, origins } = entry;
+  const at = ({ tree, path }: Origin): Cursor => new Cursor(loading, tree, path);
   const before = loading.problems.length;
   const warnings: Notice[] = [];
   const name = fields.name ?? id.replaceAll("-", " ");
   const broken = (field: Field): boolean => origins[field] !== undefined && fields[field] === undefined;
 
   if (fields.analysis === undefined && !broken("analysis"))
-    complain(loading, first.tree, {
+    at(entry.first).complainOfKey({
       code: "key-missing",
-      path: first.path,
-      at: "key",
       given: id,
       wrong: "has no analysis",
       hint: "for instance `analysis: {N: 13, S: 1.5}`, in percent",
@@ -480,72 +408,64 @@ export function resolveEntry(loading: Loading, entry: Entry, classes: Classes): 
       text: `${name}: ${Number((nitrogen * 100).toPrecision(6))} percent nitrogen is more than pure urea holds (46.6); is the analysis right?`,
     });
 
-  const kilograms = (size: MassOrVolume, at: Origin | undefined, sub: Path): number => {
+  const kilograms = (size: MassOrVolume, here: Cursor): number => {
     if (size.kind === "kg") return size.value;
-    if (fields.density !== undefined) return size.value * fields.density;
-    if (!broken("density"))
-      complain(loading, at?.tree ?? first.tree, {
+    if (fields.density === undefined && !broken("density"))
+      here.complain({
         code: "density-missing",
-        path: [...(at?.path ?? first.path), ...sub],
         wrong: `a volume of \`${id}\`, which has no density`,
         hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
       });
-    return Number.NaN;
+    return size.value * (fields.density ?? Number.NaN);
   };
   const packs = (fields.packs ?? []).map(
-    (pack: PackSpec, i): Pack => ({
-      sizeKg: kilograms(pack.size, origins.packs, [i, "size"]),
-      price: pack.price,
-      ...defined({ supplier: pack.supplier }),
+    ({ size, price, supplier }, i): Pack => ({
+      sizeKg: kilograms(size, at(origins.packs!).at(i, "size")),
+      price,
+      ...defined({ supplier }),
     }),
   );
-  const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, origins.stock, []);
+  const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, at(origins.stock!));
 
-  const atOnce: NamedCurve = { label: "at-once", curve: classes.find("at-once")! };
-  let release: Release = { byNutrient: {}, other: atOnce };
-  if (fields.release) {
-    const at = origins.release ?? first;
-    const byNutrient: Partial<Record<Nutrient, NamedCurve>> = {};
-    for (const part of fields.release.byNutrient) {
-      const curve = namedCurve(loading, at.tree, [...at.path, part.name], part.value, classes);
-      if (curve) byNutrient[part.nutrient] = curve;
-    }
-    const { other } = fields.release;
-    const whole = other && isRecord(valueAt(at.tree.root, at.path)) ? [...at.path, "other"] : at.path;
-    release = { byNutrient, other: (other && namedCurve(loading, at.tree, whole, other, classes)) ?? atOnce };
-  } else if (!broken("release") && fields.kind !== undefined && SLOW_KINDS.has(fields.kind)) {
+  const release = releaseOf(fields, origins.release && at(origins.release), shelf);
+  if (!fields.release && !broken("release") && fields.kind !== undefined && SLOW_KINDS.has(fields.kind))
     warnings.push({
       code: "release-assumed",
       text: `${name} has no \`release\`, so all of it counts as available at once; a material of this kind (${fields.kind}) feeds slowly, so give a class such as \`slow\`.`,
     });
-  }
 
-  const contents = contentsOf(
-    fields.analysis?.fractions ?? {},
-    fields.kind,
-    fields.varies,
-    classes.kinds,
-    fields.analysed,
-  );
-  const fieldBroken = (Object.keys(origins) as Field[]).some(broken);
-  if (loading.problems.length > before || fieldBroken) return undefined;
-  const amendment: Amendment = {
+  if (loading.problems.length > before || (Object.keys(origins) as Field[]).some(broken)) return undefined;
+  const { analysis, varies } = contentsOf(fields, shelf.kinds);
+  const amendment: Amendment = defined({
     id,
     name,
-    analysis: contents.analysis,
+    analysis,
     packs,
-    ...defined({ bulkPricePerKg: fields.bulk, supplier: fields.supplier }),
+    bulkPricePerKg: fields.bulk,
+    supplier: fields.supplier,
     release,
-    ...defined({ densityKgPerL: fields.density }),
+    densityKgPerL: fields.density,
     stockKg,
     organic: fields.organic ?? "unknown",
-    ...defined({
-      kind: fields.kind,
-      saltIndex: fields.salt_index,
-      cce: fields.cce,
-      phosphate: fields.phosphate,
-      varies: contents.varies,
-    }),
-  };
+    kind: fields.kind,
+    saltIndex: fields.salt_index,
+    cce: fields.cce,
+    phosphate: fields.phosphate,
+    varies,
+  });
   return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };
+}
+
+/** What an amendment releases when; all at once where nothing is said. */
+function releaseOf({ release }: Fields, at: Cursor | undefined, shelf: Shelf): Release {
+  const atOnce: NamedCurve = { label: "at-once", curve: classCurve("at-once", shelf.releases)! };
+  if (release === undefined || at === undefined) return { byNutrient: {}, other: atOnce };
+  const byNutrient: Partial<Record<Nutrient, NamedCurve>> = {};
+  for (const { name, nutrient, value } of release.byNutrient) {
+    const curve = namedCurve(at.at(name), value, shelf);
+    if (curve) byNutrient[nutrient] = curve;
+  }
+  const { other } = release;
+  const whole = isRecord(at.written()) ? at.at("other") : at;
+  return { byNutrient, other: (other && namedCurve(whole, other, shelf)) ?? atOnce };
 }

@@ -3,7 +3,9 @@ import { basename, dirname, join, relative, resolve } from "node:path";
 import type { Fault, Notice, Problem } from "../problem.ts";
 import { nearest, problemOf, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
-import { isRecord, type Path, problemAt, type Tree } from "./source.ts";
+import type { Read, Schema, Shape } from "./schema/base.ts";
+import { readMap, readValue, wrongType } from "./schema/read.ts";
+import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
 import { parseTree } from "./yaml.ts";
 
 /** Access to files, handed in so that loading itself touches nothing. */
@@ -45,33 +47,117 @@ export function startLoading(io: FileReader, where: Where): Loading {
 }
 
 /** Every file read, as shown to people, in the order first met. */
-export function filesRead(loading: Loading): string[] {
-  return [...loading.trees]
-    .filter(([, tree]) => tree !== undefined)
-    .map(([path]) => shownPath(loading, path));
+export function filesRead({ trees, where }: Loading): string[] {
+  return [...trees].filter(([, tree]) => tree !== undefined).map(([path]) => shownPath(where, path));
 }
 
 /** A path as people would type it from where they are. */
-export function shownPath(loading: Loading, path: string): string {
-  const near = relative(loading.where.cwd, path);
+export function shownPath({ cwd }: Where, path: string): string {
+  const near = relative(cwd, path);
   return near === "" || near.length > path.length ? path : near;
 }
 
-/** A path in a file is relative to that file; one in a flag, or where there is no file, to the working folder. */
-export function resolvePath(loading: Loading, tree: Tree, at: Path, text: string): string {
-  const fromFlag = tree.path === "" || tree.position(at).flag !== undefined;
-  return resolve(fromFlag ? loading.where.cwd : dirname(tree.path), text);
-}
+/** A place in a file while the file is loaded: what is written there, and what is said of it. */
+export class Cursor {
+  constructor(
+    readonly loading: Loading,
+    readonly tree: Tree,
+    readonly path: Path = [],
+  ) {}
 
-/** Adds a fault in a tree. */
-export function complain(loading: Loading, tree: Tree, fault: Fault<ProblemCode>): void {
-  loading.problems.push(problemAt(tree, fault));
-}
+  /** The place that these keys and indices lead to from here. */
+  at(...steps: Path): Cursor {
+    return new Cursor(this.loading, this.tree, [...this.path, ...steps]);
+  }
 
-/** Adds a warning. */
-export function warn(loading: Loading, code: string, text: string): void {
-  if (!loading.warnings.some((w) => w.code === code && w.text === text))
-    loading.warnings.push({ code, text });
+  /** The same place in a file that says something else. */
+  saying(root: unknown): Cursor {
+    return root === this.tree.root ? this : new Cursor(this.loading, { ...this.tree, root }, this.path);
+  }
+
+  /** What is written here, or under `key`; undefined where nothing is. */
+  written(...key: Path): unknown {
+    return valueAt(this.tree.root, [...this.path, ...key]);
+  }
+
+  /** Whether anything is written here, or under a key of the map here. */
+  has(...key: Path): boolean {
+    return this.written(...key) !== undefined;
+  }
+
+  /** Whether a list is written here. */
+  get isList(): boolean {
+    return Array.isArray(this.written());
+  }
+
+  /** The place of an item of the list here; where one item may stand for a list and does, of that. */
+  item(index: number): Cursor {
+    return this.isList ? this.at(index) : this;
+  }
+
+  /** What is here as a schema reads it; undefined where it is wrong (reported). */
+  read<T extends Schema>(schema: T) {
+    return readValue(schema, this.tree, this.path, this.loading.problems);
+  }
+
+  /** The map here, key by key; `skip` names the keys that are read elsewhere. */
+  readMap<S extends Shape>(shape: S, expected: string, skip: readonly string[] = []): Read<S> {
+    return readMap(shape, this.tree, this.path, this.loading.problems, expected, skip);
+  }
+
+  /** The keys of the map here; none where something else is (reported). */
+  neededKeys(expected: string): string[] {
+    const written = this.written();
+    if (isRecord(written)) return Object.keys(written);
+    this.complainOfType(expected);
+    return [];
+  }
+
+  /** The same of a map that may be left out, or empty. */
+  keys(expected: string): string[] {
+    return (this.written() ?? null) === null ? [] : this.neededKeys(expected);
+  }
+
+  /** The items of the list here; what is no list stands for a list of itself. */
+  get each(): Cursor[] {
+    const written = this.written();
+    if (Array.isArray(written)) return written.map((_, i) => this.at(i));
+    return written === undefined ? [] : [this];
+  }
+
+  /** The items of the list here; none where nothing is, or something else (reported). */
+  items(expected: string): Cursor[] {
+    if (this.isList || !this.has()) return this.each;
+    this.complainOfType(expected);
+    return [];
+  }
+
+  /** A path written here: relative to the file, or in a flag, or where there is no file, to the working folder. */
+  resolve(text: string): string {
+    const fromFlag = this.tree.path === "" || this.tree.position(this.path).flag !== undefined;
+    return resolve(fromFlag ? this.loading.where.cwd : dirname(this.tree.path), text);
+  }
+
+  /** Reports a fault of what is here. */
+  complain(fault: Omit<Fault<ProblemCode>, "path">): void {
+    this.loading.problems.push(problemAt(this.tree, { ...fault, path: this.path }));
+  }
+
+  /** Reports a fault of the key that leads here, or of what is missing under it. */
+  complainOfKey(fault: Omit<Fault<ProblemCode>, "path" | "at">): void {
+    this.complain({ ...fault, at: "key" });
+  }
+
+  /** Reports that something else is here than what is `expected`. */
+  complainOfType(expected: string): void {
+    this.loading.problems.push(wrongType(this.tree, this.path, this.written(), expected));
+  }
+
+  /** Adds a warning, once. */
+  warn(code: string, text: string): void {
+    const { warnings } = this.loading;
+    if (!warnings.some((w) => w.code === code && w.text === text)) warnings.push({ code, text });
+  }
 }
 
 /**
@@ -79,42 +165,51 @@ export function warn(loading: Loading, code: string, text: string): void {
  * @param asked where its name is; absent for a file named on the command line.
  * @returns undefined where it cannot be read or is not YAML; the problem has been noted then.
  */
-export function openFile(
-  loading: Loading,
-  path: string,
-  asked?: { readonly tree: Tree; readonly path: Path },
-): Tree | undefined {
-  if (loading.trees.has(path)) return loading.trees.get(path);
-  const before = asked && loading.io.parsed?.get(path);
-  if (before !== undefined) {
-    loading.trees.set(path, before);
-    return before;
+export function openFile(loading: Loading, path: string, asked?: Cursor): Cursor | undefined {
+  const { trees, io } = loading;
+  const before = asked && io.parsed?.get(path);
+  if (!trees.has(path) && before !== undefined) trees.set(path, before);
+  if (!trees.has(path)) parseFile(loading, path, asked);
+  const tree = trees.get(path);
+  return tree && new Cursor(loading, tree);
+}
+
+function parseFile({ io, trees, problems, where }: Loading, path: string, asked?: Cursor): void {
+  const shown = shownPath(where, path);
+  let text: string | null;
+  try {
+    text = io.read(path);
+  } catch (error) {
+    if (!(error instanceof UnreadableInput)) throw error;
+    const { place, ...problem } = error.problem;
+    problems.push({ ...problem, ...(place ? { place: { ...place, file: shown } } : { about: shown }) });
+    trees.set(path, undefined);
+    return;
   }
-  const shown = shownPath(loading, path);
-  const text = readText(loading, path, shown);
-  if (text === undefined) return undefined;
   if (text === null) {
-    const fault = noFile(loading, path, shown);
-    loading.problems.push(asked ? problemAt(asked.tree, { ...fault, path: asked.path }) : problemOf(fault));
-    return undefined;
+    const fault = noFile(io, path, shown);
+    if (asked) asked.complain(fault);
+    else problems.push(problemOf(fault));
+    return;
   }
-  const { tree, problems, broken } = parseTree(text, shown, path);
-  for (const problem of problems) loading.problems.push(problem);
+  const { tree, problems: wrong, broken } = parseTree(text, shown, path);
+  for (const problem of wrong) problems.push(problem);
   const empty = !broken && (tree.root === null || tree.root === undefined);
   if (empty)
-    complain(loading, tree, {
-      code: "file-empty",
-      wrong: "this file holds nothing",
-      hint: "an example of each kind of file ships with the program",
-    });
-  loading.trees.set(path, broken || empty ? undefined : tree);
-  if (asked && !empty && problems.length === 0) loading.io.parsed?.set(path, tree);
-  return loading.trees.get(path);
+    problems.push(
+      problemAt(tree, {
+        code: "file-empty",
+        wrong: "this file holds nothing",
+        hint: "an example of each kind of file ships with the program",
+      }),
+    );
+  trees.set(path, broken || empty ? undefined : tree);
+  if (asked && !empty && wrong.length === 0) io.parsed?.set(path, tree);
 }
 
 /** Says that a file cannot be read, and which other may be meant. */
-function noFile(loading: Loading, path: string, shown: string): Fault<ProblemCode> {
-  const list = (folder: string): readonly string[] => loading.io.list?.(folder) ?? [];
+function noFile(io: FileReader, path: string, shown: string): Fault<ProblemCode> {
+  const list = (folder: string): readonly string[] => io.list?.(folder) ?? [];
   const isYaml = (name: string): boolean => name.endsWith(".yaml");
   const inside = list(path).filter(isYaml);
   // A folder of `init` holds a plan and what belongs to it.
@@ -141,50 +236,35 @@ function noFile(loading: Loading, path: string, shown: string): Fault<ProblemCod
 /** So many files of a folder are named. */
 const MOST_NAMED = 3;
 
-/** The text of a file; undefined where it is none, which has been noted then. */
-function readText(loading: Loading, path: string, shown: string): string | null | undefined {
-  try {
-    return loading.io.read(path);
-  } catch (error) {
-    if (!(error instanceof UnreadableInput)) throw error;
-    const { problem } = error;
-    loading.problems.push(
-      problem.place ? { ...problem, place: { ...problem.place, file: shown } } : { ...problem, about: shown },
-    );
-    loading.trees.set(path, undefined);
-    return undefined;
-  }
-}
-
 /** The path of a shipped recipe. */
 export function recipePath(loading: Loading, room: "crops" | "amendments", name: string): string {
   return resolve(loading.where.recipesDir, room, `${name}.yaml`);
 }
 
-/** Reads a shipped recipe by name; a wrong name is answered with the nearest one. */
-export function openRecipe(
-  loading: Loading,
-  room: "crops" | "amendments",
-  name: string,
-  asked: { readonly tree: Tree; readonly path: Path },
-): Tree | undefined {
+/** Reads a shipped recipe by the name that stands at `asked`; a wrong one is answered with the nearest. */
+export function openRecipe(asked: Cursor, room: "crops" | "amendments", name: string): Cursor | undefined {
+  const { loading } = asked;
   const path = recipePath(loading, room, name);
-  if (!/^[a-z0-9-]+$/i.test(name) || (!loading.trees.has(path) && loading.io.read(path) === null)) {
-    const names = (loading.io.list?.(resolve(loading.where.recipesDir, room)) ?? [])
-      .filter((file) => file.endsWith(".yaml"))
-      .map((file) => file.slice(0, -".yaml".length))
-      .sort();
-    const near = nearest(name, names);
-    complain(loading, asked.tree, {
-      code: "recipe-unknown",
-      path: asked.path,
-      wrong: `no shipped recipe is called \`${name}\``,
-      near,
-      hint: names.length > 0 ? `there are ${names.join(", ")}` : "write the path of a file instead",
-    });
-    return undefined;
-  }
-  return openFile(loading, path, asked);
+  if (/^[a-z0-9-]+$/i.test(name) && (loading.trees.has(path) || loading.io.read(path) !== null))
+    return openFile(loading, path, asked);
+  const names = (loading.io.list?.(resolve(loading.where.recipesDir, room)) ?? [])
+    .filter((file) => file.endsWith(".yaml"))
+    .map((file) => file.slice(0, -".yaml".length))
+    .sort();
+  asked.complain({
+    code: "recipe-unknown",
+    wrong: `no shipped recipe is called \`${name}\``,
+    near: nearest(name, names),
+    hint: names.length > 0 ? `there are ${names.join(", ")}` : "write the path of a file instead",
+  });
+  return undefined;
+}
+
+/** The name in `recipe: pepper` or `{recipe: pepper}`, which names a shipped recipe and says nothing else. */
+export function recipeNamed(written: unknown): string | undefined {
+  if (typeof written === "string") return /^recipe:\s*(\S+)$/.exec(written.trim())?.[1];
+  const alone = isRecord(written) && Object.keys(written).length === 1;
+  return alone && typeof written.recipe === "string" ? written.recipe : undefined;
 }
 
 /** The kinds of file, told apart by their top-level keys. */
@@ -243,27 +323,21 @@ const STANDS_FOR: Readonly<Partial<Record<FileKind, readonly FileKind[]>>> = {
 };
 
 /**
- * Whether a file is of the kind wanted, or of none that can be told (then its keys are checked one by one).
+ * The file, where it is of the kind wanted or of none that can be told (then its keys are checked one by one).
  * A file of another kind is reported once, instead of every key in it.
  */
-export function isKind(
-  loading: Loading,
-  tree: Tree,
-  wanted: FileKind,
-  asked?: { readonly tree: Tree; readonly path: Path },
-): boolean {
-  const kind = kindOf(tree.root);
-  const printed = printedSchema(tree.root);
+export function ofKind(file: Cursor | undefined, wanted: FileKind, asked = file): Cursor | undefined {
+  if (file === undefined) return undefined;
+  const kind = kindOf(file.tree.root);
+  const printed = printedSchema(file.tree.root);
   if (printed === null && (kind === null || kind === wanted || STANDS_FOR[wanted]?.includes(kind)))
-    return true;
-  const at = asked ?? { tree, path: [] };
-  complain(loading, at.tree, {
+    return file;
+  asked?.complain({
     code: "file-kind",
-    path: at.path,
-    given: tree.file,
+    given: file.tree.file,
     wrong: kind === null ? `is what the program printed (${printed})` : `is ${KIND_WORDS[kind]}`,
     expected: KIND_WORDS[wanted],
     hint: `${KIND_WORDS[wanted]} begins with \`${wanted}:\``,
   });
-  return false;
+  return undefined;
 }

@@ -12,25 +12,20 @@
 import { resolve } from "node:path";
 import type { Credit, NamedCurve, NutrientMap } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { nearest } from "../problem.ts";
-import { type Classes, namedCurve } from "./amendments.ts";
-import { type BedAt, bedAmounts, bedArea, bedKg } from "./bed.ts";
-import { complain, type Loading, openFile, warn } from "./context.ts";
-import type { Read } from "./schema/base.ts";
+import { namedCurve, type Shelf } from "./amendments.ts";
+import { type BedAt, bedAmounts, bedArea, bedKg, checkPer, rateText } from "./bed.ts";
+import { type Cursor, openFile } from "./context.ts";
 import {
-  type CreditSource,
   type CreditSpec,
   creditSchema,
   creditSourceSchema,
   creditSourcesShape,
   type Spread,
 } from "./schema/credits.ts";
-import { itemsOf, readMap, readValue } from "./schema/read.ts";
 import type { MassOrRate } from "./schema/values.ts";
-import { rateText } from "./soil-test.ts";
-import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
-
-type Sources = Read<ReturnType<typeof creditSourcesShape>>;
+import { isRecord } from "./source.ts";
 
 /** Atomic weights of N and O (IUPAC 2021, Prohaska and others 2022): nitrate is N with three O. */
 const N_IN_NITRATE = 14.007 / (14.007 + 3 * 15.999);
@@ -38,126 +33,100 @@ const N_IN_NITRATE = 14.007 / (14.007 + 3 * 15.999);
 /** Where the list of credits ships, in the folder of recipes. */
 const CREDITS_FILE = "credits.yaml";
 
-/** What reading one list of credits needs. */
+/** One credit while it is read. */
 interface Reading {
-  readonly loading: Loading;
-  readonly own: Tree;
-  readonly at: BedAt;
-  readonly classes: Classes;
+  readonly at: Cursor;
+  readonly one: CreditSpec;
+  readonly bed: BedAt;
+  readonly shelf: Shelf;
   readonly season: number | undefined;
-  readonly units: "us" | "metric";
 }
 
-/** Reads a list of credits from its file; problems go to `loading`. */
-export function readCreditSources(loading: Loading, tree: Tree): Sources {
-  return readMap(creditSourcesShape(), tree, [], loading.problems, "a map with `credit_sources`");
+/** Reads a list of credits from its file. */
+export function readCreditSources(file: Cursor) {
+  return file.readMap(creditSourcesShape(), "a map with `credit_sources`");
 }
 
 /** Reads the plan's `credits`, in kg for the bed. */
-export function readCredits(
-  loading: Loading,
-  own: Tree,
-  at: BedAt,
-  classes: Classes,
-  season: number | undefined,
-  units: "us" | "metric",
-): Credit[] {
-  const raw =
-    itemsOf(
-      own,
-      ["credits"],
-      loading.problems,
-      "a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`",
-    ) ?? [];
-  const reading: Reading = { loading, own, at, classes, season, units };
-  return [...raw.keys()].flatMap((i) => {
-    const path: Path = ["credits", i];
-    const one = readValue(creditSchema(), own, path, loading.problems);
-    return one === undefined ? [] : creditsOf(reading, one, path);
-  });
+export function readCredits(plan: Cursor, bed: BedAt, shelf: Shelf, season: number | undefined): Credit[] {
+  return plan
+    .at("credits")
+    .items("a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`")
+    .flatMap((at) => {
+      const one = at.read(creditSchema());
+      return one === undefined ? [] : creditsOf({ at, one, bed, shelf, season });
+    });
 }
 
-function creditsOf(reading: Reading, one: CreditSpec, path: Path): Credit[] {
-  const { loading, own, at, season, classes } = reading;
-  const weights =
-    one.nutrients.some((e) => e.value.kind === "mass") ||
-    one.spread?.kind === "mass" ||
-    one.dryMatter?.kind === "mass";
-  if (one.per === undefined && weights)
-    complain(loading, own, {
-      code: "key-missing",
-      path,
-      wrong: "these weights do not say what they are counted per",
-      hint: "add `per`: `plant`, `bed`, or an area such as `1000 sq ft` or `acre`",
-    });
-  const late = (key: "day" | "until", day: number, hint: string): void => {
-    if (season === undefined || day < season || (key === "until" && day <= season)) return;
-    complain(loading, own, {
-      code: "day-outside",
-      path: [...path, key],
-      wrong:
-        key === "day"
-          ? `day ${day} is not before the season's end on day ${season}`
-          : `day ${day} lies after the season's end on day ${season}`,
-      hint,
-    });
-  };
-  late("day", one.day, "such a credit never reaches the crop");
-  if (one.until !== undefined) late("until", one.until, "leave `until` out for the whole season");
-  const { from, day } = one;
-  const spreadOf = variesOf(one);
-  const credit = (contentKg: NutrientMap, release: NamedCurve): Credit => ({
-    from,
-    day,
-    release,
-    contentKg,
-    ...spreadOf,
-  });
-  const asked = (): NamedCurve | undefined =>
-    one.until === undefined
-      ? namedCurve(
-          loading,
-          own,
-          [...path, "release"],
-          one.release ?? { kind: "class", name: "at-once" },
-          classes,
-        )
-      : evenly(one.until - day);
+function creditsOf(reading: Reading): Credit[] {
+  const { at, one, bed, season, shelf } = reading;
+  checkPer(at, one.per, [...one.nutrients.map((e) => e.value), one.spread, one.dryMatter]);
+  checkDays(reading);
+  const credit = (contentKg: NutrientMap | undefined, release: NamedCurve | undefined): Credit[] =>
+    contentKg && release ? [creditOf(one, contentKg, release)] : [];
   const overSeason = (): NamedCurve | undefined =>
-    one.release === undefined && one.until === undefined
-      ? season === undefined || season <= day
-        ? undefined
-        : evenly(season - day)
-      : asked();
+    releaseOf(reading, () =>
+      season === undefined || season <= one.day ? undefined : evenly(season - one.day),
+    );
 
   if (one.nitrateN !== undefined || one.nitrate !== undefined) {
     const perL = one.nitrateN ?? (one.nitrate ?? 0) * N_IN_NITRATE;
     const litres =
-      one.water?.kind === "depth" ? times(bedArea(loading, at), one.water.value * 1000) : one.water?.value;
+      one.water?.kind === "depth" ? times(bedArea(bed), one.water.value * 1000) : one.water?.value;
     const release = overSeason();
-    if (litres === undefined || release === undefined) return [];
     // Nitrate is dissolved already: no season makes its release quicker or slower.
-    return [credit({ N: litres * perL }, { ...release, varies: 0 })];
+    return credit(
+      litres === undefined ? undefined : { N: litres * perL },
+      release && { ...release, varies: 0 },
+    );
   }
   if (one.organicMatter !== undefined) {
     const release = overSeason();
-    const rate = one.nPerPercent ?? shippedPerPercent(reading, one);
-    const area = rate === undefined ? undefined : bedArea(loading, at);
-    if (rate === undefined || area === undefined || release === undefined) return [];
-    return [credit({ N: one.organicMatter * 100 * rate * area }, release)];
+    const rate = one.nPerPercent ?? shippedPerPercent(reading);
+    const area = rate === undefined ? undefined : bedArea(bed);
+    if (rate === undefined || area === undefined) return [];
+    return credit({ N: one.organicMatter * 100 * rate * area }, release);
   }
-  if (one.dryMatter !== undefined) return fromGreenManure(reading, one, one.dryMatter, path);
-  if (one.spread === undefined) {
-    const release = asked();
-    const amounts = { nutrients: one.nutrients, ...(one.per ? { per: one.per } : {}) };
-    const contentKg = bedAmounts(loading, amounts, at);
-    return release ? [credit(contentKg, release)] : [];
-  }
-  if (one.material !== undefined) return fromMaterial(reading, one, one.spread, one.material, path);
-  const kg = spreadKg(reading, one, one.spread, one.densityKgPerL);
-  const release = asked();
-  if (kg === undefined || release === undefined) return [];
-  return [credit(scaled(one.analysis ?? {}, kg), release)];
+  if (one.dryMatter !== undefined) return fromGreenManure(reading, one.dryMatter);
+  if (one.spread && one.material !== undefined) return fromMaterial(reading, one.spread, one.material);
+  const release = releaseOf(reading, () => namedCurve(at, { kind: "class", name: "at-once" }, shelf));
+  if (one.spread === undefined) return credit(bedAmounts(bed, one), release);
+  const kg = spreadKg(reading, one.spread, one.densityKgPerL);
+  return credit(kg === undefined ? undefined : scaled(one.analysis ?? {}, kg), release);
+}
+
+/** The days of a credit lie in the season. */
+function checkDays({ at, one, season = Number.POSITIVE_INFINITY }: Reading): void {
+  if (one.day >= season)
+    at.at("day").complain({
+      code: "day-outside",
+      wrong: `day ${one.day} is not before the season's end on day ${season}`,
+      hint: "such a credit never reaches the crop",
+    });
+  if (one.until !== undefined && one.until > season)
+    at.at("until").complain({
+      code: "day-outside",
+      wrong: `day ${one.until} lies after the season's end on day ${season}`,
+      hint: "leave `until` out for the whole season",
+    });
+}
+
+const creditOf = (
+  { from, day, varies }: CreditSpec,
+  contentKg: NutrientMap,
+  release: NamedCurve,
+): Credit => ({
+  from,
+  day,
+  release,
+  contentKg,
+  ...defined({ varies }),
+});
+
+/** The release that a credit states; else `usual`. */
+function releaseOf({ at, one, shelf }: Reading, usual: () => NamedCurve | undefined): NamedCurve | undefined {
+  if (one.until !== undefined) return evenly(one.until - one.day);
+  return one.release === undefined ? usual() : namedCurve(at.at("release"), one.release, shelf);
 }
 
 /**
@@ -173,54 +142,38 @@ const GREEN_MANURE_RELEASE: NamedCurve = {
 };
 
 /** A green manure: what it brings by the season's end, or ties up, and half of it within three weeks in warm soil. */
-function fromGreenManure(reading: Reading, one: CreditSpec, dryMatter: MassOrRate, path: Path): Credit[] {
-  const { loading, at, season } = reading;
-  const nitrogen = one.dryMatterN ?? materialN(reading, one, path);
-  const dryKg = bedKg(loading, dryMatter, 1, one.per, at);
+function fromGreenManure(reading: Reading, dryMatter: MassOrRate): Credit[] {
+  const { at, one, bed, season } = reading;
+  const nitrogen = one.dryMatterN ?? materialN(reading);
+  const dryKg = bedKg(bed, dryMatter, 1, one.per);
   if (nitrogen === undefined || dryKg === undefined || season === undefined || season <= one.day) return [];
   const { perPercent, none, highest } = GREEN_MANURE;
   const kg = dryKg * perPercent * 100 * (nitrogen - none);
-  const shown = rateText(Math.abs(kg), at, reading.units);
+  const shown = rateText(bed, Math.abs(kg));
   const percents = `${Number((nitrogen * 100).toPrecision(4))}% nitrogen in its dry matter`;
   const beyond = nitrogen > highest ? ` The publication ends at ${highest * 100}%.` : "";
-  warn(
-    loading,
+  at.warn(
     "credit-green-manure",
     kg < 0
       ? `Credit "${one.from}": with ${percents} it ties up ${shown} of nitrogen by the season's end, and the mix brings that much more; Oregon State University PNW 636.`
       : `Credit "${one.from}": with ${percents} it makes ${shown} of nitrogen available by the season's end; Oregon State University PNW 636.${beyond}`,
   );
-  return [
-    {
-      from: one.from,
-      day: one.day,
-      release: GREEN_MANURE_RELEASE,
-      contentKg: { N: kg },
-      ...variesOf(one),
-      allBySeasonEnd: true,
-    },
-  ];
+  return [{ ...creditOf(one, { N: kg }, GREEN_MANURE_RELEASE), allBySeasonEnd: true }];
 }
 
 /** Nitrogen of a shipped material, by the low end of its range. */
-function materialN(reading: Reading, { material }: CreditSpec, path: Path): number | undefined {
-  const found = material === undefined ? undefined : listedMaterial(reading, material, path);
+function materialN(reading: Reading): number | undefined {
+  const { material } = reading.one;
+  const found = material === undefined ? undefined : listedMaterial(reading, material);
   if (found === undefined) return undefined;
   const nitrogen = found.source.analysis.find((part) => part.nutrient === "N");
   if (nitrogen === undefined)
-    complain(reading.loading, reading.own, {
+    reading.at.at("dry_matter").complainOfKey({
       code: "key-missing",
-      path: [...path, "dry_matter"],
-      at: "key",
       wrong: `the shipped list names no nitrogen of \`${material}\``,
       hint: "add the share of nitrogen in its dry matter, for instance `N: 2%`",
     });
   return nitrogen && nitrogen.value.least * nitrogen.factor;
-}
-
-/** What a file says of how far a credit varies. */
-function variesOf({ varies }: CreditSpec): { varies?: number } {
-  return varies === undefined ? {} : { varies };
 }
 
 /** In equal parts a day, from the credit's own day. The season's warmth is not counted again. */
@@ -242,71 +195,46 @@ function scaled(analysis: NutrientMap, kg: number): NutrientMap {
 const DEEP_M = 0.3048;
 
 /** What was spread on the whole bed, in kg; undefined where the bed does not say enough (reported). */
-function spreadKg(
-  { loading, at }: Reading,
-  one: CreditSpec,
-  spread: Spread,
-  densityKgPerL: number | undefined,
-): number | undefined {
-  switch (spread.kind) {
+function spreadKg({ at, one, bed }: Reading, { kind, value }: Spread, densityKgPerL = 0): number | undefined {
+  switch (kind) {
     case "mass":
     case "rate":
-      return bedKg(loading, { kind: spread.kind, value: spread.value }, 1, one.per, at);
+      return bedKg(bed, { kind, value }, 1, one.per);
     case "depth":
-      if (spread.value > DEEP_M)
-        warn(
-          loading,
+      if (value > DEEP_M)
+        at.warn(
           "depth-suspect",
-          `Credit "${one.from}": what is spread is read as a layer ${Number((spread.value / 0.0254).toPrecision(3))} in (${Number(spread.value.toPrecision(3))} m) deep. If a volume is meant, write it as one: \`2 cu yd\`.`,
+          `Credit "${one.from}": what is spread is read as a layer ${Number((value / 0.0254).toPrecision(3))} in (${Number(value.toPrecision(3))} m) deep. If a volume is meant, write it as one: \`2 cu yd\`.`,
         );
       // A metre of depth on a square metre is 1000 L.
-      return times(bedArea(loading, at), spread.value * 1000 * (densityKgPerL ?? 0));
-    case "litres": {
-      const kg = spread.value * (densityKgPerL ?? 0);
-      return one.per === undefined ? kg : bedKg(loading, { kind: "mass", value: kg }, 1, one.per, at);
-    }
+      return times(bedArea(bed), value * 1000 * densityKgPerL);
+    case "litres":
+      return bedKg(bed, { kind: "mass", value: value * densityKgPerL }, 1, one.per ?? { kind: "bed" });
   }
 }
 
 /** A material of the shipped list, by the low end of each range, with a credit for each speed of release. */
-function fromMaterial(
-  reading: Reading,
-  one: CreditSpec,
-  spread: Spread,
-  material: string,
-  path: Path,
-): Credit[] {
-  const { loading, own, classes } = reading;
-  const found = listedMaterial(reading, material, path);
+function fromMaterial(reading: Reading, spread: Spread, material: string): Credit[] {
+  const { at, one, shelf } = reading;
+  const found = listedMaterial(reading, material);
   if (found === undefined) return [];
-  const { source, tree, at } = found;
+  const { source } = found;
   const density = one.densityKgPerL ?? source.densityKgPerL;
   if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
-    complain(loading, own, {
+    at.at("spread").complain({
       code: "density-missing",
-      path: [...path, "spread"],
       wrong: `a volume of \`${material}\`, whose density is not known`,
       hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
     });
     return [];
   }
-  const kg = spreadKg(reading, one, spread, density);
+  const kg = spreadKg(reading, spread, density);
   if (kg === undefined) return [];
   const curves = new Map<string, { release: NamedCurve; contentKg: Partial<Record<Nutrient, number>> }>();
   for (const { nutrient, factor, value } of source.analysis) {
-    const spec = one.release ??
-      source.release.byNutrient.find((part) => part.nutrient === nutrient)?.value ??
+    const spec = source.release.byNutrient.find((part) => part.nutrient === nutrient)?.value ??
       source.release.other ?? { kind: "class", name: "at-once" };
-    const release =
-      one.until === undefined
-        ? namedCurve(
-            loading,
-            one.release ? own : tree,
-            one.release ? [...path, "release"] : [...at, "release"],
-            spec,
-            classes,
-          )
-        : evenly(one.until - one.day);
+    const release = releaseOf(reading, () => namedCurve(found.at.at("release"), spec, shelf));
     if (release === undefined) continue;
     const key = JSON.stringify(release);
     const entry = curves.get(key) ?? { release, contentKg: {} };
@@ -316,41 +244,31 @@ function fromMaterial(
   const ranges = source.analysis
     .map(({ name, value }) => `${name} ${percents(value.least, value.most)}`)
     .join(", ");
-  const rate = rateText(kg, reading.at, reading.units);
-  warn(
-    loading,
+  at.warn(
     "credit-range",
-    `Credit "${one.from}": ${rate} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
+    `Credit "${one.from}": ${rateText(reading.bed, kg)} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
   );
-  const spreadOf = variesOf(one);
-  return [...curves.values()].map((entry) => ({ from: one.from, day: one.day, ...entry, ...spreadOf }));
+  return [...curves.values()].map(({ contentKg, release }) => creditOf(one, contentKg, release));
 }
 
 /** An entry of the shipped list of credits, or undefined where it has none (reported). */
-function listedMaterial(
-  reading: Reading,
-  material: string,
-  path: Path,
-): { readonly source: CreditSource; readonly tree: Tree; readonly at: Path } | undefined {
-  const { loading, own } = reading;
-  const tree = shippedSources(reading);
-  const listed = tree && valueAt(tree.root, ["credit_sources"]);
-  if (tree === undefined || !isRecord(listed)) return undefined;
+function listedMaterial({ at }: Reading, material: string) {
+  const sources = shippedSources(at)?.at("credit_sources");
+  const listed = sources?.written();
+  if (sources === undefined || !isRecord(listed)) return undefined;
   if (!Object.hasOwn(listed, material)) {
     const known = Object.keys(listed);
-    const near = nearest(material, known);
-    complain(loading, own, {
+    at.at("material").complain({
       code: "choice-unknown",
-      path: [...path, "material"],
       wrong: `the shipped list of credits has no \`${material}\``,
-      near,
+      near: nearest(material, known),
       hint: `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``,
     });
     return undefined;
   }
-  const at: Path = ["credit_sources", material];
-  const source = readValue(creditSourceSchema(), tree, at, loading.problems);
-  return source && { source, tree, at };
+  const here = sources.at(material);
+  const source = here.read(creditSourceSchema());
+  return source && { source, at: here };
 }
 
 function percents(least: number, most: number): string {
@@ -359,22 +277,20 @@ function percents(least: number, most: number): string {
 }
 
 /** The shipped range of nitrogen for each percent of organic matter, by its low end, in kg/m2. */
-function shippedPerPercent(reading: Reading, one: CreditSpec): number | undefined {
-  const { loading, at, units } = reading;
-  const tree = shippedSources(reading);
-  const range = tree && readCreditSources(loading, tree).soil_organic_matter;
+function shippedPerPercent({ at, one, bed }: Reading): number | undefined {
+  const sources = shippedSources(at);
+  const range = sources && readCreditSources(sources).soil_organic_matter;
   if (range === undefined) return undefined;
   const { least, most } = range.nPerPercent;
-  const area = at.bed.areaM2;
+  const area = bed.measures.areaM2;
   if (area !== undefined)
-    warn(
-      loading,
+    at.warn(
       "credit-range",
-      `Credit "${one.from}": ${rateText(least * area, at, units)} to ${rateText(most * area, at, units)} of nitrogen for each percent of organic matter, counted with the low end; ${range.source}.`,
+      `Credit "${one.from}": ${rateText(bed, least * area)} to ${rateText(bed, most * area)} of nitrogen for each percent of organic matter, counted with the low end; ${range.source}.`,
     );
   return least;
 }
 
-function shippedSources({ loading }: Reading): Tree | undefined {
+function shippedSources({ loading }: Cursor): Cursor | undefined {
   return openFile(loading, resolve(loading.where.recipesDir, CREDITS_FILE));
 }

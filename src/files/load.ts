@@ -14,20 +14,19 @@ import {
   type Result,
   sortProblems,
 } from "../problem.ts";
-import { Classes, readAmendmentsFile, resolveEntry } from "./amendments.ts";
+import { allClasses, readAmendmentsFile, resolveEntry } from "./amendments.ts";
 import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
 import {
-  complain,
+  Cursor,
   type FileKind,
   type FileReader,
   filesRead,
-  isKind,
   kindOf,
   type Loading,
+  ofKind,
   openFile,
   printedSchema,
-  resolvePath,
   shownPath,
   startLoading,
   type Where,
@@ -36,7 +35,7 @@ import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import type { Standing } from "./schema/standing.ts";
-import { bareTree, type Override, type Tree, withOverrides } from "./source.ts";
+import { bareTree, type Override, withOverrides } from "./source.ts";
 import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";
 
@@ -47,29 +46,56 @@ export { readPlanJson, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
 export { parseFlagValue } from "./yaml.ts";
 
+/** What may be laid over a plan or a mix. */
+interface Above extends Where {
+  /** Laid over the file in this order, before anything is checked. */
+  readonly overrides?: readonly Override[];
+  /** Further amendments files, laid over the file's own; relative to `cwd`. */
+  readonly extraAmendments?: readonly string[];
+}
+
 /** What to load as a plan. */
-export interface PlanRequest extends Where {
+export interface PlanRequest extends Above {
   /** Absent: the overrides are the whole plan. */
   readonly planFile?: string;
   /** The text of the plan where it comes from elsewhere, such as standard input; `planFile` then only names it. */
   readonly planText?: string;
-  /** Laid over the plan in this order, before anything is checked. */
-  readonly overrides?: readonly Override[];
-  /** Further amendments files, laid over the plan's own; relative to `cwd`. */
-  readonly extraAmendments?: readonly string[];
 }
 
-export interface LoadedPlan {
-  readonly plan: Plan;
+/** What was read on the way, and should be said of it. */
+interface LoadedWith {
+  readonly warnings: readonly Notice[];
   /** Every file read, as people would name it from `cwd`. */
   readonly files: readonly string[];
 }
 
-/** Wraps up a run: the value, or everything that was wrong, each thing once. */
+export interface LoadedPlan extends Pick<LoadedWith, "files"> {
+  readonly plan: Plan;
+}
+
+const readBy = (loading: Loading): LoadedWith => ({ warnings: loading.warnings, files: filesRead(loading) });
+
+/** Each thing that was wrong once, in reading order. */
+const problemsOf = ({ problems }: Loading): Problem[] => distinctProblems(sortProblems(problems));
+
+/** Wraps up a run: the value, or everything that was wrong. */
 function finish<T>(loading: Loading, value: T | undefined): Result<T> {
-  const problems = distinctProblems(sortProblems(loading.problems));
+  const problems = problemsOf(loading);
   if (problems.length > 0 || value === undefined) return { ok: false, problems };
   return ok(value);
+}
+
+/** Loads one file: what `read` makes of it, or everything that is wrong with it. */
+function loadFile<T>(
+  io: FileReader,
+  path: string,
+  where: Where,
+  kind: FileKind,
+  read: (file: Cursor) => T | undefined,
+): Result<T> {
+  const loading = startLoading(io, where);
+  const file = ofKind(openFile(loading, resolve(where.cwd, path)), kind);
+  return finish(loading, file && read(file));
 }
 
 /**
@@ -77,27 +103,22 @@ function finish<T>(loading: Loading, value: T | undefined): Result<T> {
  * @returns the plan in SI, or every problem of every file read; never throws for what a file holds.
  */
 export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPlan> {
-  const loading = startLoading(
-    request.planText === undefined
-      ? io
-      : {
-          ...io,
-          read: (path) =>
-            path === resolve(request.cwd, request.planFile ?? "-") ? request.planText! : io.read(path),
-        },
-    request,
-  );
-  const named = request.planFile ?? (request.planText === undefined ? undefined : "-");
+  const { cwd, planText, planFile = planText === undefined ? undefined : "-" } = request;
+  const path = planFile && resolve(cwd, planFile);
+  const reading =
+    planText === undefined ? io : { ...io, read: (p: string) => (p === path ? planText : io.read(p)) };
+  const loading = startLoading(reading, request);
+  const { overrides, extra } = aboveOf(loading, request);
   const file =
-    named === undefined ? bareTree(Object.create(null)) : openFile(loading, resolve(request.cwd, named));
-  const overrides = request.overrides ?? [];
-  checkOverrides(loading, overrides);
-  const extra = (request.extraAmendments ?? []).map((path) => resolve(request.cwd, path));
-  const plan = file && isKind(loading, file, "plan") && readPlan(loading, file, overrides, extra);
-  return finish(loading, plan ? { plan, files: filesRead(loading) } : undefined);
+    path === undefined
+      ? new Cursor(loading, bareTree(Object.create(null)))
+      : ofKind(openFile(loading, path), "plan");
+  const plan = file && readPlan(file, overrides, extra);
+  return finish(loading, plan && { plan, files: filesRead(loading) });
 }
 
-function checkOverrides(loading: Loading, overrides: readonly Override[]): void {
+/** What is laid over a file; overrides that lead nowhere are reported. */
+function aboveOf(loading: Loading, { cwd, overrides = [], extraAmendments = [] }: Above) {
   for (const { path, flag } of overrides)
     if (path.length === 0 || path.some((step) => step === ""))
       loading.problems.push({
@@ -106,15 +127,14 @@ function checkOverrides(loading: Loading, overrides: readonly Override[]): void 
         message: "this leads nowhere",
         hint: "name a field of the plan, for instance `batch.size`",
       });
+  return { overrides, extra: extraAmendments.map((path) => resolve(cwd, path)) };
 }
 
-export interface LoadedAmendments {
+export interface LoadedAmendments extends LoadedWith {
   /** Sorted by id. */
   readonly amendments: readonly Amendment[];
   /** Every release class, shipped and own. */
   readonly releases: Readonly<Record<string, ReleaseCurve>>;
-  readonly warnings: readonly Notice[];
-  readonly files: readonly string[];
   /** Where the numbers of each amendment come from and how well they are known, by id. */
   readonly origins: ReadonlyMap<string, Provenance>;
 }
@@ -127,32 +147,23 @@ export interface Provenance {
 
 /** Loads an amendments file with what it includes. */
 export function loadAmendments(io: FileReader, path: string, where: Where): Result<LoadedAmendments> {
-  const loading = startLoading(io, where);
-  const tree = openFile(loading, resolve(where.cwd, path));
-  return finish(
-    loading,
-    tree && isKind(loading, tree, "amendments") ? amendmentsOf(loading, tree) : undefined,
-  );
+  return loadFile(io, path, where, "amendments", amendmentsOf);
 }
 
-function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
-  const shelf = readAmendmentsFile(loading, tree);
-  const classes = new Classes(shelf.releases, shelf.kinds);
-  const resolved = [...shelf.entries.values()].flatMap(
-    (entry) => resolveEntry(loading, entry, classes) ?? [],
-  );
+function amendmentsOf(file: Cursor): LoadedAmendments {
+  const { loading } = file;
+  const shelf = readAmendmentsFile(file);
+  const entries = [...shelf.entries.values()];
+  const resolved = entries.flatMap((entry) => resolveEntry(loading, entry, shelf) ?? []);
   return {
     amendments: resolved.map((r) => r.amendment).sort((a, b) => (a.id < b.id ? -1 : 1)),
-    releases: classes.all(),
+    releases: allClasses(shelf.releases),
     warnings: [...loading.warnings, ...resolved.flatMap((r) => r.warnings)],
     files: filesRead(loading),
     origins: new Map(
-      [...shelf.entries.values()].map(({ id, fields }) => [
+      entries.map(({ id, fields: { source, standing = {} } }) => [
         id,
-        {
-          source: fields.source === undefined ? null : [fields.source].flat().join(" ").trim(),
-          standing: fields.standing ?? {},
-        },
+        { source: source === undefined ? null : [source].flat().join(" ").trim(), standing },
       ]),
     ),
   };
@@ -160,57 +171,38 @@ function amendmentsOf(loading: Loading, tree: Tree): LoadedAmendments {
 
 /** The ids that an amendments file and what it includes define, whatever else may be wrong with them. */
 export function amendmentIds(io: FileReader, path: string, where: Where): ReadonlySet<string> {
-  const loading = startLoading(io, where);
-  const tree = openFile(loading, resolve(where.cwd, path));
-  return new Set(tree ? readAmendmentsFile(loading, tree).entries.keys() : []);
+  const file = openFile(startLoading(io, where), resolve(where.cwd, path));
+  return new Set(file && readAmendmentsFile(file).entries.keys());
 }
 
-export interface LoadedTarget {
+export interface LoadedTarget extends LoadedWith {
   readonly target: Target;
-  readonly warnings: readonly Notice[];
-  readonly files: readonly string[];
 }
 
 /** Loads a target file on its own, that is without a bed to count its amounts for. */
 export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
-  const loading = startLoading(io, where);
-  const tree = openFile(loading, resolve(where.cwd, path));
-  const target = tree && isKind(loading, tree, "target") ? readTarget(loading, tree, []) : undefined;
-  return finish(loading, target && { target, warnings: loading.warnings, files: filesRead(loading) });
+  return loadFile(io, path, where, "target", (file) => {
+    const target = readTarget(file);
+    return target && { target, ...readBy(file.loading) };
+  });
 }
 
-export interface LoadedMix {
+export interface LoadedMix extends LoadedWith {
   readonly mix: Mix;
-  readonly warnings: readonly Notice[];
-  readonly files: readonly string[];
-}
-
-/** What to load as a mix; the fields mean what they mean for a plan. */
-export interface MixRequest extends Where {
-  readonly overrides?: readonly Override[];
-  readonly extraAmendments?: readonly string[];
 }
 
 /** Loads a mix file. */
-export function loadMix(io: FileReader, path: string, request: MixRequest): Result<LoadedMix> {
+export function loadMix(io: FileReader, path: string, request: Above): Result<LoadedMix> {
   const loading = startLoading(io, request);
-  const file = openFile(loading, resolve(request.cwd, path));
-  const overrides = request.overrides ?? [];
-  checkOverrides(loading, overrides);
-  const extra = (request.extraAmendments ?? []).map((p) => resolve(request.cwd, p));
-  const mix =
-    file && isKind(loading, file, "mix")
-      ? readMix(loading, withOverrides(file, overrides), extra)
-      : undefined;
-  return finish(loading, mix && { mix, warnings: loading.warnings, files: filesRead(loading) });
+  const { overrides, extra } = aboveOf(loading, request);
+  const file = ofKind(openFile(loading, resolve(request.cwd, path)), "mix");
+  const mix = file && readMix(new Cursor(loading, withOverrides(file.tree, overrides)), extra);
+  return finish(loading, mix && { mix, ...readBy(loading) });
 }
 
 /** Loads a cases file. */
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
-  const loading = startLoading(io, where);
-  const tree = openFile(loading, resolve(where.cwd, path));
-  const read = (file: Tree) => readCases(loading, file, (text, at) => resolvePath(loading, file, at, text));
-  return finish(loading, tree && isKind(loading, tree, "cases") ? read(tree) : undefined);
+  return loadFile(io, path, where, "cases", readCases);
 }
 
 export interface Checked {
@@ -236,47 +228,44 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
       };
 }
 
-function withAssumedSpreads({ amendments, warnings }: Pick<Plan, "amendments" | "warnings">): Notice[] {
-  return [...warnings, ...assumedSpreads(amendments)];
-}
-
 /** Checks files of any kind, with everything they name, and solves nothing. */
 export function checkFiles(io: FileReader, paths: readonly string[], where: Where): readonly Checked[] {
   return paths.map((path): Checked => {
     const loading = startLoading(io, where);
     const absolute = resolve(where.cwd, path);
-    const file = shownPath(loading, absolute);
-    const tree = openFile(loading, absolute);
-    if (tree === undefined)
-      return { file, kind: null, problems: distinctProblems(sortProblems(loading.problems)), warnings: [] };
-    const kind = kindOf(tree.root);
-    let warnings: readonly Notice[] = [];
-    switch (kind) {
-      case "plan": {
-        const plan = readPlan(loading, tree, [], []);
-        warnings = plan ? withAssumedSpreads(plan) : [];
-        break;
-      }
-      case "mix":
-        readMix(loading, tree);
-        break;
-      case "cases":
-        readCases(loading, tree, (text, at) => resolvePath(loading, tree, at, text));
-        break;
-      case "amendments":
-      case "releases":
-        warnings = withAssumedSpreads(amendmentsOf(loading, tree));
-        break;
-      case "credits":
-        readCreditSources(loading, tree);
-        break;
-      case "target":
-        readTarget(loading, tree, []);
-        warnings = loading.warnings;
-        break;
-      case null:
-        complain(loading, tree, notAFile(printedSchema(tree.root)));
-    }
-    return { file, kind, problems: distinctProblems(sortProblems(loading.problems)), warnings };
+    const file = openFile(loading, absolute);
+    const kind = file ? kindOf(file.tree.root) : null;
+    const warnings = file ? checkOf(file, kind) : [];
+    return { file: shownPath(where, absolute), kind, problems: problemsOf(loading), warnings };
   });
+}
+
+/** Checks a file of a kind; returns what should be said of a sound one. */
+function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
+  switch (kind) {
+    case "plan":
+      return withAssumedSpreads(readPlan(file, [], []));
+    case "amendments":
+    case "releases":
+      return withAssumedSpreads(amendmentsOf(file));
+    case "target":
+      readTarget(file);
+      return file.loading.warnings;
+    case "mix":
+      readMix(file);
+      return [];
+    case "cases":
+      readCases(file);
+      return [];
+    case "credits":
+      readCreditSources(file);
+      return [];
+    case null:
+      file.complain(notAFile(printedSchema(file.tree.root)));
+      return [];
+  }
+}
+
+function withAssumedSpreads(loaded: Pick<Plan, "amendments" | "warnings"> | undefined): Notice[] {
+  return loaded ? [...loaded.warnings, ...assumedSpreads(loaded.amendments)] : [];
 }

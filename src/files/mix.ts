@@ -2,20 +2,14 @@
 import { basename } from "node:path";
 import type { Amendment, Batch } from "../model.ts";
 import { defined } from "../optional.ts";
-import {
-  Classes,
-  readAmendmentsOf,
-  readReleases,
-  resolveEntry,
-  unknownId,
-  withClasses,
-} from "./amendments.ts";
-import { complain, type Loading } from "./context.ts";
+import { isDefined, readShelf, resolveEntry } from "./amendments.ts";
+import type { Cursor } from "./context.ts";
 import { readScoops, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
 import { mixShape, portionSchema } from "./schema/mix.ts";
-import { readMap, readValue, wrongType } from "./schema/read.ts";
-import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
+import type { MassOrVolume } from "./schema/values.ts";
+
+type Fields = Read<ReturnType<typeof mixShape>>;
 
 interface Portion {
   readonly amendment: Amendment;
@@ -50,154 +44,109 @@ export interface Mix {
   readonly spread?: Spread;
 }
 
-/** Reads a mix; undefined where `loading.problems` says why not. */
-export function readMix(
-  loading: Loading,
-  written: Tree,
-  extraAmendments: readonly string[] = [],
-): Mix | undefined {
-  const tree = withScoops(written, readScoops(loading, written));
-  const fields = readMap(mixShape(), tree, [], loading.problems, "a mix: a map with `mix` and `amendments`", [
+/** Reads a mix; undefined where something is wrong with it (reported). */
+export function readMix(written: Cursor, extraAmendments: readonly string[] = []): Mix | undefined {
+  const file = withScoops(written, readScoops(written));
+  const { problems } = file.loading;
+  const fields = file.readMap(mixShape(), "a mix: a map with `mix` and `amendments`", [
     "mix",
     "amendments",
     "releases",
     "scoops",
   ]);
-  const hasAmendments = valueAt(tree.root, ["amendments"]) !== undefined;
-  if (!hasAmendments && extraAmendments.length === 0)
-    complain(loading, tree, {
-      code: "key-missing",
-      path: ["amendments"],
-      wrong: "the mix names no amendments",
-      hint: "add `amendments: amendments.yaml`",
+  const portions = readPortions(file, extraAmendments);
+  const mix = file.at("mix");
+  if (problems.length === 0 && portions.reduce((sum, { kg }) => sum + kg, 0) <= 0)
+    mix.complainOfKey({
+      code: "choice-empty",
+      wrong: "the mix weighs nothing",
+      hint: "for instance `mix: {blood-meal: 20 lb}`",
     });
-  const shelf =
-    hasAmendments || extraAmendments.length > 0
-      ? readAmendmentsOf(loading, tree, ["amendments"], extraAmendments)
-      : {
-          entries: new Map<string, never>(),
-          releases: new Map<string, never>(),
-          kinds: new Map(),
-          complete: false,
-        };
-  const classes = new Classes(
-    withClasses(shelf.releases, readReleases(loading, tree, ["releases"])),
-    shelf.kinds,
-  );
-
-  const raw = valueAt(tree.root, ["mix"]);
-  const portions: Portion[] = [];
-  if (!isRecord(raw))
-    loading.problems.push(wrongType(tree, ["mix"], raw, "a map such as `{blood-meal: 20 lb}`"));
-  else {
-    for (const id of Object.keys(raw)) {
-      const path: Path = ["mix", id];
-      const amount = readValue(portionSchema(), tree, path, loading.problems);
-      const entry = shelf.entries.get(id);
-      if (entry === undefined) {
-        if (shelf.complete) loading.problems.push(...unknownId(tree, path, id, shelf, "key"));
-        continue;
-      }
-      const resolved = resolveEntry(loading, entry, classes);
-      if (resolved === undefined || amount === undefined) continue;
-      const density = resolved.amendment.densityKgPerL;
-      if (amount.kind === "litres" && density === undefined)
-        complain(loading, tree, {
-          code: "density-missing",
-          path,
-          wrong: `a volume of \`${id}\`, which has no density`,
-          hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
-        });
-      const kg = amount.kind === "kg" ? amount.value : amount.value * (density ?? 0);
-      portions.push({
-        amendment: resolved.amendment,
-        kg,
-        ...(amount.kind === "litres" ? { litres: amount.value } : {}),
+  const spread = fields.spread && spreadOf(file.at("spread"), fields.spread);
+  const loose = portions.find(({ kg, amendment }) => kg > 0 && amendment.densityKgPerL === undefined);
+  for (const [at, size] of [
+    [file.at("spread", "per_plant"), fields.spread?.per_plant],
+    [file.at("batch"), fields.batch],
+  ] as const)
+    if (spread && loose && size?.kind === "litres")
+      at.complain({
+        code: "density-missing",
+        wrong: `a volume of the mix, and \`${loose.amendment.id}\` has no density`,
+        hint: "give a weight, or weigh a level cup and add `density` to the amendment: `density: 0.6 kg/L`",
       });
-    }
-    if (loading.problems.length === 0 && portions.reduce((sum, p) => sum + p.kg, 0) <= 0)
-      complain(loading, tree, {
-        code: "choice-empty",
-        path: ["mix"],
-        at: "key",
-        wrong: "the mix weighs nothing",
-        hint: "for instance `mix: {blood-meal: 20 lb}`",
-      });
-  }
-  const spread = fields.spread && spreadOf(loading, tree, fields.spread);
-  const loose = portions.find((p) => p.kg > 0 && p.amendment.densityKgPerL === undefined);
-  if (spread && loose)
-    for (const [path, size] of [
-      [["spread", "per_plant"], fields.spread?.per_plant],
-      [["batch"], fields.batch],
-    ] as const)
-      if (size?.kind === "litres")
-        complain(loading, tree, {
-          code: "density-missing",
-          path,
-          wrong: `a volume of the mix, and \`${loose.amendment.id}\` has no density`,
-          hint: "give a weight, or weigh a level cup and add `density` to the amendment: `density: 0.6 kg/L`",
-        });
-  if (loading.problems.length > 0) return undefined;
+  if (problems.length > 0) return undefined;
+  const { path } = file.tree;
   return {
-    name: fields.name ?? (tree.path === "" ? "mix" : basename(tree.path).replace(/\.ya?ml$/i, "")),
+    name: fields.name ?? (path === "" ? "mix" : basename(path).replace(/\.ya?ml$/i, "")),
     currency: fields.currency ?? "USD",
     units: fields.units ?? "us",
     portions: portions.sort((a, b) => (a.amendment.id < b.amendment.id ? -1 : 1)),
-    ...(fields.batch === undefined ? {} : { batch: batchOf(fields.batch) }),
-    ...defined({ spread }),
+    ...defined({ batch: fields.batch && batchOf(fields.batch), spread }),
   };
 }
 
-const batchOf = (size: { readonly kind: "kg" | "litres"; readonly value: number }): Batch =>
-  size.kind === "kg" ? { kg: size.value } : { litres: size.value };
+/** What goes into the mix; what cannot be told is left out (reported). */
+function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion[] {
+  const shelf = readShelf(
+    file,
+    { wrong: "the mix names no amendments", hint: "add `amendments: amendments.yaml`" },
+    extraAmendments,
+  );
+  const mix = file.at("mix");
+  return mix.neededKeys("a map such as `{blood-meal: 20 lb}`").flatMap((id): Portion[] => {
+    const at = mix.at(id);
+    const amount = at.read(portionSchema());
+    const entry = isDefined(at, id, shelf, "key") ? shelf.entries.get(id) : undefined;
+    const amendment = entry && resolveEntry(file.loading, entry, shelf)?.amendment;
+    if (amendment === undefined || amount === undefined) return [];
+    if (amount.kind === "kg") return [{ amendment, kg: amount.value }];
+    const { densityKgPerL } = amendment;
+    if (densityKgPerL === undefined)
+      at.complain({
+        code: "density-missing",
+        wrong: `a volume of \`${id}\`, which has no density`,
+        hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
+      });
+    return [{ amendment, kg: amount.value * (densityKgPerL ?? 0), litres: amount.value }];
+  });
+}
 
-function spreadOf(
-  loading: Loading,
-  tree: Tree,
-  fields: NonNullable<Read<ReturnType<typeof mixShape>>["spread"]>,
-): Spread | undefined {
-  const path: Path = ["spread"];
-  if (fields.per_plant !== undefined && fields.batches !== undefined) {
-    complain(loading, tree, {
+const batchOf = ({ kind, value }: MassOrVolume): Batch => (kind === "kg" ? { kg: value } : { litres: value });
+
+function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): Spread | undefined {
+  const { plants, area, per_plant: perPlant, batches, times, days } = fields;
+  if (perPlant !== undefined && batches !== undefined) {
+    at.at("batches").complainOfKey({
       code: "key-conflict",
-      path: [...path, "batches"],
-      at: "key",
       wrong: "`per_plant` and `batches` both say how much is spread",
       hint: "keep one of the two",
     });
     return undefined;
   }
-  if (fields.per_plant === undefined && fields.batches === undefined)
-    complain(loading, tree, {
+  if (perPlant === undefined && batches === undefined)
+    at.complainOfKey({
       code: "spread-incomplete",
-      path,
-      at: "key",
       wrong: "this does not say how much is spread",
       hint: "give `per_plant: 0.5 cup`, or `batches: 1`",
     });
-  else if (fields.plants === undefined && (fields.per_plant !== undefined || fields.area === undefined))
-    complain(loading, tree, {
+  else if (plants === undefined && (perPlant !== undefined || area === undefined))
+    at.complainOfKey({
       code: "spread-incomplete",
-      path,
-      at: "key",
       wrong: "this does not say over how many plants",
       hint: "give `plants: 180`",
     });
-  const { days } = fields;
-  if (days && fields.times !== undefined && days.length !== fields.times)
-    complain(loading, tree, {
+  if (days && times !== undefined && days.length !== times)
+    at.at("days").complainOfKey({
       code: "spread-incomplete",
-      path: [...path, "days"],
-      at: "key",
-      wrong: `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${fields.times} times`,
+      wrong: `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${times} times`,
       hint: "give one day for each time",
     });
-  return {
-    ...defined({ plants: fields.plants, areaM2: fields.area }),
-    ...(fields.per_plant === undefined ? {} : { perPlant: batchOf(fields.per_plant) }),
-    ...defined({ batches: fields.batches }),
-    times: fields.times ?? days?.length ?? 1,
-    ...(days === undefined ? {} : { days: [...days].sort((a, b) => a - b) }),
-  };
+  return defined({
+    plants,
+    areaM2: area,
+    perPlant: perPlant && batchOf(perPlant),
+    batches,
+    times: times ?? days?.length ?? 1,
+    days: days?.toSorted((a, b) => a - b),
+  });
 }

@@ -3,9 +3,9 @@
  * phosphorus of manures by its rating, and the cap on phosphorus that goes with the rating.
  */
 import type { Amendment, NamedCurve, Soil } from "../model.ts";
-import { type Loading, warn } from "./context.ts";
+import type { Cursor } from "./context.ts";
 import { percent } from "./schema/values.ts";
-import { isRecord, type Tree, valueAt } from "./source.ts";
+import { isRecord } from "./source.ts";
 
 /** Whether a rating of phosphorus is below what crops need, about right, or above. */
 export type PhosphorusLevel = "below" | "right" | "above";
@@ -16,13 +16,16 @@ const LEVELS: Readonly<Record<PhosphorusLevel, readonly string[]>> = {
   above: ["very high", "above optimum", "excessive", "excess"],
 };
 
-/** The level of a rating word, or undefined where the word is not known. */
-export function phosphorusLevel(rating: string | undefined): PhosphorusLevel | undefined {
-  if (rating === undefined) return undefined;
-  const word = rating
+const wordOf = (rating: string): string =>
+  rating
     .toLowerCase()
     .replace(/[-_\s]+/g, " ")
     .trim();
+
+/** The level of a rating word, or undefined where the word is not known. */
+export function phosphorusLevel(rating: string | undefined): PhosphorusLevel | undefined {
+  if (rating === undefined) return undefined;
+  const word = wordOf(rating);
   return (Object.keys(LEVELS) as PhosphorusLevel[]).find((level) => LEVELS[level].includes(word));
 }
 
@@ -52,11 +55,11 @@ const AT_ONCE = { kind: "pool", later: 0, halfLifeDays: 1, q10: 1, referenceC: 2
 
 /** The amendments as this soil lets them feed; what changes is said in warnings. */
 export function onSoil(
-  loading: Loading,
+  plan: Cursor,
   amendments: readonly Amendment[],
   soil: Soil | undefined,
-): Amendment[] {
-  if (soil === undefined) return [...amendments];
+): readonly Amendment[] {
+  if (soil === undefined) return amendments;
   const limy = soil.pH !== undefined && soil.pH >= LIMY_PH;
   const dead: string[] = [];
   const manures: string[] = [];
@@ -76,14 +79,12 @@ export function onSoil(
     };
   });
   if (dead.length > 0)
-    warn(
-      loading,
+    plan.warn(
       "phosphate-in-limy-soil",
       `At pH ${soil.pH} the phosphorus of ${dead.join(", ")} counts for nothing: bone and ground rock break down only in acid soil, below pH ${LIMY_PH} (after Colorado State University). Use a soluble source, or compost.`,
     );
   if (manures.length > 0 && share !== undefined)
-    warn(
-      loading,
+    plan.warn(
       "manure-phosphorus",
       `On soil rated ${soil.pRating} in phosphorus, ${percent(share)} of the phosphorus of manures and composts counts as available in the first year (Kansas State University: half on soil that tests low, all of it where it tests optimum or more).`,
     );
@@ -98,27 +99,19 @@ function manurePhosphorus(rating: string | undefined): number | undefined {
   const level = phosphorusLevel(rating);
   if (level === undefined) return undefined;
   if (level !== "below") return 1;
-  return POOR.includes(
-    rating!
-      .toLowerCase()
-      .replace(/[-_\s]+/g, " ")
-      .trim(),
-  )
-    ? 0.5
-    : undefined;
+  return POOR.includes(wordOf(rating!)) ? 0.5 : undefined;
 }
 
 const isManureOrCompost = ({ kind }: Amendment): boolean =>
   kind === "manure-raw" || kind === "manure-processed" || kind === "compost";
 
 /** Organic matter that the soil has, and that no credit counts. */
-export function tellOfOrganicMatter(loading: Loading, plan: Tree, soil: Soil | undefined): void {
+export function tellOfOrganicMatter(plan: Cursor, soil: Soil | undefined): void {
   if (soil?.organicMatter === undefined) return;
-  const credits = valueAt(plan.root, ["credits"]);
+  const credits = plan.written("credits");
   if (Array.isArray(credits) && credits.some((one) => isRecord(one) && one.organic_matter !== undefined))
     return;
-  warn(
-    loading,
+  plan.warn(
     "organic-matter-uncounted",
     `The soil has ${percent(soil.organicMatter)} organic matter, and no credit counts the nitrogen that it sets free: \`credits: [{from: soil organic matter, organic_matter: ${percent(soil.organicMatter)}}]\`.`,
   );

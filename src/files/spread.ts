@@ -1,57 +1,49 @@
 /** What files say about how much things vary and how sure needs are to be met, made ready for the plan. */
 import type { Amendment, Demand, MaterialKind, NutrientMap, SureAsked, Varies } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
-import { complain, type Loading } from "./context.ts";
-import { readValue } from "./schema/read.ts";
+import type { Cursor } from "./context.ts";
 import { type AnalysedSpec, kindsSchema, type SureSpec } from "./schema/sure.ts";
-import { isRecord, type Path, type Tree, valueAt } from "./source.ts";
 import { LABORATORY_SPREAD, lotSpread } from "./spread-defaults.ts";
 
 /** A file's own spreads by kind of material. */
 export type Kinds = ReadonlyMap<MaterialKind, Varies>;
 
-/** The `kinds:` map of a file or a plan. */
-export function readKinds(loading: Loading, tree: Tree): Kinds {
-  const raw = valueAt(tree.root, ["kinds"]);
-  if (raw === undefined || raw === null) return new Map();
-  const read = readValue(kindsSchema(), tree, ["kinds"], loading.problems);
-  if (read === undefined || !isRecord(raw)) return new Map();
+/** A `kinds:` map. */
+export function readKinds(at: Cursor): Kinds {
+  const kinds = (at.written() ?? null) === null ? {} : (at.read(kindsSchema()) ?? {});
   return new Map(
-    Object.entries(read as Partial<Record<MaterialKind, { varies: Varies }>>).flatMap(([kind, entry]) =>
-      entry?.varies ? [[kind as MaterialKind, entry.varies]] : [],
-    ),
+    Object.entries(kinds).flatMap(([kind, entry]) => (entry ? [[kind as MaterialKind, entry.varies]] : [])),
   );
 }
 
-/** What is known of a material's contents once label, kind and laboratory are put together. */
-export interface Contents {
-  readonly analysis: NutrientMap;
-  /** Absent: as usual for the kind. */
-  readonly varies?: Varies;
-}
-
 /**
- * A label weighed with what a laboratory found, each by its precision (updating of a normal law):
+ * What is known of a material's contents once label, kind and laboratory are put together; `varies` absent: as usual for
+ * the kind. A label is weighed with what a laboratory found, each by its precision (updating of a normal law):
  * mean = (label / lot^2 + lab / laboratory^2) / (1 / lot^2 + 1 / laboratory^2), and the lot is known that much better.
  */
 export function contentsOf(
-  label: NutrientMap,
-  kind: MaterialKind | undefined,
-  own: Varies | undefined,
+  amendment: {
+    readonly analysis?: { readonly fractions: NutrientMap };
+    readonly kind?: MaterialKind;
+    readonly varies?: Varies;
+    readonly analysed?: AnalysedSpec;
+  },
   kinds: Kinds,
-  analysed: AnalysedSpec | undefined,
-): Contents {
-  const ofKind = kind === undefined ? undefined : kinds.get(kind);
+): Pick<Amendment, "analysis" | "varies"> {
+  const { kind, varies: own, analysed } = amendment;
+  const label = amendment.analysis?.fractions ?? {};
+  const ofKind = kind && kinds.get(kind);
   const stated: Varies | undefined =
     own && ofKind
       ? {
           // What the amendment says of all its nutrients is above what its kind says of one.
           byNutrient: own.other === undefined ? { ...ofKind.byNutrient, ...own.byNutrient } : own.byNutrient,
-          ...otherOf(own.other ?? ofKind.other),
+          ...defined({ other: own.other ?? ofKind.other }),
         }
       : (own ?? ofKind);
-  if (analysed === undefined) return { analysis: label, ...(stated ? { varies: stated } : {}) };
+  if (analysed === undefined) return { analysis: label, ...defined({ varies: stated }) };
   const analysis: Partial<Record<Nutrient, number>> = { ...label };
   const byNutrient: Partial<Record<Nutrient, number>> = { ...stated?.byNutrient };
   for (const [name, found] of Object.entries(analysed.fractions)) {
@@ -70,24 +62,14 @@ export function contentsOf(
     analysis[nutrient] = (before / lot ** 2 + found / laboratory ** 2) / precision;
     byNutrient[nutrient] = 1 / Math.sqrt(precision);
   }
-  return { analysis, varies: { byNutrient, ...otherOf(stated?.other) } };
-}
-
-function otherOf(other: number | undefined): { readonly other?: number } {
-  return other === undefined ? {} : { other };
+  return { analysis, varies: { byNutrient, ...defined({ other: stated?.other }) } };
 }
 
 /** Nutrients that `sure: 90%` speaks of: those that a soil does not keep for the next season. */
 const NOT_KEPT: readonly Nutrient[] = ["N", "S"];
 
-/** What to be sure of, by the needs of the plan; what it does not need is reported. */
-export function sureAsked(
-  loading: Loading,
-  tree: Tree,
-  path: Path,
-  spec: SureSpec,
-  demands: readonly Demand[],
-): SureAsked | undefined {
+/** What `sure` asks at a place, by the needs of the plan; what it does not need is reported. */
+export function sureAsked(at: Cursor, spec: SureSpec, demands: readonly Demand[]): SureAsked | undefined {
   const needed = NUTRIENTS.filter((nutrient) =>
     demands.some((demand) => demand.nutrient === nutrient && demand.minKg > 0),
   );
@@ -97,31 +79,28 @@ export function sureAsked(
   if (spec.all !== undefined) {
     const named = NOT_KEPT.filter((nutrient) => needed.includes(nutrient));
     if (named.length === 0)
-      complain(loading, tree, {
+      at.complain({
         code: "choice-unknown",
-        path,
         wrong: "a single share speaks of N and S, and the plan needs neither",
         hint: `name what to be sure of: it needs ${list}`,
       });
     for (const nutrient of named) levels.set(nutrient, spec.all);
   }
-  for (const { nutrient, name, value } of spec.nutrients) {
+  for (const { nutrient, name, value } of spec.nutrients)
     if (needed.includes(nutrient)) levels.set(nutrient, value);
     else
-      complain(loading, tree, {
+      at.at(name).complainOfKey({
         code: "choice-unknown",
-        path: [...path, name],
-        at: "key",
         wrong: `the plan has no need of ${nutrient} to be sure of`,
         hint: `it needs ${list}`,
       });
-  }
-  const each = NUTRIENTS.flatMap((nutrient) => {
-    const p = levels.get(nutrient);
-    return p === undefined ? [] : [{ nutrient, p }];
-  });
   const together = spec.together === undefined ? undefined : { nutrients: needed, p: spec.together };
-  return each.length === 0 && !together ? undefined : { each, ...(together ? { together } : {}) };
+  if (levels.size === 0 && together === undefined) return undefined;
+  const rising = NUTRIENTS.filter((nutrient) => levels.has(nutrient));
+  return {
+    each: rising.map((nutrient) => ({ nutrient, p: levels.get(nutrient)! })),
+    ...defined({ together }),
+  };
 }
 
 /** Kinds that come loose or without a guarantee, so that lots differ far more than those of labelled bags. */
