@@ -13,14 +13,13 @@ import {
   type CommandOutput,
   EXIT,
   type ExitCode,
-  FORMATS,
   type Format,
   type GlobalFlags,
   type Options,
-  repeated,
+  oneOf,
   UsageError,
 } from "./commands/command.ts";
-import { camelCase, filesOf } from "./commands/plan-options.ts";
+import { filesOf, flagName } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import {
   FileError,
@@ -31,63 +30,39 @@ import {
   type World,
 } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
-import { formatProblems, guess, UnreadableInput } from "./problem.ts";
+import { formatProblems, UnreadableInput } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
-/** What a grower wants to do; help lists the commands under these. */
-const GROUPS = {
-  mix: "Find a mix:",
-  buy: "Buy:",
-  field: "In the shed and the field:",
-  files: "Files and what ships:",
-  help: "Help:",
-} as const;
+/** The commands, in the order and under the headings of help. A new one is a line here and a file in `commands/`. */
+const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, CommandEntry["load"]]>>>> = {
+  "Find a mix:": {
+    solve: ["find the least-cost mix for a plan", () => import("./commands/solve.ts")],
+    whatif: ["compare a plan with itself under changes", () => import("./commands/whatif.ts")],
+    sweep: ["follow cost and mix along a price, a need or a cap", () => import("./commands/sweep.ts")],
+    assay: ["analyse the mix you make today", () => import("./commands/assay.ts")],
+  },
+  "Buy:": {
+    shop: ["choose the whole packs to buy for a plan", () => import("./commands/shop.ts")],
+    prices: ["put a price list into an amendments file", () => import("./commands/prices.ts")],
+  },
+  "In the shed and the field:": {
+    card: ["a batch card to print: what to weigh, tick and give", () => import("./commands/card.ts")],
+    topup: ["what heavy rain may have taken, and what would replace it", () => import("./commands/topup.ts")],
+  },
+  "Files and what ships:": {
+    init: ["write starter files to edit", () => import("./commands/init.ts")],
+    check: ["check files and solve nothing", () => import("./commands/check.ts")],
+    list: ["show what ships with the program", () => import("./commands/list.ts")],
+    schema: ["print the JSON Schema of a kind of file", () => import("./commands/schema.ts")],
+  },
+  "Help:": {
+    completion: ["print a script with which your shell completes", () => import("./commands/completion.ts")],
+  },
+};
 
-/** The commands, in the order that help lists them. A new one is one line here and one file in `commands/`. */
-export const COMMANDS: readonly CommandEntry[] = [
-  entry("mix", "solve", "find the least-cost mix for a plan", () => import("./commands/solve.ts")),
-  entry("mix", "whatif", "compare a plan with itself under changes", () => import("./commands/whatif.ts")),
-  entry(
-    "mix",
-    "sweep",
-    "follow cost and mix along a price, a need or a cap",
-    () => import("./commands/sweep.ts"),
-  ),
-  entry("mix", "assay", "analyse the mix you make today", () => import("./commands/assay.ts")),
-  entry("buy", "shop", "choose the whole packs to buy for a plan", () => import("./commands/shop.ts")),
-  entry("buy", "prices", "put a price list into an amendments file", () => import("./commands/prices.ts")),
-  entry(
-    "field",
-    "card",
-    "a batch card to print: what to weigh, tick and give",
-    () => import("./commands/card.ts"),
-  ),
-  entry(
-    "field",
-    "topup",
-    "what heavy rain may have taken, and what would replace it",
-    () => import("./commands/topup.ts"),
-  ),
-  entry("files", "init", "write starter files to edit", () => import("./commands/init.ts")),
-  entry("files", "check", "check files and solve nothing", () => import("./commands/check.ts")),
-  entry("files", "list", "show what ships with the program", () => import("./commands/list.ts")),
-  entry("files", "schema", "print the JSON Schema of a kind of file", () => import("./commands/schema.ts")),
-  entry(
-    "help",
-    "completion",
-    "print a script with which your shell completes",
-    () => import("./commands/completion.ts"),
-  ),
-];
-
-function entry(
-  group: keyof typeof GROUPS,
-  name: string,
-  describe: string,
-  load: CommandEntry["load"],
-): CommandEntry {
-  return { name, describe, group: GROUPS[group], load };
-}
+export const COMMANDS: readonly CommandEntry[] = Object.entries(GROUPS).flatMap(([group, commands]) =>
+  Object.entries(commands).map(([name, [describe, load]]) => ({ name, describe, group, load })),
+);
 
 const EXAMPLES = [
   "",
@@ -185,14 +160,10 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
     // Only a command that is named is loaded, perhaps for its help; a file of the same name does no harm.
     if (!argv.includes(name)) continue;
     const { command } = await load();
-    command.configure(sub);
-    const aliases = addAliases(sub, command.aliases ?? {});
-    refuseRepeats([...program.options, ...sub.options]);
+    declare(sub, command);
     sub.showHelpAfterError(`\`barrowmix ${name} --help\` shows what it takes.`);
-    sub.action(async (...called: unknown[]) => {
-      // Commander passes the arguments, then the options, then the command itself.
-      const options = withoutAliases(sub.optsWithGlobals(), aliases);
-      exitCode = await perform(command, called.slice(0, -2), options, world);
+    sub.action(async () => {
+      exitCode = await perform(name, command, sub.processedArgs, sub.optsWithGlobals(), world);
     });
   }
   try {
@@ -214,7 +185,7 @@ function shell(argv: readonly string[], world: World): Commander {
     return argument ? `${command!.name()} needs <${name}>: ${argument.description}\n` : null;
   };
   const program = new Commander("barrowmix");
-  return program
+  program
     .description("Least-cost blends of dry fertilizer: what to buy, what to weigh, what each plant gets.")
     .exitOverride()
     .configureOutput({
@@ -244,81 +215,80 @@ function shell(argv: readonly string[], world: World): Commander {
       new Commander("help")
         .argument("[command]")
         .description("print the help of a command")
-        .helpGroup(GROUPS.help),
+        .helpGroup("Help:"),
     )
     .addHelpText("after", EXAMPLES)
     .showHelpAfterError("`barrowmix --help` shows what there is.");
+  for (const option of program.options) if (takesOneValue(option)) takeOnce(option);
+  return program;
 }
 
-/** Adds the names that are taken in place of a flag's own, hidden from help; a name that is a flag itself stays one. */
-function addAliases(
-  sub: Commander,
-  aliases: Readonly<Record<string, string>>,
-): readonly (readonly [alias: string, name: string])[] {
-  const added: [string, string][] = [];
-  for (const [alias, name] of Object.entries(aliases)) {
-    const meant = sub.options.find((option) => option.long === `--${name}`);
-    if (meant === undefined || sub.options.some((option) => option.long === `--${alias}`)) continue;
-    const takes = meant.required ? " <value>" : meant.optional ? " [value]" : "";
-    const hidden = new Option(`--${alias}${takes}`).hideHelp();
-    if (meant.parseArg) hidden.argParser(meant.parseArg);
-    sub.addOption(hidden);
-    added.push([alias, name]);
-  }
-  return added;
+/** Tells the parser what a command takes. */
+function declare(sub: Commander, command: Command): void {
+  for (const [written, about] of command.arguments) sub.argument(written, about);
+  const groups = Object.entries({ "Options:": command.flags ?? [], ...command.groups });
+  const own = groups.flatMap(([, flags]) => flags.map(([written]) => flagName(written)));
+  // A name that is a flag itself stays one.
+  const aliases = Object.entries(command.aliases ?? {}).filter(([alias]) => !own.includes(`--${alias}`));
+  for (const [heading, flags] of groups)
+    for (const [written, about, repeated] of flags) {
+      const flag = new Option(written, about).helpGroup(heading);
+      const others = aliases
+        .filter(([, name]) => name === flag.name())
+        .map(([alias]) => otherName(flag, alias));
+      if (repeated)
+        for (const option of [flag, ...others])
+          option.argParser((value, before: readonly string[] = []) => [...before, value]);
+      else if (takesOneValue(flag)) takeOnce(flag, ...others);
+      for (const option of [flag, ...others]) sub.addOption(option);
+    }
+  if (command.notes) sub.addHelpText("after", ["", ...command.notes].join("\n"));
 }
 
-/** Values under their flags' own names. */
-function withoutAliases(
-  options: Options,
-  aliases: readonly (readonly [alias: string, name: string])[],
-): Options {
-  const named: Record<string, unknown> = { ...options };
-  for (const [alias, name] of aliases) {
-    const value = named[camelCase(alias)];
-    const own = named[camelCase(name)];
-    if (value === undefined) continue;
-    if (own === undefined) named[camelCase(name)] = value;
-    else if (Array.isArray(value) && Array.isArray(own)) named[camelCase(name)] = [...own, ...value];
-    else throw new UsageError(`--${alias} is --${name}; give it once`);
-  }
-  return named;
+/** A name that is taken in place of a flag's own, and not shown. */
+function otherName(flag: Option, name: string): Option {
+  const other = new Option(flag.flags.replace(flag.long!, `--${name}`)).hideHelp();
+  other.attributeName = () => flag.attributeName();
+  return other;
 }
 
-/** A flag that is not made to be repeated, and is, would drop its first value: it is refused. */
-function refuseRepeats(options: readonly Option[]): void {
-  for (const option of options) {
+function takesOneValue({ required, optional, variadic }: Option): boolean {
+  return (required || optional) && !variadic;
+}
+
+/** A flag that is given again, perhaps by another of its names, would drop its first value: it is refused. */
+function takeOnce(flag: Option, ...others: readonly Option[]): void {
+  let given: Option | undefined;
+  for (const option of [flag, ...others]) {
     const { parseArg } = option;
-    if (!(option.required || option.optional) || option.variadic || parseArg === repeated) continue;
-    let given = false;
-    option.argParser((value: string, previous: unknown) => {
-      if (given) throw new UsageError(`${option.long} is given twice; give it once`);
-      given = true;
-      return parseArg ? parseArg(value, previous) : value;
+    option.argParser((value: string, before: unknown) => {
+      if (given === option) throw new UsageError(`${option.long} is given twice; give it once`);
+      const alias = option === flag ? given : option;
+      if (given !== undefined) throw new UsageError(`${alias!.long} is ${flag.long}; give it once`);
+      given = option;
+      return parseArg ? parseArg(value, before) : value;
     });
   }
 }
 
 /** The version that is in `package.json`. */
 function version(world: World): string {
-  const text = world.files.read(resolve(world.packageDir, "package.json"));
-  const found: unknown = text === null ? null : JSON.parse(text);
-  return typeof found === "object" && found !== null && "version" in found
-    ? String(found.version)
-    : "unknown";
+  const text = world.files.read(resolve(world.packageDir, "package.json"))!;
+  return (JSON.parse(text) as { readonly version: string }).version;
 }
 
 /** Runs a command and writes what came out of it, once. */
 async function perform(
+  name: string,
   command: Command,
   args: readonly unknown[],
   options: Options,
   world: World,
 ): Promise<ExitCode> {
-  const flags = globalFlags(command, options);
+  const flags = globalFlags(name, command, options);
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
-  const spared = readingOnce(out === null ? world : sparing(world, out, "--out"));
+  const spared = out === null ? world : sparing(world, out, "--out");
   const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
   const result = await command.run(args, options, context);
   if (!result.ok) {
@@ -328,24 +298,6 @@ async function perform(
   const output = result.value;
   await write(output, flags, file, options, world);
   return output.exitCode;
-}
-
-/** The world, in which standard input gives the same text to all that ask. */
-function readingOnce(world: World): World {
-  const { stdin } = world;
-  let text: string | undefined;
-  return {
-    ...world,
-    stdin: {
-      get isTTY() {
-        return stdin.isTTY;
-      },
-      read: () => {
-        text ??= stdin.read();
-        return text;
-      },
-    },
-  };
 }
 
 async function write(
@@ -378,23 +330,18 @@ function unicodeTerminal({ LC_ALL, LC_CTYPE, LANG, TERM }: World["env"]): boolea
   return TERM !== "dumb" && (!letters || /utf-?8/i.test(letters));
 }
 
-function globalFlags(command: Command, options: Options): GlobalFlags {
+function globalFlags(name: string, command: Command, options: Options): GlobalFlags {
   const formats = [...COMMON_FORMATS, ...(command.formats ?? [])];
   const named = options.format;
-  const short = (["json", "ndjson"] as const).filter((name) => options[name] === true);
+  const short = (["json", "ndjson"] as const).filter((flag) => options[flag] === true);
   if (short.length > 1) throw new UsageError("use either --json or --ndjson, not both");
   if (short[0] !== undefined && named !== undefined && named !== short[0])
     throw new UsageError(`use either --${short[0]} or --format ${String(named)}, not both`);
   const usual = typeof command.usual === "function" ? command.usual(options) : command.usual;
   const format = short[0] ?? named ?? formatOfFile(options.out, formats, usual) ?? usual ?? "table";
-  const known = FORMATS.find((name) => name === format);
-  if (known === undefined || !formats.includes(known))
-    throw new UsageError(
-      `${command.name} has no format \`${String(format)}\`; ${guess(String(format), formats, `there are ${listed(formats)}`)}`,
-    );
   return {
-    format: known,
-    units: options.units === "us" || options.units === "metric" ? options.units : undefined,
+    format: oneOf(formats, format, `${name} has no format`),
+    units: options.units as GlobalFlags["units"],
     quiet: options.quiet === true,
     all: options.all === true,
   };

@@ -13,47 +13,41 @@ import {
   type Context,
   EXIT,
   type Options,
-  repeated,
   textOption,
   textsOption,
 } from "./command.ts";
 import { runEach } from "./many.ts";
 import { STDIN, unitsOverride, where } from "./plan-options.ts";
-import { addPriceOptions, amendmentsAtPrices } from "./price-flags.ts";
+import { amendmentsAtPrices, PRICE_FLAGS } from "./price-flags.ts";
 
 export const command: Command = {
-  name: "assay",
-  describe: "analyse the mix you make today",
   formats: ["ndjson"],
-
-  configure(command) {
-    command.argument(
+  arguments: [
+    [
       "<mixes...>",
       "mix files: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
-    );
-    command.option("--ndjson", "the same as --format ndjson: one mix a line");
-    command.option(
+    ],
+  ],
+  flags: [
+    ["--ndjson", "the same as --format ndjson: one mix a line"],
+    [
       "--against <plan>",
       "hold the mix against a plan: what can be left out at no loss, what to add, then the smallest change; at the plan's prices",
-    );
-    command.option("--amendments <file>", "amendments laid over those of the mix; may be repeated", repeated);
-    addPriceOptions(command);
-    command.option("--plants <count>", "over how many plants the mix is spread");
-    command.option("--per-plant <amount>", 'how much each plant gets a time: "0.5 cup"');
-    command.option("--batches <count>", "how many batches are spread a time");
-    command.option("--batch <size>", 'what one batch holds: "60 lb" or "3 cu ft"');
-    command.option("--times <count>", "how often it is spread");
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "One barrow of 60 lb for 180 plants, three times in the season:",
-        '  barrowmix assay mix.yaml --batch "60 lb" --batches 1 --plants 180 --times 3',
-        "",
-        "Exit codes: 0 done; 2 bad input; 4 not verified; of several mixes the highest.",
-      ].join("\n"),
-    );
-  },
+    ],
+    ["--amendments <file>", "amendments laid over those of the mix; may be repeated", "repeated"],
+    ...PRICE_FLAGS,
+    ["--plants <count>", "over how many plants the mix is spread"],
+    ["--per-plant <amount>", 'how much each plant gets a time: "0.5 cup"'],
+    ["--batches <count>", "how many batches are spread a time"],
+    ["--batch <size>", 'what one batch holds: "60 lb" or "3 cu ft"'],
+    ["--times <count>", "how often it is spread"],
+  ],
+  notes: [
+    "One barrow of 60 lb for 180 plants, three times in the season:",
+    '  barrowmix assay mix.yaml --batch "60 lb" --batches 1 --plants 180 --times 3',
+    "",
+    "Exit codes: 0 done; 2 bad input; 4 not verified; of several mixes the highest.",
+  ],
 
   run([mixes], options, context): Promise<Result<CommandOutput>> {
     return runEach<Assay>(mixes, context.flags, (mix) => assayOne(String(mix), options, context), [

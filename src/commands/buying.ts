@@ -6,24 +6,22 @@ import type { ColumnOf } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
 import {
-  type CommandBuilder,
   type CommandOutput,
   type Context,
   EXIT,
+  type Flag,
   type Options,
-  repeated,
   textsOption,
   UsageError,
 } from "./command.ts";
-import { addPlanOptions, givenSaved, requestedPlan, unitsOverride, where } from "./plan-options.ts";
+import { givenSaved, requestedPlan, unitsOverride, where } from "./plan-options.ts";
 import { asksForPrices, atPrices } from "./price-flags.ts";
 
-/** Adds the flags with which a command mixes what is bought, beside those of a plan. */
-export function addBoughtOptions(command: CommandBuilder): void {
-  command.option("--bought", "buy as `shop` does, and mix what is bought");
-  command.option("--also <plan>", "with --bought: buy for this plan too; may be repeated", repeated);
-  addPlanOptions(command);
-}
+/** The flags with which a command mixes what is bought, beside those of a plan. */
+export const BOUGHT_FLAGS: readonly Flag[] = [
+  ["--bought", "buy as `shop` does, and mix what is bought"],
+  ["--also <plan>", "with --bought: buy for this plan too; may be repeated", "repeated"],
+];
 
 /** What a command that makes a mix is asked for. */
 export type Asked =

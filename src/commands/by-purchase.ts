@@ -1,15 +1,14 @@
 /** `--by` and `--time-limit`: whether totals are of mixes by weight or of purchases, and how long to look for those. */
 import { defined } from "../optional.ts";
 import type { ComparedBy } from "../results/comparison.ts";
-import { type CommandBuilder, type Options, textOption, UsageError } from "./command.ts";
+import { type Flag, type Options, textOption, UsageError } from "./command.ts";
 
-/** Adds both flags. */
-export function addByOption(command: CommandBuilder, about: string): void {
-  command.option("--by <what>", about);
-  command.option(
-    "--time-limit <seconds>",
-    "by purchase: stop looking after so long for each (10 unless given)",
-  );
+/** Both flags, of which `--by` says this. */
+export function byFlags(about: string): Flag[] {
+  return [
+    ["--by <what>", about],
+    ["--time-limit <seconds>", "by purchase: stop looking after so long for each (10 unless given)"],
+  ];
 }
 
 /** What `--by` says. */

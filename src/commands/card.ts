@@ -1,36 +1,27 @@
 /** `card`: the batch card for the wall of the shed. */
 import { ok, type Result } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
-import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
+import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { PLAN_ALIASES } from "./plan-options.ts";
+import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 export const command: Command = {
-  name: "card",
-  describe: "a batch card to print: what to weigh, tick and give",
   usual: (options) => (options.html === true ? "html" : "md"),
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input");
-    command.option("--html", "one HTML page made for printing (also: --out card.html)");
-    addBoughtOptions(command);
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "Prints Markdown; with --html a page to print:",
-        "  barrowmix card plan.yaml --out card.html",
-        "",
-        "The mix of least cost by weight need not be the one on whole packs. For the",
-        "mix on what is bought:",
-        "  barrowmix card --bought plan.yaml",
-        "  barrowmix shop plan.yaml --save purchase.json",
-        "  barrowmix card purchase.json",
-      ].join("\n"),
-    );
-  },
+  arguments: [["[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input"]],
+  flags: [["--html", "one HTML page made for printing (also: --out card.html)"], ...BOUGHT_FLAGS],
+  groups: PLAN_FLAGS,
+  notes: [
+    "Prints Markdown; with --html a page to print:",
+    "  barrowmix card plan.yaml --out card.html",
+    "",
+    "The mix of least cost by weight need not be the one on whole packs. For the",
+    "mix on what is bought:",
+    "  barrowmix card --bought plan.yaml",
+    "  barrowmix shop plan.yaml --save purchase.json",
+    "  barrowmix card purchase.json",
+  ],
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     if (options.html === true && context.flags.format !== "html")

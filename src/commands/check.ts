@@ -18,13 +18,8 @@ import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.
 import { where } from "./plan-options.ts";
 
 export const command: Command = {
-  name: "check",
-  describe: "check files and solve nothing",
-
-  configure(command) {
-    command.argument("<files...>", "files of any kind that the program reads; - reads standard input");
-    command.addHelpText("after", "\nExit codes: 0 all is well; 2 something is wrong in a file.");
-  },
+  arguments: [["<files...>", "files of any kind that the program reads; - reads standard input"]],
+  notes: ["Exit codes: 0 all is well; 2 something is wrong in a file."],
 
   async run([files], _options, context): Promise<Result<CommandOutput>> {
     const paths = Array.isArray(files) ? files.map(String) : [];

@@ -1,9 +1,9 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { FileReader } from "../files/load.ts";
-import { type Problem, type Result, sentence } from "../problem.ts";
-
+import { guess, type Problem, type Result, sentence } from "../problem.ts";
 import type { Extent, Report } from "../report/report.ts";
 import type { ProblemJson } from "../results/listing.ts";
+import { listed } from "../words/numbers.ts";
 import type { World } from "./world.ts";
 
 /** Each code means one thing. */
@@ -16,8 +16,7 @@ export const EXIT = {
 } as const;
 export type ExitCode = (typeof EXIT)[keyof typeof EXIT];
 
-export const FORMATS = ["table", "json", "csv", "md", "html", "ndjson", "text", "list"] as const;
-export type Format = (typeof FORMATS)[number];
+export type Format = "table" | "json" | "csv" | "md" | "html" | "ndjson" | "text" | "list";
 /** The formats that every command has. */
 export const COMMON_FORMATS: readonly Format[] = ["table", "json", "csv", "md", "html"];
 
@@ -73,26 +72,20 @@ export interface CommandOutput {
   readonly remarks?: readonly string[];
 }
 
-/** The part of the command line's builder that commands use to say what they take. */
-export interface CommandBuilder {
-  argument(name: string, description?: string): unknown;
-  /** Begins a group of options: the heading under which help lists those that follow. */
-  optionsGroup(heading: string): unknown;
-  option(flags: string, description: string): unknown;
-  option<T>(
-    flags: string,
-    description: string,
-    parse: (value: string, previous: T) => T,
-    defaultValue?: T,
-  ): unknown;
-  addHelpText(position: "after", text: string): unknown;
-}
+/** An argument or a flag as help writes it, `[plan]` or `--target <file>`, and what it says of it. */
+export type Written = readonly [written: string, about: string];
+/** A flag; the values of one that is `repeated` are collected. */
+export type Flag = readonly [...Written, repeated?: "repeated"];
 
 /** A command, in a file of its own that is loaded only when it is asked for. */
 export interface Command {
-  readonly name: string;
-  /** One line for the list of commands. */
-  readonly describe: string;
+  /** In order; their values are the first parameter of `run`. */
+  readonly arguments: readonly Written[];
+  readonly flags?: readonly Flag[];
+  /** Further flags, by the heading under which help lists them. */
+  readonly groups?: Readonly<Record<string, readonly Flag[]>>;
+  /** What help says after the flags, line by line. */
+  readonly notes?: readonly string[];
   /** Formats beyond the common ones. */
   readonly formats?: readonly Format[];
   /** The format where none is named, which the flags may decide; absent: `table`. */
@@ -101,13 +94,17 @@ export interface Command {
   readonly aliases?: Readonly<Record<string, string>>;
   /** The words that its argument is one of, where it is; shells complete them. */
   readonly choices?: readonly string[];
-  configure(command: CommandBuilder): void;
   /**
-   * @param args the arguments in the order `configure` names them; an absent one is undefined, a repeated one an array.
+   * @param args the arguments in their order; an absent one is undefined, a repeated one an array.
    * @returns what came out, or what is wrong with the input (exit 2).
    * @throws UsageError for a call that cannot be meant.
    */
   run(args: readonly unknown[], options: Options, context: Context): Promise<Result<CommandOutput>>;
+}
+
+/** Every flag that a command has beside those of all commands. */
+export function flagsOf({ flags = [], groups = {} }: Command): readonly Flag[] {
+  return [...flags, ...Object.values(groups).flat()];
 }
 
 /** A call that cannot be meant: exit 2, with what would be right. */
@@ -115,9 +112,16 @@ export class UsageError extends Error {
   override readonly name = "UsageError";
 }
 
-/** Collects the values of a flag that may be given several times. */
-export function repeated(value: string, previous: readonly string[] | undefined): readonly string[] {
-  return [...(previous ?? []), value];
+/**
+ * The word that was given, where it is one of those that there are.
+ * @param refusal how a refusal begins: `there is no list of`.
+ * @throws UsageError with what would be right.
+ */
+export function oneOf<T extends string>(words: readonly T[], given: unknown, refusal: string): T {
+  const found = words.find((word) => word === given);
+  if (found !== undefined) return found;
+  const known = guess(String(given), words, `there are ${listed(words)}`);
+  throw new UsageError(`${refusal} \`${String(given)}\`; ${known}`);
 }
 
 /** Text of an option, or undefined where it was not given. */

@@ -1,6 +1,6 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
-import { guess, ok, type Result } from "../problem.ts";
+import { ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import {
@@ -9,9 +9,10 @@ import {
   type CommandOutput,
   type Context,
   EXIT,
-  UsageError,
+  flagsOf,
+  oneOf,
+  type Written,
 } from "./command.ts";
-import { recorded } from "./recorded.ts";
 import { shippedAmendments, shippedNames } from "./shipped.ts";
 
 export const SHELLS = ["bash", "zsh", "fish"] as const;
@@ -24,32 +25,18 @@ const HOW: Readonly<Record<Shell, string>> = {
 };
 
 export const command: Command = {
-  name: "completion",
-  describe: "print a script with which your shell completes",
   formats: ["text"],
   usual: "text",
   choices: SHELLS,
-
-  configure(command) {
-    command.argument("<shell>", listed(SHELLS, "or"));
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "To try it, and to keep it put the line into the file your shell starts with:",
-        ...SHELLS.map((shell) => `  ${HOW[shell]}`),
-      ].join("\n"),
-    );
-  },
+  arguments: [["<shell>", listed(SHELLS, "or")]],
+  notes: [
+    "To try it, and to keep it put the line into the file your shell starts with:",
+    ...SHELLS.map((shell) => `  ${HOW[shell]}`),
+  ],
 
   async run([shell], _options, context): Promise<Result<CommandOutput>> {
-    const known = SHELLS.find((name) => name === shell);
-    if (known === undefined)
-      throw new UsageError(
-        `there is no script for \`${String(shell)}\`; ${guess(String(shell), SHELLS, `there are ${listed(SHELLS)}`)}`,
-      );
-    const grammar = await grammarOf(context);
-    const script = SCRIPTS[known](grammar);
+    const known = oneOf(SHELLS, shell, "there is no script for");
+    const script = SCRIPTS[known](await grammarOf(context));
     return ok({
       exitCode: EXIT.done,
       json: { schema: "barrowmix.completion/1", shell: known, script },
@@ -64,38 +51,25 @@ export const command: Command = {
   },
 };
 
-/** What may follow a flag or be an argument. */
-type Values =
-  | { readonly kind: "none" }
-  | { readonly kind: "files" }
-  | { readonly kind: "words"; readonly words: readonly string[] };
-
-interface FlagOf {
-  /** With its hyphens. */
-  readonly name: string;
-  readonly about: string;
-  /** Null where it takes no value. */
-  readonly values: Values | null;
-}
+/** What may follow a flag or be an argument: one of some words, a file, or what nobody can tell beforehand. */
+type Values = readonly string[] | "file" | "anything";
 
 interface CommandOf {
   readonly name: string;
   readonly about: string;
-  readonly flags: readonly FlagOf[];
+  readonly flags: readonly {
+    /** With its hyphens. */
+    readonly name: string;
+    readonly about: string;
+    /** Null where it takes no value. */
+    readonly values: Values | null;
+  }[];
+  /** What its arguments may be. */
   readonly values: Values;
 }
 
-/** Everything that can be completed. */
-interface Grammar {
-  readonly commands: readonly CommandOf[];
-}
-
-const FILES: Values = { kind: "files" };
-const NONE: Values = { kind: "none" };
-const anyOf = (words: readonly string[]): Values => ({ kind: "words", words });
-
 /** The flags that the command line itself adds to every command. */
-export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
+export const SHARED_FLAGS: readonly Written[] = [
   ["--json", "print JSON"],
   ["--format <name>", "how to print"],
   ["--out <file>", "write to a file"],
@@ -106,60 +80,40 @@ export const SHARED_FLAGS: readonly (readonly [string, string])[] = [
   ["--help", "print the help"],
 ];
 
-async function grammarOf(context: Context): Promise<Grammar> {
+/** Everything that can be completed. */
+async function grammarOf(context: Context): Promise<readonly CommandOf[]> {
   const crops = shippedNames(context, "crops");
   const ids = (await shippedAmendments(context)).map((amendment) => amendment.id);
-  const named: Readonly<Record<string, readonly string[]>> = {
+  const known: Readonly<Record<string, Values>> = {
     "--recipe": crops,
-    "--crop": crops,
     "--units": ["us", "metric"],
     "--blend": ["one", "each"],
     "--require": ["organic-listed"],
-    "--only": ids,
-    "--exclude": ids,
-    "--without": ids,
+    "<file>": "file",
+    "<ids>": ids,
   };
   const commands: CommandOf[] = [];
-  for (const entry of context.commands) {
-    const { command } = await entry.load();
-    const flags: FlagOf[] = [];
-    const said = recorded((builder) => command.configure(builder));
-    const shared = SHARED_FLAGS.map(([written, about]) => ({ written, about }));
-    for (const { written, about } of [...said.groups.flatMap((group) => group.flags), ...shared]) {
-      // The long name, and what means its value: `--target <file>`.
-      const name = /--[a-z-]+/.exec(written)?.[0];
-      const value = /[<[]([^>\]]+)[>\]]/.exec(written)?.[1];
-      if (name === undefined) continue;
-      let values: Values | null = null;
-      if (name === "--format") values = anyOf([...COMMON_FORMATS, ...(command.formats ?? [])]);
-      else if (value !== undefined)
-        values = value.startsWith("file")
-          ? FILES
-          : value === "ids"
-            ? anyOf(ids)
-            : named[name] === undefined
-              ? NONE
-              : anyOf(named[name]);
-      flags.push({ name, about, values });
-    }
-    const values = command.choices ? anyOf(command.choices) : said.arguments.length > 0 ? FILES : NONE;
-    commands.push({ name: entry.name, about: entry.describe, flags, values });
+  for (const { name, describe, load } of context.commands) {
+    const { command } = await load();
+    const formats = [...COMMON_FORMATS, ...(command.formats ?? [])];
+    const flags = [...flagsOf(command), ...SHARED_FLAGS].map(([written, about]) => {
+      const [flag = "", value] = written.split(" ", 2);
+      const values = flag === "--format" ? formats : (known[flag] ?? known[value ?? ""] ?? "anything");
+      return { name: flag, about, values: value === undefined ? null : values };
+    });
+    const values = command.choices ?? (command.arguments.length > 0 ? "file" : "anything");
+    commands.push({ name, about: describe, flags, values });
   }
-  const help: CommandOf = {
-    name: "help",
-    about: "print the help of a command",
-    flags: [],
-    values: anyOf(context.commands.map((entry) => entry.name)),
-  };
-  return { commands: [...commands, help] };
+  const names = commands.map(({ name }) => name);
+  return [...commands, { name: "help", about: "print the help of a command", flags: [], values: names }];
 }
 
-/** Flags of all commands, grouped by what may follow them: `command flag` patterns. */
+/** `command flag` patterns of all flags that take the same values. */
 function byValues(
-  grammar: Grammar,
+  commands: readonly CommandOf[],
 ): readonly { readonly patterns: readonly string[]; readonly values: Values }[] {
   const groups = new Map<string, { patterns: string[]; values: Values }>();
-  for (const { name, flags } of grammar.commands)
+  for (const { name, flags } of commands)
     for (const flag of flags) {
       if (flag.values === null) continue;
       const key = JSON.stringify(flag.values);
@@ -175,17 +129,31 @@ const quoted = (text: string): string => `'${text.replaceAll("'", String.raw`'\'
 /** Text in single quotes for fish. */
 const fishQuoted = (text: string): string => `'${text.replaceAll("\\", "\\\\").replaceAll("'", "\\'")}'`;
 
-function patternsOf(patterns: readonly string[]): string {
-  return patterns.map((pattern) => `"${pattern}"`).join("|");
+/** What a shell does to offer values. */
+interface Offers {
+  readonly file: string;
+  readonly anything: string;
+  readonly words: (words: string) => string;
 }
 
-function bash({ commands }: Grammar): string {
-  const reply = (values: Values): string =>
-    values.kind === "files"
-      ? "_barrowmix_files"
-      : values.kind === "words"
-        ? `_barrowmix_words ${quoted(values.words.join(" "))}`
-        : ":";
+function offer(values: Values, by: Offers): string {
+  return typeof values === "string" ? by[values] : by.words(values.join(" "));
+}
+
+/** The branches of a `case` on `command flag`, which bash and zsh write alike. */
+function flagBranches(commands: readonly CommandOf[], by: Offers): string[] {
+  return byValues(commands).map(
+    ({ patterns, values }) =>
+      `    ${patterns.map((pattern) => `"${pattern}"`).join("|")}) ${offer(values, by)}; return ;;`,
+  );
+}
+
+function bash(commands: readonly CommandOf[]): string {
+  const by: Offers = {
+    file: "_barrowmix_files",
+    anything: ":",
+    words: (words) => `_barrowmix_words ${quoted(words)}`,
+  };
   return [
     "# bash completion for barrowmix. To load it: source <(barrowmix completion bash)",
     "_barrowmix_words() {",
@@ -202,13 +170,11 @@ function bash({ commands }: Grammar): string {
     "  COMPREPLY=()",
     "  for ((i = 1; i < COMP_CWORD; i++)); do",
     "    case ${COMP_WORDS[i]} in",
-    `      ${commands.map((c) => c.name).join("|")}) command=\${COMP_WORDS[i]}; break ;;`,
+    `      ${commands.map(({ name }) => name).join("|")}) command=\${COMP_WORDS[i]}; break ;;`,
     "    esac",
     "  done",
     '  case "$command ${COMP_WORDS[COMP_CWORD-1]}" in',
-    ...byValues({ commands }).map(
-      ({ patterns, values }) => `    ${patternsOf(patterns)}) ${reply(values)}; return ;;`,
-    ),
+    ...flagBranches(commands, by),
     "  esac",
     "  if [[ ${COMP_WORDS[COMP_CWORD]} == -* ]]; then",
     "    case $command in",
@@ -220,8 +186,8 @@ function bash({ commands }: Grammar): string {
     "    return",
     "  fi",
     "  case $command in",
-    `    "") _barrowmix_words ${quoted(commands.map((c) => c.name).join(" "))} ;;`,
-    ...commands.map(({ name, values }) => `    ${name}) ${reply(values)} ;;`),
+    `    "") _barrowmix_words ${quoted(commands.map(({ name }) => name).join(" "))} ;;`,
+    ...commands.map(({ name, values }) => `    ${name}) ${offer(values, by)} ;;`),
     "  esac",
     "}",
     "complete -F _barrowmix barrowmix",
@@ -229,15 +195,14 @@ function bash({ commands }: Grammar): string {
   ].join("\n");
 }
 
-function zsh({ commands }: Grammar): string {
+function zsh(commands: readonly CommandOf[]): string {
+  const by: Offers = {
+    file: "_files",
+    anything: "_message value",
+    words: (words) => `compadd -- ${words}`,
+  };
   const described = (name: string, about: string): string =>
     quoted(`${name.replaceAll(":", "\\:")}:${about}`);
-  const reply = (values: Values): string =>
-    values.kind === "files"
-      ? "_files"
-      : values.kind === "words"
-        ? `compadd -- ${values.words.join(" ")}`
-        : "_message value";
   return [
     "#compdef barrowmix",
     "# zsh completion for barrowmix. To load it: source <(barrowmix completion zsh)",
@@ -249,13 +214,11 @@ function zsh({ commands }: Grammar): string {
     "  )",
     "  for ((i = 2; i < CURRENT; i++)); do",
     "    case ${words[i]} in",
-    `      ${commands.map((c) => c.name).join("|")}) command=\${words[i]}; break ;;`,
+    `      ${commands.map(({ name }) => name).join("|")}) command=\${words[i]}; break ;;`,
     "    esac",
     "  done",
     '  case "$command ${words[CURRENT-1]}" in',
-    ...byValues({ commands }).map(
-      ({ patterns, values }) => `    ${patternsOf(patterns)}) ${reply(values)}; return ;;`,
-    ),
+    ...flagBranches(commands, by),
     "  esac",
     "  if [[ ${words[CURRENT]} == -* ]]; then",
     "    case $command in",
@@ -270,7 +233,7 @@ function zsh({ commands }: Grammar): string {
     "  fi",
     "  case $command in",
     "    '') _describe command commands ;;",
-    ...commands.map(({ name, values }) => `    ${name}) ${reply(values)} ;;`),
+    ...commands.map(({ name, values }) => `    ${name}) ${offer(values, by)} ;;`),
     "  esac",
     "}",
     'if [ "$funcstack[1]" = "_barrowmix" ]; then',
@@ -282,35 +245,32 @@ function zsh({ commands }: Grammar): string {
   ].join("\n");
 }
 
-function fish({ commands }: Grammar): string {
-  const names = commands.map((c) => c.name).join(" ");
-  const none = `not __fish_seen_subcommand_from ${names}`;
-  const after = (name: string): string => `__fish_seen_subcommand_from ${name}`;
+function fish(commands: readonly CommandOf[]): string {
+  const list = (words: string): string => `-a ${fishQuoted(words)}`;
+  const ofFlag: Offers = { file: " -r -F", anything: " -x", words: (words) => ` -x ${list(words)}` };
   const line = (condition: string, rest: string): string =>
     `complete -c barrowmix -n ${fishQuoted(condition)} ${rest}`;
-  const valuesOf = (values: Values | null): string =>
-    values === null
-      ? ""
-      : values.kind === "files"
-        ? " -r -F"
-        : values.kind === "words"
-          ? ` -x -a ${fishQuoted(values.words.join(" "))}`
-          : " -x";
+  const none = `not __fish_seen_subcommand_from ${commands.map(({ name }) => name).join(" ")}`;
   return [
     "# fish completion for barrowmix. To load it: barrowmix completion fish | source",
     "complete -c barrowmix -f",
     ...commands.map(({ name, about }) => line(none, `-a ${name} -d ${fishQuoted(about)}`)),
     line(none, `-l help -d ${fishQuoted("print the help")}`),
     line(none, `-l version -d ${fishQuoted("print the version")}`),
-    ...commands.flatMap(({ name, flags, values }) => [
-      ...(values.kind === "files" ? [line(after(name), "-F")] : []),
-      ...(values.kind === "words" ? [line(after(name), `-a ${fishQuoted(values.words.join(" "))}`)] : []),
-      ...flags.map((flag) =>
-        line(after(name), `-l ${flag.name.slice(2)}${valuesOf(flag.values)} -d ${fishQuoted(flag.about)}`),
-      ),
-    ]),
+    ...commands.flatMap(({ name, flags, values }) => {
+      const after = `__fish_seen_subcommand_from ${name}`;
+      return [
+        ...(values === "anything"
+          ? []
+          : [line(after, offer(values, { file: "-F", anything: "", words: list }))]),
+        ...flags.map((flag) => {
+          const taken = flag.values === null ? "" : offer(flag.values, ofFlag);
+          return line(after, `-l ${flag.name.slice(2)}${taken} -d ${fishQuoted(flag.about)}`);
+        }),
+      ];
+    }),
     "",
   ].join("\n");
 }
 
-const SCRIPTS: Readonly<Record<Shell, (grammar: Grammar) => string>> = { bash, zsh, fish };
+const SCRIPTS: Readonly<Record<Shell, (commands: readonly CommandOf[]) => string>> = { bash, zsh, fish };

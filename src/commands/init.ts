@@ -14,7 +14,6 @@ import {
   type Context,
   EXIT,
   type Options,
-  repeated,
   textOption,
   UsageError,
 } from "./command.ts";
@@ -22,33 +21,26 @@ import { camelCase, idsOption, where } from "./plan-options.ts";
 import { shippedAmendments, shippedNames } from "./shipped.ts";
 
 export const command: Command = {
-  name: "init",
-  describe: "write starter files to edit",
   aliases: { crop: "recipe", temperature: "soil-temperature", amendments: "only" },
-
-  configure(command) {
-    command.argument("[dir]", "the folder to write into (default: this one)");
-    command.option("--recipe <name>", "what to grow: a shipped recipe (see `list crops`)");
-    command.option("--area <area>", 'area of the bed: "1500 sq ft"');
-    command.option("--plants <count>", "how many plants are in the bed");
-    command.option("--yield <rate>", 'yield to feed for: "25 t/ha"');
-    command.option("--currency <code>", "currency of the prices: USD, EUR, ...");
-    command.option("--soil-temperature <temp>", 'of the soil, mean over the season: "18 C"');
-    command.option("--applications <count>", "how many times the blend is spread");
-    command.option("--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"');
-    command.option("--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", repeated);
-    command.option("--yes", "ask nothing; use the usual answer where no flag gives one");
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing",
-        "that is there already is overwritten. Where there is nobody to ask, --recipe and",
-        "--area must be given:",
-        '  barrowmix init garden --recipe tomato --area "1500 sq ft" --plants 240 --yes',
-      ].join("\n"),
-    );
-  },
+  arguments: [["[dir]", "the folder to write into (default: this one)"]],
+  flags: [
+    ["--recipe <name>", "what to grow: a shipped recipe (see `list crops`)"],
+    ["--area <area>", 'area of the bed: "1500 sq ft"'],
+    ["--plants <count>", "how many plants are in the bed"],
+    ["--yield <rate>", 'yield to feed for: "25 t/ha"'],
+    ["--currency <code>", "currency of the prices: USD, EUR, ..."],
+    ["--soil-temperature <temp>", 'of the soil, mean over the season: "18 C"'],
+    ["--applications <count>", "how many times the blend is spread"],
+    ["--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"'],
+    ["--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", "repeated"],
+    ["--yes", "ask nothing; use the usual answer where no flag gives one"],
+  ],
+  notes: [
+    "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing",
+    "that is there already is overwritten. Where there is nobody to ask, --recipe and",
+    "--area must be given:",
+    '  barrowmix init garden --recipe tomato --area "1500 sq ft" --plants 240 --yes',
+  ],
 
   run: ([dir], options, context) => initWith(dir, options, context, terminalAsker),
 };

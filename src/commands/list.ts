@@ -3,7 +3,7 @@
 import { resolve } from "node:path";
 import type { Amendment } from "../model.ts";
 import { NUTRIENTS } from "../nutrients.ts";
-import { guess, ok, type Result } from "../problem.ts";
+import { ok, type Result } from "../problem.ts";
 import {
   type ColumnOf,
   figures,
@@ -16,7 +16,7 @@ import {
 } from "../report/report.ts";
 import type { ListResult } from "../results/listing.ts";
 import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
-import { type Command, type CommandOutput, type Context, EXIT, textOption, UsageError } from "./command.ts";
+import { type Command, type CommandOutput, type Context, EXIT, oneOf, textOption } from "./command.ts";
 import { where } from "./plan-options.ts";
 import { shippedNames } from "./shipped.ts";
 
@@ -39,21 +39,12 @@ const LISTS: Readonly<Record<Topic, (context: Context, search: string) => Promis
 };
 
 export const command: Command = {
-  name: "list",
-  describe: "show what ships with the program",
   choices: TOPICS,
-
-  configure(command) {
-    command.argument("<what>", listed(TOPICS, "or"));
-    command.option("--search <text>", "only the entries with these words in them");
-  },
+  arguments: [["<what>", listed(TOPICS, "or")]],
+  flags: [["--search <text>", "only the entries with these words in them"]],
 
   async run([what], options, context): Promise<Result<CommandOutput>> {
-    const topic = TOPICS.find((name) => name === what);
-    if (topic === undefined)
-      throw new UsageError(
-        `there is no list of \`${String(what)}\`; ${guess(String(what), TOPICS, `there are ${listed(TOPICS)}`)}`,
-      );
+    const topic = oneOf(TOPICS, what, "there is no list of");
     const found = await LISTS[topic](context, textOption(options, "search") ?? "");
     if (!found.ok) return found;
     const { items, report } = found.value;

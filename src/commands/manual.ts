@@ -1,10 +1,9 @@
 /** The manual page `man/barrowmix.1`, written in man macros from what the commands say of themselves. */
 
 import { capital } from "../words/numbers.ts";
-import type { CommandEntry } from "./command.ts";
+import { type CommandEntry, type Flag, flagsOf, type Written } from "./command.ts";
 import { SHARED_FLAGS } from "./completion.ts";
-import { addPlanOptions } from "./plan-options.ts";
-import { recorded, type Written } from "./recorded.ts";
+import { PLAN_FLAGS } from "./plan-options.ts";
 
 /** Text as roff takes it literally: no escapes, no hyphens that break, no request at the start of a line. */
 function roff(text: string): string {
@@ -17,13 +16,14 @@ function roff(text: string): string {
     .replace(/^\./gm, "\\&.");
 }
 
-function tagged({ written, about }: Written): string[] {
-  return [".TP", `.B ${roff(written)}`, roff(about)];
+/** Flags and the like, each with what it is about under it. */
+function tagged(all: readonly (Written | Flag)[]): string[] {
+  return all.flatMap(([written, about]) => [".TP", `.B ${roff(written)}`, roff(about)]);
 }
 
 /** Examples and notes as they are. */
-function verbatim(text: string): string[] {
-  return [".PP", ".nf", roff(text.trim()), ".fi"];
+function verbatim(lines: readonly string[]): string[] {
+  return [".PP", ".nf", roff(lines.join("\n")), ".fi"];
 }
 
 const INTRODUCTION = [
@@ -33,7 +33,7 @@ const INTRODUCTION = [
   "lower bound on the cost is checked. What cannot be proven is not printed.",
 ].join("\n");
 
-const EXIT_CODES: readonly (readonly [string, string])[] = [
+const EXIT_CODES: readonly Written[] = [
   ["0", "Done."],
   ["1", "A fault of the program."],
   ["2", "Bad input or usage; the message names file, line, column and what would be right."],
@@ -41,12 +41,20 @@ const EXIT_CODES: readonly (readonly [string, string])[] = [
   ["4", "An answer that could not be verified; none is printed."],
 ];
 
-const ENVIRONMENT: readonly (readonly [string, string])[] = [
+const ENVIRONMENT: readonly Written[] = [
   ["NO_COLOR", "Where it is set and not empty, output is plain text."],
   ["BARROWMIX_DEBUG", "Where it is 1, a fault of the program shows where it happened."],
   [
     "NODE_COMPILE_CACHE, NODE_DISABLE_COMPILE_CACHE",
     "Node 22 and later keep compiled code between runs; these say where, or that they should not.",
+  ],
+];
+
+const FILES: readonly Written[] = [
+  ["plan.yaml", "The plan that is taken where none is named."],
+  [
+    "recipes/README.md",
+    "In the folder of the program: every field of every file by example, with formulas and sources.",
   ],
 ];
 
@@ -62,8 +70,7 @@ const CAUTION = [
  * @param version of the program.
  */
 export async function manual(commands: readonly CommandEntry[], version: string): Promise<string> {
-  const plan = recorded(addPlanOptions);
-  const planFlags = new Set(plan.groups.flatMap(({ flags }) => flags.map(({ written }) => written)));
+  const ofPlan = new Set(Object.values(PLAN_FLAGS).flatMap((flags) => flags.map(([written]) => written)));
   const lines = [
     `.TH BARROWMIX 1 "" "barrowmix ${version}" "User Commands"`,
     ".SH NAME",
@@ -77,37 +84,26 @@ export async function manual(commands: readonly CommandEntry[], version: string)
   ];
   for (const { name, describe, load } of commands) {
     const { command } = await load();
-    const said = recorded((builder) => command.configure(builder));
-    const takesPlan = said.groups.some(({ flags }) => flags.some(({ written }) => planFlags.has(written)));
-    const own = said.groups.flatMap(({ flags }) => flags).filter(({ written }) => !planFlags.has(written));
-    const args = said.arguments.map(({ written }) => ` ${written}`).join("");
+    const flags = flagsOf(command);
+    const own = flags.filter(([written]) => !ofPlan.has(written));
+    const args = command.arguments.map(([written]) => ` ${written}`).join("");
     lines.push(
       `.SS ${roff(`barrowmix ${name}${args} [options]`)}`,
       roff(`${capital(describe)}.`),
-      ...said.arguments.flatMap(tagged),
-      ...own.flatMap(tagged),
-      ...(takesPlan ? [".PP", "It takes the options of a plan too."] : []),
-      ...(said.after.trim() === "" ? [] : verbatim(said.after)),
+      ...tagged([...command.arguments, ...own]),
+      ...(own.length < flags.length ? [".PP", "It takes the options of a plan too."] : []),
+      ...(command.notes ? verbatim(command.notes) : []),
     );
   }
   lines.push(".SH OPTIONS OF A PLAN");
-  for (const { heading, flags } of plan.groups)
-    if (flags.length > 0) lines.push(`.SS ${roff(heading.replace(/:$/, ""))}`, ...flags.flatMap(tagged));
-  lines.push(".SH OPTIONS OF EVERY COMMAND");
-  for (const [written, about] of SHARED_FLAGS) lines.push(...tagged({ written, about }));
-  lines.push(".SH EXIT STATUS");
-  for (const [written, about] of EXIT_CODES) lines.push(...tagged({ written, about }));
-  lines.push(".SH ENVIRONMENT");
-  for (const [written, about] of ENVIRONMENT) lines.push(...tagged({ written, about }));
+  for (const [heading, flags] of Object.entries(PLAN_FLAGS))
+    lines.push(`.SS ${roff(heading.replace(/:$/, ""))}`, ...tagged(flags));
   lines.push(
-    ".SH FILES",
-    ...tagged({ written: "plan.yaml", about: "The plan that is taken where none is named." }),
-    ...tagged({
-      written: "recipes/README.md",
-      about: "In the folder of the program: every field of every file by example, with formulas and sources.",
-    }),
-    ".SH CAUTION",
-    roff(CAUTION),
+    ...[".SH OPTIONS OF EVERY COMMAND", ...tagged(SHARED_FLAGS)],
+    ...[".SH EXIT STATUS", ...tagged(EXIT_CODES)],
+    ...[".SH ENVIRONMENT", ...tagged(ENVIRONMENT)],
+    ...[".SH FILES", ...tagged(FILES)],
+    ...[".SH CAUTION", roff(CAUTION)],
   );
   return `${lines.join("\n")}\n`;
 }

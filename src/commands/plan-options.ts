@@ -6,15 +6,15 @@ import type { Plan } from "../model.ts";
 import { ok, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import {
-  type CommandBuilder,
   type Context,
+  type Flag,
   type Options,
-  repeated,
   textOption,
   textsOption,
   UsageError,
+  type Written,
 } from "./command.ts";
-import { addPriceOptions, atPrices } from "./price-flags.ts";
+import { atPrices, PRICE_FLAGS } from "./price-flags.ts";
 import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
@@ -23,101 +23,43 @@ export const STDIN = "-";
 /** The plan that is taken where none is named. */
 const USUAL_PLAN = "plan.yaml";
 
-/** A flag that sets one field of a plan. */
-interface FieldFlag {
-  readonly name: string;
-  /** Its value, as help shows it. */
-  readonly takes: string;
-  readonly about: string;
-  readonly path: Path;
-  /** Text of the flag to what a file would say; absent: the text itself. */
-  readonly read?: (text: string) => unknown;
-}
+/** A flag that sets one field: what help says, where the value goes, and how its text is read where a file says it otherwise. */
+type FieldFlag = readonly [...Written, path: Path, read?: (text: string) => unknown];
 
 const BED_FLAGS: readonly FieldFlag[] = [
-  {
-    name: "target",
-    takes: "<file>",
-    about: "what the crop needs: a target file",
-    path: ["target"],
-  },
-  {
-    name: "recipe",
-    takes: "<name>",
-    about: "what the crop needs: a shipped recipe (see `list crops`)",
-    path: ["target"],
-    read: (name) => ({ recipe: name }),
-  },
-  {
-    name: "yield",
-    takes: "<rate>",
-    about: 'yield to feed for, where the recipe states one: "25 t/ha"',
-    path: ["yield"],
-  },
-  {
-    name: "plants",
-    takes: "<count>",
-    about: "how many plants are in the bed",
-    path: ["bed", "plants"],
-    read: numberOrText,
-  },
-  { name: "area", takes: "<area>", about: 'area of the bed: "1500 sq ft"', path: ["bed", "area"] },
-  { name: "rows", takes: "<count>", about: "how many rows", path: ["bed", "rows"], read: numberOrText },
-  { name: "row-length", takes: "<length>", about: 'length of one row: "60 ft"', path: ["bed", "row_length"] },
-  {
-    name: "soil-temperature",
-    takes: "<temp>",
-    about: 'mean over the season: "18 C"',
-    path: ["soil_temperature"],
-  },
+  ["--target <file>", "what the crop needs: a target file", ["target"]],
+  [
+    "--recipe <name>",
+    "what the crop needs: a shipped recipe (see `list crops`)",
+    ["target"],
+    (name) => ({ recipe: name }),
+  ],
+  ["--yield <rate>", 'yield to feed for, where the recipe states one: "25 t/ha"', ["yield"]],
+  ["--plants <count>", "how many plants are in the bed", ["bed", "plants"], numberOrText],
+  ["--area <area>", 'area of the bed: "1500 sq ft"', ["bed", "area"]],
+  ["--rows <count>", "how many rows", ["bed", "rows"], numberOrText],
+  ["--row-length <length>", 'length of one row: "60 ft"', ["bed", "row_length"]],
+  ["--soil-temperature <temp>", 'mean over the season: "18 C"', ["soil_temperature"]],
 ];
 
 const BLEND_FLAGS: readonly FieldFlag[] = [
-  {
-    name: "blend",
-    takes: "<kind>",
-    about: "one recipe for all applications, or each its own: one, each",
-    path: ["blend"],
-  },
-  {
-    name: "batch",
-    takes: "<size>",
-    about: 'what one batch holds: "60 lb" or "6 cu ft"',
-    path: ["batch"],
+  ["--blend <kind>", "one recipe for all applications, or each its own: one, each", ["blend"]],
+  [
+    "--batch <size>",
+    'what one batch holds: "60 lb" or "6 cu ft"',
+    ["batch"],
     // By weight or by volume, as its unit says.
-    read: (size) => (parseQuantity(size, "volume").ok ? { volume: size } : { size }),
-  },
-  { name: "scale", takes: "<weight>", about: 'what the scale shows: "0.25 lb"', path: ["scale"] },
-  {
-    name: "most",
-    takes: "<count>",
-    about: "at most so many amendments in a blend",
-    path: ["simple", "most"],
-    read: numberOrText,
-  },
-  {
-    name: "least",
-    takes: "<weight>",
-    about: 'no amendment below this in a batch: "1 lb"',
-    path: ["simple", "least"],
-  },
-  {
-    name: "sure",
-    takes: "<share>",
-    about: "meet N and S in so many seasons: 90%; or say of what: N=90%,K2O=95%",
-    path: ["sure"],
-    read: sureOf,
-  },
+    (size) => (parseQuantity(size, "volume").ok ? { volume: size } : { size }),
+  ],
+  ["--scale <weight>", 'what the scale shows: "0.25 lb"', ["scale"]],
+  ["--most <count>", "at most so many amendments in a blend", ["simple", "most"], numberOrText],
+  ["--least <weight>", 'no amendment below this in a batch: "1 lb"', ["simple", "least"]],
+  ["--sure <share>", "meet N and S in so many seasons: 90%; or say of what: N=90%,K2O=95%", ["sure"], sureOf],
 ];
 
 const CHOICE_FLAGS: readonly FieldFlag[] = [
-  {
-    name: "require",
-    takes: "<status>",
-    about: "leave out what does not have this status: organic-listed",
-    path: ["require"],
-  },
-  { name: "currency", takes: "<code>", about: "currency of the prices: USD, EUR, ...", path: ["currency"] },
+  ["--require <status>", "leave out what does not have this status: organic-listed", ["require"]],
+  ["--currency <code>", "currency of the prices: USD, EUR, ...", ["currency"]],
 ];
 
 const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
@@ -129,37 +71,40 @@ export function sureOf(text: string): unknown {
   return Object.fromEntries(parts.map(([name = "", share = ""]) => [name, share]));
 }
 
-/**
- * Adds the flags of a plan to a command.
- * @param prices `list`: `--price` means something else to the command.
- * @param own flags that the command has described itself.
- */
-export function addPlanOptions(
-  command: CommandBuilder,
-  prices: "both" | "list" = "both",
-  own: readonly string[] = [],
-): void {
-  const add = (flags: readonly FieldFlag[]): void => {
-    for (const { name, takes, about } of flags)
-      if (!own.includes(name)) command.option(`--${name} ${takes}`, about);
-  };
-  command.optionsGroup("What to choose from:");
-  command.option("--amendments <file>", "amendments to choose from; may be repeated", repeated);
-  command.option(
-    "--have <id@price/size>",
-    'without a plan file: a shipped amendment at this price, "blood-meal@60/50 lb"; may be repeated',
-    repeated,
-  );
-  command.option("--only <ids>", "choose from these amendments alone: a,b", repeated);
-  command.option("--exclude <ids>", "leave these amendments out: a,b", repeated);
-  addPriceOptions(command, prices);
-  add(CHOICE_FLAGS);
-  command.optionsGroup("Crop and bed:");
-  add(BED_FLAGS);
-  command.optionsGroup("The mix:");
-  add(BLEND_FLAGS);
-  command.optionsGroup("Any field of the plan:");
-  command.option("--set <path=value>", "for instance harvest.first=75; may be repeated", repeated);
+/** The flags of a plan, by the heading under which help lists them. */
+export const PLAN_FLAGS: Readonly<Record<string, readonly Flag[]>> = {
+  "What to choose from:": [
+    ["--amendments <file>", "amendments to choose from; may be repeated", "repeated"],
+    [
+      "--have <id@price/size>",
+      'without a plan file: a shipped amendment at this price, "blood-meal@60/50 lb"; may be repeated',
+      "repeated",
+    ],
+    ["--only <ids>", "choose from these amendments alone: a,b", "repeated"],
+    ["--exclude <ids>", "leave these amendments out: a,b", "repeated"],
+    ...PRICE_FLAGS,
+    ...asFlags(CHOICE_FLAGS),
+  ],
+  "Crop and bed:": asFlags(BED_FLAGS),
+  "The mix:": asFlags(BLEND_FLAGS),
+  "Any field of the plan:": [
+    ["--set <path=value>", "for instance harvest.first=75; may be repeated", "repeated"],
+  ],
+};
+
+function asFlags(fields: readonly FieldFlag[]): Flag[] {
+  return fields.map(([written, about]) => [written, about]);
+}
+
+/** The flags of a plan without some of them, which a command describes itself. */
+export function planFlagsBut(...own: readonly string[]): typeof PLAN_FLAGS {
+  const others = (flags: readonly Flag[]) => flags.filter(([written]) => !own.includes(flagName(written)));
+  return Object.fromEntries(Object.entries(PLAN_FLAGS).map(([heading, flags]) => [heading, others(flags)]));
+}
+
+/** `--target <file>` without its value: `--target`. */
+export function flagName(written: string): string {
+  return written.split(" ", 1)[0]!;
 }
 
 /** Old or likely names of plan flags: taken, and not shown. */
@@ -194,9 +139,10 @@ async function planOverrides(options: Options, context: Context): Promise<Overri
     const { offersOf } = await import("./have.ts");
     put("--have", ["amendments"], await offersOf(have, context));
   }
-  for (const { name, path, read } of FIELD_FLAGS) {
-    const value = textOption(options, camelCase(name));
-    if (value !== undefined) put(`--${name}`, path, read ? read(value) : value);
+  for (const [written, , path, read] of FIELD_FLAGS) {
+    const flag = flagName(written);
+    const value = textOption(options, camelCase(flag.slice(2)));
+    if (value !== undefined) put(flag, path, read ? read(value) : value);
   }
   const only = options.only === undefined ? undefined : idsOption(options, "only");
   if (have.length > 0) {

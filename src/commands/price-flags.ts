@@ -6,30 +6,18 @@ import type { Amendment, Plan } from "../model.ts";
 import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
-import {
-  type CommandBuilder,
-  type Context,
-  type Options,
-  repeated,
-  textOption,
-  textsOption,
-  UsageError,
-} from "./command.ts";
+import { type Context, type Flag, type Options, textOption, textsOption, UsageError } from "./command.ts";
 
-/** Adds `--prices`, and `--price` where it changes the prices that the command works with. */
-export function addPriceOptions(command: CommandBuilder, which: "both" | "list" = "both"): void {
-  if (which === "both")
-    command.option(
-      "--price <id=price>",
-      'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb", "bone-meal=48/50 lb from mill"; may be repeated',
-      repeated,
-    );
-  command.option("--decimal <sign>", "how price lists write decimals: point (1,500.25) or comma (1.500,25)");
-  command.option(
-    "--prices <list>",
-    "prices from a list (CSV: id,size,price,supplier): what it names is sold so alone",
-  );
-}
+/** Flags with other prices for what a command works with. */
+export const PRICE_FLAGS: readonly Flag[] = [
+  [
+    "--price <id=price>",
+    'another price: "bone-meal=+10%", "bone-meal=1.20/lb", "bone-meal=48/50 lb", "bone-meal=48/50 lb from mill"; may be repeated',
+    "repeated",
+  ],
+  ["--decimal <sign>", "how price lists write decimals: point (1,500.25) or comma (1.500,25)"],
+  ["--prices <list>", "prices from a list (CSV: id,size,price,supplier): what it names is sold so alone"],
+];
 
 const EXAMPLE = "for instance --price bone-meal=+10%, bone-meal=1.20/lb or bone-meal=48/50 lb";
 

@@ -21,32 +21,27 @@ import { STDIN, where } from "./plan-options.ts";
 import { decimalOf } from "./price-flags.ts";
 
 export const command: Command = {
-  name: "prices",
-  describe: "put a price list into an amendments file",
-
-  configure(command) {
-    command.argument("<action>", "import");
-    command.argument("<list>", "a CSV file: id, size, price and perhaps supplier; - reads standard input");
-    command.option("--into <file>", "the amendments file to change");
-    command.option("--decimal <sign>", "how the list writes decimals: point (1,500.25) or comma (1.500,25)");
-    command.option("--dry-run", "show what would change and write nothing");
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "The list, with a first row that names its columns:",
-        "  id,size,price,supplier",
-        "  feather-meal,50 lb,41.00,farm-store",
-        "  feather-meal,50 lb,39.50,mill",
-        "  wood-ash,per lb,0.25,",
-        "",
-        "Offers of the same size and supplier get the new price, others are added, those",
-        "that the list does not name keep theirs. Comments, order and layout of the file",
-        "stay as they are. With anything wrong in the list or an unknown id, nothing is",
-        "written.",
-      ].join("\n"),
-    );
-  },
+  arguments: [
+    ["<action>", "import"],
+    ["<list>", "a CSV file: id, size, price and perhaps supplier; - reads standard input"],
+  ],
+  flags: [
+    ["--into <file>", "the amendments file to change"],
+    ["--decimal <sign>", "how the list writes decimals: point (1,500.25) or comma (1.500,25)"],
+    ["--dry-run", "show what would change and write nothing"],
+  ],
+  notes: [
+    "The list, with a first row that names its columns:",
+    "  id,size,price,supplier",
+    "  feather-meal,50 lb,41.00,farm-store",
+    "  feather-meal,50 lb,39.50,mill",
+    "  wood-ash,per lb,0.25,",
+    "",
+    "Offers of the same size and supplier get the new price, others are added, those",
+    "that the list does not name keep theirs. Comments, order and layout of the file",
+    "stay as they are. With anything wrong in the list or an unknown id, nothing is",
+    "written.",
+  ],
 
   async run([action, list], options, context): Promise<Result<CommandOutput>> {
     if (action !== "import") {

@@ -1,9 +1,9 @@
 /** `schema`: the JSON Schema of a kind of file, for editors, or of what a command prints, for scripts. */
 import { resolve } from "node:path";
-import { guess, ok, type Result } from "../problem.ts";
+import { ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
-import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
+import { type Command, type CommandOutput, EXIT, oneOf } from "./command.ts";
 import { renderJson } from "./render.ts";
 import { FileError, type World } from "./world.ts";
 
@@ -27,32 +27,19 @@ export const OUTPUT_KINDS = [
 const KINDS = [...SCHEMA_KINDS, ...OUTPUT_KINDS];
 
 export const command: Command = {
-  name: "schema",
-  describe: "print the JSON Schema of a kind of file or output",
   formats: ["text"],
   usual: "json",
   choices: KINDS,
-
-  configure(command) {
-    command.argument("<kind>", listed(KINDS, "or"));
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "An editor that knows YAML schemas completes and checks a file that begins with",
-        "  # yaml-language-server: $schema=plan.schema.json",
-        "where that file was made by `barrowmix schema plan --out plan.schema.json`.",
-        "`barrowmix init` sets this up. `barrowmix check` finds more than a schema can.",
-      ].join("\n"),
-    );
-  },
+  arguments: [["<kind>", listed(KINDS, "or")]],
+  notes: [
+    "An editor that knows YAML schemas completes and checks a file that begins with",
+    "  # yaml-language-server: $schema=plan.schema.json",
+    "where that file was made by `barrowmix schema plan --out plan.schema.json`.",
+    "`barrowmix init` sets this up. `barrowmix check` finds more than a schema can.",
+  ],
 
   async run([kind], _options, { world }): Promise<Result<CommandOutput>> {
-    const known = KINDS.find((name) => name === kind);
-    if (known === undefined)
-      throw new UsageError(
-        `no kind of file or output is called \`${String(kind)}\`; ${guess(String(kind), KINDS, `there are ${listed(KINDS)}`)}`,
-      );
+    const known = oneOf(KINDS, kind, "no kind of file or output is called");
     const schema = await schemaOf(known, world);
     return ok({
       exitCode: EXIT.done,

@@ -14,51 +14,43 @@ import {
   type CommandOutput,
   type Context,
   type Options,
-  repeated,
   textOption,
   UsageError,
 } from "./command.ts";
 import { runEach } from "./many.ts";
-import { addPlanOptions, filesOf, PLAN_ALIASES, STDIN } from "./plan-options.ts";
+import { filesOf, PLAN_ALIASES, PLAN_FLAGS, STDIN } from "./plan-options.ts";
 import { renderJson } from "./render.ts";
 import { sparing } from "./world.ts";
 
 export const command: Command = {
-  name: "shop",
-  describe: "choose the whole packs to buy for a plan",
   formats: ["list", "ndjson"],
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plans...]", "plan files; - reads a plan, or what `solve --json` printed");
-    command.option("--ndjson", "the same as --format ndjson: one plan a line");
-    command.option("--also <plan>", "buy for this plan too, in one trip; may be repeated", repeated);
-    command.option("--application <name>", "buy for this application alone: its name or day");
-    command.option("--budget <money>", "spend at most this, delivery included");
-    command.option("--max-leftover <amount>", 'leave at most this of any amendment: "5 lb" or 20%');
-    command.option("--time-limit <seconds>", "stop looking after so long (10 unless given)");
-    command.option("--save <file>", "also write the purchase as JSON, for `card` and `solve`");
-    addPlanOptions(command);
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "--format list prints one item a line, to take along;",
-        "--format html makes a page to print.",
-        "",
-        "Examples:",
-        "  barrowmix shop plan.yaml --format list",
-        "  barrowmix shop plan.yaml --also herbs.yaml --budget 250",
-        "  barrowmix solve --json plan.yaml | barrowmix shop - --format csv",
-        "  barrowmix shop plan.yaml --save purchase.json",
-        "  barrowmix card purchase.json --out card.html",
-        "  barrowmix shop beds/*.yaml --ndjson      (each bed by itself)",
-        "",
-        "Exit codes: 0 a purchase, proven or with its gap stated; 2 bad input;",
-        "3 no purchase or no mix fits; 4 not verified; of several plans the highest.",
-      ].join("\n"),
-    );
-  },
+  arguments: [["[plans...]", "plan files; - reads a plan, or what `solve --json` printed"]],
+  flags: [
+    ["--ndjson", "the same as --format ndjson: one plan a line"],
+    ["--also <plan>", "buy for this plan too, in one trip; may be repeated", "repeated"],
+    ["--application <name>", "buy for this application alone: its name or day"],
+    ["--budget <money>", "spend at most this, delivery included"],
+    ["--max-leftover <amount>", 'leave at most this of any amendment: "5 lb" or 20%'],
+    ["--time-limit <seconds>", "stop looking after so long (10 unless given)"],
+    ["--save <file>", "also write the purchase as JSON, for `card` and `solve`"],
+  ],
+  groups: PLAN_FLAGS,
+  notes: [
+    "--format list prints one item a line, to take along;",
+    "--format html makes a page to print.",
+    "",
+    "Examples:",
+    "  barrowmix shop plan.yaml --format list",
+    "  barrowmix shop plan.yaml --also herbs.yaml --budget 250",
+    "  barrowmix solve --json plan.yaml | barrowmix shop - --format csv",
+    "  barrowmix shop plan.yaml --save purchase.json",
+    "  barrowmix card purchase.json --out card.html",
+    "  barrowmix shop beds/*.yaml --ndjson      (each bed by itself)",
+    "",
+    "Exit codes: 0 a purchase, proven or with its gap stated; 2 bad input;",
+    "3 no purchase or no mix fits; 4 not verified; of several plans the highest.",
+  ],
 
   run([plans], options, context): Promise<Result<CommandOutput>> {
     if (Array.isArray(plans) && plans.length > 1 && options.save !== undefined)

@@ -5,45 +5,36 @@ import { figures, PLAN_COLUMN, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
-import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
+import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
 import { type Apart, runEach } from "./many.ts";
-import { PLAN_ALIASES, STDIN } from "./plan-options.ts";
+import { PLAN_ALIASES, PLAN_FLAGS, STDIN } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 export const command: Command = {
-  name: "solve",
-  describe: "find the least-cost mix for a plan",
   formats: ["ndjson"],
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plans...]", "plan files, or purchases of `shop --save`; - reads standard input");
-    command.option("--ndjson", "the same as --format ndjson: one plan a line");
-    command.option(
-      "--best-split [least]",
-      "find the cheapest shares of the applications, each at least this",
-    );
-    command.option("--chart", "draw supply against need over the season");
-    addBoughtOptions(command);
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "Where no plan is named, ./plan.yaml is used. Without a plan, use flags:",
-        "  barrowmix solve --amendments amendments.yaml --recipe pepper --plants 240 \\",
-        '    --area "1500 sq ft" --batch "60 lb"',
-        '  barrowmix solve --recipe pepper --area "1500 sq ft" \\',
-        '    --have "feather-meal@44/50 lb" --have "poultry-pellets@18/50 lb" \\',
-        '    --have "potassium-sulfate@46/50 lb"',
-        "Several plans in one run, one line of JSON each, a bad one among them or not:",
-        "  barrowmix solve beds/*.yaml --ndjson",
-        "",
-        "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified; of",
-        "several plans the highest.",
-      ].join("\n"),
-    );
-  },
+  arguments: [["[plans...]", "plan files, or purchases of `shop --save`; - reads standard input"]],
+  flags: [
+    ["--ndjson", "the same as --format ndjson: one plan a line"],
+    ["--best-split [least]", "find the cheapest shares of the applications, each at least this"],
+    ["--chart", "draw supply against need over the season"],
+    ...BOUGHT_FLAGS,
+  ],
+  groups: PLAN_FLAGS,
+  notes: [
+    "Where no plan is named, ./plan.yaml is used. Without a plan, use flags:",
+    "  barrowmix solve --amendments amendments.yaml --recipe pepper --plants 240 \\",
+    '    --area "1500 sq ft" --batch "60 lb"',
+    '  barrowmix solve --recipe pepper --area "1500 sq ft" \\',
+    '    --have "feather-meal@44/50 lb" --have "poultry-pellets@18/50 lb" \\',
+    '    --have "potassium-sulfate@46/50 lb"',
+    "Several plans in one run, one line of JSON each, a bad one among them or not:",
+    "  barrowmix solve beds/*.yaml --ndjson",
+    "",
+    "Exit codes: 0 a proven mix; 2 bad input; 3 no mix fits; 4 not verified; of",
+    "several plans the highest.",
+  ],
 
   run([plans], options, context): Promise<Result<CommandOutput>> {
     return runEach<Solution>(

@@ -9,18 +9,17 @@ import type { ComparedBy } from "../results/comparison.ts";
 import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { listed } from "../words/numbers.ts";
-import { addByOption, comparedBy, searchOptions } from "./by-purchase.ts";
+import { byFlags, comparedBy, searchOptions } from "./by-purchase.ts";
 import {
   type Command,
   type CommandOutput,
   EXIT,
   type Options,
-  repeated,
   textOption,
   textsOption,
   UsageError,
 } from "./command.ts";
-import { addPlanOptions, askedPlan, PLAN_ALIASES } from "./plan-options.ts";
+import { askedPlan, PLAN_ALIASES, planFlagsBut } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
@@ -29,40 +28,29 @@ const MOST_STEPS = 100_000;
 const MOST_PURCHASES = 1_000;
 
 export const command: Command = {
-  name: "sweep",
-  describe: "follow cost and mix along a price, a need, a cap or sureness",
   formats: ["ndjson"],
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plan]", "a plan file; - reads standard input");
-    command.option(
-      "--price <id>",
-      "sweep the price of an amendment; with =, another price as elsewhere",
-      repeated,
-    );
-    command.option("--need <nutrient>", "sweep the need of a nutrient over the season");
-    command.option("--cap <nutrient>", "sweep the cap on what is applied of a nutrient");
-    command.option("--sure <nutrients>", "sweep how sure needs are met: N or N,S; or a share, as elsewhere");
-    command.option("--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"; 50%');
-    command.option("--to <value>", "where to end, written in the same way");
-    command.option("--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`);
-    addByOption(command, "by weight (usual), or at each step by purchase: whole packs and delivery");
-    command.option("--ndjson", "the same as --format ndjson: one value a line");
-    addPlanOptions(command, "list", ["sure"]);
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "A weight of a need or a cap is counted as the target counts it, for instance per",
-        "acre. In JSON every value is SI: money per kg, or kg for the whole bed.",
-        "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
-        '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
-        '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by purchase',
-        "  barrowmix sweep plan.yaml --sure N --from 50% --to 95% --steps 9",
-      ].join("\n"),
-    );
-  },
+  arguments: [["[plan]", "a plan file; - reads standard input"]],
+  flags: [
+    ["--price <id>", "sweep the price of an amendment; with =, another price as elsewhere", "repeated"],
+    ["--need <nutrient>", "sweep the need of a nutrient over the season"],
+    ["--cap <nutrient>", "sweep the cap on what is applied of a nutrient"],
+    ["--sure <nutrients>", "sweep how sure needs are met: N or N,S; or a share, as elsewhere"],
+    ["--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"; 50%'],
+    ["--to <value>", "where to end, written in the same way"],
+    ["--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`],
+    ...byFlags("by weight (usual), or at each step by purchase: whole packs and delivery"),
+    ["--ndjson", "the same as --format ndjson: one value a line"],
+  ],
+  groups: planFlagsBut("--price", "--sure"),
+  notes: [
+    "A weight of a need or a cap is counted as the target counts it, for instance per",
+    "acre. In JSON every value is SI: money per kg, or kg for the whole bed.",
+    "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
+    '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
+    '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by purchase',
+    "  barrowmix sweep plan.yaml --sure N --from 50% --to 95% --steps 9",
+  ],
 
   async run([planFile], given, context): Promise<Result<CommandOutput>> {
     const { sure: needs, ...rest } = given;

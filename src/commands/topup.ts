@@ -7,10 +7,10 @@ import type { Plan } from "../model.ts";
 import { faultText, noticeText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
-import { addBoughtOptions, askedMix, withoutPurchase } from "./buying.ts";
+import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
 import { infeasibleOutput } from "./infeasible.ts";
-import { PLAN_ALIASES } from "./plan-options.ts";
+import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 /** A loam, and where most roots of vegetables are. */
 const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
@@ -18,30 +18,22 @@ const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedT
 const SOIL_WATER = { least: 0.05, most: 0.6 } as const;
 
 export const command: Command = {
-  name: "topup",
-  describe: "what heavy rain may have taken, and what would replace it",
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input");
-    command.option("--rain <depth>", 'how much fell: "4 in" or "100 mm"');
-    command.option("--on <day>", "on which day from planting: 30; or a date, where the plan has `planted`");
-    command.option(
-      "--soil-water <share>",
-      `water the soil holds at field capacity (default ${DEFAULTS.soilWater})`,
-    );
-    command.option("--depth <depth>", `what goes deeper is lost to the crop (default "${DEFAULTS.depth}")`);
-    command.option("--evaporation <depth>", "rain that did not drain: evaporated, or soaked up by dry soil");
-    command.option(
-      "--mixed-to <depth>",
-      "how deep the nitrate is mixed in (default: it lies on the surface)",
-    );
-    addBoughtOptions(command);
-    command.addHelpText(
-      "after",
-      "\nSand holds about 12%, loam 25%, clay 40% of water at field capacity (common\npractice, no source).",
-    );
-  },
+  arguments: [["[plan]", "a plan file, or a purchase of `shop --save`; - reads standard input"]],
+  flags: [
+    ["--rain <depth>", 'how much fell: "4 in" or "100 mm"'],
+    ["--on <day>", "on which day from planting: 30; or a date, where the plan has `planted`"],
+    ["--soil-water <share>", `water the soil holds at field capacity (default ${DEFAULTS.soilWater})`],
+    ["--depth <depth>", `what goes deeper is lost to the crop (default "${DEFAULTS.depth}")`],
+    ["--evaporation <depth>", "rain that did not drain: evaporated, or soaked up by dry soil"],
+    ["--mixed-to <depth>", "how deep the nitrate is mixed in (default: it lies on the surface)"],
+    ...BOUGHT_FLAGS,
+  ],
+  groups: PLAN_FLAGS,
+  notes: [
+    "Sand holds about 12%, loam 25%, clay 40% of water at field capacity (common",
+    "practice, no source).",
+  ],
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const asked = await askedMix(planFile, options, context);

@@ -5,7 +5,7 @@ import type { ChangedPlan } from "../flow/changes.ts";
 import type { CompareOptions, WhatIfCase } from "../flow/whatif.ts";
 import { chargesDelivery, type Plan } from "../model.ts";
 import { ok, type Problem, type Result } from "../problem.ts";
-import { addByOption, comparedBy, searchOptions } from "./by-purchase.ts";
+import { byFlags, comparedBy, searchOptions } from "./by-purchase.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -13,56 +13,44 @@ import {
   type Context,
   EXIT,
   type Options,
-  repeated,
   textOption,
   textsOption,
   UsageError,
 } from "./command.ts";
-import { addPlanOptions, askedPlan, PLAN_ALIASES, where } from "./plan-options.ts";
+import { askedPlan, PLAN_ALIASES, planFlagsBut, where } from "./plan-options.ts";
 import { atPrices, priceListOf } from "./price-flags.ts";
 
 export const command: Command = {
-  name: "whatif",
-  describe: "compare a plan with itself under changes",
   formats: ["ndjson"],
   aliases: PLAN_ALIASES,
-
-  configure(command) {
-    command.argument("[plan]", "a plan file; - reads standard input");
-    command.option(
+  arguments: [["[plan]", "a plan file; - reads standard input"]],
+  flags: [
+    [
       "--price <id=change>",
       'another price: bone-meal=+10%, bone-meal=1.20/lb, "bone-meal=48/50 lb"',
-      repeated,
-    );
-    command.option("--without <ids>", "what cannot be had: a,b", repeated);
-    command.option("--with <file>", "further amendments to choose from", repeated);
-    command.option(
-      "--case <text>",
-      '"name: --price id=+10% --without id2 --sure 90%"; may be repeated',
-      repeated,
-    );
-    command.option("--cases <file>", "a file of cases");
-    command.option("--compare <lists...>", "price lists (CSV: id,size,price), each a case");
-    command.option("--listed-only", "with --compare: what is not on a list cannot be bought");
-    addByOption(command, "compare by weight (usual) or by purchase: whole packs and delivery");
-    command.option("--ndjson", "the same as --format ndjson: one case a line");
-    addPlanOptions(command, "list");
-    command.addHelpText(
-      "after",
-      [
-        "",
-        "--price, --without, --with and --set beside each other make one case. `all`",
-        "means every amendment that has a price. --sure is for the plan and every case;",
-        "inside a --case it is for that case alone.",
-        "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
-        "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
-        "    --case 'no meal: --without feather-meal'",
-        "  barrowmix whatif plan.yaml --sure 90% --case 'no meal: --without feather-meal'",
-        "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
-        "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv --by purchase",
-      ].join("\n"),
-    );
-  },
+      "repeated",
+    ],
+    ["--without <ids>", "what cannot be had: a,b", "repeated"],
+    ["--with <file>", "further amendments to choose from", "repeated"],
+    ["--case <text>", '"name: --price id=+10% --without id2 --sure 90%"; may be repeated', "repeated"],
+    ["--cases <file>", "a file of cases"],
+    ["--compare <lists...>", "price lists (CSV: id,size,price), each a case"],
+    ["--listed-only", "with --compare: what is not on a list cannot be bought"],
+    ...byFlags("compare by weight (usual) or by purchase: whole packs and delivery"),
+    ["--ndjson", "the same as --format ndjson: one case a line"],
+  ],
+  groups: planFlagsBut("--price"),
+  notes: [
+    "--price, --without, --with and --set beside each other make one case. `all`",
+    "means every amendment that has a price. --sure is for the plan and every case;",
+    "inside a --case it is for that case alone.",
+    "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
+    "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
+    "    --case 'no meal: --without feather-meal'",
+    "  barrowmix whatif plan.yaml --sure 90% --case 'no meal: --without feather-meal'",
+    "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
+    "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv --by purchase",
+  ],
 
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const { set: _, ...planFlags } = options;

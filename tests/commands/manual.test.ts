@@ -4,6 +4,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { COMMANDS } from "../../src/cli.ts";
+import { flagsOf } from "../../src/commands/command.ts";
 import { manual } from "../../src/commands/manual.ts";
 import { ROOT } from "../helpers/world.ts";
 
@@ -20,12 +21,9 @@ describe("man/barrowmix.1", () => {
     for (const { name, load } of COMMANDS) {
       expect(text).toContain(`barrowmix ${name}`);
       const { command } = await load();
-      command.configure({
-        argument: () => {},
-        optionsGroup: () => {},
-        option: (written: string) => expect(text).toContain(`.B ${written}`.replaceAll('"', "\\(dq")),
-        addHelpText: () => {},
-      });
+      for (const [written] of [...command.arguments, ...flagsOf(command)])
+        expect(text).toContain(written.replaceAll('"', "\\(dq"));
+      for (const [written] of flagsOf(command)) expect(text).toContain(`.B ${written}`);
     }
   });
 
