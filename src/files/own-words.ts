@@ -14,6 +14,10 @@ export function readPlanted(plan: Cursor): string | undefined {
   const at = plan.at("planted");
   const written = at.written();
   if (written === undefined) return undefined;
+  if (isRecord(written) || at.isList) {
+    at.complainOfType("the date of planting");
+    return undefined;
+  }
   const date = typeof written === "string" ? parseDate(written) : null;
   if (date !== null && date.year !== null) return isoDate(date);
   at.complain({
