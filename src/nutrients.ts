@@ -43,16 +43,19 @@ export interface NutrientForm {
 }
 
 /** Other forms in which labels and soil reports state a nutrient. */
-const OTHER_FORMS: Readonly<Record<string, NutrientForm>> = {
+const OTHER_FORMS = {
   P: { nutrient: "P2O5", factor: (2 * P + 5 * O) / (2 * P) },
   K: { nutrient: "K2O", factor: (2 * K + O) / (2 * K) },
   CaO: { nutrient: "Ca", factor: Ca / (Ca + O) },
   MgO: { nutrient: "Mg", factor: Mg / (Mg + O) },
   SO3: { nutrient: "S", factor: S / (S + 3 * O) },
   SO4: { nutrient: "S", factor: S / (S + 4 * O) },
-};
+} as const satisfies Readonly<Record<string, NutrientForm>>;
 
-/** Every name by which a file may call a nutrient: canonical ones first. */
+/** What a file may call a nutrient. */
+export type NutrientName = Nutrient | keyof typeof OTHER_FORMS;
+
+/** Every `NutrientName`, canonical ones first. */
 export const NUTRIENT_NAMES: readonly string[] = [...NUTRIENTS, ...Object.keys(OTHER_FORMS)];
 
 /** What nutrients are called in words, and the name that files use. */
@@ -96,5 +99,5 @@ export function nearestNutrient(written: string): string | undefined {
  */
 export function readNutrient(name: string): NutrientForm | undefined {
   if ((NUTRIENTS as readonly string[]).includes(name)) return { nutrient: name as Nutrient, factor: 1 };
-  return Object.hasOwn(OTHER_FORMS, name) ? OTHER_FORMS[name] : undefined;
+  return Object.hasOwn(OTHER_FORMS, name) ? OTHER_FORMS[name as keyof typeof OTHER_FORMS] : undefined;
 }

@@ -401,7 +401,7 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
       wrong: "has no analysis",
       hint: "for instance `analysis: {N: 13, S: 1.5}`, in percent",
     });
-  const nitrogen = fields.analysis?.fractions.N ?? 0;
+  const nitrogen = fields.analysis?.N ?? 0;
   if (nitrogen > MOST_NITROGEN)
     warnings.push({
       code: "analysis-high",
@@ -461,7 +461,7 @@ function releaseOf({ release }: Fields, at: Cursor | undefined, shelf: Shelf): R
   const atOnce: NamedCurve = { label: "at-once", curve: classCurve("at-once", shelf.releases)! };
   if (release === undefined || at === undefined) return { byNutrient: {}, other: atOnce };
   const byNutrient: Partial<Record<Nutrient, NamedCurve>> = {};
-  for (const { name, nutrient, value } of release.byNutrient) {
+  for (const { name, nutrient, value } of release.nutrients) {
     const curve = namedCurve(at.at(name), value, shelf);
     if (curve) byNutrient[nutrient] = curve;
   }

@@ -60,7 +60,7 @@ export function readCredits(plan: Cursor, bed: BedAt, shelf: Shelf, season: numb
 
 function creditsOf(reading: Reading): Credit[] {
   const { at, one, bed, season, shelf } = reading;
-  checkPer(at, one.per, [...one.nutrients.map((e) => e.value), one.spread, one.dryMatter]);
+  checkPer(at, one.per, [...one.nutrients.map((e) => e.value), one.spread, one.dry_matter]);
   checkDays(reading);
   const credit = (contentKg: NutrientMap | undefined, release: NamedCurve | undefined): Credit[] =>
     contentKg && release ? [creditOf(one, contentKg, release)] : [];
@@ -69,8 +69,8 @@ function creditsOf(reading: Reading): Credit[] {
       season === undefined || season <= one.day ? undefined : evenly(season - one.day),
     );
 
-  if (one.nitrateN !== undefined || one.nitrate !== undefined) {
-    const perL = one.nitrateN ?? (one.nitrate ?? 0) * N_IN_NITRATE;
+  if (one.nitrate_n !== undefined || one.nitrate !== undefined) {
+    const perL = one.nitrate_n ?? (one.nitrate ?? 0) * N_IN_NITRATE;
     const litres =
       one.water?.kind === "depth" ? times(bedArea(bed), one.water.value * 1000) : one.water?.value;
     const release = overSeason();
@@ -80,18 +80,18 @@ function creditsOf(reading: Reading): Credit[] {
       release && { ...release, varies: 0 },
     );
   }
-  if (one.organicMatter !== undefined) {
+  if (one.organic_matter !== undefined) {
     const release = overSeason();
-    const rate = one.nPerPercent ?? shippedPerPercent(reading);
+    const rate = one.n_per_percent ?? shippedPerPercent(reading);
     const area = rate === undefined ? undefined : bedArea(bed);
     if (rate === undefined || area === undefined) return [];
-    return credit({ N: one.organicMatter * 100 * rate * area }, release);
+    return credit({ N: one.organic_matter * 100 * rate * area }, release);
   }
-  if (one.dryMatter !== undefined) return fromGreenManure(reading, one.dryMatter);
+  if (one.dry_matter !== undefined) return fromGreenManure(reading, one.dry_matter);
   if (one.spread && one.material !== undefined) return fromMaterial(reading, one.spread, one.material);
   const release = releaseOf(reading, () => namedCurve(at, { kind: "class", name: "at-once" }, shelf));
   if (one.spread === undefined) return credit(bedAmounts(bed, one), release);
-  const kg = spreadKg(reading, one.spread, one.densityKgPerL);
+  const kg = spreadKg(reading, one.spread, one.density);
   return credit(kg === undefined ? undefined : scaled(one.analysis ?? {}, kg), release);
 }
 
@@ -219,7 +219,7 @@ function fromMaterial(reading: Reading, spread: Spread, material: string): Credi
   const found = listedMaterial(reading, material);
   if (found === undefined) return [];
   const { source } = found;
-  const density = one.densityKgPerL ?? source.densityKgPerL;
+  const density = one.density ?? source.density;
   if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
     at.at("spread").complain({
       code: "density-missing",
@@ -232,7 +232,7 @@ function fromMaterial(reading: Reading, spread: Spread, material: string): Credi
   if (kg === undefined) return [];
   const curves = new Map<string, { release: NamedCurve; contentKg: Partial<Record<Nutrient, number>> }>();
   for (const { nutrient, factor, value } of source.analysis) {
-    const spec = source.release.byNutrient.find((part) => part.nutrient === nutrient)?.value ??
+    const spec = source.release.nutrients.find((part) => part.nutrient === nutrient)?.value ??
       source.release.other ?? { kind: "class", name: "at-once" };
     const release = releaseOf(reading, () => namedCurve(found.at.at("release"), spec, shelf));
     if (release === undefined) continue;
@@ -281,7 +281,7 @@ function shippedPerPercent({ at, one, bed }: Reading): number | undefined {
   const sources = shippedSources(at);
   const range = sources && readCreditSources(sources).soil_organic_matter;
   if (range === undefined) return undefined;
-  const { least, most } = range.nPerPercent;
+  const { least, most } = range.n_per_percent;
   const area = bed.measures.areaM2;
   if (area !== undefined)
     at.warn(

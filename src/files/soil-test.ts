@@ -16,7 +16,7 @@ import type { Per } from "../units.ts";
 import { type BedAt, bedKg, checkPer, rateText } from "./bed.ts";
 import type { Cursor } from "./context.ts";
 import { type Counting, crossed, type Range } from "./schema/amounts.ts";
-import type { Band, RatingTables, SoilTest } from "./schema/soil-test.ts";
+import { type Band, methodOf, type RatingTables, type SoilTest } from "./schema/soil-test.ts";
 
 /** What is asked of one nutrient, in kg for the bed. */
 export interface Need {
@@ -159,7 +159,7 @@ class Applying {
   /** What the test reads, rated by the recipe's tables. */
   read(): void {
     for (const { name, nutrient, factor, value } of this.test.readings) {
-      const method = this.methodOf(nutrient);
+      const method = methodOf(this.test.method, nutrient);
       if (this.settled.has(nutrient) || method === undefined) continue;
       const rule = value.perAcre ? " (lb/acre halved, for 2 million lb of soil per acre)" : "";
       const reading = `${Number(value.ppm.toPrecision(4))} ppm by ${method}${rule}`;
@@ -187,10 +187,6 @@ class Applying {
       const rated = `${rating} (${table.source === "" ? "the recipe's table of ratings" : table.source})`;
       this.lookUp(nutrient, rating, `${reading} is ${rated}`, `${what}, which is ${rated}`);
     }
-  }
-
-  private methodOf(nutrient: Nutrient): string | undefined {
-    return this.test.methods.find((m) => m.nutrient === nutrient)?.value ?? this.test.method;
   }
 
   /** The recipe's amounts by rating for a nutrient, of each of its tables that names it. */
@@ -252,7 +248,7 @@ class Applying {
 
   /** The tables' amount for a rating and where it comes from, or why there is none. */
   private amountFor(nutrient: Nutrient, rating: string): { need: Need; from: string } | string {
-    const method = this.methodOf(nutrient);
+    const method = methodOf(this.test.method, nutrient);
     const all = this.amountsOf(nutrient);
     if (all.length === 0) return `the recipe has no table of amounts for ${nutrient} by rating`;
     const fitting = all.filter(({ table }) => method === undefined || table.method === method);

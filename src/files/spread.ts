@@ -25,15 +25,14 @@ export function readKinds(at: Cursor): Kinds {
  */
 export function contentsOf(
   amendment: {
-    readonly analysis?: { readonly fractions: NutrientMap };
+    readonly analysis?: NutrientMap;
     readonly kind?: MaterialKind;
     readonly varies?: Varies;
     readonly analysed?: AnalysedSpec;
   },
   kinds: Kinds,
 ): Pick<Amendment, "analysis" | "varies"> {
-  const { kind, varies: own, analysed } = amendment;
-  const label = amendment.analysis?.fractions ?? {};
+  const { analysis: label = {}, kind, varies: own, analysed } = amendment;
   const ofKind = kind && kinds.get(kind);
   const stated: Varies | undefined =
     own && ofKind

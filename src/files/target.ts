@@ -168,7 +168,7 @@ function checkUptake(at: Cursor, { uptake }: Fields, season: number): void {
   if (uptake === undefined) return;
   const curves = [
     ...uptake.nutrients.map((e) => ({ key: e.name, points: e.value })),
-    ...("other" in uptake && uptake.other ? [{ key: "other", points: uptake.other }] : []),
+    ...(uptake.other ? [{ key: "other", points: uptake.other }] : []),
   ];
   for (const { key, points } of curves) {
     const here = at.at("uptake", key);
@@ -201,7 +201,7 @@ function middleKg({ min, max }: Range): number {
 }
 
 /** What the crop takes up at a yield: the published range counts with its middle. In kg/m2. */
-function uptakeAt({ nutrients, perKg }: PerYield, rateKgPerM2: number) {
+function uptakeAt({ nutrients, per: perKg }: PerYield, rateKgPerM2: number) {
   return nutrients.map(({ nutrient, name, factor, value }) => ({
     nutrient,
     name,
@@ -342,8 +342,7 @@ export function askOf(target: Target, bed: BedAt, ownSoil?: Soil): AskedOfBed {
   if (softCap !== undefined) delete applied.P2O5;
   const ahead = bedAmounts(bed, fields.ahead_max);
   const curves = new Map((fields.uptake?.nutrients ?? []).map((e) => [e.nutrient, e] as const));
-  const other =
-    fields.uptake && "other" in fields.uptake ? (fields.uptake.other as Points | undefined) : undefined;
+  const other = fields.uptake?.other;
 
   // A soil test that asks for none has said so itself.
   const unused = (name: string, why: string): void => {

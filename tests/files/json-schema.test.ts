@@ -9,8 +9,8 @@ import { Ajv2020 } from "ajv/dist/2020.js";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { main } from "../../src/cli.ts";
+import { SCHEMA_KINDS } from "../../src/commands/schema.ts";
 import { kindOf } from "../../src/files/load.ts";
-import { FILE_KINDS, type FileKind } from "../../src/files/schema/json-schema.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const root = fileURLToPath(new URL("../..", import.meta.url));
@@ -20,13 +20,15 @@ const yamlIn = (folder: string): string[] =>
     .map((name) => join(folder, name));
 
 const printed = new Map<string, object>();
-for (const kind of FILE_KINDS) {
+for (const kind of SCHEMA_KINDS) {
   const world = testWorld();
   if ((await main(["schema", kind], world)) !== 0) throw new Error(world.written.stderr);
   printed.set(kind, JSON.parse(world.written.stdout) as object);
 }
 const ajv = new Ajv2020({ strict: true, strictTypes: false, allErrors: true });
 const validators = new Map([...printed].map(([kind, schema]) => [kind, ajv.compile(schema)]));
+
+type FileKind = (typeof SCHEMA_KINDS)[number];
 
 /** Release classes alone are an amendments file. */
 const kindOfFile = (value: unknown): FileKind | null => {
@@ -39,7 +41,7 @@ function faults(kind: FileKind, value: unknown): string[] {
 }
 
 describe("JSON Schemas", () => {
-  it.each(FILE_KINDS)("%s: is a schema, with words for people", (kind) => {
+  it.each(SCHEMA_KINDS)("%s: is a schema, with words for people", (kind) => {
     const text = JSON.stringify(printed.get(kind));
     expect(ajv.validateSchema(printed.get(kind)!)).toBe(true);
     expect(text).toContain('"description"');

@@ -6,8 +6,7 @@
  * The files of this folder are the only door to the zod package.
  */
 import * as z from "zod/mini";
-import type { QuantityFault } from "../../numerals.ts";
-import type { Fault, Path } from "../../problem.ts";
+import type { Fault } from "../../problem.ts";
 import type { ProblemCode } from "../codes.ts";
 
 // Compiling validators pays off after thousands of parses; a run makes a few.
@@ -32,17 +31,6 @@ export function report(ctx: Ctx, fault: Fault<ProblemCode>): void {
   ctx.issues.push({ code: "custom", input: undefined, path: [...(fault.path ?? [])], params: { fault } });
 }
 
-/** What was read, or else its fault is reported. */
-export function taken<T>(
-  read: { readonly ok: true; readonly value: T } | QuantityFault,
-  ctx: Ctx,
-  path: Path = [],
-): T {
-  if (read.ok) return read.value;
-  report(ctx, { ...read, path });
-  return z.NEVER;
-}
-
 /** A schema that is built only when a file has its key, or for JSON Schema. */
 export const later = <S extends Schema>(make: () => S) => z.lazy(make);
 
@@ -58,6 +46,34 @@ const textOrNumber = lazy(() => [z.string(), z.number()] as const);
 /** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
 export const written = (expected: string) => z.union(textOrNumber(), { error: expected });
 
+/** What is read from text or a number, or what is wrong with it. */
+export type Reading<T> =
+  | { readonly ok: true; readonly value: T }
+  | ({ readonly ok: false } & Fault<ProblemCode>);
+
+/** What was read, or else its fault is reported. */
+export function taken<T>(reading: Reading<T>, ctx: Ctx): T {
+  if (reading.ok) return reading.value;
+  report(ctx, reading);
+  return z.NEVER;
+}
+
+/**
+ * Text or a number, read by a parser.
+ * @param odd says what is wrong with a value that the parser takes.
+ */
+export const parsed = <T>(
+  expected: string,
+  parse: (input: string | number) => Reading<T>,
+  odd?: (value: T, input: string | number) => Fault<ProblemCode> | false | undefined,
+) =>
+  read(written(expected), (input, ctx): T => {
+    const reading = parse(input);
+    const fault = reading.ok && odd?.(reading.value, input);
+    if (fault) report(ctx, fault);
+    return taken(reading, ctx);
+  });
+
 export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
 
 /** The keys known where an issue found others, by the list of those others: issues of zod have no field for them. */
@@ -66,19 +82,42 @@ const known = new WeakMap<readonly PropertyKey[], readonly string[]>();
 /** The keys that a map could have had, of an issue about others in it. */
 export const knownKeys = (unknown: readonly string[]): readonly string[] => known.get(unknown) ?? [];
 
-/** A map with known keys only. */
-export const map = <S extends Shape>(shape: S, expected: string) =>
-  z.strictObject(shape, {
+/** What a map gives: a key that may be absent is absent, never undefined. */
+export type Known<S extends Shape, R extends keyof S> = { readonly [K in R]: z.output<S[K]> } & {
+  readonly [K in Exclude<keyof S, R>]?: z.output<S[K]>;
+};
+
+/** A map with these keys only, each of which may be absent but for the required ones. */
+export const bareMap = <S extends Shape, R extends keyof S = never>(
+  shape: S,
+  expected: string,
+  required: readonly R[] = [],
+) =>
+  z.strictObject(optionalBut(shape, required), {
     error: (issue) => {
       if (issue.code === "unrecognized_keys") known.set(issue.keys, Object.keys(shape));
       return expected;
     },
-  });
+  }) as unknown as Schema<Known<S, R>>;
 
-export const optional = <S extends Shape>(shape: S): { [K in keyof S]: z.ZodMiniOptional<S[K]> } =>
-  Object.fromEntries(Object.entries(shape).map(([key, schema]) => [key, z.optional(schema)])) as {
-    [K in keyof S]: z.ZodMiniOptional<S[K]>;
-  };
+/** A map with these keys only and remarks, each of which may be absent but for the required ones. */
+export const map = <S extends Shape, R extends keyof S = never>(
+  shape: S,
+  expected: string,
+  required: readonly R[] = [],
+) => bareMap({ ...shape, ...remarks() }, expected, required);
+
+/** The schemas of a shape, those of keys that are not required as optional ones. */
+export const optionalBut = (shape: Shape, required: readonly PropertyKey[]): Shape =>
+  Object.fromEntries(
+    Object.entries(shape).map(([key, schema]) => [
+      key,
+      required.includes(key) ? schema : mayBeAbsent(schema),
+    ]),
+  );
+
+const mayBeAbsent = (schema: Schema): Schema =>
+  schema instanceof z.ZodMiniOptional ? schema : z.optional(schema);
 
 /** Notes for people, allowed beside the data and never read by the program. */
 export const remarks = lazy(() => {

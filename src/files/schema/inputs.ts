@@ -30,7 +30,7 @@ import {
   type SureAsked,
   type Varies,
 } from "../../model.ts";
-import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
+import { NUTRIENTS, type Nutrient } from "../../nutrients.ts";
 import { fail, type Notice, ok, type Problem, pathText, type Result } from "../../problem.ts";
 import { isAbsurd, LEAST_DAY, MAX_SI } from "../../units.ts";
 import { isRecord, type Path, type Tree } from "../source.ts";
@@ -195,12 +195,7 @@ const analysis = () =>
   read(
     byNutrient(fraction("a share of the bag"), "a map from nutrient to its share of the bag"),
     (parts, ctx) => {
-      const potash = readNutrient("K")!.factor;
-      const total = Object.entries(parts).reduce(
-        (sum, [nutrient, share]) => sum + (nutrient === "K2O" ? share! / potash : share!),
-        0,
-      );
-      checkBag(total, ctx);
+      checkBag(parts, ctx);
       for (const [nutrient, share] of Object.entries(parts))
         if (share! > 0 && share! < LEAST_PERCENT / 100)
           report(ctx, {

@@ -1,45 +1,33 @@
-/** The kinds of files that have a schema, and their JSON Schemas for editors. */
+/** The JSON Schemas of the kinds of files, for editors. */
 import * as z from "zod/mini";
 import { amendmentsFileShape } from "./amendments.ts";
-import type { Schema, Shape } from "./base.ts";
+import { optionalBut, type Shape } from "./base.ts";
 import { casesShape } from "./cases.ts";
 import { creditSourcesShape } from "./credits.ts";
 import { mixShape } from "./mix.ts";
 import { planShape } from "./plan.ts";
 import { targetShape } from "./target.ts";
 
-/** The kinds of files that have a schema. */
-export const FILE_KINDS = ["plan", "amendments", "target", "mix", "cases", "credits"] as const;
-export type FileKind = (typeof FILE_KINDS)[number];
-/** A schema for a whole file, for JSON Schema. */
-export function fileSchema(kind: FileKind): Schema {
-  const shapes: Readonly<Record<FileKind, () => Shape>> = {
-    amendments: amendmentsFileShape,
-    target: targetShape,
-    plan: planShape,
-    mix: mixShape,
-    cases: casesShape,
-    credits: creditSourcesShape,
-  };
-  const required: Readonly<Record<FileKind, readonly string[]>> = {
-    amendments: [],
-    target: [],
-    plan: [],
-    mix: ["mix", "amendments"],
-    cases: ["cases"],
-    credits: ["credit_sources"],
-  };
-  const shape = shapes[kind]();
-  return z.strictObject(
-    Object.fromEntries(
-      Object.entries(shape).map(([k, s]) => [k, required[kind].includes(k) ? s : z.optional(s)]),
-    ),
-  );
-}
+/** The keys of each kind of file that has a schema. */
+const SHAPES = {
+  plan: planShape,
+  amendments: amendmentsFileShape,
+  target: targetShape,
+  mix: mixShape,
+  cases: casesShape,
+  credits: creditSourcesShape,
+} as const satisfies Readonly<Record<string, () => Shape>>;
+
+const REQUIRED: Readonly<Partial<Record<keyof typeof SHAPES, readonly string[]>>> = {
+  mix: ["mix", "amendments"],
+  cases: ["cases"],
+  credits: ["credit_sources"],
+};
 
 /** The JSON Schema (2020-12) of a file, as an editor needs it to help; what each value should be is as its description. */
-export function jsonSchema(kind: FileKind): object {
-  const { $schema, ...made } = z.toJSONSchema(fileSchema(kind), {
+export function jsonSchema(kind: keyof typeof SHAPES): object {
+  const file = z.strictObject(optionalBut(SHAPES[kind](), REQUIRED[kind] ?? []));
+  const { $schema, ...made } = z.toJSONSchema(file, {
     io: "input",
     reused: "ref",
     override: ({ zodSchema, jsonSchema: made }) => {

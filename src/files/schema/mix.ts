@@ -1,6 +1,6 @@
 /** Mix files: weights of a blend that is made already. */
 import * as z from "zod/mini";
-import { later, lazy, map, optional, remarks } from "./base.ts";
+import { later, lazy, map, remarks } from "./base.ts";
 import { batch, currency, planShape } from "./plan.ts";
 import { choice, day, label, massOrVolume, number, quantity } from "./values.ts";
 
@@ -10,13 +10,12 @@ export const portionSchema = lazy(() => massOrVolume());
 const spread = lazy(() =>
   map(
     {
-      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
-      area: z.optional(quantity("area", { positive: true })),
-      per_plant: z.optional(massOrVolume({ positive: true })),
-      batches: z.optional(number("a number of batches", { above: 0 })),
-      times: z.optional(number("a number of times", { above: 0, whole: true })),
-      days: z.optional(z.array(day(), { error: "a list of days" })),
-      ...optional(remarks()),
+      plants: number("a number of plants", { above: 0, whole: true }),
+      area: quantity("area", { positive: true }),
+      per_plant: massOrVolume({ positive: true }),
+      batches: number("a number of batches", { above: 0 }),
+      times: number("a number of times", { above: 0, whole: true }),
+      days: z.array(day(), { error: "a list of days" }),
     },
     "a map such as `{plants: 180, per_plant: 0.5 cup, times: 3}`",
   ),

@@ -1,33 +1,61 @@
 /** Maps by nutrient, in the names that people use, read into canonical terms. */
 import * as z from "zod/mini";
-import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
-import { type Ctx, report, type Schema } from "./base.ts";
+import { NUTRIENT_NAMES, type NutrientForm, type NutrientName, readNutrient } from "../../nutrients.ts";
+import { bareMap, type Ctx, type Known, read, report, type Schema, type Shape } from "./base.ts";
 
 /** One entry of a map by nutrient, in canonical terms: amounts are to be multiplied by `factor`. */
-export interface ByNutrient<T> {
+export interface ByNutrient<T> extends NutrientForm {
   /** As the file names it. */
   readonly name: string;
-  readonly nutrient: Nutrient;
-  readonly factor: number;
   readonly value: T;
 }
 
-export const nutrientKeys = <V extends Schema>(value: V): Record<string, z.ZodMiniOptional<V>> => {
+/** What is by nutrient in a map that may have other keys too. */
+export interface Nutrients<T> {
+  readonly nutrients: readonly ByNutrient<T>[];
+}
+
+/** The keys of a map by nutrient; one schema serves all of them. */
+export const nutrientKeys = <T>(value: Schema<T>) => {
   const entry = z.optional(value);
-  return Object.fromEntries(NUTRIENT_NAMES.map((name) => [name, entry]));
+  return Object.fromEntries(NUTRIENT_NAMES.map((name) => [name, entry])) as unknown as Readonly<
+    Record<NutrientName, Schema<T>>
+  >;
 };
 
-export function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ctx): ByNutrient<T>[] {
-  const seen = new Map<Nutrient, string>();
-  const entries: ByNutrient<T>[] = [];
+/** A map from nutrient to value, and nothing else. */
+export const nutrientMap = <T>(value: Schema<T>, expected: string) =>
+  read(mapWithNutrients(nutrientKeys(value), expected), ({ nutrients }) => nutrients);
+
+/** A map that has nutrients among its keys; what it gives of them is put together under `nutrients`. */
+export const mapWithNutrients = <
+  S extends Shape & Readonly<Record<NutrientName, Schema>>,
+  R extends keyof S = never,
+>(
+  shape: S,
+  expected: string,
+  required: readonly R[] = [],
+) =>
+  read(
+    bareMap(shape, expected, required),
+    (input, ctx) => byNutrient(input, ctx) as Nutrients<z.output<S["N"]>> & Omit<Known<S, R>, NutrientName>,
+  );
+
+/** A map with what it has by nutrient put together; two names for one nutrient are reported. */
+function byNutrient(input: Readonly<Record<string, unknown>>, ctx: Ctx): Nutrients<unknown> {
+  const others: Record<string, unknown> = {};
+  const nutrients: ByNutrient<unknown>[] = [];
   for (const [name, value] of Object.entries(input)) {
-    const form = value === undefined ? undefined : readNutrient(name);
-    if (form === undefined) continue;
-    const before = seen.get(form.nutrient);
-    if (before !== undefined)
+    const form = readNutrient(name);
+    if (form === undefined) {
+      others[name] = value;
+      continue;
+    }
+    const twin = nutrients.findLast((entry) => entry.nutrient === form.nutrient);
+    if (twin !== undefined)
       for (const [here, there] of [
-        [before, name],
-        [name, before],
+        [twin.name, name],
+        [name, twin.name],
       ] as const)
         report(ctx, {
           code: "nutrient-twice",
@@ -37,8 +65,7 @@ export function nutrientsOf<T>(input: Readonly<Record<string, unknown>>, ctx: Ct
           wrong: `names the same nutrient as \`${there}\` in this map`,
           hint: `keep one of the two; tables show ${form.nutrient}`,
         });
-    seen.set(form.nutrient, name);
-    entries.push({ name, nutrient: form.nutrient, factor: form.factor, value: value as T });
+    nutrients.push({ name, ...form, value });
   }
-  return entries;
+  return { ...others, nutrients };
 }

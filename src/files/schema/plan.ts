@@ -5,7 +5,7 @@ import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
-import { later, lazy, map, optional, read, remarks, report, written } from "./base.ts";
+import { later, lazy, map, read, remarks, report, type Schema, written } from "./base.ts";
 import { creditSchema } from "./credits.ts";
 import { releaseClassSchema } from "./release.ts";
 import { soilTestSchema } from "./soil-test.ts";
@@ -31,14 +31,9 @@ import {
 /** One `applications:` entry. */
 export const applicationSchema = lazy(() =>
   map(
-    {
-      name: z.optional(label("a name")),
-      day: day(),
-      share: z.optional(share()),
-      placement: z.optional(choice(PLACEMENTS)),
-      ...optional(remarks()),
-    },
+    { name: label("a name"), day: day(), share: share(), placement: choice(PLACEMENTS) },
     "an application such as `{name: planting, day: 0, share: 40%}`",
+    ["day"],
   ),
 );
 
@@ -46,19 +41,16 @@ export const applicationSchema = lazy(() =>
 export const limitSchema = lazy(() =>
   map(
     {
-      min_share: z.optional(share()),
-      max_share: z.optional(share()),
-      min: z.optional(quantity("mass")),
-      max: z.optional(quantity("mass")),
-      not_in: z.optional(
-        read(
-          z.union([z.string(), z.number(), z.array(written("the name of an application"))], {
-            error: "a list of applications",
-          }),
-          (input): string[] => (Array.isArray(input) ? input : [input]).map((name) => String(name).trim()),
-        ),
+      min_share: share(),
+      max_share: share(),
+      min: quantity("mass"),
+      max: quantity("mass"),
+      not_in: read(
+        z.union([z.string(), z.number(), z.array(written("the name of an application"))], {
+          error: "a list of applications",
+        }),
+        (input): string[] => [input].flat().map((name) => String(name).trim()),
       ),
-      ...optional(remarks()),
     },
     "limits such as `{max_share: 30%}`",
   ),
@@ -70,49 +62,46 @@ const deliverySteps = () =>
     z.array(
       map(
         {
-          up_to: z.optional(quantity("mass", { positive: true })),
+          up_to: quantity("mass", { positive: true }),
           price: money("the charge for a delivery"),
-          ...optional(remarks()),
         },
         "a step such as `{up_to: 100 lb, price: 25}`",
+        ["price"],
       ),
       { error: "a list of steps, for instance `[{up_to: 100 lb, price: 25}]`," },
     ),
-    (input, ctx): DeliveryStep[] => {
-      type StepCode = "steps-empty" | "steps-order" | "steps-falling";
-      const wrong = (
-        code: StepCode,
-        message: string,
-        hint: string,
-        path: readonly (string | number)[] = [],
-      ) => report(ctx, { code, path, wrong: message, hint });
+    (input, ctx) => {
       if (input.length === 0)
-        wrong("steps-empty", "no step is given", "for instance `[{up_to: 100 lb, price: 25}]`");
-      input.forEach(({ up_to, price }, i) => {
+        report(ctx, {
+          code: "steps-empty",
+          wrong: "no step is given",
+          hint: "for instance `[{up_to: 100 lb, price: 25}]`",
+        });
+      for (const [i, { up_to, price }] of input.entries()) {
         const before = input[i - 1];
         if (up_to === undefined && i < input.length - 1)
-          wrong(
-            "steps-order",
-            "only the last step may leave out `up_to`",
-            "give the weight up to which this price holds",
-            [i],
-          );
+          report(ctx, {
+            code: "steps-order",
+            path: [i],
+            wrong: "only the last step may leave out `up_to`",
+            hint: "give the weight up to which this price holds",
+          });
         else if (before?.up_to !== undefined && up_to !== undefined && up_to <= before.up_to)
-          wrong(
-            "steps-order",
-            "this step reaches no further than the one before it",
-            "list the lightest first",
-            [i, "up_to"],
-          );
+          report(ctx, {
+            code: "steps-order",
+            path: [i, "up_to"],
+            wrong: "this step reaches no further than the one before it",
+            hint: "list the lightest first",
+          });
         if (before !== undefined && price < before.price)
-          wrong(
-            "steps-falling",
-            "this step is cheaper than a lighter one",
-            "a heavier order costs at least as much to deliver",
-            [i, "price"],
-          );
-      });
-      return input.map(({ up_to, price }) => ({ ...defined({ upToKg: up_to }), price }));
+          report(ctx, {
+            code: "steps-falling",
+            path: [i, "price"],
+            wrong: "this step is cheaper than a lighter one",
+            hint: "a heavier order costs at least as much to deliver",
+          });
+      }
+      return input.map(({ up_to: upToKg, price }): DeliveryStep => defined({ upToKg, price }));
     },
   );
 
@@ -120,13 +109,12 @@ const deliverySteps = () =>
 export const supplierSchema = lazy(() =>
   map(
     {
-      name: z.optional(label("a name")),
-      delivery: z.optional(money("the charge for a delivery")),
-      free_over: z.optional(money("the order value from which delivery is free")),
-      per: z.optional(quantity("price")),
-      percent: z.optional(share()),
-      steps: z.optional(deliverySteps()),
-      ...optional(remarks()),
+      name: label("a name"),
+      delivery: money("the charge for a delivery"),
+      free_over: money("the order value from which delivery is free"),
+      per: quantity("price"),
+      percent: share(),
+      steps: deliverySteps(),
     },
     "a map such as `{delivery: 35, free_over: 250}`",
   ),
@@ -138,15 +126,11 @@ export const batch = lazy(() =>
       massOrVolume({ positive: true }),
       read(
         map(
-          {
-            size: z.optional(quantity("mass", { positive: true })),
-            volume: z.optional(quantity("volume", { positive: true })),
-            ...optional(remarks()),
-          },
+          { size: quantity("mass", { positive: true }), volume: quantity("volume", { positive: true }) },
           "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
         ),
-        (input, ctx): MassOrVolume => {
-          if (input.size !== undefined && input.volume !== undefined) {
+        ({ size, volume }, ctx): MassOrVolume => {
+          if (size !== undefined && volume !== undefined)
             report(ctx, {
               code: "key-conflict",
               path: ["volume"],
@@ -154,10 +138,8 @@ export const batch = lazy(() =>
               wrong: "a batch has both a size and a volume",
               hint: "keep the one that fills first",
             });
-            return z.NEVER;
-          }
-          if (input.size !== undefined) return { kind: "kg", value: input.size };
-          if (input.volume !== undefined) return { kind: "litres", value: input.volume };
+          if (size !== undefined) return { kind: "kg", value: size };
+          if (volume !== undefined) return { kind: "litres", value: volume };
           report(ctx, {
             code: "key-missing",
             wrong: "a batch has neither a size nor a volume",
@@ -174,11 +156,10 @@ export const batch = lazy(() =>
 const bed = lazy(() =>
   map(
     {
-      plants: z.optional(number("a number of plants", { above: 0, whole: true })),
-      area: z.optional(quantity("area", { positive: true })),
-      rows: z.optional(number("a number of rows", { above: 0, whole: true })),
-      row_length: z.optional(quantity("length", { positive: true })),
-      ...optional(remarks()),
+      plants: number("a number of plants", { above: 0, whole: true }),
+      area: quantity("area", { positive: true }),
+      rows: number("a number of rows", { above: 0, whole: true }),
+      row_length: quantity("length", { positive: true }),
     },
     "a map such as `{plants: 240, area: 1500 sq ft}`",
   ),
@@ -191,20 +172,16 @@ const soil = lazy(() =>
   read(
     map(
       {
-        pH: z.optional(number("a pH such as `6.4`", PH)),
-        ph: z.optional(number("a pH such as `6.4`", PH)),
-        organic_matter: z.optional(share()),
-        P_rating: z.optional(label("a rating of phosphorus such as `high`")),
-        p_rating: z.optional(label("a rating of phosphorus such as `high`")),
-        ...optional(remarks()),
+        pH: number("a pH such as `6.4`", PH),
+        ph: number("a pH such as `6.4`", PH),
+        organic_matter: share(),
+        P_rating: label("a rating of phosphorus such as `high`"),
+        p_rating: label("a rating of phosphorus such as `high`"),
       },
       "a map such as `{pH: 6.4, organic_matter: 3%, P_rating: high}`",
     ),
-    ({ pH, ph, organic_matter: organicMatter, P_rating: rating, p_rating: lower }): Soil => {
-      const acidity = pH ?? ph;
-      const pRating = rating ?? lower;
-      return defined({ pH: acidity, organicMatter, pRating });
-    },
+    ({ ph, pH = ph, organic_matter: organicMatter, p_rating, P_rating: pRating = p_rating }): Soil =>
+      defined({ pH, organicMatter, pRating }),
   ),
 );
 
@@ -227,15 +204,12 @@ const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };
 
 const thresholds = () =>
   map(
-    optional({
-      ...(Object.fromEntries(
-        Object.entries(CAUTION_THRESHOLDS).map(([code, { dimension }]) => [
-          code,
-          quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
-        ]),
-      ) as Record<ThresholdCode, ReturnType<typeof quantity>>),
-      ...remarks(),
-    }),
+    Object.fromEntries(
+      Object.entries(CAUTION_THRESHOLDS).map(([code, { dimension }]) => [
+        code,
+        quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
+      ]),
+    ) as Record<ThresholdCode, Schema<number>>,
     "a map from caution to threshold, for instance `{boron: 1 lb/acre}`",
   );
 
@@ -248,10 +222,8 @@ export const planShape = lazy(() => ({
     z.union(
       [
         z.string(),
-        z.array(
-          z.union([z.string(), z.record(z.string(), map(optional(amendmentShape()), "a map of fields"))]),
-        ),
-        z.record(z.string(), map(optional(amendmentShape()), "a map of fields")),
+        z.array(z.union([z.string(), z.record(z.string(), map(amendmentShape(), "a map of fields"))])),
+        z.record(z.string(), map(amendmentShape(), "a map of fields")),
       ],
       { error: "a path, a list of paths, or a map of amendments" },
     ),
@@ -259,7 +231,7 @@ export const planShape = lazy(() => ({
   releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
   kinds: later(kindsSchema),
   target: later(() =>
-    z.union([z.string(), map(optional(targetShape()), "a target")], {
+    z.union([z.string(), map(targetShape(), "a target")], {
       error: "a path, `{recipe: pepper}`, or a target",
     }),
   ),
@@ -290,11 +262,7 @@ export const planShape = lazy(() => ({
   exclude: later(ids),
   simple: later(() =>
     map(
-      {
-        most: z.optional(number("a number of amendments", { least: 1, whole: true })),
-        least: z.optional(quantity("mass")),
-        ...optional(remarks()),
-      },
+      { most: number("a number of amendments", { least: 1, whole: true }), least: quantity("mass") },
       "a map such as `{most: 5, least: 1 lb}`",
     ),
   ),
@@ -307,10 +275,9 @@ export const planShape = lazy(() => ({
     }),
   ),
   harvest: later(() =>
-    map(
-      { first: day(), touches_soil: z.optional(yesNo()), ...optional(remarks()) },
-      "a map such as `{first: day 75, touches_soil: false}`",
-    ),
+    map({ first: day(), touches_soil: yesNo() }, "a map such as `{first: day 75, touches_soil: false}`", [
+      "first",
+    ]),
   ),
   check_days: later(() =>
     z.array(day(), { error: "a list of days on which needs are checked too, for instance `[60, 75]`" }),

@@ -1,12 +1,10 @@
 /** Soil tests, and the published tables that turn a reading into a rating and a rating into an amount. */
 import * as z from "zod/mini";
-import type { Counts } from "../../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
-import { defined } from "../../optional.ts";
-import { type Per, parseSoilContent, type SoilContent } from "../../units.ts";
-import { countingOf, counts, type Needs, needs, type Range, range, sourceText } from "./amounts.ts";
-import { lazy, map, optional, read, remarks, report, taken, written } from "./base.ts";
-import { type ByNutrient, nutrientKeys, nutrientsOf } from "./nutrients.ts";
+import { parseSoilContent } from "../../units.ts";
+import { counting, needs, range, sourceText } from "./amounts.ts";
+import { bareMap, lazy, map, parsed, read, remarks, report } from "./base.ts";
+import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
 import { choice, label, number, per } from "./values.ts";
 
 /** A method of a laboratory, for comparison: small letters, with hyphens between words. */
@@ -18,68 +16,55 @@ const methodName = () =>
       .replace(/^(mehlich|m)-?(iii|3)$/, "mehlich-3")
       .replace(/^(mehlich|m)-?(i|1)$/, "mehlich-1"),
   );
-const ratingName = () =>
-  read(label("a rating such as `low`"), (name): string => name.toLowerCase().replace(/[-_\s]+/g, " "));
+/** A word of a laboratory or a table for comparison: small letters, with single spaces. */
+const plainRating = (name: string): string => name.toLowerCase().replace(/[-_\s]+/g, " ");
 
-/** What a soil test says, in the order in which it is believed: a recommendation, ratings, readings. */
-export interface SoilTest {
-  readonly recommends?: Needs;
-  readonly ratings: readonly ByNutrient<string>[];
-  readonly readings: readonly ByNutrient<SoilContent>[];
-  /** The method of all nutrients that `methods` does not name. */
-  readonly method?: string;
-  readonly methods: readonly ByNutrient<string>[];
+/** By which methods readings were made: one for all that are not named. */
+export interface Methods {
+  readonly one?: string;
+  readonly named: readonly ByNutrient<string>[];
 }
+const NO_METHOD: Methods = { named: [] };
+
+/**
+ * What a soil test says, in the order in which it is believed: a recommendation (`recommends`), ratings (`rating`),
+ * readings (`nutrients`). `method` gives the one of all nutrients (`one`), or those of some (`named`).
+ */
+export type SoilTest = z.output<ReturnType<typeof soilTestSchema>>;
 
 export const soilTestSchema = lazy(() =>
   read(
-    map(
+    mapWithNutrients(
       {
-        recommends: z.optional(needs()),
-        rating: z.optional(
-          read(map(nutrientKeys(ratingName()), "a map such as `{P: low, K: medium}`"), (input, ctx) =>
-            nutrientsOf<string>(input, ctx),
-          ),
+        recommends: needs(),
+        rating: nutrientMap(
+          read(label("a rating such as `low`"), plainRating),
+          "a map such as `{P: low, K: medium}`",
         ),
-        method: z.optional(
-          z.union(
-            [
-              read(methodName(), (one) => ({ one, named: [] as ByNutrient<string>[] })),
-              read(
-                map(nutrientKeys(methodName()), "a method, or a map such as `{P: olsen}`"),
-                (input, ctx) => ({ one: undefined, named: nutrientsOf<string>(input, ctx) }),
-              ),
-            ],
-            { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`" },
-          ),
+        method: z.union(
+          [
+            read(methodName(), (one): Methods => ({ one, named: [] })),
+            read(
+              nutrientMap(methodName(), "a method, or a map such as `{P: olsen}`"),
+              (named): Methods => ({ named }),
+            ),
+          ],
+          { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`" },
         ),
-        ...optional(remarks()),
-        ...nutrientKeys(
-          read(
-            written("a reading such as `12 ppm`"),
-            (input, ctx): SoilContent => taken(parseSoilContent(input), ctx),
-          ),
-        ),
+        ...remarks(),
+        ...nutrientKeys(parsed("a reading such as `12 ppm`", parseSoilContent)),
       },
       "a map such as `{recommends: {per: 1000 sq ft, N: 3 lb}}`",
     ),
-    (input, ctx): SoilTest => {
-      const { recommends, rating, method } = input as {
-        recommends?: Needs;
-        rating?: ByNutrient<string>[];
-        method?: { one: string | undefined; named: ByNutrient<string>[] };
-      };
-      const readings = nutrientsOf<SoilContent>(input, ctx);
-      const ratings = rating ?? [];
+    ({ recommends, rating: ratings = [], method = NO_METHOD, nutrients: readings }, ctx) => {
       if (recommends === undefined && ratings.length === 0 && readings.length === 0)
         report(ctx, {
           code: "key-missing",
           wrong: "this soil test says nothing",
           hint: "give `recommends`, `rating`, or readings such as `P: 12 ppm` with their `method`",
         });
-      const methods = method?.named ?? [];
       for (const { nutrient, name } of readings)
-        if (method?.one === undefined && !methods.some((m) => m.nutrient === nutrient))
+        if (methodOf(method, nutrient) === undefined)
           report(ctx, {
             code: "key-missing",
             path: [name],
@@ -87,16 +72,15 @@ export const soilTestSchema = lazy(() =>
             wrong: `the reading of ${name} does not say by which method it was made`,
             hint: "add `method`, for instance `method: olsen`: a ppm means something else by every method",
           });
-      return {
-        ...(recommends ? { recommends } : {}),
-        ratings,
-        readings,
-        ...(method?.one === undefined ? {} : { method: method.one }),
-        methods,
-      };
+      return { recommends, ratings, readings, method };
     },
   ),
 );
+
+/** The method by which a nutrient was read, where the test says. */
+export function methodOf({ one, named }: Methods, nutrient: Nutrient): string | undefined {
+  return named.find((entry) => entry.nutrient === nutrient)?.value ?? one;
+}
 
 /** A rating and the readings it means: less than `below`, or up to and with `to`, or all the rest. */
 export interface Band {
@@ -106,38 +90,19 @@ export interface Band {
 }
 
 /** Published tables of a crop: from a reading to a rating, and from a rating to an amount. */
-export interface RatingTables {
-  readonly methods: readonly {
-    readonly name: string;
-    readonly nutrient: Nutrient;
-    readonly factor: number;
-    readonly method: string;
-    readonly bands: readonly Band[];
-    readonly source: string;
-  }[];
-  readonly recommends: readonly {
-    readonly method: string;
-    readonly per?: Per;
-    readonly counts?: Counts;
-    readonly nutrients: readonly ByNutrient<readonly { readonly rating: string; readonly amount: Range }[]>[];
-    readonly source: string;
-  }[];
-}
+export type RatingTables = z.output<ReturnType<typeof ratingTables>>;
 
 const bands = () =>
   read(
     z.record(
       z.string(),
-      map(
-        {
-          below: z.optional(number("an upper bound", { above: 0 })),
-          to: z.optional(number("an upper bound", { above: 0 })),
-        },
+      bareMap(
+        { below: number("an upper bound", { above: 0 }), to: number("an upper bound", { above: 0 }) },
         "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
       ),
       { error: "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`" },
     ),
-    (input, ctx): Band[] => {
+    (input, ctx) => {
       const list = Object.entries(input);
       let above = 0;
       for (const [i, [rating, { below, to }]] of list.entries()) {
@@ -168,98 +133,73 @@ const bands = () =>
           });
         above = bound ?? above;
       }
-      return list.map(([rating, band]) => ({
-        rating: rating.toLowerCase().replace(/[-_\s]+/g, " "),
-        ...defined({ below: band.below, to: band.to }),
-      }));
+      return list.map(([rating, bounds]): Band => ({ rating: plainRating(rating), ...bounds }));
     },
+  );
+
+/** A table that rates the readings of one nutrient by one method. */
+const methodTable = () =>
+  read(
+    map(
+      {
+        nutrient: z.string({ error: "a nutrient" }),
+        method: methodName(),
+        unit: choice(["ppm", "mg/kg"]),
+        ratings: bands(),
+      },
+      "a table such as `{nutrient: P, method: olsen, ratings: {low: {below: 15}, high: {}}}`",
+      ["nutrient", "method", "ratings"],
+    ),
+    ({ nutrient: name, method, ratings, source }, ctx) => {
+      const form = readNutrient(name);
+      if (form === undefined) {
+        report(ctx, {
+          code: "nutrient-unknown",
+          path: ["nutrient"],
+          given: name,
+          wrong: "is no nutrient the program knows",
+          hint: `one of ${NUTRIENT_NAMES.join(", ")}`,
+        });
+        return z.NEVER;
+      }
+      return { ...form, method, bands: ratings, source: sourceText(source) };
+    },
+  );
+
+const amountsByRating = () =>
+  read(
+    z.record(z.string(), range(), {
+      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`",
+    }),
+    (amounts) => Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
+  );
+
+/** A table of amounts by rating, for the ratings of one method. */
+const amountTable = () =>
+  read(
+    mapWithNutrients(
+      {
+        per: per(),
+        counts: counting().counts,
+        method: methodName(),
+        ...remarks(),
+        ...nutrientKeys(amountsByRating()),
+      },
+      "a table such as `{per: acre, method: mehlich-3, P2O5: {low: 200 lb, high: 0 lb}}`",
+      ["method"],
+    ),
+    (table) => ({ ...table, source: sourceText(table.source) }),
   );
 
 export const ratingTables = lazy(() =>
   read(
     map(
       {
-        methods: z.optional(
-          z.array(
-            read(
-              map(
-                {
-                  nutrient: z.string({ error: "a nutrient" }),
-                  method: methodName(),
-                  unit: z.optional(choice(["ppm", "mg/kg"])),
-                  ratings: bands(),
-                  ...optional(remarks()),
-                },
-                "a table such as `{nutrient: P, method: olsen, ratings: {low: {below: 15}, high: {}}}`",
-              ),
-              (input, ctx) => {
-                const form = readNutrient(input.nutrient);
-                if (form === undefined)
-                  report(ctx, {
-                    code: "nutrient-unknown",
-                    path: ["nutrient"],
-                    given: input.nutrient,
-                    wrong: "is no nutrient the program knows",
-                    hint: `one of ${NUTRIENT_NAMES.join(", ")}`,
-                  });
-                return {
-                  name: input.nutrient,
-                  nutrient: form?.nutrient ?? "N",
-                  factor: form?.factor ?? 1,
-                  method: input.method,
-                  bands: input.ratings,
-                  source: sourceText(input.source),
-                };
-              },
-            ),
-            { error: "a list of tables" },
-          ),
-        ),
-        recommends: z.optional(
-          z.array(
-            read(
-              map(
-                {
-                  per: z.optional(per()),
-                  counts: z.optional(counts()),
-                  method: methodName(),
-                  ...optional(remarks()),
-                  ...nutrientKeys(
-                    z.record(z.string(), range(), {
-                      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`",
-                    }),
-                  ),
-                },
-                "a table such as `{per: acre, method: mehlich-3, P2O5: {low: 200 lb, high: 0 lb}}`",
-              ),
-              (input, ctx) => {
-                const raw = input as unknown as {
-                  per?: Per;
-                  method: string;
-                  source?: string | string[];
-                };
-                return {
-                  method: raw.method,
-                  ...defined({ per: raw.per }),
-                  ...countingOf(input),
-                  source: sourceText(raw.source),
-                  nutrients: nutrientsOf<Record<string, Range>>(input, ctx).map((e) => ({
-                    ...e,
-                    value: Object.entries(e.value).map(([rating, amount]) => ({
-                      rating: rating.toLowerCase().replace(/[-_\s]+/g, " "),
-                      amount,
-                    })),
-                  })),
-                };
-              },
-            ),
-            { error: "a list of tables" },
-          ),
-        ),
-        ...optional(remarks()),
+        methods: z.array(methodTable(), { error: "a list of tables" }),
+        recommends: z.array(amountTable(), { error: "a list of tables" }),
       },
       "a map with `methods` and `recommends`",
     ),
-    (input): RatingTables => ({ methods: input.methods ?? [], recommends: input.recommends ?? [] }),
+    ({ methods = [], recommends = [] }) => ({ methods, recommends }),
   ),
 );

@@ -1,11 +1,9 @@
 /** Targets: what a crop needs, when it takes it up, and what may be applied. */
-import * as z from "zod/mini";
-import type { Points } from "../../model.ts";
 import { amounts, needs, perYield } from "./amounts.ts";
-import { later, lazy, map, optional, read, remarks } from "./base.ts";
-import { nutrientKeys, nutrientsOf } from "./nutrients.ts";
+import { later, lazy, map, remarks } from "./base.ts";
+import { mapWithNutrients, nutrientKeys } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
-import { standing, TARGET_STANDINGS } from "./standing.ts";
+import { standing } from "./standing.ts";
 import { sureSchema } from "./sure.ts";
 import { ALL, curve, label, quantity, share } from "./values.ts";
 
@@ -18,32 +16,20 @@ export const targetShape = lazy(() => ({
   efficiency: share({ ...ALL, positive: true }),
   applied_max: amounts(),
   ahead_max: amounts(),
-  uptake: read(
-    map(
-      { ...optional(remarks()), ...nutrientKeys(curve(0)), other: z.optional(curve(0)) },
-      "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`",
-    ),
-    (input, ctx) => ({
-      nutrients: nutrientsOf<Points>(input as Record<string, unknown>, ctx),
-      ...((input as { other?: Points }).other === undefined
-        ? {}
-        : { other: (input as { other: Points }).other }),
-    }),
+  uptake: mapWithNutrients(
+    { ...remarks(), ...nutrientKeys(curve()), other: curve() },
+    "a map from nutrient to curve, for instance `{N: {0: 0%, 60: 45%, 120: 100%}}`",
   ),
   yield: later(() => quantity("rate", { positive: true })),
   uptake_per_yield: later(perYield),
   removal_per_yield: later(perYield),
   spacing: later(() =>
     map(
-      {
-        in_row: z.optional(quantity("length", { positive: true })),
-        rows: z.optional(quantity("length", { positive: true })),
-        ...optional(remarks()),
-      },
+      { in_row: quantity("length", { positive: true }), rows: quantity("length", { positive: true }) },
       "a map such as `{in_row: 18 in, rows: 5 ft}`",
     ),
   ),
-  standing: later(() => standing(TARGET_STANDINGS)),
+  standing: later(() => standing("need", "most", "timing", "spacing")),
   soil_test: later(soilTestSchema),
   soil_test_ratings: later(ratingTables),
   sure: later(sureSchema),

@@ -1,131 +1,152 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
-import { oddNumber, parseNumber } from "../../numerals.ts";
+import { oddNumber, parseNumber, type QuantityFault } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
+import type { Fault } from "../../problem.ts";
 import {
   DIMENSION_WORDS,
   type Dimension,
   isAbsurd,
-  type Per,
+  MAX_SI,
   parseDay,
   parsePer,
   parseQuantity,
   type QuantityRules,
 } from "../../units.ts";
-import { type Ctx, lazy, listed, read, report, taken, written } from "./base.ts";
+import type { ProblemCode } from "../codes.ts";
+import { type Ctx, lazy, listed, parsed, type Reading, read, report, written } from "./base.ts";
+
+export const withUnit = (dimension: Dimension): string =>
+  `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`;
 
 export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
-  read(
-    written(
-      `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`,
-    ),
-    (input, ctx): number => taken(parseQuantity(input, dimension, rules), ctx),
-  );
+  parsed(withUnit(dimension), (input) => parseQuantity(input, dimension, rules));
 
 export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
 export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
 
-/** A quantity of either of two kinds. */
-export function either<A extends string, B extends string>(
-  first: { readonly name: A; readonly dimension: Dimension },
-  second: { readonly name: B; readonly dimension: Dimension },
-  rules: QuantityRules = {},
-) {
-  const { nouns, examples } = eitherWords(first.dimension, second.dimension);
-  return read(written(`${nouns}, for instance ${examples},`), (input, ctx) =>
-    readEither(first, second, rules, input, ctx),
-  );
+/** A quantity that may be of several kinds, in SI. */
+export interface OfKind<K extends string> {
+  readonly kind: K;
+  readonly value: number;
 }
+type Kinds<K extends string> = Readonly<Record<K, Dimension>>;
 
-const eitherWords = (one: Dimension, two: Dimension) => ({
-  nouns: `${DIMENSION_WORDS[one].noun} or ${DIMENSION_WORDS[two].noun}`,
-  examples: `\`${DIMENSION_WORDS[one].example}\` or \`${DIMENSION_WORDS[two].example}\``,
-});
-
-/** Reads a quantity of either of two kinds. */
-export function readEither<A extends string, B extends string>(
-  first: { readonly name: A; readonly dimension: Dimension },
-  second: { readonly name: B; readonly dimension: Dimension },
+/** Reads a quantity as the first of several kinds that it is; else what is wrong with it as each of them. */
+export function firstKind<K extends string>(
+  kinds: Kinds<K>,
   rules: QuantityRules,
   input: string | number,
-  ctx: Ctx,
-): { readonly kind: A | B; readonly value: number } {
-  const one = parseQuantity(input, first.dimension, rules);
-  if (one.ok) return { kind: first.name, value: one.value };
-  const two = parseQuantity(input, second.dimension, rules);
-  if (two.ok) return { kind: second.name, value: two.value };
-  if (one.code === "unit-kind" && two.code !== "unit-kind") return taken<never>(two, ctx);
-  if (one.code === "unit-kind" || one.code === "unit-missing") {
-    const { nouns, examples } = eitherWords(first.dimension, second.dimension);
-    const amount = one.code === "unit-missing" ? String(input).trim() : undefined;
-    const fitting =
-      amount === undefined
-        ? examples
-        : [first, second].map((of) => `\`${amount} ${DIMENSION_WORDS[of.dimension].unit}\``).join(" or ");
-    report(ctx, {
-      code: one.code,
-      given: one.given,
-      wrong: one.wrong,
-      expected: nouns,
-      hint: `for instance ${fitting}`,
-    });
-    return z.NEVER;
+):
+  | { readonly ok: true; readonly value: OfKind<K> }
+  | { readonly ok: false; readonly faults: readonly QuantityFault[] } {
+  const faults: QuantityFault[] = [];
+  for (const [kind, dimension] of Object.entries(kinds) as [K, Dimension][]) {
+    const reading = parseQuantity(input, dimension, rules);
+    if (reading.ok) return { ok: true, value: { kind, value: reading.value } };
+    faults.push(reading);
   }
-  return taken<never>(one, ctx);
+  return { ok: false, faults };
 }
-export const MASS = { name: "mass", dimension: "mass" } as const;
-export const RATE = { name: "rate", dimension: "rate" } as const;
-export const massOrVolume = (rules: QuantityRules = {}) =>
-  either({ name: "kg", dimension: "mass" }, { name: "litres", dimension: "volume" }, rules);
-export const massOrRate = lazy(() => either(MASS, RATE));
-export type MassOrVolume = { readonly kind: "kg" | "litres"; readonly value: number };
-export type MassOrRate = { readonly kind: "mass" | "rate"; readonly value: number };
 
-interface NumberRules {
+const nounsOf = (kinds: Kinds<string>): string =>
+  Object.values(kinds)
+    .map((dimension) => DIMENSION_WORDS[dimension].noun)
+    .join(" or ");
+const examplesOf = (kinds: Kinds<string>): string =>
+  Object.values(kinds)
+    .map((dimension) => `\`${DIMENSION_WORDS[dimension].example}\``)
+    .join(" or ");
+
+/** Reads a quantity of either of two kinds. */
+export function parseEither<K extends string>(
+  kinds: Kinds<K>,
+  rules: QuantityRules,
+  input: string | number,
+): Reading<OfKind<K>> {
+  const reading = firstKind(kinds, rules, input);
+  if (reading.ok) return reading;
+  const [one, two] = reading.faults as [QuantityFault, QuantityFault];
+  if (one.code === "unit-kind" && two.code !== "unit-kind") return two;
+  if (one.code !== "unit-kind" && one.code !== "unit-missing") return one;
+  const fitting =
+    one.code === "unit-kind"
+      ? examplesOf(kinds)
+      : Object.values<Dimension>(kinds)
+          .map((dimension) => `\`${String(input).trim()} ${DIMENSION_WORDS[dimension].unit}\``)
+          .join(" or ");
+  return { ...one, expected: nounsOf(kinds), hint: `for instance ${fitting}` };
+}
+
+/** A quantity of either of two kinds. */
+export const either = <K extends string>(kinds: Kinds<K>, rules: QuantityRules = {}) =>
+  parsed(`${nounsOf(kinds)}, for instance ${examplesOf(kinds)},`, (input) =>
+    parseEither(kinds, rules, input),
+  );
+
+export type MassOrVolume = OfKind<"kg" | "litres">;
+export const massOrVolume = (rules: QuantityRules = {}) => either({ kg: "mass", litres: "volume" }, rules);
+
+export type MassOrRate = OfKind<"mass" | "rate">;
+export const MASS_OR_RATE = { mass: "mass", rate: "rate" } as const;
+export const massOrRate = lazy(() => either(MASS_OR_RATE));
+/** What a number must satisfy, beside being one that a farm has. */
+export interface Bounds {
   readonly least?: number;
   readonly above?: number;
   readonly most?: number;
   readonly whole?: boolean;
 }
-export const number = (expected: string, rules: NumberRules = {}) =>
-  read(written(expected), (input, ctx): number => {
-    const odd = typeof input === "string" ? oddNumber(input.trim()) : undefined;
-    if (odd !== undefined) return taken<never>(odd, ctx);
-    const value = typeof input === "number" ? input : parseNumber(input);
-    if (value === undefined) {
-      report(ctx, {
+
+/** What is wrong with a number outside its bounds. */
+export function outOfBounds(
+  expected: string,
+  value: number,
+  { least, above, most = value > MAX_SI ? MAX_SI : undefined, whole }: Bounds,
+  given: string | number = value,
+): Fault<ProblemCode> | undefined {
+  const sound =
+    !isAbsurd(value) &&
+    (least === undefined || value >= least) &&
+    (above === undefined || value > above) &&
+    (most === undefined || value <= most) &&
+    (!whole || Number.isSafeInteger(value));
+  if (sound) return undefined;
+  const bounds = [
+    ...(whole ? ["a whole number"] : []),
+    ...(least === undefined ? [] : [`${least} or more`]),
+    ...(above === undefined ? [] : [`above ${above}`]),
+    ...(most === undefined ? [] : [`at most ${most}`]),
+  ];
+  return outOfRange(given, `${expected}: ${bounds.join(", ") || "any ordinary number"}`);
+}
+
+export const outOfRange = (given: string | number, hint: string) =>
+  ({ code: "number-range", given, wrong: "is out of range", hint }) as const;
+
+function parseBare(input: string | number, expected: string): Reading<number> {
+  if (typeof input === "number") return { ok: true, value: input };
+  const odd = oddNumber(input.trim());
+  if (odd !== undefined) return odd;
+  const value = parseNumber(input);
+  return value === undefined
+    ? {
+        ok: false,
         code: "number-unreadable",
         given: input,
         wrong: "is not a number",
         hint: `${expected} is needed here, without a unit or sign`,
-      });
-      return z.NEVER;
-    }
-    const { least, above, most, whole } = rules;
-    const wrong =
-      isAbsurd(value) ||
-      (least !== undefined && value < least) ||
-      (above !== undefined && value <= above) ||
-      (most !== undefined && value > most) ||
-      (whole === true && !Number.isSafeInteger(value));
-    if (wrong) {
-      const bounds = [
-        ...(whole ? ["a whole number"] : []),
-        ...(least === undefined ? [] : [`${least} or more`]),
-        ...(above === undefined ? [] : [`above ${above}`]),
-        ...(most === undefined ? [] : [`at most ${most}`]),
-      ];
-      report(ctx, {
-        code: "number-range",
-        given: input,
-        wrong: "is out of range",
-        hint: `${expected}: ${bounds.join(", ") || "any ordinary number"}`,
-      });
-      return z.NEVER;
-    }
-    return value;
-  });
+      }
+    : { ok: true, value };
+}
+
+export const number = (expected: string, bounds: Bounds = {}) =>
+  parsed(
+    expected,
+    (input) => parseBare(input, expected),
+    (value, input) => outOfBounds(expected, value, bounds, input),
+  );
 
 export const money = (expected: string) => number(expected, { least: 0 });
 export const text = (expected: string) =>
@@ -148,15 +169,13 @@ function checkPrintable(name: string, ctx: Ctx): void {
 }
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 export const massPer = (expected: string) =>
-  read(written(expected), (input, ctx): number => {
-    const lone = parseQuantity(`1 ${input}`, "mass", { positive: true });
-    if (lone.ok) return taken(lone, ctx);
+  parsed(expected, (input) => {
     const shown = String(input).trim();
-    if (!/^\p{L}/u.test(shown)) return taken(parseQuantity(input, "mass", { positive: true }), ctx);
+    const unit = parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
     // A unit by itself is not a number that went wrong: what is wrong is that it is no weight.
-    const wrong = parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
-    return taken(wrong, ctx);
+    return unit.ok || /^\p{L}/u.test(shown) ? unit : parseQuantity(input, "mass", { positive: true });
   });
+
 /** A name: text, or a bare number that means text. */
 export const label = (expected: string) =>
   read(written(expected), (input, ctx): string => {
@@ -166,7 +185,7 @@ export const label = (expected: string) =>
     return name;
   });
 export const choice = <const T extends readonly string[]>(choices: T) =>
-  z.enum(choices as unknown as readonly [T[number], ...T[number][]], { error: `one of ${listed(choices)}` });
+  z.enum(choices, { error: `one of ${listed(choices)}` });
 
 export const yesNo = () =>
   read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
@@ -182,33 +201,25 @@ export const yesNo = () =>
     return z.NEVER;
   });
 
-export const day = () =>
-  read(written("a day counted from planting"), (input, ctx): number => taken(parseDay(input), ctx));
+export const day = () => parsed("a day counted from planting", parseDay);
 export const per = () =>
-  read(
-    written("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)"),
-    (input, ctx): Per => taken<Per>(parsePer(input), ctx),
+  parsed("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)", parsePer);
+
+/** A list of texts, or a text that is one. */
+const texts = (item: string, expected: string, parts: (text: string) => string[]) =>
+  read(z.union([z.string(), z.array(z.string({ error: item }))], { error: expected }), (input) =>
+    typeof input === "string" ? parts(input) : input.map((text) => text.trim()),
   );
 export const ids = () =>
-  read(
-    z.union([z.string(), z.array(z.string({ error: "an id" }))], { error: "a list of ids" }),
-    (input): string[] =>
-      typeof input === "string"
-        ? input.split(/[\s,]+/).filter((id) => id !== "")
-        : input.map((id) => id.trim()),
-  );
-export const paths = () =>
-  read(
-    z.union([z.string(), z.array(z.string({ error: "a path" }))], { error: "a path or a list of paths" }),
-    (input): string[] => (typeof input === "string" ? [input] : input),
-  );
+  texts("an id", "a list of ids", (text) => text.split(/[\s,]+/).filter((id) => id !== ""));
+export const paths = () => texts("a path", "a path or a list of paths", (text) => [text]);
 
-/** Days with shares: sorted, none twice, never falling. */
-export const curve = (lowest: number) =>
+/** Days with shares: sorted, none before planting or twice, never falling. */
+export const curve = () =>
   read(
     z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`" }),
     (input, ctx): Points => {
-      const points = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", lowest);
+      const points = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", 0);
       for (const [i, p] of points.entries()) {
         const before = points[i - 1];
         if (before && p.y < before.y)
@@ -262,18 +273,16 @@ export const percent = (fraction: number): string => `${Number((fraction * 100).
 export const SOIL_C = { least: -10, most: 50 } as const;
 
 export const soilTemperature = () =>
-  read(written("a temperature such as `18 C`"), (input, ctx): number => {
-    const value = taken(parseQuantity(input, "temperature"), ctx);
-    if (typeof value === "number" && (value < SOIL_C.least || value > SOIL_C.most)) {
-      const other = /c/i.test(String(input))
-        ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
-        : undefined;
-      report(ctx, {
+  parsed(
+    "a temperature such as `18 C`",
+    (input) => parseQuantity(input, "temperature"),
+    (value, input) =>
+      (value < SOIL_C.least || value > SOIL_C.most) && {
         code: "number-range",
         given: input,
         wrong: "is no temperature of a soil that grows a crop",
-        hint: other ?? "between -10 C and 50 C",
-      });
-    }
-    return value;
-  });
+        hint: /c/i.test(String(input))
+          ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
+          : "between -10 C and 50 C",
+      },
+  );
