@@ -38,6 +38,21 @@ describe("the plan in what `solve --json` prints", () => {
       expect(readPlanValue(throughJson(plan))).toEqual({ ok: true, value: throughJson(plan) });
   });
 
+  it("is read back where a release ties up more than its material holds", () => {
+    const loaded = loadTree({
+      plan: "straw",
+      amendments: {
+        straw: {
+          analysis: { N: 1 },
+          packs: [{ size: "50 lb", price: 3 }],
+          release: { at_once: "-80%", later: "-80%", half_life: "20 days" },
+        },
+      },
+      target: { target: "crop", season: "90 days", need: { per: "bed", N: "2 lb" } },
+    });
+    expect(said(loaded)).toEqual([]);
+  });
+
   it("may hold keys that a later version writes", () => {
     expect(said(changed(["later_key"], { any: [1] }))).toEqual([]);
     expect(said(changed(["amendments", 0, "laterKey"], "x"))).toEqual([]);

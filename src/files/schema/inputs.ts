@@ -169,11 +169,11 @@ const curve = lazy(() => {
   );
   const whole = read(pool, (value, ctx): Pool => {
     const { atOnce, later } = value;
-    if (atOnce + later > 1 + TOLERANCE || atOnce + later < -1 - TOLERANCE)
+    if (atOnce + later > 1 + TOLERANCE)
       report(ctx, {
         code: "release-parts",
         wrong: `\`atOnce\` and \`later\` add to ${percent(atOnce + later)}`,
-        hint: "together they are at most 100%, and at least -100%",
+        hint: "together they are at most 100%",
       });
     return value;
   });
