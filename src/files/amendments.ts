@@ -22,7 +22,7 @@ import { RELEASE_CLASS_NAMES, RELEASE_CLASSES } from "./release-classes.ts";
 import { amendmentShape, amendmentsFileShape } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
 import { type CurveSpec, releaseClassSchema, SAME_CLASS } from "./schema/release.ts";
-import type { MassOrVolume } from "./schema/values.ts";
+import { ID, type MassOrVolume, malformed } from "./schema/values.ts";
 import { bareTree, isRecord, type Override, replaced, type Tree, valueAt, withOverrides } from "./source.ts";
 import { contentsOf, type Kinds, readKinds } from "./spread.ts";
 
@@ -91,25 +91,12 @@ function withClasses(below: Releases, above: Releases): Releases {
   return classes;
 }
 
-/** Whether the key that leads to a place is an id: letters a to z, digits, single hyphens. A bad one is reported. */
+/** Whether the key that leads to a place is an id; a bad one is reported. */
 export function checkId(at: Cursor): boolean {
-  const id = String(at.path.at(-1));
-  if (ID.test(id)) return true;
-  const better = id
-    .toLowerCase()
-    .replace(/[^a-z0-9]+/g, "-")
-    .replace(/^-+|-+$/g, "");
-  at.complainOfKey({
-    code: "id-malformed",
-    given: id,
-    wrong: "is not an id",
-    hint: `an id has small letters, digits and hyphens only${better === "" ? "" : `, for instance \`${better}\``}`,
-  });
-  return false;
+  const fault = malformed(String(at.path.at(-1)));
+  at.complainOfKey(fault);
+  return !fault;
 }
-
-/** How ids are written. */
-export const ID = /^[a-z0-9]+(-[a-z0-9]+)*$/;
 
 /** A `releases:` map. */
 function readReleases(map: Cursor): Releases {

@@ -1,4 +1,6 @@
 /** Every code that a fault in a user's files can carry, and what it means. Codes are stable; prose is not. */
+import type { Fault } from "../problem.ts";
+
 export const PROBLEM_CODES = {
   "file-unreadable": "a file is not there or cannot be read",
   "file-encoding": "a file is not UTF-8 text",
@@ -50,3 +52,6 @@ export const PROBLEM_CODES = {
 } as const satisfies Readonly<Record<string, string>>;
 
 export type ProblemCode = keyof typeof PROBLEM_CODES;
+
+/** What is wrong with a file. */
+export type FileFault = Fault<ProblemCode>;

@@ -4,7 +4,7 @@ import type { Fault, Notice, Problem } from "../problem.ts";
 import { nearest, problemOf, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import type { Read, Schema, Shape } from "./schema/base.ts";
-import { readMap, readValue, wrongType } from "./schema/read.ts";
+import { type Complain, readMap, readValue, wrongType } from "./schema/read.ts";
 import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
 import { parseTree } from "./yaml.ts";
 
@@ -97,12 +97,12 @@ export class Cursor {
 
   /** What is here as a schema reads it; undefined where it is wrong (reported). */
   read<T extends Schema>(schema: T) {
-    return readValue(schema, this.tree, this.path, this.loading.problems);
+    return readValue(schema, this.written(), this.path, this.#complain);
   }
 
   /** The map here, key by key; `skip` names the keys that are read elsewhere. */
   readMap<S extends Shape>(shape: S, expected: string, skip: readonly string[] = []): Read<S> {
-    return readMap(shape, this.tree, this.path, this.loading.problems, expected, skip);
+    return readMap(shape, this.written(), this.path, this.#complain, expected, skip);
   }
 
   /** The keys of the map here; none where something else is (reported). */
@@ -138,19 +138,24 @@ export class Cursor {
     return resolve(fromFlag ? this.loading.where.cwd : dirname(this.tree.path), text);
   }
 
-  /** Reports a fault of what is here. */
-  complain(fault: Omit<Fault<ProblemCode>, "path">): void {
-    this.loading.problems.push(problemAt(this.tree, { ...fault, path: this.path }));
+  /** Reports a fault, its path counted from the top of the file. */
+  readonly #complain: Complain = (fault) => {
+    this.loading.problems.push(problemAt(this.tree, fault));
+  };
+
+  /** Reports a fault of what is here, if there is one. */
+  complain(fault: Omit<Fault<ProblemCode>, "path"> | false): void {
+    if (fault) this.#complain({ ...fault, path: this.path });
   }
 
-  /** Reports a fault of the key that leads here, or of what is missing under it. */
-  complainOfKey(fault: Omit<Fault<ProblemCode>, "path" | "at">): void {
-    this.complain({ ...fault, at: "key" });
+  /** Reports a fault of the key that leads here, or of what is missing under it, if there is one. */
+  complainOfKey(fault: Omit<Fault<ProblemCode>, "path" | "at"> | false): void {
+    this.complain(fault && { ...fault, at: "key" });
   }
 
   /** Reports that something else is here than what is `expected`. */
   complainOfType(expected: string): void {
-    this.loading.problems.push(wrongType(this.tree, this.path, this.written(), expected));
+    this.#complain(wrongType(this.written(), this.path, expected));
   }
 
   /** Adds a warning, once. */

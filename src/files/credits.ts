@@ -17,6 +17,7 @@ import { nearest } from "../problem.ts";
 import { namedCurve, type Shelf } from "./amendments.ts";
 import { type BedAt, bedAmounts, bedArea, bedKg, checkPer, rateText } from "./bed.ts";
 import { type Cursor, openFile } from "./context.ts";
+import { notInSeason } from "./faults.ts";
 import {
   type CreditSpec,
   creditSchema,
@@ -97,12 +98,7 @@ function creditsOf(reading: Reading): Credit[] {
 
 /** The days of a credit lie in the season. */
 function checkDays({ at, one, season = Number.POSITIVE_INFINITY }: Reading): void {
-  if (one.day >= season)
-    at.at("day").complain({
-      code: "day-outside",
-      wrong: `day ${one.day} is not before the season's end on day ${season}`,
-      hint: "such a credit never reaches the crop",
-    });
+  at.at("day").complain(notInSeason(one.day, season, "such a credit never reaches the crop"));
   if (one.until !== undefined && one.until > season)
     at.at("until").complain({
       code: "day-outside",

@@ -34,7 +34,7 @@ import {
 import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
-import type { Standing } from "./schema/standing.ts";
+import type { Standing } from "./schema/values.ts";
 import { bareTree, type Override, withOverrides } from "./source.ts";
 import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";

@@ -20,6 +20,7 @@ import { indicesOf } from "./application-names.ts";
 import type { BedAt } from "./bed.ts";
 import { Cursor, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
 import { readCredits } from "./credits.ts";
+import { crossedLimit, notBetween, notInSeason, sharesMiss, TOLERANCE } from "./faults.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
@@ -30,8 +31,6 @@ import { strangeSuppliers } from "./suppliers.ts";
 import { askOf, type Outside, readTarget, type Target } from "./target.ts";
 
 type Fields = Read<ReturnType<typeof planShape>>;
-
-const SHARES_TOLERANCE = 1e-6;
 
 /** Weights are rounded to what a kitchen or luggage scale shows, unless the plan says otherwise: 0.01 lb or 5 g. */
 const DEFAULT_SCALE_KG = { us: toSi(0.01, "lb"), metric: 0.005 } as const;
@@ -190,16 +189,10 @@ function readCheckDays(
   plan: Cursor,
   days: readonly number[],
   applications: readonly Application[] | undefined,
-  season: number | undefined,
+  season = Infinity,
 ): number[] {
   const first = applications?.[0]?.day ?? 0;
-  for (const [i, day] of days.entries())
-    if (day <= first || (season !== undefined && day >= season))
-      plan.at("check_days", i).complain({
-        code: "day-outside",
-        wrong: `day ${day} is not between the first application and the season's end`,
-        hint: `give a day after day ${first}${season === undefined ? "" : ` and before day ${season}`}`,
-      });
+  for (const [i, day] of days.entries()) plan.at("check_days", i).complain(notBetween(day, first, season));
   return [...new Set(days)].sort((a, b) => a - b);
 }
 
@@ -305,11 +298,7 @@ function readTargetOf(
   return undefined;
 }
 
-function readApplications(
-  plan: Cursor,
-  blend: "one" | "each",
-  season: number | undefined,
-): Application[] | undefined {
+function readApplications(plan: Cursor, blend: "one" | "each", season = Infinity): Application[] | undefined {
   const list = plan.at("applications");
   if (!list.has()) return [{ name: "planting", day: 0, share: 1 }];
   const items = list.items("a list such as `- {name: planting, day: 0, share: 40%}`");
@@ -331,12 +320,8 @@ function readApplications(
         hint: "give each its own name",
       });
     names.add(name);
-    if (season !== undefined && one.day >= season)
-      list.at(i, "day").complain({
-        code: "day-outside",
-        wrong: `day ${one.day} is not before the season's end on day ${season}`,
-        hint: "an application feeds the crop only before the end of uptake",
-      });
+    const hint = "an application feeds the crop only before the end of uptake";
+    list.at(i, "day").complain(notInSeason(one.day, season, hint));
   }
   const all = read.filter((one) => one !== undefined);
   if (all.length === 0 || all.length < read.length) return undefined;
@@ -373,12 +358,7 @@ function checkShares(list: Cursor, shares: readonly (number | undefined)[]): voi
       wrong: `this application has no share, while ${given.length === 1 ? "another has one" : "others have"}`,
       hint: "give every application a share, or none for equal ones",
     });
-  else if (Math.abs(sum - 1) > SHARES_TOLERANCE)
-    list.complainOfKey({
-      code: "shares-sum",
-      wrong: `the shares add to ${percent(sum)}`,
-      hint: "they must add to 100%",
-    });
+  else list.complainOfKey(sharesMiss(sum));
 }
 
 function readSuppliers(plan: Cursor): Supplier[] {
@@ -463,17 +443,8 @@ function readLimits(
     const one = at.read(limitSchema());
     if (one === undefined) return [];
     const { min: minKg, max: maxKg, min_share: minShare, max_share: maxShare, not_in = [] } = one;
-    for (const [least, most] of [
-      ["min", "max"],
-      ["min_share", "max_share"],
-    ] as const)
-      if ((one[least] ?? 0) > (one[most] ?? Infinity))
-        at.at(least).complain({
-          code: "limit-conflict",
-          given: least,
-          wrong: `of \`${id}\` is above its \`${most}\``,
-          hint: "the least is at most the most",
-        });
+    at.at("min").complain(crossedLimit(id, one, "min", "max"));
+    at.at("min_share").complain(crossedLimit(id, one, "min_share", "max_share"));
     const notIn = applications ? indicesOf(at.at("not_in"), not_in, applications) : [];
     const asked = (["min", "min_share"] as const).find((key) => (one[key] ?? 0) > 0);
     checkNotIn(at, asked, notIn.length, applications?.length ?? 0, blend);
@@ -489,7 +460,7 @@ function readLimits(
     return choice.ids.has(id) ? [{ id, ...defined({ minShare, maxShare, minKg, maxKg }), notIn }] : [];
   });
   const least = limits.reduce((sum, l) => sum + (l.minShare ?? 0), 0);
-  if (least > 1 + SHARES_TOLERANCE)
+  if (least > 1 + TOLERANCE)
     all.complainOfKey({
       code: "limit-conflict",
       wrong: `the least shares add to ${percent(least)}`,

@@ -15,7 +15,8 @@ import { nearest } from "../problem.ts";
 import type { Per } from "../units.ts";
 import { type BedAt, bedKg, checkPer, rateText } from "./bed.ts";
 import type { Cursor } from "./context.ts";
-import { type Counting, crossed, type Range } from "./schema/amounts.ts";
+import { crossed } from "./faults.ts";
+import type { Counting, Range } from "./schema/amounts.ts";
 import { type Band, methodOf, type RatingTables, type SoilTest } from "./schema/soil-test.ts";
 
 /** What is asked of one nutrient, in kg for the bed. */
@@ -126,7 +127,8 @@ class Applying {
     for (const { name, nutrient, factor, value } of recommends.nutrients) {
       const need = needOf(this.bed, value, factor, recommends, countsOfRate(nutrient));
       if (need === undefined) continue;
-      if (need.maxKg !== null && need.minKg > need.maxKg) at.at(name, "max").complain(crossed(name));
+      if (need.maxKg !== null && need.minKg > need.maxKg)
+        at.at(name, "max").complain(crossed(`\`max\` of ${name}`));
       else this.replace(nutrient, need, "your laboratory's own recommendation");
     }
   }

@@ -9,7 +9,8 @@ import { defined } from "../optional.ts";
 import { fromSi } from "../units.ts";
 import { type BedAt, bedAmounts, bedKg, checkPer, rateText } from "./bed.ts";
 import { Cursor, openRecipe } from "./context.ts";
-import { crossed, type PerYield, type Range } from "./schema/amounts.ts";
+import { crossed } from "./faults.ts";
+import type { PerYield, Range } from "./schema/amounts.ts";
 import type { Read } from "./schema/base.ts";
 import { targetShape } from "./schema/target.ts";
 import { type PhosphorusLevel, phosphorusLevel } from "./soil.ts";
@@ -155,7 +156,7 @@ function checkNeed(at: Cursor, { need, ...fields }: Fields): void {
   for (const { name, value } of need.nutrients) {
     const { min, max } = value;
     if (min && max && min.kind === max.kind && min.value > max.value)
-      here.at(name, "max").complain(crossed(name));
+      here.at(name, "max").complain(crossed(`\`max\` of ${name}`));
   }
   checkPer(
     here,
@@ -225,7 +226,8 @@ function askedOf(target: Target, bed: BedAt) {
     const whole = { ...fields.need, ...defined({ efficiency }) };
     const need = needOf(bed, value, factor, whole, "available");
     if (need === undefined) continue;
-    if (need.maxKg !== null && need.minKg > need.maxKg) at.at("need", name, "max").complain(crossed(name));
+    if (need.maxKg !== null && need.minKg > need.maxKg)
+      at.at("need", name, "max").complain(crossed(`\`max\` of ${name}`));
     if (need.counts === "applied" && value.efficiency !== undefined)
       at.warn(
         "efficiency-unused",

@@ -4,10 +4,10 @@ import { MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
 import { parseNumber } from "../../numerals.ts";
 import { readNutrient } from "../../nutrients.ts";
 import { parseQuantity } from "../../units.ts";
-import { type Ctx, later, lazy, map, parsed, read, remarks, report, taken } from "./base.ts";
+import type { FileFault } from "../codes.ts";
+import { freeMap, held, later, lazy, list, map, read, remarks, report, taken } from "./base.ts";
 import { type ByNutrient, nutrientMap } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
-import { standing } from "./standing.ts";
 import { analysedSchema, kindsSchema, variesSchema } from "./sure.ts";
 import {
   ALL,
@@ -19,7 +19,9 @@ import {
   number,
   paths,
   percent,
-  withUnit,
+  quantity,
+  share,
+  standing,
 } from "./values.ts";
 
 /** Less than a part in a billion is no content, and past what a solver can tell apart. */
@@ -44,30 +46,26 @@ export const fractionsOf = (named: readonly ByNutrient<number>[]): NutrientMap =
   Object.fromEntries(named.map(({ nutrient, value, factor }) => [nutrient, value * factor]));
 
 /**
- * Reports an analysis whose parts surely weigh more than the bag. A part counts as the element, since potash and lime are
- * counted as oxides by custom only (potassium chloride holds 63 percent "K2O" and 48 percent Cl). Phosphorus does come
- * with its oxygen, as phosphate.
+ * What is wrong with an analysis whose parts surely weigh more than the bag. A part counts as the element, since potash and
+ * lime are counted as oxides by custom only (potassium chloride holds 63 percent "K2O" and 48 percent Cl). Phosphorus does
+ * come with its oxygen, as phosphate.
  */
-export function checkBag(analysis: NutrientMap, ctx: Ctx): void {
-  const { K2O: potash = 0, ...others } = analysis;
+export function overfull({ K2O: potash = 0, ...others }: NutrientMap): FileFault | false {
   const total = Object.values(others).reduce((sum, part) => sum + part, potash / readNutrient("K")!.factor);
-  if (total > 1 + SUM_TOLERANCE)
-    report(ctx, {
+  return (
+    total > 1 + SUM_TOLERANCE && {
       code: "analysis-sum",
       wrong: `what this analysis names weighs ${percent(total)} of the bag`,
       hint: "the parts of a bag cannot weigh more than the bag",
-    });
+    }
+  );
 }
 
 /** An analysis in canonical terms. */
 export const analysis = lazy(() =>
-  read(
-    nutrientMap(analysisValue(), "a map of percentages, for instance `{N: 13, S: 1.5}`"),
-    (named, ctx): NutrientMap => {
-      const fractions = fractionsOf(named);
-      checkBag(fractions, ctx);
-      return fractions;
-    },
+  held(
+    read(nutrientMap(analysisValue(), "a map of percentages, for instance `{N: 13, S: 1.5}`"), fractionsOf),
+    (fractions) => [overfull(fractions)],
   ),
 );
 
@@ -88,15 +86,17 @@ export type PackSpec = z.output<ReturnType<typeof pack>>;
 export const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
 
 export const density = () =>
-  parsed(
+  quantity(
+    "density",
+    { positive: true },
     "a density, for instance `0.6 kg/L` or `38 lb/cu ft`",
-    (input) => parseQuantity(input, "density", { positive: true }),
-    (value, input) =>
+    (value, input) => [
       (value < DENSITY_KG_PER_L.least || value > DENSITY_KG_PER_L.most) && {
         code: "number-range",
         wrong: `no loose amendment weighs \`${input}\``,
         hint: `that is ${Number(value.toPrecision(3))} kg/L; most lie between 0.2 and 1.6 kg/L (12 to 100 lb/cu ft)`,
       },
+    ],
   );
 
 /** What phosphorus may be bound in. */
@@ -107,22 +107,19 @@ export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] a
 export const CCE = { least: -3.2, most: 2.5 } as const;
 
 const cce = () =>
-  parsed(
-    withUnit("share"),
-    (input) => parseQuantity(input, "share", { most: { value: CCE.most, text: "`250%`" }, negative: true }),
-    (value) =>
-      value < CCE.least && {
-        code: "number-range",
-        wrong: `${percent(value)} is too much`,
-        hint: "at least `-320%`; pure sulfur has -312%",
-      },
-  );
+  held(share({ most: { value: CCE.most, text: "`250%`" }, negative: true }), (value) => [
+    value < CCE.least && {
+      code: "number-range",
+      wrong: `${percent(value)} is too much`,
+      hint: "at least `-320%`; pure sulfur has -312%",
+    },
+  ]);
 
 /** The keys of one amendment. */
 export const amendmentShape = lazy(() => ({
   name: label("a name"),
   analysis: analysis(),
-  packs: z.array(pack(), { error: "a list of packs, for instance `- {size: 50 lb, price: 38.50}`" }),
+  packs: list(pack(), "a list of packs, for instance `- {size: 50 lb, price: 38.50}`"),
   bulk: later(() =>
     read(
       map(
@@ -151,12 +148,8 @@ export const amendmentShape = lazy(() => ({
 /** The top of an amendments file. */
 export const amendmentsFileShape = lazy(() => ({
   include: later(paths),
-  amendments: later(() =>
-    z.record(z.string(), map(amendmentShape(), "a map of fields"), {
-      error: "a map from id to amendment",
-    }),
-  ),
-  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  amendments: later(() => freeMap(map(amendmentShape(), "a map of fields"), "a map from id to amendment")),
+  releases: later(() => freeMap(releaseClassSchema(), "a map from class to release")),
   kinds: later(kindsSchema),
   ...remarks(),
 }));

@@ -1,6 +1,6 @@
 /** Amounts of nutrients by plant, bed or area, and by weight of harvest. */
 import * as z from "zod/mini";
-import { lazy, map, type Read, read, remarks, report } from "./base.ts";
+import { held, lazy, map, type Read, read, remarks } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import { ALL, choice, type MassOrRate, massOrRate, massPer, per, share } from "./values.ts";
 
@@ -21,17 +21,16 @@ export const range = lazy(() =>
   z.union(
     [
       read(massOrRate(), (min): Range => ({ min })),
-      read(
+      held<Range>(
         map({ min: massOrRate(), max: massOrRate(), ...counting() }, "a weight or `{min, max}`"),
-        (input, ctx): Range => {
-          if (input.min === undefined && input.max === undefined)
-            report(ctx, {
+        ({ min, max }) => [
+          min === undefined &&
+            max === undefined && {
               code: "key-missing",
               wrong: "neither `min` nor `max` is given",
               hint: "for instance `{min: 3 lb, max: 4 lb}`",
-            });
-          return input;
-        },
+            },
+        ],
       ),
     ],
     { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`" },
@@ -80,11 +79,3 @@ export const perYield = lazy(() =>
 
 export const sourceText = (source: string | readonly string[] | undefined): string =>
   source === undefined ? "" : [source].flat().join("; ").replace(/\s+/g, " ").trim();
-
-/** What is wrong with a most below its least. */
-export const crossed = (name: string) =>
-  ({
-    code: "range-crossed",
-    wrong: `\`max\` of ${name} is below its \`min\``,
-    hint: "the most is at least the least",
-  }) as const;

@@ -6,8 +6,7 @@
  * The files of this folder are the only door to the zod package.
  */
 import * as z from "zod/mini";
-import type { Fault } from "../../problem.ts";
-import type { ProblemCode } from "../codes.ts";
+import type { FileFault } from "../codes.ts";
 
 // Compiling validators pays off after thousands of parses; a run makes a few.
 z.config({ jitless: true });
@@ -27,8 +26,15 @@ export const lazy = <T>(make: () => T): (() => T) => {
 };
 
 /** Reports a fault from inside a transform; its path leads on from the value that is read. */
-export function report(ctx: Ctx, fault: Fault<ProblemCode>): void {
+export function report(ctx: Ctx, fault: FileFault): void {
   ctx.issues.push({ code: "custom", input: undefined, path: [...(fault.path ?? [])], params: { fault } });
+}
+
+/** What may be wrong with a value: each fault, or false where it is not so. */
+export type Faults = readonly (FileFault | false)[];
+
+export function reportAll(ctx: Ctx, faults: Faults): void {
+  for (const fault of faults) if (fault) report(ctx, fault);
 }
 
 /** A schema that is built only when a file has its key, or for JSON Schema. */
@@ -47,9 +53,7 @@ const textOrNumber = lazy(() => [z.string(), z.number()] as const);
 export const written = (expected: string) => z.union(textOrNumber(), { error: expected });
 
 /** What is read from text or a number, or what is wrong with it. */
-export type Reading<T> =
-  | { readonly ok: true; readonly value: T }
-  | ({ readonly ok: false } & Fault<ProblemCode>);
+export type Reading<T> = { readonly ok: true; readonly value: T } | ({ readonly ok: false } & FileFault);
 
 /** What was read, or else its fault is reported. */
 export function taken<T>(reading: Reading<T>, ctx: Ctx): T {
@@ -58,19 +62,25 @@ export function taken<T>(reading: Reading<T>, ctx: Ctx): T {
   return z.NEVER;
 }
 
+/** A schema whose value is held to more, and given on as it is. */
+export const held = <T>(schema: Schema<T>, faultsOf: (value: T) => Faults): Schema<T> =>
+  read(schema, (value, ctx) => {
+    reportAll(ctx, faultsOf(value));
+    return value;
+  });
+
 /**
  * Text or a number, read by a parser.
- * @param odd says what is wrong with a value that the parser takes.
+ * @param faultsOf what is wrong with a value that the parser takes.
  */
 export const parsed = <T>(
   expected: string,
   parse: (input: string | number) => Reading<T>,
-  odd?: (value: T, input: string | number) => Fault<ProblemCode> | false | undefined,
+  faultsOf: (value: T, input: string | number) => Faults = () => [],
 ) =>
   read(written(expected), (input, ctx): T => {
     const reading = parse(input);
-    const fault = reading.ok && odd?.(reading.value, input);
-    if (fault) report(ctx, fault);
+    if (reading.ok) reportAll(ctx, faultsOf(reading.value, input));
     return taken(reading, ctx);
   });
 
@@ -118,6 +128,12 @@ export const optionalBut = (shape: Shape, required: readonly PropertyKey[]): Sha
 
 const mayBeAbsent = (schema: Schema): Schema =>
   schema instanceof z.ZodMiniOptional ? schema : z.optional(schema);
+
+/** A map with keys of the file's own. */
+export const freeMap = <T>(value: Schema<T>, expected: string) =>
+  z.record(z.string(), value, { error: expected });
+
+export const list = <T>(item: Schema<T>, expected: string) => z.array(item, { error: expected });
 
 /** Notes for people, allowed beside the data and never read by the program. */
 export const remarks = lazy(() => {

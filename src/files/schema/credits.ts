@@ -1,11 +1,13 @@
 /** What feeds the crop besides the blend: the credits of a plan, and the list of materials they may name. */
 import * as z from "zod/mini";
 import { parseWaterContent } from "../../units.ts";
+import { crossed } from "../faults.ts";
 import { analysis, analysisValue, density } from "./amendments.ts";
 import { sourceText } from "./amounts.ts";
 import {
   bareMap,
   type Ctx,
+  freeMap,
   later,
   lazy,
   map,
@@ -250,13 +252,7 @@ const span = (value: Schema<number>, expected: string) =>
     [
       read(value, (one): Span => ({ least: one, most: one })),
       read(bareMap({ min: value, max: value }, expected, ["min", "max"]), ({ min, max }, ctx): Span => {
-        if (min > max)
-          report(ctx, {
-            code: "range-crossed",
-            path: ["max"],
-            wrong: "`max` is below its `min`",
-            hint: "the most is at least the least",
-          });
+        if (min > max) report(ctx, { ...crossed("`max`"), path: ["max"] });
         return { least: min, most: max };
       }),
     ],
@@ -287,9 +283,7 @@ export type CreditSource = z.output<ReturnType<typeof creditSourceSchema>>;
 
 /** The keys of the list of what feeds a crop besides a blend. */
 export const creditSourcesShape = lazy(() => ({
-  credit_sources: z.record(z.string(), creditSourceSchema(), {
-    error: "a map from material to what it holds",
-  }),
+  credit_sources: freeMap(creditSourceSchema(), "a map from material to what it holds"),
   soil_organic_matter: read(
     map(
       { n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range") },

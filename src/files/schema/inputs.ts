@@ -31,54 +31,26 @@ import {
   type Varies,
 } from "../../model.ts";
 import { NUTRIENTS, type Nutrient } from "../../nutrients.ts";
-import { fail, type Notice, ok, type Problem, pathText, type Result } from "../../problem.ts";
-import { isAbsurd, LEAST_DAY, MAX_SI } from "../../units.ts";
-import { isRecord, type Path, type Tree } from "../source.ts";
-import { checkBag, DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, PHOSPHATES } from "./amendments.ts";
-import { lazy, read, report, type Schema, type Shape } from "./base.ts";
-import { checkPlan, TOLERANCE } from "./inputs-rules.ts";
-import { PH } from "./plan.ts";
+import { fail, type Notice, ok, type Problem, pathText, problemOf, type Result } from "../../problem.ts";
+import { parseDay } from "../../units.ts";
+import { crossed, TOLERANCE } from "../faults.ts";
+import { isRecord, type Path } from "../source.ts";
+import { CCE, DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, overfull, PHOSPHATES } from "./amendments.ts";
+import { type Faults, freeMap, held, lazy, list, read, type Schema, type Shape, taken } from "./base.ts";
+import { checkPlan } from "./inputs-rules.ts";
+import { currency, PH, unrising } from "./plan.ts";
 import { readValue } from "./read.ts";
+import { tooMuch } from "./release.ts";
 import { LEAST_SURE, MOST_SURE } from "./sure.ts";
-import { choice, label, percent, SOIL_C } from "./values.ts";
-
-const DAYS = { least: -3650, most: 3650 } as const;
-
-interface Bounds {
-  readonly least?: number;
-  readonly above?: number;
-  readonly most?: number;
-}
+import { type Bounds, choice, falling, label, malformed, outOfBounds, outOfRange, SOIL_C } from "./values.ts";
 
 /** A number of the model within its bounds. */
-const figure = (expected: string, { least, above, most = MAX_SI }: Bounds = {}) =>
-  read(z.number({ error: expected }), (value, ctx): number => {
-    const low = above === undefined ? value < (least ?? -MAX_SI) : value <= above;
-    if (low || value > most || isAbsurd(value)) {
-      const floor = above === undefined ? `${least ?? -MAX_SI} or more` : `above ${above}`;
-      const roof = most === MAX_SI && value <= most ? "" : `, at most ${most}`;
-      report(ctx, {
-        code: "number-range",
-        given: value,
-        wrong: "is out of range",
-        hint: `${expected}: ${floor}${roof}`,
-      });
-    }
-    return value;
-  });
+const figure = (expected: string, bounds: Bounds = {}) =>
+  held(z.number({ error: expected }), (value) => [outOfBounds(expected, value, bounds)]);
 const amount = (expected: string) => figure(expected, { least: 0 });
 const fraction = (expected: string) => figure(expected, { least: 0, most: 1 + TOLERANCE });
 const dayNumber = () =>
-  read(figure("a day counted from planting", DAYS), (days, ctx): number => {
-    if (days !== 0 && Math.abs(days) < LEAST_DAY)
-      report(ctx, {
-        code: "number-range",
-        given: days,
-        wrong: "is too small a number for a day",
-        hint: "a day such as `14`, or `0`",
-      });
-    return days;
-  });
+  read(z.number({ error: "a day counted from planting" }), (days, ctx) => taken(parseDay(days), ctx));
 
 /**
  * A map with every field of a type of the model: one that is added there is asked for here by the type checker.
@@ -86,9 +58,7 @@ const dayNumber = () =>
  */
 const record = <T>(shape: { readonly [K in keyof T]-?: Schema<T[K]> }, expected: string): Schema<T> =>
   z.looseObject(shape as Shape, { error: expected }) as unknown as Schema<T>;
-const list = <T>(item: Schema<T>, expected: string) => z.array(item, { error: expected });
-const orNull = <S extends Schema>(schema: S) => z.nullable(schema);
-const maybe = <S extends Schema>(schema: S) => z.optional(schema);
+const { nullable: orNull, optional: maybe } = z;
 
 /** Text, and not a number as a file may have in its place. */
 const name = (expected: string) =>
@@ -99,53 +69,32 @@ const byNutrient = <S extends Schema>(value: S, expected: string) =>
   z.partialRecord(z.enum(NUTRIENTS as readonly [Nutrient, ...Nutrient[]]), value, { error: expected });
 
 const points = (value: Schema<number>) =>
-  read(
+  held(
     list(z.tuple([dayNumber(), value], { error: "a pair `[day, value]`" }), "a list of pairs `[day, value]`"),
-    (pairs, ctx) => {
-      if (pairs.length === 0)
-        report(ctx, {
-          code: "key-missing",
-          wrong: "no day is given",
-          hint: "at least one pair `[day, value]`",
-        });
-      for (const [i, [x]] of pairs.entries())
-        if (i > 0 && x <= pairs[i - 1]![0])
-          report(ctx, {
+    (pairs) => [
+      pairs.length === 0 && {
+        code: "key-missing",
+        wrong: "no day is given",
+        hint: "at least one pair `[day, value]`",
+      },
+      ...pairs.map(
+        ([day], i): Faults[number] =>
+          i > 0 &&
+          day <= pairs[i - 1]![0] && {
             code: "points-falling",
             path: [i, 0],
-            wrong: `day ${x} is not after the one before it`,
+            wrong: `day ${day} is not after the one before it`,
             hint: "days go forward",
-          });
-      return pairs;
-    },
+          },
+      ),
+    ],
   );
 
 /** Shares that are totals up to a day. */
-const totals = () =>
-  read(points(fraction("a share")), (pairs, ctx) => {
-    for (const [i, [, y]] of pairs.entries())
-      if (i > 0 && y < pairs[i - 1]![1])
-        report(ctx, {
-          code: "points-falling",
-          path: [i, 1],
-          wrong: "the share falls",
-          hint: "shares are totals up to the day",
-        });
-    return pairs;
-  });
+const totals = () => held(points(fraction("a share")), (pairs) => falling(pairs, (i) => [i, 1]));
 
 /** A standard deviation as a share of its mean. */
-const spread = () =>
-  read(amount("a share below 1"), (value, ctx): number => {
-    if (value >= 1)
-      report(ctx, {
-        code: "number-range",
-        given: value,
-        wrong: "is out of range",
-        hint: "a share below 1: two lots in three lie within it",
-      });
-    return value;
-  });
+const spread = () => figure("a share below 1 (two lots in three lie within it)", { least: 0, below: 1 });
 
 type Pool = Extract<ReleaseCurve, { readonly kind: "pool" }>;
 type Measured = Extract<ReleaseCurve, { readonly kind: "points" }>;
@@ -167,20 +116,12 @@ const curve = lazy(() => {
     },
     "a release",
   );
-  const whole = read(pool, (value, ctx): Pool => {
-    const { atOnce, later } = value;
-    if (atOnce + later > 1 + TOLERANCE)
-      report(ctx, {
-        code: "release-parts",
-        wrong: `\`atOnce\` and \`later\` add to ${percent(atOnce + later)}`,
-        hint: "together they are at most 100%",
-      });
-    return value;
-  });
   const measured = record<Measured>({ kind: z.literal("points"), points: totals(), ...speed }, "a release");
-  const either = z.discriminatedUnion("kind", [whole, measured] as never, {
-    error: "a release of kind `pool` or `points`",
-  });
+  const either = z.discriminatedUnion(
+    "kind",
+    [held(pool, ({ atOnce, later }) => [tooMuch({ atOnce, later }, TOLERANCE)]), measured] as never,
+    { error: "a release of kind `pool` or `points`" },
+  );
   return either as unknown as Schema<ReleaseCurve>;
 });
 const namedCurve = lazy(() =>
@@ -190,31 +131,26 @@ const namedCurve = lazy(() =>
   ),
 );
 
-/** Shares of a bag: none below zero, and together no more than the bag. */
-const analysis = () =>
-  read(
-    byNutrient(fraction("a share of the bag"), "a map from nutrient to its share of the bag"),
-    (parts, ctx) => {
-      checkBag(parts, ctx);
-      for (const [nutrient, share] of Object.entries(parts))
-        if (share! > 0 && share! < LEAST_PERCENT / 100)
-          report(ctx, {
-            code: "number-range",
-            given: share!,
-            wrong: "is too small to be on a label",
-            hint: "a share of the bag from 0 to 1",
-            path: [nutrient],
-          });
-      return parts;
-    },
-  );
+/** A share of a bag: none at all, or enough to be on a label. */
+const content = () =>
+  held(fraction("a share of the bag"), (share) => [
+    share > 0 &&
+      share < LEAST_PERCENT / 100 && {
+        code: "number-range",
+        given: share,
+        wrong: "is too small to be on a label",
+        hint: "a share of the bag from 0 to 1",
+      },
+  ]);
 
 const amendment = lazy(() =>
   record<Amendment>(
     {
       id: id(),
       name: name("a name"),
-      analysis: analysis(),
+      analysis: held(byNutrient(content(), "a map from nutrient to its share of the bag"), (parts) => [
+        overfull(parts),
+      ]),
       packs: list(
         record<Pack>(
           { sizeKg: figure("a weight in kg", { above: 0 }), price: amount("a price"), supplier: maybe(id()) },
@@ -234,7 +170,7 @@ const amendment = lazy(() =>
       kind: maybe(choice(MATERIAL_KINDS)),
       saltIndex: maybe(figure("a salt index", { least: 0, most: 400 })),
       phosphate: maybe(choice(PHOSPHATES)),
-      cce: maybe(figure("a share", { least: -3.2, most: 2.5 })),
+      cce: maybe(figure("a share", CCE)),
       varies: maybe(
         record<Varies>(
           { byNutrient: byNutrient(spread(), "a map from nutrient to a share"), other: maybe(spread()) },
@@ -249,7 +185,7 @@ const amendment = lazy(() =>
 
 /** Steps of delivery charges, which rise in weight and price. */
 const deliverySteps = () =>
-  read(
+  held(
     list(
       record<DeliveryStep>(
         { upToKg: maybe(figure("a weight in kg", { above: 0 })), price: amount("a charge") },
@@ -257,36 +193,13 @@ const deliverySteps = () =>
       ),
       "a list of steps",
     ),
-    (steps, ctx) => {
-      const rising = steps.every(
-        ({ upToKg, price }, i) =>
-          (upToKg !== undefined || i === steps.length - 1) &&
-          (i === 0 || (price >= steps[i - 1]!.price && (upToKg ?? Infinity) > steps[i - 1]!.upToKg!)),
-      );
-      if (steps.length === 0 || !rising)
-        report(ctx, {
-          code: "number-range",
-          wrong: "these steps do not rise",
-          hint: "lightest first, the price never falling",
-        });
-      return steps;
-    },
+    (steps) => unrising(steps, "upToKg"),
   );
 
-const id = () =>
-  read(z.string({ error: "an id" }), (text, ctx): string => {
-    if (!/^[a-z0-9]+(?:-[a-z0-9]+)*$/.test(text))
-      report(ctx, {
-        code: "id-malformed",
-        given: text,
-        wrong: "is not an id",
-        hint: "an id has small letters, digits and hyphens only",
-      });
-    return text;
-  });
+const id = () => held(z.string({ error: "an id" }), (text) => [malformed(text)]);
 
 const demand = lazy(() =>
-  read(
+  held(
     record<Demand>(
       {
         nutrient: choice(NUTRIENTS),
@@ -301,16 +214,9 @@ const demand = lazy(() =>
       },
       "what the crop needs of a nutrient",
     ),
-    (value, ctx) => {
-      if (value.maxKg !== null && value.minKg > value.maxKg)
-        report(ctx, {
-          code: "range-crossed",
-          path: ["maxKg"],
-          wrong: "`maxKg` is below `minKg`",
-          hint: "the most is at least the least",
-        });
-      return value;
-    },
+    ({ minKg, maxKg }) => [
+      maxKg !== null && minKg > maxKg && { ...crossed("`maxKg`", "`minKg`"), path: ["maxKg"] },
+    ],
   ),
 );
 
@@ -331,32 +237,28 @@ const limit = lazy(() =>
 const count = (expected: string) => figure(expected, { above: 0 });
 
 /** What a credit brings in all; only nitrogen can be tied up. */
-const content = () =>
-  read(byNutrient(figure("a weight in kg"), "a map from nutrient to kg"), (parts, ctx) => {
-    for (const [nutrient, kg] of Object.entries(parts))
-      if (nutrient !== "N" && kg! < 0)
-        report(ctx, {
-          code: "number-range",
-          path: [nutrient],
-          given: kg,
-          wrong: "is out of range",
-          hint: "zero or more: only nitrogen can be tied up",
-        });
-    return parts;
-  });
+const credited = () =>
+  held(byNutrient(figure("a weight in kg"), "a map from nutrient to kg"), (parts) =>
+    Object.entries(parts).map(
+      ([nutrient, kg]): Faults[number] =>
+        nutrient !== "N" &&
+        kg! < 0 && { ...outOfRange(kg!, "zero or more: only nitrogen can be tied up"), path: [nutrient] },
+    ),
+  );
 
 /** A date as `2027-05-20`. */
 const isoDay = () =>
-  read(z.string({ error: "the date of planting, for instance `2027-05-20`" }), (text, ctx): string => {
+  held(z.string({ error: "the date of planting, for instance `2027-05-20`" }), (text) => {
     const date = parseDate(text);
-    if (date === null || date.year === null || isoDate(date) !== text)
-      report(ctx, {
+    const sound = date !== null && date.year !== null && isoDate(date) === text;
+    return [
+      !sound && {
         code: "date-unreadable",
         given: text,
         wrong: "is not a date",
         hint: "write it as `2027-05-20`",
-      });
-    return text;
+      },
+    ];
   });
 
 /** A share of seasons. */
@@ -365,28 +267,26 @@ const chance = () =>
 const nutrient = () => choice(NUTRIENTS);
 
 const batch = () =>
-  read(
+  held(
     record<{ readonly kg?: number; readonly litres?: number }>(
       { kg: maybe(count("a weight in kg")), litres: maybe(count("litres")) },
       "a batch",
     ),
-    (value, ctx): Batch => {
-      if ((value.kg === undefined) === (value.litres === undefined))
-        report(ctx, {
-          code: "key-conflict",
-          wrong: "a batch has either `kg` or `litres`",
-          hint: "keep the one that fills first",
-        });
-      return value as Batch;
-    },
-  );
+    ({ kg, litres }) => [
+      (kg === undefined) === (litres === undefined) && {
+        code: "key-conflict",
+        wrong: "a batch has either `kg` or `litres`",
+        hint: "keep the one that fills first",
+      },
+    ],
+  ) as Schema<Batch>;
 
 const planJson = lazy(() =>
   read(
     record<Plan>(
       {
         name: name("the name of the plan"),
-        currency: z.string({ error: "a currency such as `USD`" }),
+        currency: currency(),
         units: choice(["us", "metric"]),
         amendments: list(amendment(), "a list of amendments"),
         leftOut: list(
@@ -431,7 +331,7 @@ const planJson = lazy(() =>
               from: name("what it comes from"),
               day: dayNumber(),
               release: namedCurve(),
-              contentKg: content(),
+              contentKg: credited(),
               varies: maybe(spread()),
               allBySeasonEnd: maybe(flag()),
             },
@@ -507,9 +407,7 @@ const planJson = lazy(() =>
             "what a season shares",
           ),
         ),
-        thresholds: maybe(
-          z.record(z.string(), amount("a threshold"), { error: "a map from caution to threshold" }),
-        ),
+        thresholds: maybe(freeMap(amount("a threshold"), "a map from caution to threshold")),
         warnings: list(
           record<Notice>({ code: name("a code"), text: name("text") }, "a warning"),
           "a list of warnings",
@@ -546,10 +444,7 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
       hint: `the command before the pipe may have been stopped: ${ALONE}`,
     });
   }
-  const { schema, inputs } = (typeof value === "object" && value !== null ? value : {}) as {
-    readonly schema?: unknown;
-    readonly inputs?: unknown;
-  };
+  const { schema, inputs } = isRecord(value) ? value : {};
   if (schema !== "barrowmix.solution/1")
     return fail({
       code: "stdin-schema",
@@ -571,13 +466,8 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
 /** Checks a value as the plan of a solution; `at` is where it is in its JSON. */
 export function readPlanValue(value: unknown, at: Path = []): Result<Plan> {
   const problems: Problem[] = [];
-  const tree: Tree = {
-    file: "",
-    path: "",
-    root: value,
-    position: (path) => ({ where: pathText([...at, ...path]) }),
-  };
-  const plan = readValue(planJson(), tree, [], problems);
-  if (problems.length > 0 || plan === undefined) return { ok: false, problems };
-  return ok(plan as unknown as Plan);
+  const plan = readValue(planJson(), value, [], ({ path = [], ...fault }) => {
+    problems.push(problemOf(fault, { path, about: pathText([...at, ...path]) }));
+  });
+  return plan === undefined ? { ok: false, problems } : ok(plan as Plan);
 }

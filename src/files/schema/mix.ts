@@ -1,6 +1,5 @@
 /** Mix files: weights of a blend that is made already. */
-import * as z from "zod/mini";
-import { later, lazy, map, remarks } from "./base.ts";
+import { freeMap, later, lazy, list, map, remarks } from "./base.ts";
 import { batch, currency, planShape } from "./plan.ts";
 import { choice, day, label, massOrVolume, number, quantity } from "./values.ts";
 
@@ -15,7 +14,7 @@ const spread = lazy(() =>
       per_plant: massOrVolume({ positive: true }),
       batches: number("a number of batches", { above: 0 }),
       times: number("a number of times", { above: 0, whole: true }),
-      days: z.array(day(), { error: "a list of days" }),
+      days: list(day(), "a list of days"),
     },
     "a map such as `{plants: 180, per_plant: 0.5 cup, times: 3}`",
   ),
@@ -23,7 +22,7 @@ const spread = lazy(() =>
 
 /** The keys of a mix file. */
 export const mixShape = lazy(() => ({
-  mix: later(() => z.record(z.string(), portionSchema(), { error: "a map from amendment to weight" })),
+  mix: later(() => freeMap(portionSchema(), "a map from amendment to weight")),
   name: label("the name of the mix"),
   currency: currency(),
   units: choice(["us", "metric"]),

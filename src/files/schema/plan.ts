@@ -5,7 +5,20 @@ import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
-import { later, lazy, map, read, remarks, report, type Schema, written } from "./base.ts";
+import {
+  type Faults,
+  freeMap,
+  held,
+  later,
+  lazy,
+  list,
+  map,
+  read,
+  remarks,
+  report,
+  type Schema,
+  written,
+} from "./base.ts";
 import { creditSchema } from "./credits.ts";
 import { releaseClassSchema } from "./release.ts";
 import { soilTestSchema } from "./soil-test.ts";
@@ -56,53 +69,59 @@ export const limitSchema = lazy(() =>
   ),
 );
 
-/** Weights and prices of delivery: both rise, so that the first step that reaches an order is its cheapest too. */
-const deliverySteps = () =>
-  read(
-    z.array(
-      map(
-        {
-          up_to: quantity("mass", { positive: true }),
-          price: money("the charge for a delivery"),
+/**
+ * What is wrong with steps of delivery. Weights and prices both rise, so that the first step that reaches an order is its
+ * cheapest too.
+ * @param upTo what the key of the weight is called.
+ */
+export const unrising = (steps: readonly DeliveryStep[], upTo: "up_to" | "upToKg"): Faults => [
+  steps.length === 0 && {
+    code: "steps-empty",
+    wrong: "no step is given",
+    hint: "for instance `[{up_to: 100 lb, price: 25}]`",
+  },
+  ...steps.flatMap(({ upToKg, price }, i): Faults => {
+    const before = steps[i - 1];
+    return [
+      upToKg === undefined &&
+        i < steps.length - 1 && {
+          code: "steps-order",
+          path: [i],
+          wrong: `only the last step may leave out \`${upTo}\``,
+          hint: "give the weight up to which this price holds",
         },
-        "a step such as `{up_to: 100 lb, price: 25}`",
-        ["price"],
+      upToKg !== undefined &&
+        upToKg <= (before?.upToKg ?? 0) && {
+          code: "steps-order",
+          path: [i, upTo],
+          wrong: "this step reaches no further than the one before it",
+          hint: "list the lightest first",
+        },
+      before !== undefined &&
+        price < before.price && {
+          code: "steps-falling",
+          path: [i, "price"],
+          wrong: "this step is cheaper than a lighter one",
+          hint: "a heavier order costs at least as much to deliver",
+        },
+    ];
+  }),
+];
+
+const deliverySteps = () =>
+  held(
+    list(
+      read(
+        map(
+          { up_to: quantity("mass", { positive: true }), price: money("the charge for a delivery") },
+          "a step such as `{up_to: 100 lb, price: 25}`",
+          ["price"],
+        ),
+        ({ up_to: upToKg, price }): DeliveryStep => defined({ upToKg, price }),
       ),
-      { error: "a list of steps, for instance `[{up_to: 100 lb, price: 25}]`," },
+      "a list of steps, for instance `[{up_to: 100 lb, price: 25}]`,",
     ),
-    (input, ctx) => {
-      if (input.length === 0)
-        report(ctx, {
-          code: "steps-empty",
-          wrong: "no step is given",
-          hint: "for instance `[{up_to: 100 lb, price: 25}]`",
-        });
-      for (const [i, { up_to, price }] of input.entries()) {
-        const before = input[i - 1];
-        if (up_to === undefined && i < input.length - 1)
-          report(ctx, {
-            code: "steps-order",
-            path: [i],
-            wrong: "only the last step may leave out `up_to`",
-            hint: "give the weight up to which this price holds",
-          });
-        else if (before?.up_to !== undefined && up_to !== undefined && up_to <= before.up_to)
-          report(ctx, {
-            code: "steps-order",
-            path: [i, "up_to"],
-            wrong: "this step reaches no further than the one before it",
-            hint: "list the lightest first",
-          });
-        if (before !== undefined && price < before.price)
-          report(ctx, {
-            code: "steps-falling",
-            path: [i, "price"],
-            wrong: "this step is cheaper than a lighter one",
-            hint: "a heavier order costs at least as much to deliver",
-          });
-      }
-      return input.map(({ up_to: upToKg, price }): DeliveryStep => defined({ upToKg, price }));
-    },
+    (steps) => unrising(steps, "up_to"),
   );
 
 /** One `suppliers:` entry. */
@@ -186,18 +205,16 @@ const soil = lazy(() =>
 );
 
 export const currency = () =>
-  read(text("a currency such as `USD`"), (code, ctx): string => {
-    if (!/^[A-Z]{3}$/.test(code))
-      report(ctx, {
-        code: "choice-unknown",
-        given: code,
-        wrong: "is not a currency code",
-        hint: /^[a-z]{3}$/i.test(code)
-          ? `did you mean \`${code.toUpperCase()}\`?`
-          : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
-      });
-    return code;
-  });
+  held(text("a currency such as `USD`"), (code) => [
+    !/^[A-Z]{3}$/.test(code) && {
+      code: "choice-unknown",
+      given: code,
+      wrong: "is not a currency code",
+      hint: /^[a-z]{3}$/i.test(code)
+        ? `did you mean \`${code.toUpperCase()}\`?`
+        : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
+    },
+  ]);
 
 /** Shares of a threshold may pass the whole: twice the need is 200%. */
 const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };
@@ -228,7 +245,7 @@ export const planShape = lazy(() => ({
       { error: "a path, a list of paths, or a map of amendments" },
     ),
   ),
-  releases: later(() => z.record(z.string(), releaseClassSchema(), { error: "a map from class to release" })),
+  releases: later(() => freeMap(releaseClassSchema(), "a map from class to release")),
   kinds: later(kindsSchema),
   target: later(() =>
     z.union([z.string(), map(targetShape(), "a target")], {
@@ -244,20 +261,19 @@ export const planShape = lazy(() => ({
       soilTemperature(),
       read(
         z.record(z.string(), soilTemperature()),
-        (input, ctx): Points =>
-          byDay(input, ctx, "for instance `{0: 14 C, 60: 20 C}`").map(({ x, y }) => [x, y] as const),
+        (input, ctx): Points => byDay(input, ctx, "for instance `{0: 14 C, 60: 20 C}`").points,
       ),
     ],
     { error: "a temperature such as `18 C`, or a map from day to temperature," },
   ),
   soil: later(soil),
   cover: choice(COVERS),
-  credits: later(() => z.array(creditSchema(), { error: "a list of credits" })),
-  applications: later(() => z.array(applicationSchema(), { error: "a list of applications" })),
+  credits: later(() => list(creditSchema(), "a list of credits")),
+  applications: later(() => list(applicationSchema(), "a list of applications")),
   blend: choice(["one", "each"]),
   batch: batch(),
   scale: quantity("mass", { positive: true }),
-  limits: later(() => z.record(z.string(), limitSchema(), { error: "a map from id to limits" })),
+  limits: later(() => freeMap(limitSchema(), "a map from id to limits")),
   only: later(ids),
   exclude: later(ids),
   simple: later(() =>
@@ -267,12 +283,13 @@ export const planShape = lazy(() => ({
     ),
   ),
   require: later(() => choice(["organic-listed"])),
-  suppliers: later(() => z.record(z.string(), supplierSchema(), { error: "a map from id to supplier" })),
+  suppliers: later(() => freeMap(supplierSchema(), "a map from id to supplier")),
   planted: z.string({ error: "the date of planting, for instance `2027-05-20`" }),
   scoops: later(() =>
-    z.record(z.string(), z.union([z.string(), z.number()]), {
-      error: "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`",
-    }),
+    freeMap(
+      z.union([z.string(), z.number()]),
+      "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`",
+    ),
   ),
   harvest: later(() =>
     map({ first: day(), touches_soil: yesNo() }, "a map such as `{first: day 75, touches_soil: false}`", [
@@ -280,7 +297,7 @@ export const planShape = lazy(() => ({
     ]),
   ),
   check_days: later(() =>
-    z.array(day(), { error: "a list of days on which needs are checked too, for instance `[60, 75]`" }),
+    list(day(), "a list of days on which needs are checked too, for instance `[60, 75]`"),
   ),
   thresholds: later(thresholds),
   sure: later(sureSchema),

@@ -1,10 +1,13 @@
 /** Values and maps checked by a schema, and what is wrong with them in words. */
 import * as z from "zod/mini";
 import { nutrientMeant } from "../../nutrients.ts";
-import { type Fault, nearest, type Problem } from "../../problem.ts";
-import type { ProblemCode } from "../codes.ts";
-import { isRecord, type Path, problemAt, type Tree, valueAt } from "../source.ts";
+import { nearest } from "../../problem.ts";
+import type { FileFault } from "../codes.ts";
+import { isRecord, type Path, valueAt } from "../source.ts";
 import { knownKeys, listed, type Read, type Schema, type Shape } from "./base.ts";
+
+/** Takes what is wrong, with its path from the top of the file. */
+export type Complain = (fault: FileFault) => void;
 
 /** What soil reports list beside nutrients, and what becomes of it here. */
 const NO_NUTRIENTS: Readonly<Record<string, string>> = {
@@ -15,40 +18,32 @@ const NO_NUTRIENTS: Readonly<Record<string, string>> = {
   ec: "leave it out: it tells of salts, which the cautions look at by themselves",
 };
 
-/** Says that a key means nothing here, and which known one is nearest. */
-function unknownKey(tree: Tree, path: Path, key: string, known: readonly string[]): Problem {
+/** A key that means nothing in the map at `path`, and which of the known ones is nearest. */
+function unknownKey(map: unknown, path: Path, key: string, known: readonly string[]): FileFault {
+  const here = { path: [...path, key], at: "key" } as const;
   // `{area: 1,500 sq ft}`, `{price: 62,50}`: inside braces the comma ends the value.
-  if (/^\d+(\D|$)/.test(key) && valueAt(tree.root, [...path, key]) === null)
-    return problemAt(tree, {
+  if (/^\d+(\D|$)/.test(key) && valueAt(map, [key]) === null)
+    return {
       code: "key-unknown",
-      path: [...path, key],
-      at: "key",
+      ...here,
       wrong: `inside braces a comma ends the value, so \`${key}\` is read as a key here`,
       hint: /^\d{3}(\D|$)/.test(key)
         ? "write the number without the comma, or put the value in quotes"
         : "write decimals with a point: `1.5`",
-    });
+    };
   const measure = NO_NUTRIENTS[key.toLowerCase().replace(/[^a-z]/g, "")];
   if (measure !== undefined && known.includes("P2O5"))
-    return problemAt(tree, {
-      code: "nutrient-unknown",
-      path: [...path, key],
-      at: "key",
-      given: key,
-      wrong: "is not a nutrient",
-      hint: measure,
-    });
+    return { code: "nutrient-unknown", ...here, given: key, wrong: "is not a nutrient", hint: measure };
   const meant = nutrientMeant(key);
   const near = meant !== undefined && known.includes(meant) ? meant : nearest(key, known);
   const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
-  return problemAt(tree, {
+  return {
     code: among ? "nutrient-unknown" : "key-unknown",
-    path: [...path, key],
-    at: "key",
+    ...here,
     wrong: among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
     near,
     hint: acceptedKeys(known),
-  });
+  };
 }
 
 const accepted = new WeakMap<readonly string[], string>();
@@ -64,48 +59,38 @@ function acceptedKeys(known: readonly string[]): string {
   return text;
 }
 
-/** Checks one value; problems go to `out`, and the value read comes back if there were none. */
+/** Checks the value at a path; the value read comes back if there were no faults. */
 export function readValue<T extends Schema>(
   schema: T,
-  tree: Tree,
+  value: unknown,
   path: Path,
-  out: Problem[],
+  complain: Complain,
 ): z.output<T> | undefined {
-  const value = valueAt(tree.root, path);
   const result = z.safeParse(schema, value);
   if (!result.success) {
-    problemsOf(result.error.issues, tree, path, out);
+    complainOf(result.error.issues, value, path, complain);
     return undefined;
   }
   // zod leaves this one key out of a map with free keys without a word, and what is under it would be lost.
-  const lost = hasKey("__proto__", value) ? pathsTo("__proto__", value, path) : [];
-  for (const at of lost)
-    out.push(
-      problemAt(tree, {
-        code: "id-malformed",
-        path: at,
-        at: "key",
-        wrong: "`__proto__` cannot be a key here",
-        hint: "use another name",
-      }),
-    );
+  const lost = pathsTo("__proto__", value);
+  for (const steps of lost)
+    complain({
+      code: "id-malformed",
+      path: [...path, ...steps],
+      at: "key",
+      wrong: "`__proto__` cannot be a key here",
+      hint: "use another name",
+    });
   return lost.length === 0 ? result.data : undefined;
 }
 
-/** Whether a key is in a value, at any depth. */
-function hasKey(key: string, value: unknown): boolean {
-  if (typeof value !== "object" || value === null) return false;
-  if (Array.isArray(value)) return value.some((item) => hasKey(key, item));
-  if (Object.hasOwn(value, key)) return true;
-  for (const k of Object.keys(value)) if (hasKey(key, (value as Record<string, unknown>)[k])) return true;
-  return false;
-}
-
 /** Where a key is in a value, at any depth. */
-function pathsTo(key: string, value: unknown, at: Path): readonly Path[] {
-  if (Array.isArray(value)) return value.flatMap((item, i) => pathsTo(key, item, [...at, i]));
-  if (!isRecord(value)) return [];
-  return Object.keys(value).flatMap((k) => (k === key ? [[...at, k]] : pathsTo(key, value[k], [...at, k])));
+function pathsTo(key: string, value: unknown): readonly Path[] {
+  if (typeof value !== "object" || value === null) return [];
+  return Object.entries(value).flatMap(([name, inside]): readonly Path[] => {
+    const step = Array.isArray(value) ? Number(name) : name;
+    return step === key ? [[step]] : pathsTo(key, inside).map((steps) => [step, ...steps]);
+  });
 }
 
 /**
@@ -114,40 +99,23 @@ function pathsTo(key: string, value: unknown, at: Path): readonly Path[] {
  */
 export function readMap<S extends Shape>(
   shape: S,
-  tree: Tree,
+  value: unknown,
   path: Path,
-  out: Problem[],
+  complain: Complain,
   expected: string,
   skip: readonly string[] = [],
 ): Read<S> {
-  const value = valueAt(tree.root, path);
   const read: Record<string, unknown> = {};
-  if (!isRecord(value)) {
-    out.push(wrongType(tree, path, value, expected));
-    return read as Read<S>;
-  }
+  if (!isRecord(value)) complain(wrongType(value, path, expected));
   const known = Object.keys(shape);
-  for (const key of Object.keys(value)) {
-    if (!Object.hasOwn(shape, key)) out.push(unknownKey(tree, path, key, known));
+  for (const [key, inside] of Object.entries(isRecord(value) ? value : {})) {
+    if (!Object.hasOwn(shape, key)) complain(unknownKey(value, path, key, known));
     else if (!skip.includes(key)) {
-      const got = readValue(shape[key]!, tree, [...path, key], out);
+      const got = readValue(shape[key]!, inside, [...path, key], complain);
       if (got !== undefined) read[key] = got;
     }
   }
   return read as Read<S>;
-}
-
-/** The items of a list, or none where there is no list; something else in its place is reported. */
-export function itemsOf(
-  tree: Tree,
-  path: Path,
-  out: Problem[],
-  expected: string,
-): readonly unknown[] | undefined {
-  const raw = valueAt(tree.root, path);
-  if (raw === undefined || Array.isArray(raw)) return raw;
-  out.push(wrongType(tree, path, raw, expected));
-  return undefined;
 }
 
 const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
@@ -159,79 +127,51 @@ const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
 ];
 
 /** Says what is at a path and what should. */
-export function wrongType(tree: Tree, path: Path, value: unknown, expected: string): Problem {
-  const key = path.findLast((step) => typeof step === "string");
-  if (value === undefined || value === null) {
-    const name = path.length > 0 && typeof path.at(-1) === "string" ? `\`${path.at(-1)}\`` : "a value";
-    return problemAt(tree, {
-      code: "key-missing",
-      path,
-      wrong:
-        value === null
-          ? `nothing is given for ${path.at(-1) === key ? name : "this item"}`
-          : `${name} is missing`,
-      expected,
-    });
+export function wrongType(value: unknown, path: Path, expected: string): FileFault {
+  const step = path.at(-1);
+  const name = typeof step === "string" ? `\`${step}\`` : "a value";
+  if (value === undefined) return { code: "key-missing", path, wrong: `${name} is missing`, expected };
+  if (value === null) {
+    const what = typeof step === "number" ? "this item" : name;
+    return { code: "key-missing", path, wrong: `nothing is given for ${what}`, expected };
   }
   if (typeof value === "number" && !Number.isFinite(value))
-    return problemAt(tree, {
-      code: "number-range",
-      path,
-      given: value,
-      wrong: "is not a usable number",
-      expected,
-    });
+    return { code: "number-range", path, given: value, wrong: "is not a usable number", expected };
   const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
-  return problemAt(tree, { code: "type-wrong", path, wrong: `found ${found} here`, expected });
+  return { code: "type-wrong", path, wrong: `found ${found} here`, expected };
 }
 
 type Issue = z.core.$ZodIssue;
 
-/** Issues of zod as problems of ours. */
-function problemsOf(issues: readonly Issue[], tree: Tree, base: Path, out: Problem[]): void {
+/** Issues of zod with the value at a path, as faults of ours. */
+function complainOf(issues: readonly Issue[], value: unknown, base: Path, complain: Complain): void {
   for (const issue of issues) {
-    const path = [...base, ...(issue.path as (string | number)[])];
-    const value = valueAt(tree.root, path);
-    switch (issue.code) {
-      case "custom": {
-        const { fault } = issue.params as { readonly fault: Fault<ProblemCode> };
-        out.push(problemAt(tree, { ...fault, path }));
-        break;
-      }
-      case "unrecognized_keys":
-        for (const key of issue.keys) out.push(unknownKey(tree, path, key, knownKeys(issue.keys)));
-        break;
-      case "invalid_union": {
-        const branch = issue.errors.find((errors) => errors.length > 0 && !errors.every(isRootType));
-        if (branch) problemsOf(branch, tree, path, out);
-        else out.push(wrongType(tree, path, value, issue.message));
-        break;
-      }
-      case "invalid_value": {
-        const choices = issue.values.map(String);
-        if (typeof value === "string") {
-          const near = nearest(value, choices);
-          out.push(
-            problemAt(tree, {
-              code: "choice-unknown",
-              path,
-              given: value,
-              wrong: "is not among the choices",
-              hint:
-                near === undefined
-                  ? choices.length === 1
-                    ? `the only choice is ${listed(choices)}`
-                    : `one of ${listed(choices)}`
-                  : `did you mean \`${near}\`? the choices are ${listed(choices)}`,
-            }),
-          );
-        } else out.push(wrongType(tree, path, value, issue.message));
-        break;
-      }
-      default:
-        out.push(wrongType(tree, path, value, issue.message));
+    const steps = issue.path as (string | number)[];
+    const path = [...base, ...steps];
+    const found = valueAt(value, steps);
+    if (issue.code === "custom") complain({ ...(issue.params as { fault: FileFault }).fault, path });
+    else if (issue.code === "unrecognized_keys")
+      for (const key of issue.keys) complain(unknownKey(found, path, key, knownKeys(issue.keys)));
+    else if (issue.code === "invalid_value" && typeof found === "string")
+      complain({ ...notAmong(found, issue.values.map(String)), path });
+    else {
+      const branches = issue.code === "invalid_union" ? issue.errors : [];
+      const branch = branches.find((errors) => errors.length > 0 && !errors.every(isRootType));
+      if (branch) complainOf(branch, found, path, complain);
+      else complain(wrongType(found, path, issue.message));
     }
   }
+}
+
+function notAmong(given: string, choices: readonly string[]): FileFault {
+  const near = nearest(given, choices);
+  const otherwise = choices.length === 1 ? "the only choice is" : "one of";
+  return {
+    code: "choice-unknown",
+    given,
+    wrong: "is not among the choices",
+    hint: `${near === undefined ? otherwise : `did you mean \`${near}\`? the choices are`} ${listed(choices)}`,
+  };
 }
 
 const isRootType = (issue: Issue): boolean =>

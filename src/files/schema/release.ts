@@ -3,7 +3,18 @@ import * as z from "zod/mini";
 import type { ReleaseCurve } from "../../model.ts";
 import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
-import { type Ctx, later, lazy, map, type Read, read, remarks, report } from "./base.ts";
+import {
+  type Ctx,
+  type Faults,
+  later,
+  lazy,
+  map,
+  type Read,
+  read,
+  remarks,
+  report,
+  reportAll,
+} from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import { spreadShare } from "./sure.ts";
 import { ALL, curve, label, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
@@ -60,10 +71,11 @@ function inlineCurve(inline: Inline, ctx: Ctx): CurveSpec {
   return { ...curve, ...defined({ varies }) };
 }
 
-function ownCurve(input: Inline, ctx: Ctx): ReleaseCurve {
-  const q10 = input.q10 ?? DEFAULT_Q10;
-  const referenceC = input.reference ?? input.t_ref ?? DEFAULT_REFERENCE_C;
-  if (input.reference !== undefined && input.t_ref !== undefined)
+function ownCurve(inline: Inline, ctx: Ctx): ReleaseCurve {
+  const { at_once: atOnce = 0, later = 0, half_life, points, reference, t_ref, q10 = DEFAULT_Q10 } = inline;
+  const referenceC = reference ?? t_ref ?? DEFAULT_REFERENCE_C;
+  const pooled = ["at_once", "later", "half_life"].some((key) => Object.hasOwn(inline, key));
+  if (reference !== undefined && t_ref !== undefined)
     report(ctx, {
       code: "key-conflict",
       path: ["t_ref"],
@@ -71,8 +83,7 @@ function ownCurve(input: Inline, ctx: Ctx): ReleaseCurve {
       wrong: "`reference` and `t_ref` are two names for one thing",
       hint: "keep `reference`",
     });
-  const pooled = input.at_once !== undefined || input.later !== undefined || input.half_life !== undefined;
-  if (input.points !== undefined) {
+  if (points !== undefined) {
     if (pooled)
       report(ctx, {
         code: "key-conflict",
@@ -81,40 +92,46 @@ function ownCurve(input: Inline, ctx: Ctx): ReleaseCurve {
         wrong: "`points` is given together with `at_once`, `later` or `half_life`",
         hint: "a measured release has `points` only; a computed one has the other three",
       });
-    return { kind: "points", points: input.points, q10, referenceC };
+    return { kind: "points", points, q10, referenceC };
   }
-  const { at_once: atOnce = 0, later = 0, half_life: halfLifeDays } = input;
-  if (!pooled)
-    report(ctx, {
+  const tiesUpTooMuch = (key: string, part: number): Faults[number] =>
+    part < -1 - SUM_TOLERANCE && {
+      code: "release-parts",
+      path: [key],
+      given: key,
+      wrong: `is ${percent(part)}`,
+      hint: "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
+    };
+  reportAll(ctx, [
+    !pooled && {
       code: "release-parts",
       wrong: "this release does not say how much becomes available",
       hint: "give `at_once`, or `later` with `half_life`, or `points`",
-    });
-  for (const [key, value] of [
-    ["at_once", atOnce],
-    ["later", later],
-  ] as const)
-    if (value < -1 - SUM_TOLERANCE)
-      report(ctx, {
+    },
+    tiesUpTooMuch("at_once", atOnce),
+    tiesUpTooMuch("later", later),
+    tooMuch({ at_once: atOnce, later }, SUM_TOLERANCE),
+    later !== 0 &&
+      half_life === undefined && {
         code: "release-parts",
-        path: [key],
-        given: key,
-        wrong: `is ${percent(value)}`,
-        hint: "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
-      });
-  if (atOnce + later > 1 + SUM_TOLERANCE)
-    report(ctx, {
+        wrong: "`later` is given without a `half_life`",
+        hint: "say how long half of it takes, for instance `half_life: 18 days`",
+      },
+  ]);
+  return { kind: "pool", atOnce, later, halfLifeDays: half_life ?? 1, q10, referenceC };
+}
+
+/** What is wrong with two parts of a release, by their keys, that add to more than all. */
+export function tooMuch(parts: Readonly<Record<string, number>>, tolerance: number): Faults[number] {
+  const sum = Object.values(parts).reduce((total, part) => total + part, 0);
+  const [one, other] = Object.keys(parts);
+  return (
+    sum > 1 + tolerance && {
       code: "release-parts",
-      wrong: `\`at_once\` and \`later\` add to ${percent(atOnce + later)}`,
+      wrong: `\`${one}\` and \`${other}\` add to ${percent(sum)}`,
       hint: "together they are at most 100%: nothing is available that the label does not contain",
-    });
-  if (later !== 0 && halfLifeDays === undefined)
-    report(ctx, {
-      code: "release-parts",
-      wrong: "`later` is given without a `half_life`",
-      hint: "say how long half of it takes, for instance `half_life: 18 days`",
-    });
-  return { kind: "pool", atOnce, later, halfLifeDays: halfLifeDays ?? 1, q10, referenceC };
+    }
+  );
 }
 
 const classSchema = () =>

@@ -3,7 +3,7 @@ import * as z from "zod/mini";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { parseSoilContent } from "../../units.ts";
 import { counting, needs, range, sourceText } from "./amounts.ts";
-import { bareMap, lazy, map, parsed, read, remarks, report } from "./base.ts";
+import { bareMap, freeMap, lazy, list, map, parsed, read, remarks, report } from "./base.ts";
 import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
 import { choice, label, number, per } from "./values.ts";
 
@@ -27,8 +27,8 @@ export interface Methods {
 const NO_METHOD: Methods = { named: [] };
 
 /**
- * What a soil test says, in the order in which it is believed: a recommendation (`recommends`), ratings (`rating`),
- * readings (`nutrients`). `method` gives the one of all nutrients (`one`), or those of some (`named`).
+ * What a soil test says, in the order in which it is believed: `recommends` (of the laboratory), `ratings`, `readings` by
+ * their `method`.
  */
 export type SoilTest = z.output<ReturnType<typeof soilTestSchema>>;
 
@@ -94,18 +94,17 @@ export type RatingTables = z.output<ReturnType<typeof ratingTables>>;
 
 const bands = () =>
   read(
-    z.record(
-      z.string(),
+    freeMap(
       bareMap(
         { below: number("an upper bound", { above: 0 }), to: number("an upper bound", { above: 0 }) },
         "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
       ),
-      { error: "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`" },
+      "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`",
     ),
     (input, ctx) => {
-      const list = Object.entries(input);
+      const ratings = Object.entries(input);
       let above = 0;
-      for (const [i, [rating, { below, to }]] of list.entries()) {
+      for (const [i, [rating, { below, to }]] of ratings.entries()) {
         const bound = below ?? to;
         if (below !== undefined && to !== undefined)
           report(ctx, {
@@ -115,7 +114,7 @@ const bands = () =>
             wrong: "a rating has both `below` and `to`",
             hint: "keep one",
           });
-        if (bound === undefined && i < list.length - 1)
+        if (bound === undefined && i < ratings.length - 1)
           report(ctx, {
             code: "range-crossed",
             path: [rating],
@@ -133,7 +132,7 @@ const bands = () =>
           });
         above = bound ?? above;
       }
-      return list.map(([rating, bounds]): Band => ({ rating: plainRating(rating), ...bounds }));
+      return ratings.map(([rating, bounds]): Band => ({ rating: plainRating(rating), ...bounds }));
     },
   );
 
@@ -167,11 +166,8 @@ const methodTable = () =>
   );
 
 const amountsByRating = () =>
-  read(
-    z.record(z.string(), range(), {
-      error: "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`",
-    }),
-    (amounts) => Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
+  read(freeMap(range(), "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`"), (amounts) =>
+    Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
   );
 
 /** A table of amounts by rating, for the ratings of one method. */
@@ -195,8 +191,8 @@ export const ratingTables = lazy(() =>
   read(
     map(
       {
-        methods: z.array(methodTable(), { error: "a list of tables" }),
-        recommends: z.array(amountTable(), { error: "a list of tables" }),
+        methods: list(methodTable(), "a list of tables"),
+        recommends: list(amountTable(), "a list of tables"),
       },
       "a map with `methods` and `recommends`",
     ),

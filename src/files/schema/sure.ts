@@ -2,11 +2,21 @@
 import * as z from "zod/mini";
 import { MATERIAL_KINDS, type MaterialKind, type Varies } from "../../model.ts";
 import { defined } from "../../optional.ts";
-import { parseQuantity } from "../../units.ts";
 import { analysisValue, fractionsOf } from "./amendments.ts";
-import { bareMap, lazy, map, parsed, type Reading, read, remarks, report, type Schema } from "./base.ts";
+import {
+  bareMap,
+  held,
+  lazy,
+  map,
+  parsed,
+  type Reading,
+  read,
+  remarks,
+  report,
+  type Schema,
+} from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
-import { ALL, label, number } from "./values.ts";
+import { ALL, label, number, quantity } from "./values.ts";
 
 /** How sure: of all that the soil does not keep, of each need, of single nutrients, or of all together. */
 export interface SureSpec extends Nutrients<number> {
@@ -20,43 +30,39 @@ export const MOST_SURE = 0.999;
 
 /** A share of seasons that may be asked for. */
 const chance = () =>
-  parsed(
-    "a share of seasons such as `90%`",
-    (input) => parseQuantity(input, "share", ALL),
-    (value, input) =>
-      value < LEAST_SURE - 1e-12
-        ? {
-            code: "number-range",
-            given: input,
-            wrong: "of seasons is less than every mix that meets the plan gives",
-            hint: "a mix that just meets a need on average meets it in 5 seasons of 10; ask for 50% to 99.9%",
-          }
-        : value > MOST_SURE + 1e-12 && {
-            code: "number-range",
-            wrong: `no mix can be promised for \`${input}\` of seasons`,
-            hint: "nothing is known well enough for that; ask for 50% to 99.9%",
-          },
-  );
+  quantity("share", ALL, "a share of seasons such as `90%`", (value, input) => [
+    value < LEAST_SURE - 1e-12 && {
+      code: "number-range",
+      given: input,
+      wrong: "of seasons is less than every mix that meets the plan gives",
+      hint: "a mix that just meets a need on average meets it in 5 seasons of 10; ask for 50% to 99.9%",
+    },
+    value > MOST_SURE + 1e-12 && {
+      code: "number-range",
+      wrong: `no mix can be promised for \`${input}\` of seasons`,
+      hint: "nothing is known well enough for that; ask for 50% to 99.9%",
+    },
+  ]);
 
 /** `sure: 90%`, `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`. */
 export const sureSchema = lazy(() =>
   z.union(
     [
       read(chance(), (all): SureSpec => ({ all, nutrients: [] })),
-      read(
+      held<SureSpec>(
         mapWithNutrients(
           { each: chance(), together: chance(), ...remarks(), ...nutrientKeys(chance()) },
           "a share of seasons, or a map such as `{N: 90%, K2O: 95%}`",
         ),
-        (input, ctx): SureSpec => {
-          if (input.each === undefined && input.together === undefined && input.nutrients.length === 0)
-            report(ctx, {
+        ({ each, together, nutrients }) => [
+          each === undefined &&
+            together === undefined &&
+            nutrients.length === 0 && {
               code: "key-missing",
               wrong: "`sure` does not say what to be sure of",
               hint: "for instance `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`",
-            });
-          return input;
-        },
+            },
+        ],
       ),
     ],
     { error: "a share of seasons such as `90%`, or a map such as `{N: 90%, K2O: 95%}`" },
@@ -65,16 +71,13 @@ export const sureSchema = lazy(() =>
 
 /** A standard deviation as a share of its mean. */
 export const spreadShare = () =>
-  parsed(
-    "how much it varies, for instance `8%`",
-    (input) => parseQuantity(input, "share", ALL),
-    (value, input) =>
-      value >= 1 && {
-        code: "number-range",
-        wrong: `what varies by \`${input}\` may be anything from nothing to twice what it says`,
-        hint: "less than 100%: two lots in three lie within this",
-      },
-  );
+  quantity("share", ALL, "how much it varies, for instance `8%`", (value, input) => [
+    value >= 1 && {
+      code: "number-range",
+      wrong: `what varies by \`${input}\` may be anything from nothing to twice what it says`,
+      hint: "less than 100%: two lots in three lie within this",
+    },
+  ]);
 
 /** `varies:` of an amendment or a kind: one share, or one for each nutrient and `other`. */
 export const variesSchema = lazy(() =>

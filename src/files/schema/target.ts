@@ -3,9 +3,8 @@ import { amounts, needs, perYield } from "./amounts.ts";
 import { later, lazy, map, remarks } from "./base.ts";
 import { mapWithNutrients, nutrientKeys } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
-import { standing } from "./standing.ts";
 import { sureSchema } from "./sure.ts";
-import { ALL, curve, label, quantity, share } from "./values.ts";
+import { ALL, curve, label, quantity, share, standing } from "./values.ts";
 
 /** The keys of a target, in a file of its own or inside a plan. */
 export const targetShape = lazy(() => ({

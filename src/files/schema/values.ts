@@ -3,7 +3,7 @@ import * as z from "zod/mini";
 import type { Points } from "../../model.ts";
 import { oddNumber, parseNumber, type QuantityFault } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
-import type { Fault } from "../../problem.ts";
+import type { Path } from "../../problem.ts";
 import {
   DIMENSION_WORDS,
   type Dimension,
@@ -14,14 +14,34 @@ import {
   parseQuantity,
   type QuantityRules,
 } from "../../units.ts";
-import type { ProblemCode } from "../codes.ts";
-import { type Ctx, lazy, listed, parsed, type Reading, read, report, written } from "./base.ts";
+import type { FileFault } from "../codes.ts";
+import {
+  bareMap,
+  type Ctx,
+  type Faults,
+  freeMap,
+  held,
+  lazy,
+  listed,
+  parsed,
+  type Reading,
+  read,
+  report,
+  reportAll,
+  written,
+} from "./base.ts";
 
-export const withUnit = (dimension: Dimension): string =>
-  `${DIMENSION_WORDS[dimension].noun} with its unit, for instance \`${DIMENSION_WORDS[dimension].example}\`,`;
+type DimensionWords = (typeof DIMENSION_WORDS)[Dimension];
+const withUnit = ({ noun, example }: DimensionWords): string =>
+  `${noun} with its unit, for instance \`${example}\`,`;
 
-export const quantity = (dimension: Dimension, rules: QuantityRules = {}) =>
-  parsed(withUnit(dimension), (input) => parseQuantity(input, dimension, rules));
+/** @param faultsOf what else may be wrong with a value, as it was read and as it was written. */
+export const quantity = (
+  dimension: Dimension,
+  rules: QuantityRules = {},
+  expected = withUnit(DIMENSION_WORDS[dimension]),
+  faultsOf?: (value: number, input: string | number) => Faults,
+) => parsed(expected, (input) => parseQuantity(input, dimension, rules), faultsOf);
 
 export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
 export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
@@ -50,14 +70,12 @@ export function firstKind<K extends string>(
   return { ok: false, faults };
 }
 
-const nounsOf = (kinds: Kinds<string>): string =>
+const eachOf = (kinds: Kinds<string>, say: (words: DimensionWords) => string): string =>
   Object.values(kinds)
-    .map((dimension) => DIMENSION_WORDS[dimension].noun)
+    .map((dimension) => say(DIMENSION_WORDS[dimension]))
     .join(" or ");
-const examplesOf = (kinds: Kinds<string>): string =>
-  Object.values(kinds)
-    .map((dimension) => `\`${DIMENSION_WORDS[dimension].example}\``)
-    .join(" or ");
+const nounsOf = (kinds: Kinds<string>): string => eachOf(kinds, ({ noun }) => noun);
+const examplesOf = (kinds: Kinds<string>): string => eachOf(kinds, ({ example }) => `\`${example}\``);
 
 /** Reads a quantity of either of two kinds. */
 export function parseEither<K extends string>(
@@ -70,12 +88,9 @@ export function parseEither<K extends string>(
   const [one, two] = reading.faults as [QuantityFault, QuantityFault];
   if (one.code === "unit-kind" && two.code !== "unit-kind") return two;
   if (one.code !== "unit-kind" && one.code !== "unit-missing") return one;
+  const amount = String(input).trim();
   const fitting =
-    one.code === "unit-kind"
-      ? examplesOf(kinds)
-      : Object.values<Dimension>(kinds)
-          .map((dimension) => `\`${String(input).trim()} ${DIMENSION_WORDS[dimension].unit}\``)
-          .join(" or ");
+    one.code === "unit-kind" ? examplesOf(kinds) : eachOf(kinds, ({ unit }) => `\`${amount} ${unit}\``);
   return { ...one, expected: nounsOf(kinds), hint: `for instance ${fitting}` };
 }
 
@@ -96,6 +111,7 @@ export interface Bounds {
   readonly least?: number;
   readonly above?: number;
   readonly most?: number;
+  readonly below?: number;
   readonly whole?: boolean;
 }
 
@@ -103,23 +119,20 @@ export interface Bounds {
 export function outOfBounds(
   expected: string,
   value: number,
-  { least, above, most = value > MAX_SI ? MAX_SI : undefined, whole }: Bounds,
+  { least, above, most = value > MAX_SI ? MAX_SI : undefined, below, whole }: Bounds,
   given: string | number = value,
-): Fault<ProblemCode> | undefined {
-  const sound =
-    !isAbsurd(value) &&
-    (least === undefined || value >= least) &&
-    (above === undefined || value > above) &&
-    (most === undefined || value <= most) &&
-    (!whole || Number.isSafeInteger(value));
-  if (sound) return undefined;
-  const bounds = [
-    ...(whole ? ["a whole number"] : []),
-    ...(least === undefined ? [] : [`${least} or more`]),
-    ...(above === undefined ? [] : [`above ${above}`]),
-    ...(most === undefined ? [] : [`at most ${most}`]),
+): FileFault | false {
+  const bounds: readonly (readonly [asked: unknown, holds: boolean, text: string])[] = [
+    [whole, Number.isSafeInteger(value), "a whole number"],
+    [least, value >= least!, `${least} or more`],
+    [above, value > above!, `above ${above}`],
+    [most, value <= most!, `at most ${most}`],
+    [below, value < below!, `below ${below}`],
   ];
-  return outOfRange(given, `${expected}: ${bounds.join(", ") || "any ordinary number"}`);
+  const asked = bounds.filter(([bound]) => bound !== undefined);
+  if (!isAbsurd(value) && asked.every(([, holds]) => holds)) return false;
+  const texts = asked.map(([, , text]) => text);
+  return outOfRange(given, `${expected}: ${texts.join(", ") || "any ordinary number"}`);
 }
 
 export const outOfRange = (given: string | number, hint: string) =>
@@ -145,28 +158,26 @@ export const number = (expected: string, bounds: Bounds = {}) =>
   parsed(
     expected,
     (input) => parseBare(input, expected),
-    (value, input) => outOfBounds(expected, value, bounds, input),
+    (value, input) => [outOfBounds(expected, value, bounds, input)],
   );
 
 export const money = (expected: string) => number(expected, { least: 0 });
 export const text = (expected: string) =>
-  read(z.string({ error: expected }), (input, ctx) => {
-    const trimmed = input.trim();
-    checkPrintable(trimmed, ctx);
-    return trimmed;
-  });
+  held(
+    read(z.string({ error: expected }), (input) => input.trim()),
+    (name) => [unprintable(name)],
+  );
 
 /** A name is one line, and what it shows is what it is: it must not forge a line of a list or turn the order of letters. */
-function checkPrintable(name: string, ctx: Ctx): void {
-  if (plainText(name) !== name)
-    report(ctx, {
-      code: "name-unprintable",
-      wrong: /[\n\r\u2028\u2029]/.test(name)
-        ? "this name has a line break in it"
-        : "this name has a sign in it that cannot be seen",
-      hint: `write it on one line, without control signs: \`${plainText(name)}\``,
-    });
-}
+const unprintable = (name: string): FileFault | false =>
+  plainText(name) !== name && {
+    code: "name-unprintable",
+    wrong: /[\n\r\u2028\u2029]/.test(name)
+      ? "this name has a line break in it"
+      : "this name has a sign in it that cannot be seen",
+    hint: `write it on one line, without control signs: \`${plainText(name)}\``,
+  };
+
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 export const massPer = (expected: string) =>
   parsed(expected, (input) => {
@@ -178,14 +189,35 @@ export const massPer = (expected: string) =>
 
 /** A name: text, or a bare number that means text. */
 export const label = (expected: string) =>
-  read(written(expected), (input, ctx): string => {
-    const name = String(input).trim();
-    if (name === "") report(ctx, { code: "key-missing", wrong: "nothing is written here", expected });
-    checkPrintable(name, ctx);
-    return name;
-  });
+  held(
+    read(written(expected), (input) => String(input).trim()),
+    (name) => [
+      name === "" && { code: "key-missing", wrong: "nothing is written here", expected },
+      unprintable(name),
+    ],
+  );
+
 export const choice = <const T extends readonly string[]>(choices: T) =>
   z.enum(choices, { error: `one of ${listed(choices)}` });
+
+/** How ids are written. */
+export const ID = /^[a-z0-9]+(-[a-z0-9]+)*$/;
+
+/** What is wrong with an id: it has letters a to z, digits and single hyphens. */
+export function malformed(id: string): FileFault | false {
+  const better = id
+    .toLowerCase()
+    .replace(/[^a-z0-9]+/g, "-")
+    .replace(/^-+|-+$/g, "");
+  return (
+    !ID.test(id) && {
+      code: "id-malformed",
+      given: id,
+      wrong: "is not an id",
+      hint: `an id has small letters, digits and hyphens only${better === "" ? "" : `, for instance \`${better}\``}`,
+    }
+  );
+}
 
 export const yesNo = () =>
   read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
@@ -216,55 +248,63 @@ export const paths = () => texts("a path", "a path or a list of paths", (text) =
 
 /** Days with shares: sorted, none before planting or twice, never falling. */
 export const curve = () =>
-  read(
-    z.record(z.string(), share(), { error: "a map from day to share, for instance `{0: 0%, 28: 45%}`" }),
-    (input, ctx): Points => {
-      const points = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", 0);
-      for (const [i, p] of points.entries()) {
-        const before = points[i - 1];
-        if (before && p.y < before.y)
-          report(ctx, {
-            code: "points-falling",
-            path: [p.key],
-            wrong: `the share falls from ${percent(before.y)} on day ${before.x} to ${percent(p.y)} on day ${p.x}`,
-            hint: "shares are totals up to the day, so each is at least the one before",
-          });
-      }
-      return points.map((p) => [p.x, p.y] as const);
-    },
-  );
+  read(freeMap(share(), "a map from day to share, for instance `{0: 0%, 28: 45%}`"), (input, ctx): Points => {
+    const { points, keys } = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", 0);
+    reportAll(
+      ctx,
+      falling(points, (i) => [keys[i]!]),
+    );
+    return points;
+  });
 
-/** Days with numbers, sorted; a day that cannot be read, is too early or is given twice is reported, and so is none. */
+/** What is wrong with shares that are totals up to a day, where they fall. */
+export const falling = (points: Points, pathOf: (i: number) => Path): FileFault[] =>
+  points.flatMap(([day, share], i) => {
+    const [dayBefore, before] = points[i - 1] ?? [day, share];
+    if (share >= before) return [];
+    return {
+      code: "points-falling",
+      path: pathOf(i),
+      wrong: `the share falls from ${percent(before)} on day ${dayBefore} to ${percent(share)} on day ${day}`,
+      hint: "shares are totals up to the day, so each is at least the one before",
+    };
+  });
+
+/**
+ * Days with numbers, sorted; a day that cannot be read, is too early or is given twice is reported, and so is none.
+ * @returns the points, and the key of each.
+ */
 export function byDay(
   input: Readonly<Record<string, number>>,
   ctx: Ctx,
   example: string,
   lowest = Number.NEGATIVE_INFINITY,
-): { readonly x: number; readonly y: number; readonly key: string }[] {
-  const points: { x: number; y: number; key: string }[] = [];
-  for (const [key, y] of Object.entries(input)) {
-    const read = parseDay(key);
+): { readonly points: Points; readonly keys: readonly string[] } {
+  const keys = new Map<number, string>();
+  for (const key of Object.keys(input)) {
+    const reading = parseDay(key);
     const at = { path: [key], at: "key" } as const;
-    if (!read.ok) report(ctx, { ...read, ...at });
-    else if (read.value < lowest)
+    if (!reading.ok) report(ctx, { ...reading, ...at });
+    else if (reading.value < lowest)
       report(ctx, {
         code: "number-range",
         ...at,
         wrong: `day \`${key}\` is before day ${lowest}`,
         hint: "days count from here on",
       });
-    else if (points.some((p) => p.x === read.value))
+    else if (keys.has(reading.value))
       report(ctx, {
         code: "key-duplicate",
         ...at,
-        wrong: `day ${read.value} is given twice`,
+        wrong: `day ${reading.value} is given twice`,
         hint: "keep one of the two",
       });
-    else points.push({ x: read.value, y, key });
+    else keys.set(reading.value, key);
   }
   if (Object.keys(input).length === 0)
     report(ctx, { code: "key-missing", wrong: "no day is given", hint: example });
-  return points.sort((a, b) => a.x - b.x);
+  const days = [...keys].sort(([a], [b]) => a - b);
+  return { points: days.map(([day, key]) => [day, input[key]!]), keys: days.map(([, key]) => key) };
 }
 
 export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
@@ -273,16 +313,27 @@ export const percent = (fraction: number): string => `${Number((fraction * 100).
 export const SOIL_C = { least: -10, most: 50 } as const;
 
 export const soilTemperature = () =>
-  parsed(
-    "a temperature such as `18 C`",
-    (input) => parseQuantity(input, "temperature"),
-    (value, input) =>
-      (value < SOIL_C.least || value > SOIL_C.most) && {
-        code: "number-range",
-        given: input,
-        wrong: "is no temperature of a soil that grows a crop",
-        hint: /c/i.test(String(input))
-          ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
-          : "between -10 C and 50 C",
-      },
+  quantity("temperature", {}, "a temperature such as `18 C`", (value, input) => [
+    (value < SOIL_C.least || value > SOIL_C.most) && {
+      code: "number-range",
+      given: input,
+      wrong: "is no temperature of a soil that grows a crop",
+      hint: /c/i.test(String(input))
+        ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
+        : "between -10 C and 50 C",
+    },
+  ]);
+
+/**
+ * `seen`: in the text of the publication named in `source`. `computed`: worked out from such numbers. `judgement`: chosen between or
+ * beyond them. `memory`: not looked up again.
+ */
+const STANDINGS = ["seen", "computed", "judgement", "memory"] as const;
+export type Standing = (typeof STANDINGS)[number];
+
+/** A map from what the numbers of an entry are about to how well they are known. */
+export const standing = (...about: readonly string[]) =>
+  bareMap(
+    Object.fromEntries(about.map((key) => [key, choice(STANDINGS)])),
+    `a map such as \`{${about[0]}: seen}\``,
   );

@@ -1,0 +1,54 @@
+/** What can be wrong both in a plan's files and in a plan read back from JSON. */
+import type { FileFault } from "./codes.ts";
+
+/** A fault whose place whoever finds it knows. */
+type Unplaced = Omit<FileFault, "path" | "at">;
+
+/** Shares that add up to a whole may miss it by what rounding does. */
+export const TOLERANCE = 1e-6;
+
+/** What is wrong with shares that add to something else than the whole. */
+export const sharesMiss = (sum: number): Unplaced | false =>
+  Math.abs(sum - 1) > TOLERANCE && {
+    code: "shares-sum",
+    wrong: `the shares add to ${Number((sum * 100).toPrecision(8))}%`,
+    hint: "they must add to 100%",
+  };
+
+/** What is wrong with a day by which the crop takes nothing up any more. */
+export const notInSeason = (day: number, season: number, hint: string): Unplaced | false =>
+  day >= season && {
+    code: "day-outside",
+    wrong: `day ${day} is not before the season's end on day ${season}`,
+    hint,
+  };
+
+/** What is wrong with a day of check before anything is spread, or when all is over. */
+export const notBetween = (day: number, first: number, season: number): Unplaced | false =>
+  (day <= first || day >= season) && {
+    code: "day-outside",
+    wrong: `day ${day} is not between the first application and the season's end`,
+    hint: `give a day after day ${first}${season === Infinity ? "" : ` and before day ${season}`}`,
+  };
+
+/** What is wrong with a limit whose least, by the keys of both, is above its most. */
+export const crossedLimit = <K extends string>(
+  id: string,
+  limit: Readonly<Partial<Record<K, number>>>,
+  least: K,
+  most: K,
+): Unplaced | false =>
+  (limit[least] ?? 0) > (limit[most] ?? Infinity) && {
+    code: "limit-conflict",
+    given: least,
+    wrong: `of \`${id}\` is above its \`${most}\``,
+    hint: "the least is at most the most",
+  };
+
+/** What is wrong with a most that is below its least, by what they are called. */
+export const crossed = (most: string, least = "its `min`") =>
+  ({
+    code: "range-crossed",
+    wrong: `${most} is below ${least}`,
+    hint: "the most is at least the least",
+  }) as const;
