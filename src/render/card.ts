@@ -91,8 +91,8 @@ export function renderCardHtml(sources: readonly CardSource[]): string {
 
 function articleOf(sheet: CardSheet): string {
   const rows = sheet.lines.map(
-    ({ weigh, name, loose, bags }) =>
-      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${escapeHtml(weigh)}</td><td class="what">${escapeHtml(name)}${bags === null ? "" : `<span>${escapeHtml(bags)}</span>`}</td><td class="loose">${unbroken(loose ?? "")}</td></tr>`,
+    ({ text, name, loose, bags }) =>
+      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${escapeHtml(text)}</td><td class="what">${escapeHtml(name)}${bags === null ? "" : `<span>${escapeHtml(bags)}</span>`}</td><td class="loose">${unbroken(loose ?? "")}</td></tr>`,
   );
   const dense = sheet.lines.length + sheet.rounds.length > ROOMY;
   const someLoose = sheet.lines.some(({ loose }) => loose !== null);
@@ -121,7 +121,7 @@ function roundsOf({ rounds, givesAlike }: CardSheet): string[] {
 
 function giveOf({ give }: CardRound): string {
   const amounts = give
-    .map(([label, amount]) => `<div><span>${escapeHtml(label)}</span><b>${unbroken(amount)}</b></div>`)
+    .map(({ what, text }) => `<div><span>${escapeHtml(what)}</span><b>${unbroken(text)}</b></div>`)
     .join("");
   return `<div class="give">${amounts}</div>`;
 }

@@ -4,14 +4,15 @@
  * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`, after spaces too) gets a leading apostrophe. Numbers are never touched.
  */
 
-import { type Cell, type Report, type Table, tablesOf } from "../report/report.ts";
+import { type Cell, partsOf, type Report, type Table } from "../report/report.ts";
 import { plainNumber } from "../words/numbers.ts";
 import { plainReport } from "./plain.ts";
 
 /** Renders the CSV table of a report, else its first table; an empty text where there is none. */
 export function renderCsv(report: Report): string {
   const plain = plainReport(report);
-  const table = plain.csv ?? tablesOf(plain)[0];
+  const blocks = partsOf(plain).flatMap((part) => part.blocks);
+  const table = plain.csv ?? blocks.find((block) => block.kind === "table")?.table;
   return table ? csvTable(table) : "";
 }
 

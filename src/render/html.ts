@@ -1,7 +1,7 @@
 /**
  * A report as one self-contained HTML page: no script, no outside file, made to be printed. All text is escaped.
  */
-import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
+import { type Block, type Cell, partsOf, type Report, type Table, type Tone } from "../report/report.ts";
 import { escapeHtml, textHtml } from "./escape.ts";
 import { CHART_STYLE, chartSvg } from "./svg-chart.ts";
 
@@ -48,13 +48,11 @@ const NARROW = 3;
 
 /** Renders a report as a whole HTML page. */
 export function renderHtml(report: Report): string {
-  const parts = [`<h1>${escapeHtml(report.title)}</h1>`, ...(report.summary ?? []).map(renderBlock)];
-  for (const section of report.sections) {
-    parts.push("<section>", `<h2>${escapeHtml(section.title)}</h2>`);
-    parts.push(...section.blocks.map(renderBlock), "</section>");
-  }
-  parts.push(...(report.closing ?? []).map(renderBlock));
-  return htmlPage(report.title, STYLE, parts);
+  const parts = partsOf(report).flatMap(({ title, blocks }) => {
+    const body = blocks.map(renderBlock);
+    return title === undefined ? body : ["<section>", `<h2>${escapeHtml(title)}</h2>`, ...body, "</section>"];
+  });
+  return htmlPage(report.title, STYLE, [`<h1>${escapeHtml(report.title)}</h1>`, ...parts]);
 }
 
 /**

@@ -1,5 +1,5 @@
 /** A report as Markdown with pipe tables. Names are escaped, so that no text of the user's becomes markup. */
-import type { Block, Report, Table } from "../report/report.ts";
+import { type Block, type Cell, partsOf, type Report, type Table } from "../report/report.ts";
 import { withCommands } from "./escape.ts";
 import { plainReport } from "./plain.ts";
 import { chartLines } from "./text-chart.ts";
@@ -10,11 +10,11 @@ const CHART_WIDTH = 72;
 /** Renders a report as one Markdown document, ending with a line break. */
 export function renderMarkdown(raw: Report): string {
   const report = plainReport(raw);
-  const parts = [`# ${escapeMarkdown(report.title)}`, ...(report.summary ?? []).map(renderBlock)];
-  for (const section of report.sections)
-    parts.push(`## ${escapeMarkdown(section.title)}`, ...section.blocks.map(renderBlock));
-  parts.push(...(report.closing ?? []).map(renderBlock));
-  return `${parts.join("\n\n")}\n`;
+  const parts = partsOf(report).flatMap(({ title, blocks }) => [
+    ...(title === undefined ? [] : [`## ${escapeMarkdown(title)}`]),
+    ...blocks.map(renderBlock),
+  ]);
+  return `${[`# ${escapeMarkdown(report.title)}`, ...parts].join("\n\n")}\n`;
 }
 
 function renderBlock(block: Block): string {
@@ -28,31 +28,27 @@ function renderBlock(block: Block): string {
     case "table":
       return renderTable(block.table);
     case "chart":
-      return ["```text", block.chart.title, ...chartLines(block.chart, CHART_WIDTH, false), "```"]
-        .map((line, k, all) => (k === 0 || k === all.length - 1 ? line : line.replaceAll("`", "'")))
-        .join("\n");
+      return drawn([block.chart.title, ...chartLines(block.chart, CHART_WIDTH, false)]);
     case "drawing":
-      return ["```text", ...block.lines.map((line) => line.replaceAll("`", "'")), "```"].join("\n");
+      return drawn(block.lines);
   }
 }
 
-function renderTable(table: Table): string {
+/** Lines in which every sign keeps its place. */
+function drawn(lines: readonly string[]): string {
+  return ["```text", ...lines.map((line) => line.replaceAll("`", "'")), "```"].join("\n");
+}
+
+function renderTable({ columns, rows, total = [] }: Table): string {
   const line = (fields: readonly string[]) => `| ${fields.join(" | ")} |`;
+  const texts = (cells: readonly Cell[]) => columns.map((_, i) => escapeMarkdown(cells[i]?.text ?? ""));
   const lines = [
-    line(table.columns.map((column) => escapeMarkdown(column.head))),
-    line(table.columns.map((column) => (column.align === "right" ? "---:" : "---"))),
-    ...table.rows.map((row) => line(table.columns.map((_, i) => escapeMarkdown(row[i]?.text ?? "")))),
+    columns.map(({ head }) => escapeMarkdown(head)),
+    columns.map(({ align }) => (align === "right" ? "---:" : "---")),
+    ...rows.map(texts),
+    ...(total.length > 0 ? [texts(total).map((text) => (text === "" ? "" : `**${text}**`))] : []),
   ];
-  if (table.total)
-    lines.push(
-      line(
-        table.columns.map((_, i) => {
-          const text = escapeMarkdown(table.total?.[i]?.text ?? "");
-          return text === "" ? "" : `**${text}**`;
-        }),
-      ),
-    );
-  return lines.join("\n");
+  return lines.map(line).join("\n");
 }
 
 /** Marks that Markdown would act upon anywhere in a line get a backslash. */

@@ -6,7 +6,7 @@ import { Chalk, type ChalkInstance } from "chalk";
 import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import { plainText } from "../plain-text.ts";
-import type { Block, Cell, Report, Table, Tone } from "../report/report.ts";
+import { type Block, type Cell, partsOf, type Report, type Table, type Tone } from "../report/report.ts";
 import { plainReport } from "./plain.ts";
 import { chartLines } from "./text-chart.ts";
 
@@ -69,27 +69,15 @@ function splitWord(word: string, width: number): string[] {
 export function renderTerminal(raw: Report, options: TerminalOptions): string {
   const report = plainReport(raw);
   const paint = painter(options.colour);
-  const lines: string[] = [];
-  const blocks = (contents: readonly Block[]) => {
-    contents.forEach((content, index) => {
-      if (index > 0 && (content.kind === "table" || contents[index - 1]!.kind === "table")) lines.push("");
-      for (const line of renderBlock(content, options.width - INDENT.length, paint, options.ascii === true))
+  const heading = (text: string) => wrap(text, options.width).map((line) => paint(line, "strong"));
+  const lines = heading(report.title);
+  for (const { title, blocks } of partsOf(report)) {
+    lines.push("", ...(title === undefined ? [] : heading(title)));
+    blocks.forEach((block, index) => {
+      if (index > 0 && (block.kind === "table" || blocks[index - 1]!.kind === "table")) lines.push("");
+      for (const line of renderBlock(block, options.width - INDENT.length, paint, options.ascii === true))
         lines.push(line === "" ? "" : INDENT + line);
     });
-  };
-  const heading = (text: string) => wrap(text, options.width).map((line) => paint(line, "strong"));
-  lines.push(...heading(report.title));
-  if (report.summary?.length) {
-    lines.push("");
-    blocks(report.summary);
-  }
-  for (const section of report.sections) {
-    lines.push("", ...heading(section.title));
-    blocks(section.blocks);
-  }
-  if (report.closing?.length) {
-    lines.push("");
-    blocks(report.closing);
   }
   return `${lines.join("\n")}\n`;
 }

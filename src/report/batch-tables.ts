@@ -6,13 +6,13 @@ import { counted, csvWeight, listed, scaleWeight, type UnitSystem } from "../wor
 import { loose } from "../words/own-measures.ts";
 import {
   type Block,
-  type Cell,
+  blocksOf,
+  type ColumnOf,
   cell,
   figures,
-  numberCell,
   paragraph,
-  tableBlock,
-  tableOf,
+  sideBySide,
+  table,
   words,
 } from "./report.ts";
 
@@ -30,100 +30,95 @@ export interface BatchMix {
   readonly scoops?: readonly OwnMeasure[] | undefined;
 }
 
+/** Applications that get any in groups that are mixed alike, in order of their first. Weights are multiples of the scale. */
+export function mixedAlike(
+  applications: readonly SolutionApplication[],
+  scaleKg: number,
+): SolutionApplication[][] {
+  const kinds = new Map<string, SolutionApplication[]>();
+  for (const application of applications) {
+    const { count, weights } = application.batches;
+    if (count === 0) continue;
+    const key = JSON.stringify(weights.map(({ id, kg }) => [id, Math.round(kg / scaleKg)]).sort());
+    kinds.set(key, [...(kinds.get(key) ?? []), application]);
+  }
+  return [...kinds.values()];
+}
+
 /** `2 batches`. */
-function batchesOf({ batches }: SolutionApplication): string {
+export function batchesOf({ batches }: SolutionApplication): string {
   return counted(batches.count, "batch", "batches");
 }
 
 /** The tables, and what is said about them; nothing for a mix that is nowhere spread. */
 export function batchBlocks(mix: BatchMix): Block[] {
-  const fed = mix.applications.filter((application) => application.batches.count > 0);
-  const kinds = batchKinds(fed);
-  const blocks: Block[] = [];
-  if (kinds.length === 1) blocks.push(...oneKind(mix, kinds[0]!));
-  else
-    for (let from = 0; from < kinds.length; from += BATCH_COLUMNS)
-      blocks.push(manyKinds(mix, kinds.slice(from, from + BATCH_COLUMNS)));
+  const kinds = mixedAlike(mix.applications, mix.scaleKg);
   const none = mix.applications.filter((application) => application.batches.count === 0);
-  if (none.length > 0) blocks.push(paragraph(`Nothing is needed for ${listed(none.map((a) => a.name))}.`));
-  return blocks;
+  const counts = (kinds[0] ?? []).map((application) => `${batchesOf(application)} for ${application.name}`);
+  return blocksOf(
+    kinds.length === 1
+      ? [
+          paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`),
+          batchTable(mix, kinds, true),
+        ]
+      : sideBySide(kinds, BATCH_COLUMNS).map((some) => batchTable(mix, some, false)),
+    paragraph(none.length === 0 ? "" : `Nothing is needed for ${listed(none.map((a) => a.name))}.`),
+  );
 }
 
-/** Applications whose batches are weighed alike, in order of their first. */
-function batchKinds(applications: readonly SolutionApplication[]): SolutionApplication[][] {
-  const kinds = new Map<string, SolutionApplication[]>();
-  for (const application of applications) {
-    const key = application.batches.weights
-      .map(({ id, kg }) => `${id}=${kg.toPrecision(9)}`)
-      .sort()
-      .join(";");
-    const kind = kinds.get(key);
-    if (kind) kind.push(application);
-    else kinds.set(key, [application]);
-  }
-  return [...kinds.values()];
-}
-
-function oneKind(
+/** @param alone all applications are mixed alike: there is room for loose measures in place of their names. */
+function batchTable(
   { amendments, scaleKg, units, scoops }: BatchMix,
-  kind: readonly SolutionApplication[],
-): Block[] {
-  const { unit, of } = csvWeight(units);
-  const { weights, kgEach } = kind[0]!.batches;
+  kinds: readonly (readonly SolutionApplication[])[],
+  alone: boolean,
+): Block {
   const scale = (kg: number) => scaleWeight(kg, scaleKg, units);
-  const table = tableOf(
-    amendments.flatMap(({ id, name }) => weights.filter((w) => w.id === id).map((w) => ({ ...w, name }))),
+  const batches = kinds.map((kind) => kind[0]!.batches);
+  const into = (k: number, id: string) => batches[k]!.weights.find((w) => w.id === id);
+  return table(
+    amendments.filter(({ id }) => kinds.some((_, k) => into(k, id))),
     [
-      words("Amendment", "amendment", (w) => w.name),
-      figures(
-        "Into each batch",
-        `weight_${unit}`,
-        (w) => of(w.kg),
-        (_, w) => scale(w.kg),
+      words("Amendment", "amendment", (a) => a.name),
+      ...kinds.map((kind, k) =>
+        figures<BatchMix["amendments"][number]>(
+          alone ? "Into each batch" : listed(kind.map((one) => `${one.name}, ${batchesOf(one)}`)),
+          `batch_${k + 1}_kg`,
+          ({ id }) => into(k, id)?.kg ?? null,
+          scale,
+          () => cell("none"),
+        ),
       ),
       figures(
         "or, loose",
         "volume_ml",
-        (w) => w.mL,
+        ({ id }) => (alone ? (into(0, id)?.mL ?? null) : null),
         (mL) => loose(mL, units, scoops),
       ),
     ],
-    { amendment: cell("One batch weighs"), [`weight_${unit}`]: numberCell(scale(kgEach), of(kgEach)) },
+    ["One batch weighs", ...batches.map(({ kgEach }) => scale(kgEach))],
   );
-  const counts = kind.map((application) => `${batchesOf(application)} for ${application.name}`);
-  return [paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`), tableBlock(table)];
 }
 
-function manyKinds(
-  { amendments, scaleKg, units }: BatchMix,
-  kinds: readonly (readonly SolutionApplication[])[],
-): Block {
+/** One amendment of one application, for CSV. */
+export interface BatchRow {
+  readonly application: SolutionApplication;
+  readonly line: {
+    readonly id: string;
+    readonly name: string;
+    readonly kg: number;
+    readonly mL: number | null;
+  };
+}
+
+/** What every CSV of batches begins with. */
+export function batchColumns(units: UnitSystem): ColumnOf<BatchRow>[] {
   const { unit, of } = csvWeight(units);
-  const scale = (kg: number) => scaleWeight(kg, scaleKg, units);
-  const kgIn = (kind: readonly SolutionApplication[], id: string) =>
-    kind[0]!.batches.weights.find((w) => w.id === id)?.kg ?? 0;
-  const heading = (i: number) => `batch_${i + 1}_${unit}`;
-  return tableBlock(
-    tableOf(
-      amendments.filter(({ id }) => kinds.some((kind) => kgIn(kind, id) > 0)),
-      [
-        words("Amendment", "amendment", (a) => a.name),
-        ...kinds.map((kind, i) =>
-          figures<BatchMix["amendments"][number]>(
-            listed(kind.map((application) => `${application.name}, ${batchesOf(application)}`)),
-            heading(i),
-            ({ id }) => of(kgIn(kind, id)),
-            (kg, { id }) => (kg > 0 ? scale(kgIn(kind, id)) : "none"),
-          ),
-        ),
-      ],
-      Object.fromEntries([
-        ["amendment", cell("One batch weighs")],
-        ...kinds.map((kind, i): [string, Cell] => {
-          const kg = kind[0]!.batches.kgEach;
-          return [heading(i), numberCell(scale(kg), of(kg))];
-        }),
-      ]),
-    ),
-  );
+  return [
+    words("Application", "application", (r) => r.application.name),
+    figures("Day", "day", (r) => r.application.day, String),
+    figures("Batches", "batches", (r) => r.application.batches.count, String),
+    words("Id", "id", (r) => r.line.id),
+    words("Amendment", "amendment", (r) => r.line.name),
+    figures("Into each batch", `batch_${unit}`, (r) => of(r.line.kg), String),
+  ];
 }

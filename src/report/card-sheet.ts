@@ -9,25 +9,15 @@ import type { CardJson, CardOfApplication, CardSureness } from "../results/card.
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import type { NutrientCurve, Purchase, Solution, SolutionApplication } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
-import {
-  area,
-  areaStepM2,
-  counted,
-  day,
-  handGrams,
-  handWeight,
-  howMany,
-  length,
-  listed,
-  rowStepM,
-  scaleWeight,
-} from "../words/numbers.ts";
+import { counted, day, listed, scaleWeight } from "../words/numbers.ts";
 import { dayWords, heap, inBags, isoOf, loose } from "../words/own-measures.ts";
+import { batchesOf, mixedAlike } from "./batch-tables.ts";
 import { ranked } from "./caution-sections.ts";
-import { dose, dosesThatGoFurther } from "./dose.ts";
+import { dosesThatGoFurther, fedIn, givenTo } from "./dose.ts";
 import type { Chart } from "./report.ts";
 import { seasonCharts } from "./season-charts.ts";
 import { chanceOf, madeLine, weakest } from "./sure-sections.ts";
+import { sum } from "./writer.ts";
 
 /** Warnings that are of use at the mixer: what rounding to the scale does. */
 const ROUNDING: ReadonlySet<string> = new Set(["rounds-to-nothing", "rounding-above-packs"]);
@@ -74,51 +64,31 @@ export interface CardSource {
   readonly sure?: Pick<Sureness, "needs">;
 }
 
-export interface CardLine {
-  readonly id: string;
-  readonly name: string;
-  readonly kg: number;
-  /** `12.25 lb`, as the scale shows it. */
-  readonly weigh: string;
-  readonly mL: number | null;
-  /** `3/4 cup`; null where no density is known. */
-  readonly loose: string | null;
-  /** `2 bags of 50 lb + 33.0 lb`; null below one bag. */
-  readonly bags: string | null;
-  /** Of the batch's weight. */
-  readonly share: number;
-}
+/** What goes into a batch, and how many bought bags that empties: `2 bags of 50 lb + 33.0 lb`; null below one bag. */
+type CardLine = CardOfApplication["weights"][number] & { readonly bags: string | null };
 
 /** One application of a card: how many batches, and what each plant, foot or stretch of ground gets. */
-export interface CardRound {
+export interface CardRound extends Pick<CardOfApplication, "give"> {
   readonly application: SolutionApplication;
   /** `planting, day 0`; of an application that is called by its day, the day alone. */
   readonly when: string;
   /** `2 batches`. */
   readonly batches: string;
   readonly count: number;
-  /** A label and its amount. */
-  readonly give: readonly (readonly [label: string, amount: string])[];
 }
 
 /** One sheet of paper: applications that are mixed alike. */
-export interface CardSheet {
-  readonly plan: string;
+export interface CardSheet
+  extends Pick<CardOfApplication, "plan" | "grade" | "kgEach" | "cautions" | "sure"> {
   readonly crop: string;
   readonly when: string;
-  /** `5.6-0-3.7`, N-P2O5-K2O in percent. */
-  readonly grade: string;
   readonly lines: readonly CardLine[];
-  readonly kgEach: number;
   /** What one batch weighs, as the scale shows it. */
   readonly whole: string;
   readonly rounds: readonly CardRound[];
   /** What is given is the same in every round. */
   readonly givesAlike: boolean;
-  readonly cautions: readonly string[];
   readonly bought: boolean;
-  /** What it is made for; null where that is not known. */
-  readonly sure: CardSureness | null;
   /** Supply against need of N, P2O5 and K2O over the season, as lines. */
   readonly charts: readonly Chart[];
 }
@@ -151,59 +121,51 @@ export function sourcesOf(shopping: Shopping): CardSource[] {
 
 /** The sheets of a mix, in the order they are needed. */
 export function sheetsOf(source: CardSource): CardSheet[] {
-  const kinds = new Map<string, SolutionApplication[]>();
-  for (const application of source.applications) {
-    const { count, weights } = application.batches;
-    if (count === 0) continue;
-    // Weights that differ by rounding of the arithmetic alone are the same weights.
-    const key = JSON.stringify(weights.map(({ id, kg }) => [id, Math.round(kg / source.scaleKg)]).sort());
-    kinds.set(key, [...(kinds.get(key) ?? []), application]);
-  }
-  return [...kinds.values()].map((applications) => sheetOf(source, applications));
+  return mixedAlike(source.applications, source.scaleKg).map((applications) => sheetOf(source, applications));
 }
 
 function sheetOf(source: CardSource, applications: readonly SolutionApplication[]): CardSheet {
-  const { plan, scaleKg } = source;
+  const { plan, scaleKg, bought, purchases, curves = [] } = source;
+  const { name, targetName, amendments, planted, units, scoops } = plan;
   const { weights, kgEach } = applications[0]!.batches;
-  const materials = new Map(plan.amendments.map((a) => [a.id, a]));
-  const bought = new Map(source.purchases.map((one) => [one.id, one]));
-  const weigh = (kg: number) => scaleWeight(kg, scaleKg, plan.units);
-  const rounds = applications.map((application) => ({
-    application,
-    when: whenWords(application, plan.planted),
-    batches: counted(application.batches.count, "batch", "batches"),
-    count: application.batches.count,
-    give: giveOf(source, application),
-  }));
+  const materials = new Map(amendments.map((a) => [a.id, a]));
+  const rounds = applications.map(
+    (application): CardRound => ({
+      application,
+      when: whenWords(application, planted),
+      batches: batchesOf(application),
+      count: application.batches.count,
+      give: giveOf(plan, application),
+    }),
+  );
   const { plants } = plan.bed;
   return {
-    plan: plan.name,
-    crop: plants === undefined ? plan.targetName : `${plan.targetName}, ${counted(plants, "plant")}`,
+    plan: name,
+    crop: plants === undefined ? targetName : `${targetName}, ${counted(plants, "plant")}`,
     when:
-      applications.length <= MOST_NAMED
-        ? listed(applications.map((one) => whenWords(one, plan.planted)))
-        : `${counted(applications.length, "application")}, ${dayWords(applications[0]!.day, plan.planted)} to ${dayWords(applications.at(-1)!.day, plan.planted)}`,
+      rounds.length <= MOST_NAMED
+        ? listed(rounds.map(({ when }) => when))
+        : `${counted(rounds.length, "application")}, ${dayWords(applications[0]!.day, planted)} to ${dayWords(applications.at(-1)!.day, planted)}`,
     grade: gradeOf(materials, applications[0]!),
     lines: weights.map(({ id, kg, mL }) => ({
       id,
       name: materials.get(id)?.name ?? id,
       kg,
-      weigh: weigh(kg),
+      text: scaleWeight(kg, scaleKg, units),
       mL,
-      loose: mL === null ? null : loose(mL, plan.units, plan.scoops),
-      bags: inBags(kg, bagOf(bought.get(id), kg), scaleKg, plan.units),
-      share: kg / kgEach,
+      loose: mL === null ? null : loose(mL, units, scoops),
+      bags: inBags(kg, bagOf(purchases, id, kg), scaleKg, units),
     })),
     kgEach,
-    whole: weigh(kgEach),
+    whole: scaleWeight(kgEach, scaleKg, units),
     rounds,
     givesAlike: rounds.every(({ give }) => JSON.stringify(give) === JSON.stringify(rounds[0]!.give)),
     cautions: cautionsOf(source, applications),
-    bought: source.bought,
+    bought,
     sure: surenessOf(source),
     charts: seasonCharts(
       plan,
-      (source.curves ?? []).filter(({ nutrient }) => ON_THE_CARD.has(nutrient)),
+      curves.filter(({ nutrient }) => ON_THE_CARD.has(nutrient)),
       "lines",
     ),
   };
@@ -222,9 +184,11 @@ function surenessOf({ plan, sure }: CardSource): CardSureness | null {
 }
 
 /** The largest bought pack that a weight empties; undefined where there is none. */
-function bagOf(purchase: Purchase | undefined, kg: number): number | undefined {
-  const sizes = (purchase?.packs ?? []).map(({ sizeKg }) => sizeKg).filter((size) => size <= kg * (1 + 1e-9));
-  return sizes.length === 0 ? undefined : Math.max(...sizes);
+function bagOf(purchases: readonly Purchase[], of: string, kg: number): number | undefined {
+  return purchases
+    .flatMap(({ id, packs }) => (id === of ? packs.map(({ sizeKg }) => sizeKg) : []))
+    .filter((size) => size <= kg * (1 + 1e-9))
+    .sort((a, b) => b - a)[0];
 }
 
 /** Percent of N, P2O5 and K2O in a batch. */
@@ -232,11 +196,10 @@ function gradeOf(
   materials: ReadonlyMap<string, Amendment>,
   { batches: { weights, kgEach } }: SolutionApplication,
 ): string {
-  const percentOf = (nutrient: "N" | "P2O5" | "K2O") => {
-    const kg = weights.reduce((sum, w) => sum + w.kg * (materials.get(w.id)?.analysis[nutrient] ?? 0), 0);
-    return String(Number(((100 * kg) / kgEach).toFixed(1)));
-  };
-  return [percentOf("N"), percentOf("P2O5"), percentOf("K2O")].join("-");
+  return (["N", "P2O5", "K2O"] as const)
+    .map((nutrient) => sum(weights.map(({ id, kg }) => kg * (materials.get(id)?.analysis[nutrient] ?? 0))))
+    .map((kg) => String(Number(((100 * kg) / kgEach).toFixed(1))))
+    .join("-");
 }
 
 function whenWords({ name, day: on }: SolutionApplication, planted: string | undefined): string {
@@ -257,83 +220,57 @@ function cautionsOf(source: CardSource, applications: readonly SolutionApplicati
 }
 
 /** How far a batch goes and what each plant and each foot gets, as a label and its amount. */
-function giveOf({ plan }: CardSource, application: SolutionApplication): [string, string][] {
-  const { units } = plan;
-  const us = units === "us";
-  const { perPlant, perRowMeter, coverage, batches, litres } = application;
-  const step = rowStepM(units);
-  const both = (heavy: string, mL: number | null, perBatch: number | null) =>
-    mL === null ? heavy : `${dose(application, mL, perBatch, units).text} (${heavy})`;
-  const give: [string, string][] = [];
-  if (perPlant.g !== null)
-    give.push(["Each plant", both(handGrams(perPlant.g), perPlant.mL, coverage.plantsPerBatch)]);
-  if (perRowMeter.g !== null)
-    give.push([
-      us ? "Each foot of row" : "Each metre of row",
-      both(
-        handGrams(perRowMeter.g * step),
-        perRowMeter.mL === null ? null : perRowMeter.mL * step,
-        coverage.rowMetersPerBatch === null ? null : coverage.rowMetersPerBatch / step,
-      ),
-    ]);
-  const { areaM2 } = plan.bed;
-  const byArea = areaM2 !== undefined && perPlant.g === null && perRowMeter.g === null;
-  if (byArea) {
-    const share = areaStepM2(units) / areaM2;
-    give.push([
-      us ? "Each 100 sq ft" : "Each square metre",
-      both(
-        handWeight(application.kg * share, units),
-        litres === null ? null : litres * 1000 * share,
-        1 / share / batches.count,
-      ),
-    ]);
-  }
-  const feeds = [
-    ...(coverage.plantsPerBatch === null ? [] : [`${howMany(coverage.plantsPerBatch)} plants`]),
-    ...(coverage.rowMetersPerBatch === null ? [] : [`${length(coverage.rowMetersPerBatch, units)} of row`]),
-    ...(byArea ? [area(areaM2 / batches.count, units)] : []),
+function giveOf(plan: Plan, application: SolutionApplication): CardRound["give"] {
+  const { units, scoops } = plan;
+  const { litres, batches } = application;
+  const kinds = fedIn(plan);
+  const each = kinds.flatMap((kind) => {
+    const { g, measure } = givenTo(kind, application, units);
+    if (g === null) return [];
+    const weighed = kind.weigh(g);
+    return [{ what: kind.each, text: measure === null ? weighed : `${measure} (${weighed})` }];
+  });
+  const feeds = kinds.flatMap(({ perBatch, count, noun }) => {
+    const number = perBatch(application);
+    return number === null ? [] : [`${count(number)}${noun}`];
+  });
+  return [
+    ...each,
+    ...(feeds.length > 0 ? [{ what: "One batch feeds", text: feeds.join(", ") }] : []),
+    ...dosesThatGoFurther([application], units).map(({ measure, plants }) => ({
+      what: `By ${measure} each`,
+      text: `${plants} plants`,
+    })),
+    ...(litres === null
+      ? []
+      : [{ what: "One batch fills", text: heap(litres / batches.count, units, scoops) }]),
   ];
-  if (feeds.length > 0) give.push(["One batch feeds", feeds.join(", ")]);
-  for (const { measure, plants } of dosesThatGoFurther([application], units))
-    give.push([`By ${measure} each`, `${plants} plants`]);
-  if (litres !== null) give.push(["One batch fills", heap(litres / batches.count, units, plan.scoops)]);
-  return give;
 }
 
 /** The cards of beds as JSON, one for each application. */
 export function cardJson(sources: readonly CardSource[]): CardJson {
+  const cardsOf = (source: CardSource) =>
+    sheetsOf(source).flatMap(({ plan, kgEach, grade, lines, rounds, sure, cautions }) =>
+      rounds.map(
+        ({ application: { name, day, batches }, give }): CardOfApplication => ({
+          plan,
+          application: name,
+          day,
+          date: isoOf(day, source.plan.planted),
+          batches: batches.count,
+          kgEach,
+          grade,
+          weights: lines.map(({ bags, ...line }) => line),
+          give,
+          sure,
+          cautions,
+        }),
+      ),
+    );
   return {
     schema: "barrowmix.card/1",
     plan: sources.map(({ plan }) => plan.name).join(" and "),
     bought: sources.some(({ bought }) => bought),
-    cards: sources.flatMap((source) =>
-      sheetsOf(source)
-        .flatMap((sheet) =>
-          sheet.rounds.map(
-            ({ application, give }): CardOfApplication => ({
-              plan: sheet.plan,
-              application: application.name,
-              day: application.day,
-              date: isoOf(application.day, source.plan.planted),
-              batches: application.batches.count,
-              kgEach: sheet.kgEach,
-              grade: sheet.grade,
-              weights: sheet.lines.map(({ id, name, kg, weigh, mL, loose }) => ({
-                id,
-                name,
-                kg,
-                text: weigh,
-                mL,
-                loose,
-              })),
-              give: give.map(([what, text]) => ({ what, text })),
-              sure: sheet.sure,
-              cautions: sheet.cautions,
-            }),
-          ),
-        )
-        .sort((a, b) => a.day - b.day),
-    ),
+    cards: sources.flatMap((source) => cardsOf(source).sort((a, b) => a.day - b.day)),
   };
 }

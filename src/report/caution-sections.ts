@@ -4,7 +4,7 @@
  */
 import { type Notice, noticeText } from "../problem.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
-import { bullets, type LevelledSection, paragraph } from "./report.ts";
+import { bullets, type LevelledSection, levelled, paragraph, section } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
 const ALWAYS: Readonly<Record<string, string | null>> = {
@@ -53,28 +53,18 @@ function fitting<T extends Notice>(notices: readonly T[]): { readonly shown: T[]
 
 /** The sections: on the page `What to watch`, in the whole report every caution and warning with its code. */
 export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): LevelledSection[] {
-  if (cautions.length + warnings.length === 0) return [];
   const own = fitting(ranked(cautions).filter((caution) => !isAlways(caution)));
   const about = fitting(warnings);
-  const always = alwaysWords(cautions);
   const more = [...new Set([...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " ")))];
   const items = [
     ...own.shown.map(({ text }) => text),
     ...about.shown.map(({ text }) => text),
-    ...(more.length > 0 ? [`Also, with --all: ${more.join(", ")}.`] : []),
+    more.length > 0 ? `Also, with --all: ${more.join(", ")}.` : "",
   ];
-  const listed = (title: string, notices: readonly Notice[]): LevelledSection[] =>
-    notices.length === 0 ? [] : [{ level: "more", title, blocks: [bullets(notices.map(noticeText))] }];
+  const inShort = section("What to watch", bullets(items), paragraph(alwaysWords(cautions) ?? ""));
   return [
-    {
-      level: "in-short",
-      title: "What to watch",
-      blocks: [
-        ...(items.length > 0 ? [bullets(items)] : []),
-        ...(always === null ? [] : [paragraph(always)]),
-      ],
-    },
-    ...listed("Cautions", ranked(cautions)),
-    ...listed("Warnings", warnings),
+    ...levelled("in-short", inShort),
+    ...levelled("more", section("Cautions", bullets(ranked(cautions).map(noticeText)))),
+    ...levelled("more", section("Warnings", bullets(warnings.map(noticeText)))),
   ];
 }

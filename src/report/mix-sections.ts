@@ -1,21 +1,21 @@
 /** The mix by weight, what it costs, and what rounding does to it. */
 import type { Solution } from "../results/solution.ts";
-import { counted, listed, moneyPerUnit, percent, scaleWeight } from "../words/numbers.ts";
+import { counted, listed, percent, scaleWeight } from "../words/numbers.ts";
 import { thatSure } from "../words/sure-words.ts";
 import { purchaseProof } from "./purchase-sections.ts";
 import {
   type Block,
+  blocksOf,
   bullets,
-  cell,
   figures,
-  numberCell,
   paragraph,
   type Section,
-  tableBlock,
-  tableOf,
+  section,
+  table,
   words,
 } from "./report.ts";
-import { masses, sum, TOLERANCE, type View } from "./solution-view.ts";
+import type { View } from "./solution-view.ts";
+import { sum, TOLERANCE } from "./writer.ts";
 
 /** A miss by rounding from which on it is said at the top of the answer; a judgement. */
 const COARSE = 0.05;
@@ -41,84 +41,74 @@ export function headline({ solution, total, money, weight }: View): Block[] {
     : verification.gap <= TOLERANCE
       ? `no other mix ${solution.simple ? "within the limits of `simple`" : "of these amendments"}${thatSure(inputs.sure)} costs less`
       : `the cheapest possible mix costs at most ${percent(verification.gap)} less`;
-  return [
+  return blocksOf(
     paragraph(price, "strong"),
     paragraph(
       `${inputs.targetName}, ${counted(inputs.seasonDays, "day")}: ${weight(kg)} in ${counted(solution.applications.length, "application")}.`,
     ),
     paragraph(`Verified: every demand holds; ${proven}.`, "good"),
-    ...coarseScale(solution),
-  ];
+    paragraph(coarseScale(solution), "bad"),
+  );
 }
 
 /** A word at the top where what is weighed is far from what was verified. */
-function coarseScale({ rounding, units }: Solution): Block[] {
-  const { nutrient, fraction } = rounding.worstShortfall;
-  if (nutrient === null || fraction <= COARSE) return [];
-  const scale = scaleWeight(rounding.scaleKg, rounding.scaleKg, units);
-  return [
-    paragraph(
-      `Rounded to ${scale} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`,
-      "bad",
-    ),
-  ];
+function coarseScale({ rounding: { scaleKg, worstShortfall }, units }: Solution): string {
+  const { nutrient, fraction } = worstShortfall;
+  return nutrient === null || fraction <= COARSE
+    ? ""
+    : `Rounded to ${scaleWeight(scaleKg, scaleKg, units)} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`;
 }
 
-export function mixSections(view: View): Section[] {
-  if (view.order.length === 0) return [];
-  const { solution, inUnit, weight, money, weightUnit } = view;
-  const used = view.order.map((id) => solution.amendments.find((a) => a.id === id)!);
-  const kgCell = (kg: number) => numberCell(weight(kg), inUnit(kg));
-  const share = sum(used.map((a) => a.share));
-  const shed = used.some((a) => a.stockKg > 0);
-  const table = tableOf(
-    used,
-    [
-      words("Amendment", "amendment", (a) => a.name),
-      masses(view, "Weight", "weight", (a) => a.kg),
-      figures("Share", "share", (a) => a.share, percent),
-      figures("Cost", "cost", (a) => a.cost, money),
-      masses(view, "From the shed", "stock", (a) => (a.stockKg > 0 ? a.stockKg : null)),
-    ],
-    {
-      amendment: cell("Total"),
-      [`weight_${weightUnit}`]: kgCell(sum(used.map((a) => a.kg))),
-      share: numberCell(percent(share), share),
-      cost: numberCell(money(view.total), view.total),
-      ...(shed ? { [`stock_${weightUnit}`]: kgCell(sum(used.map((a) => a.stockKg))) } : {}),
-    },
+export function mixSections({ solution, order, weight, money, masses, cash, total }: View): Section[] {
+  const used = order.map((id) => solution.amendments.find((a) => a.id === id)!);
+  return section(
+    "The mix, for the whole season",
+    table(
+      used,
+      [
+        words("Amendment", "amendment", (a) => a.name),
+        masses("Weight", "weight", (a) => a.kg),
+        figures("Share", "share", (a) => a.share, percent),
+        cash("Cost", "cost", (a) => a.cost),
+        masses("From the shed", "stock", (a) => (a.stockKg > 0 ? a.stockKg : null)),
+      ],
+      [
+        "Total",
+        weight(sum(used.map((a) => a.kg))),
+        percent(sum(used.map((a) => a.share))),
+        money(total),
+        weight(sum(used.map((a) => a.stockKg))),
+      ],
+    ),
   );
-  return [{ title: "The mix, for the whole season", blocks: [tableBlock(table)] }];
 }
 
 /** What one more pound or kilogram of each binding need would cost, where the sensitivity does not say more. */
-export function worthSections(view: View): Section[] {
-  const { solution } = view;
-  if (solution.sensitivity) return [];
-  const unit = solution.units === "us" ? "lb" : "kg";
-  const items = solution.nutrients
-    .filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0)
-    .map(
-      (n) =>
-        `One more ${unit} of ${n.nutrient} needed would cost ${moneyPerUnit(n.shadowPricePerKg ?? 0, solution.currency, solution.units)}.`,
-    );
-  return items.length === 0 ? [] : [{ title: "What the needs cost at the margin", blocks: [bullets(items)] }];
+export function worthSections({ solution, weightUnit, perUnit }: View): Section[] {
+  const { nutrients, sensitivity } = solution;
+  const bind = sensitivity ? [] : nutrients.filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0);
+  return section(
+    "What the needs cost at the margin",
+    bullets(
+      bind.map(
+        ({ nutrient, shadowPricePerKg }) =>
+          `One more ${weightUnit} of ${nutrient} needed would cost ${perUnit(shadowPricePerKg!)}.`,
+      ),
+    ),
+  );
 }
 
 export function roundingSections({ solution }: View): Section[] {
   const { scaleKg, worstShortfall, worstBreach } = solution.rounding;
-  const items = [
-    worstShortfall.nutrient === null || worstShortfall.fraction <= TOLERANCE
-      ? "No need is missed."
-      : `The worst miss is ${worstShortfall.nutrient}, ${percent(worstShortfall.fraction)} below its need.`,
-    ...(worstBreach === null || worstBreach.fraction <= TOLERANCE
-      ? []
-      : [`The worst excess: ${worstBreach.demand}, ${percent(worstBreach.fraction)} over.`]),
-  ];
-  return [
-    {
-      title: `After rounding the weights to ${scaleWeight(scaleKg, scaleKg, solution.units)}`,
-      blocks: [bullets(items)],
-    },
-  ];
+  return section(
+    `After rounding the weights to ${scaleWeight(scaleKg, scaleKg, solution.units)}`,
+    bullets([
+      worstShortfall.nutrient === null || worstShortfall.fraction <= TOLERANCE
+        ? "No need is missed."
+        : `The worst miss is ${worstShortfall.nutrient}, ${percent(worstShortfall.fraction)} below its need.`,
+      worstBreach === null || worstBreach.fraction <= TOLERANCE
+        ? ""
+        : `The worst excess: ${worstBreach.demand}, ${percent(worstBreach.fraction)} over.`,
+    ]),
+  );
 }

@@ -4,18 +4,9 @@ import { plainText } from "../plain-text.ts";
 import type { Purchase } from "../results/solution.ts";
 import { bagWeight, listed, percent, type UnitSystem, weight } from "../words/numbers.ts";
 import { thatSure } from "../words/sure-words.ts";
-import {
-  type Block,
-  cell,
-  figures,
-  numberCell,
-  paragraph,
-  type Section,
-  tableBlock,
-  tableOf,
-  words,
-} from "./report.ts";
-import { masses, sum, TOLERANCE, tidyZero, type View } from "./solution-view.ts";
+import { paragraph, type Section, section, table, words } from "./report.ts";
+import type { View } from "./solution-view.ts";
+import { sum, TOLERANCE, tidyZero } from "./writer.ts";
 
 /** What is proven of the price of a purchase for these plans, as a clause. */
 export function purchaseProof(gap: number, plans: readonly Pick<Plan, "sure">[]): string {
@@ -59,70 +50,57 @@ function shortTitle(view: View): string {
     : `${BAGS}: ${total}${delivered ? " with delivery" : ""}`;
 }
 
-/** What the bags cost in all, and that another purchase may cost less. */
-function inAll(view: View): Block[] {
-  const { purchase } = view.solution;
-  if (!purchase) return [];
-  const { delivery, total } = purchase;
-  const texts = [
-    ...(delivery > 0 ? [`With ${view.money(delivery)} for delivery: ${view.money(total)} in all.`] : []),
-    ...(isByWeight(view)
-      ? [
-          "These bags are for the mix that costs least by weight; `--bought` finds the bags that cost least in all.",
-        ]
-      : []),
-  ];
-  return texts.length === 0 ? [] : [paragraph(texts.join(" "))];
-}
-
 /** The purchase on the page: what is bought, and what the shed gives. */
 export function shortPurchaseSections(view: View): Section[] {
-  const { solution, money, name } = view;
+  const { solution, money, masses, cash, weight } = view;
   const bought = solution.purchases.filter((p) => p.boughtKg > 0);
   const shed = solution.amendments.filter((a) => a.stockKg > 0);
-  const fromShed =
-    shed.length === 0
-      ? []
-      : [
-          paragraph(
-            `From the shed: ${listed(shed.map((a) => `${weight(a.stockKg, solution.units)} of ${a.name}`))}.`,
-          ),
-        ];
-  if (bought.length === 0)
-    return fromShed.length === 0 ? [] : [{ title: "What to buy: nothing", blocks: fromShed }];
-  const cost = sum(bought.map((p) => p.cost));
-  const table = tableOf(
-    bought,
-    [
-      words("Buy", "buy", (p) => buyWords(p, view.solution.units)),
-      words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
-      figures("Price", "price", (p) => p.cost, money),
-      masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
-    ],
-    { buy: cell("Total"), price: numberCell(money(cost), cost) },
+  const fromShed = listed(shed.map((a) => `${weight(a.stockKg)} of ${a.name}`));
+  return section(
+    bought.length === 0 ? "What to buy: nothing" : shortTitle(view),
+    table(
+      bought,
+      [
+        words("Buy", "buy", (p) => buyWords(p, solution.units)),
+        words("Amendment", "amendment", (p) => p.name ?? view.name(p.id)),
+        cash("Price", "price", (p) => p.cost),
+        masses("Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
+      ],
+      ["Total", "", money(sum(bought.map((p) => p.cost)))],
+    ),
+    paragraph(shed.length === 0 ? "" : `From the shed: ${fromShed}.`),
   );
-  return [{ title: shortTitle(view), blocks: [tableBlock(table), ...fromShed] }];
 }
 
 /** The whole purchase: of every amendment what is bought, used and left. */
 export function purchaseSections(view: View): Section[] {
-  const { solution, money, name } = view;
-  const { purchases } = solution;
+  const { solution, money, masses, cash } = view;
+  const { purchases, purchase } = solution;
   if (purchases.length === 0) return [];
   const cost = sum(purchases.map((p) => p.cost));
-  const table = tableOf(
-    purchases,
-    [
-      words("Amendment", "amendment", (p) => p.name ?? name(p.id)),
-      words("Buy", "buy", (p) => buyWords(p, view.solution.units)),
-      figures("Price", "price", (p) => p.cost, money),
-      masses(view, "Use", "used", (p) => p.usedKg),
-      masses(view, "Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
-    ],
-    { amendment: cell("Total"), price: numberCell(money(cost), cost) },
-  );
   const above = tidyZero(cost - view.total, cost);
-  const note =
-    above > 0 ? [paragraph(`Whole bags cost ${money(above)} more than the weight that is used.`)] : [];
-  return [{ title: BAGS, blocks: [tableBlock(table), ...inAll(view), ...note] }];
+  const inAll = [
+    purchase && purchase.delivery > 0
+      ? `With ${money(purchase.delivery)} for delivery: ${money(purchase.total)} in all.`
+      : "",
+    isByWeight(view)
+      ? "These bags are for the mix that costs least by weight; `--bought` finds the bags that cost least in all."
+      : "",
+  ];
+  return section(
+    BAGS,
+    table(
+      purchases,
+      [
+        words("Amendment", "amendment", (p) => p.name ?? view.name(p.id)),
+        words("Buy", "buy", (p) => buyWords(p, solution.units)),
+        cash("Price", "price", (p) => p.cost),
+        masses("Use", "used", (p) => p.usedKg),
+        masses("Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
+      ],
+      ["Total", "", money(cost)],
+    ),
+    paragraph(inAll.join(" ").trim()),
+    paragraph(above > 0 ? `Whole bags cost ${money(above)} more than the weight that is used.` : ""),
+  );
 }

@@ -5,8 +5,6 @@
  * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
  * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
-import { money } from "../words/numbers.ts";
-
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
   readonly text: string;
@@ -115,12 +113,15 @@ export interface Report {
 
 /** Text in a cell. */
 export function cell(text: string, tone?: Tone): Cell {
-  return tone === undefined ? { text } : { text, tone };
+  return { text, ...toned(tone) };
 }
 
-/** A formatted number in a cell, with the exact one for CSV. */
-export function numberCell(text: string, raw: number, tone?: Tone): Cell {
-  return tone === undefined ? { text, raw } : { text, raw, tone };
+function toned(tone: Tone | undefined): { readonly tone?: Tone } {
+  return tone === undefined ? {} : { tone };
+}
+
+function asCell(text: string | Cell): Cell {
+  return typeof text === "string" ? cell(text) : text;
 }
 
 /** A column together with how each item of a list fills it; null: the item has no such value. */
@@ -132,51 +133,50 @@ export interface ColumnOf<T> extends TableColumn {
 export function words<T>(head: string, csv: string, text: (item: T) => string | Cell | null): ColumnOf<T> {
   const fill = (item: T) => {
     const value = text(item);
-    return typeof value === "string" ? cell(value) : value;
+    return value === null ? null : asCell(value);
   };
   return { head, align: "left", csv, fill };
 }
 
-/** A column of numbers: the exact value in the unit of `csv`, and how to show it. */
+/**
+ * A column of numbers: the exact value in the unit of `csv`, and how to show it.
+ * @param otherwise what an item without a value shows; absent: nothing.
+ */
 export function figures<T>(
   head: string,
   csv: string,
   value: (item: T) => number | null,
   text: (value: number, item: T) => string,
+  otherwise: (item: T) => Cell | null = () => null,
 ): ColumnOf<T> {
   const fill = (item: T) => {
-    const number = value(item);
-    return number === null ? null : numberCell(text(number, item), number);
+    const raw = value(item);
+    return raw === null ? otherwise(item) : { text: text(raw, item), raw };
   };
   return { head, align: "right", csv, fill };
 }
 
-/** A column of money, or of what has none. */
-export function cash<T>(
-  head: string,
-  csv: string,
-  amount: (item: T) => number | null,
-  currency: string,
-): ColumnOf<T> {
-  return figures(head, csv, amount, (value) => money(value, currency));
-}
-
 /**
  * A table with one row for each item. A column that no item fills is left out.
- * @param total cells of the last row by the `csv` name of their column.
+ * @param total the last row, column by column; what is left out at its end is blank.
  */
-export function tableOf<T>(
+export function table<T>(
   items: readonly T[],
   columns: readonly ColumnOf<T>[],
-  total?: Readonly<Record<string, Cell>>,
-): Table {
-  const filled = columns.filter(
-    (column) => items.length === 0 || items.some((item) => column.fill(item) !== null),
+  total?: readonly (string | Cell)[],
+): Block {
+  const isFilled = ({ fill }: ColumnOf<T>) => items.length === 0 || items.some((item) => fill(item) !== null);
+  const shown = columns
+    .map((column, i) => ({ column, total: asCell(total?.[i] ?? "") }))
+    .filter(({ column }) => isFilled(column));
+  const body = fullTableOf(
+    items,
+    shown.map(({ column }) => column),
   );
-  const table = fullTableOf(items, filled);
-  return total === undefined
-    ? table
-    : { ...table, total: filled.map(({ csv }) => total[csv] ?? { text: "" }) };
+  return {
+    kind: "table",
+    table: total === undefined ? body : { ...body, total: shown.map(({ total }) => total) },
+  };
 }
 
 /** A table with one row for each item and every column, filled or not: the headers that a script can rely on. */
@@ -189,17 +189,12 @@ export function fullTableOf<T>(items: readonly T[], columns: readonly ColumnOf<T
 
 /** A paragraph. */
 export function paragraph(text: string, tone?: Tone): Block {
-  return tone === undefined ? { kind: "text", text } : { kind: "text", text, tone };
+  return { kind: "text", text, ...toned(tone) };
 }
 
-/** A list with one point a line. */
+/** A list with one point a line; points without a text are left out. */
 export function bullets(items: readonly string[], tone?: Tone): Block {
-  return tone === undefined ? { kind: "list", items } : { kind: "list", items, tone };
-}
-
-/** A table as a block. */
-export function tableBlock(table: Table): Block {
-  return { kind: "table", table };
+  return { kind: "list", items: items.filter((item) => item !== ""), ...toned(tone) };
 }
 
 /** Lines in which every sign has its place. */
@@ -207,14 +202,50 @@ export function drawing(lines: readonly string[]): Block {
   return { kind: "drawing", lines };
 }
 
-/** Every table of a report, in reading order. */
-export function tablesOf(report: Report): Table[] {
-  const blocks = [
-    ...(report.summary ?? []),
-    ...report.sections.flatMap((section) => section.blocks),
-    ...(report.closing ?? []),
-  ];
-  return blocks.flatMap((block) => (block.kind === "table" ? [block.table] : []));
+/** What a section is made of. */
+export type Contents = readonly (Block | readonly Block[])[];
+
+/** Blocks in their order, without those that say nothing. */
+export function blocksOf(...contents: Contents): Block[] {
+  return contents.flat().filter((block) => !isEmpty(block));
+}
+
+/** Whether a block says nothing: no text, no items, no rows, no lines. */
+function isEmpty(block: Block): boolean {
+  switch (block.kind) {
+    case "text":
+      return block.text === "";
+    case "list":
+      return block.items.length === 0;
+    case "table":
+      return block.table.rows.length === 0;
+    case "chart":
+      return false;
+    case "drawing":
+      return block.lines.length === 0;
+  }
+}
+
+/** A section of those blocks that say something; none where no block does. */
+export function section(title: string, ...contents: Contents): Section[] {
+  const blocks = blocksOf(...contents);
+  return blocks.length === 0 ? [] : [{ title, blocks }];
+}
+
+/** Things of which so many fit beside one another, in groups. */
+export function sideBySide<T>(items: readonly T[], most: number): T[][] {
+  return Array.from({ length: Math.ceil(items.length / most) }, (_, k) =>
+    items.slice(k * most, (k + 1) * most),
+  );
+}
+
+/** A section, or what stands before and after the sections without a title. */
+type Part = Omit<Section, "title"> & Partial<Section>;
+
+/** The parts of a report in reading order. */
+export function partsOf({ summary = [], sections, closing = [] }: Report): Part[] {
+  const untitled = (blocks: readonly Block[]): Part[] => (blocks.length === 0 ? [] : [{ blocks }]);
+  return [...untitled(summary), ...sections, ...untitled(closing)];
 }
 
 /** What CSV of several reports begins with: the title of each. */
@@ -224,23 +255,36 @@ export const PLAN_COLUMN: ColumnOf<unknown> = words("Plan", "plan", () => null);
 export function joinReports(title: string, reports: readonly Report[]): Report {
   const [first] = reports;
   if (reports.length === 1) return first!;
-  const tables = reports.map(({ csv }) => csv);
-  const csv = tables.every((table) => table !== undefined)
-    ? {
-        columns: [PLAN_COLUMN, ...tables[0]!.columns].map(({ head, align, csv }) => ({
-          head,
-          align,
-          csv,
-        })),
-        rows: reports.flatMap((report) => report.csv!.rows.map((row) => [cell(report.title), ...row])),
-      }
-    : undefined;
+  const tables = reports.flatMap(({ title, csv }) => (csv ? [{ title, csv }] : []));
   return {
     title,
-    sections: reports.flatMap((report) => [
-      { title: report.title, blocks: report.summary ?? [] },
-      ...report.sections,
+    sections: reports.flatMap(({ title, summary = [], sections }) => [
+      { title, blocks: summary },
+      ...sections,
     ]),
-    ...(csv ? { csv } : {}),
+    csv: {
+      columns: [...fullTableOf([], [PLAN_COLUMN]).columns, ...(tables[0]?.csv.columns ?? [])],
+      rows: tables.flatMap(({ title, csv }) => csv.rows.map((row) => [cell(title), ...row])),
+    },
   };
+}
+
+/** A formatted number in a cell, with the exact one for CSV. */
+export function numberCell(text: string, raw: number): Cell {
+  return { text, raw };
+}
+
+/** As `table`; the cells of the last row by the `csv` name of their column. */
+export function tableOf<T>(
+  items: readonly T[],
+  columns: readonly ColumnOf<T>[],
+  total?: Readonly<Record<string, Cell>>,
+): Table {
+  const block = table(items, columns, total && columns.map(({ csv }) => total[csv] ?? ""));
+  return block.kind === "table" ? block.table : fullTableOf(items, columns);
+}
+
+/** A table as a block. */
+export function tableBlock(table: Table): Block {
+  return { kind: "table", table };
 }

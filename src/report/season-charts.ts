@@ -3,7 +3,7 @@ import type { Plan } from "../model.ts";
 import type { NutrientCurve, Solution } from "../results/solution.ts";
 import { plainNumber, weightBeside } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
-import { type Block, type Chart, paragraph, type Section } from "./report.ts";
+import { type Block, type Chart, paragraph, type Section, section } from "./report.ts";
 
 /**
  * The charts of curves, one for each nutrient.
@@ -62,19 +62,14 @@ function chartOf(plan: Plan, { nutrient, days, needKg, seasonNeedKg, supplyKg }:
 }
 
 /** The section of a solution that has its curves. */
-export function chartSections({ curves, inputs }: Solution): Section[] {
-  if (!curves || curves.length === 0) return [];
+export function chartSections({ curves = [], inputs }: Solution): Section[] {
+  if (curves.length === 0) return [];
   const axis = inputs.planted === undefined ? "Days from planting." : "By date.";
-  const charts = seasonCharts(inputs, curves).map((chart): Block => ({ kind: "chart", chart }));
-  return [
-    {
-      title: "Supply against need",
-      blocks: [
-        paragraph(
-          `The line is what the weighed batches and the credits have made available; the shade is what the crop has taken up. In time means: the line stays above the shade. ${axis}`,
-        ),
-        ...charts,
-      ],
-    },
-  ];
+  return section(
+    "Supply against need",
+    paragraph(
+      `The line is what the weighed batches and the credits have made available; the shade is what the crop has taken up. In time means: the line stays above the shade. ${axis}`,
+    ),
+    seasonCharts(inputs, curves).map((chart): Block => ({ kind: "chart", chart })),
+  );
 }

@@ -3,139 +3,96 @@ import type {
   AmendmentSensitivity,
   DemandSensitivity,
   Sensitivity,
-  Solution,
   StockSensitivity,
 } from "../results/solution.ts";
-import { fromSi } from "../units.ts";
-import { demandName, nameOf } from "../words/demand-words.ts";
-import { bagWeight, money, moneyPerUnit, percent, signed, weight, weightBeside } from "../words/numbers.ts";
-import { type Block, bullets, figures, type Section, tableBlock, tableOf, words } from "./report.ts";
+import { demandName } from "../words/demand-words.ts";
+import { bagWeight, percent, signed, weightBeside } from "../words/numbers.ts";
+import { bullets, figures, type Section, section, table, words } from "./report.ts";
+import type { View } from "./solution-view.ts";
 
 /** The sections, in the units and the currency of the solution; none where nothing was analysed. */
-export function sensitivitySections(solution: Solution): Section[] {
-  const { sensitivity } = solution;
+export function sensitivitySections(view: View): Section[] {
+  const { sensitivity } = view.solution;
   if (!sensitivity) return [];
   return [
-    ...demandSection(solution, sensitivity),
-    ...priceSection(solution, sensitivity),
-    ...stockSection(solution, sensitivity),
+    ...demandSection(view, sensitivity),
+    ...priceSection(view, sensitivity),
+    ...section("What the shed is worth", bullets(sensitivity.stock.map((stock) => stockWords(view, stock)))),
   ];
 }
 
-const unitOf = ({ units }: Solution): "lb" | "kg" => (units === "us" ? "lb" : "kg");
-
-function demandSection(solution: Solution, { demands, notes }: Sensitivity): Section[] {
-  const unit = unitOf(solution);
-  const amount = (demand: DemandSensitivity, value: number): string =>
+function demandSection(
+  { solution, weightUnit, money, perUnit }: View,
+  { demands, notes }: Sensitivity,
+): Section[] {
+  const amount = (value: number, demand: DemandSensitivity): string =>
     demand.unit === "share" ? percent(value) : weightBeside(value, demand.value, solution.units);
-  // Of a share the natural unit is one percent of the blend.
-  const cost = (demand: DemandSensitivity, value: number): string =>
-    signed(value, (amount) =>
-      demand.unit === "share"
-        ? money(amount / 100, solution.currency)
-        : moneyPerUnit(amount, solution.currency, solution.units),
-    );
-  const perUnit = (demand: DemandSensitivity, value: number | null): number | null =>
-    value === null
-      ? null
-      : demand.unit === "share"
-        ? value / 100
-        : solution.units === "us"
-          ? value / fromSi(1, "lb")
-          : value;
   const range = (demand: DemandSensitivity): string | null => {
     if (demand.unit === "share") return null;
-    const from = demand.lessHoldsTo === null ? "nothing" : amount(demand, demand.lessHoldsTo);
+    const from = demand.lessHoldsTo === null ? "nothing" : amount(demand.lessHoldsTo, demand);
     return demand.moreHoldsTo === null
       ? `from ${from} up`
-      : `${from} to ${amount(demand, demand.moreHoldsTo)}`;
+      : `${from} to ${amount(demand.moreHoldsTo, demand)}`;
   };
-  const shares = demands.some((demand) => demand.unit === "share");
-  const table = tableOf(demands, [
-    words("Of", "demand", (d) => demandName(solution.inputs, d)),
-    figures(
-      "The plan says",
-      `value`,
-      (d) => d.value,
-      (value, d) => amount(d, value),
-    ),
-    figures(
-      `One ${unit} more${shares ? " (or 1%)" : ""}`,
-      `cost_of_more_per_${unit}`,
-      (d) => perUnit(d, d.costOfMore),
-      (_, d) => cost(d, d.costOfMore!),
-    ),
-    figures(
-      `One ${unit} less${shares ? " (or 1%)" : ""}`,
-      `cost_of_less_per_${unit}`,
-      (d) => perUnit(d, d.costOfLess),
-      (_, d) => cost(d, d.costOfLess!),
-    ),
-    words("which holds for", "holds", range),
-  ]);
-  const blocks: Block[] = [
-    ...(demands.length > 0 ? [tableBlock(table)] : []),
-    ...(notes.length > 0 ? [bullets(notes)] : []),
-  ];
-  return blocks.length === 0 ? [] : [{ title: "What one more or one less would change in the cost", blocks }];
+  const one = (side: "more" | "less", costOf: (demand: DemandSensitivity) => number | null) =>
+    figures<DemandSensitivity>(
+      `One ${weightUnit} ${side}${demands.some(({ unit }) => unit === "share") ? " (or 1%)" : ""}`,
+      `cost_of_${side}_per_${weightUnit}`,
+      costOf,
+      // Of a share the natural unit is one percent of the blend.
+      (cost, { unit }) => signed(cost, unit === "share" ? (whole) => money(whole / 100) : perUnit),
+    );
+  return section(
+    "What one more or one less would change in the cost",
+    table(demands, [
+      words("Of", "demand", (d) => demandName(solution.inputs, d)),
+      figures("The plan says", "value", (d) => d.value, amount),
+      one("more", (d) => d.costOfMore),
+      one("less", (d) => d.costOfLess),
+      words("which holds for", "holds", range),
+    ]),
+    bullets(notes),
+  );
 }
 
-function priceSection(solution: Solution, { amendments }: Sensitivity): Section[] {
-  const unit = unitOf(solution);
-  const value = (perKg: number | null | undefined): number | null =>
-    perKg === null || perKg === undefined ? null : solution.units === "us" ? perKg / fromSi(1, "lb") : perKg;
+function priceSection({ solution, name, weightUnit, perUnit }: View, { amendments }: Sensitivity): Section[] {
   const used = new Set(solution.amendments.map(({ id }) => id));
-  const priced = amendments.filter(({ pricePerKg }) => pricePerKg !== null);
   const order = (a: AmendmentSensitivity): number => (used.has(a.id) ? 0 : 1);
-  const sorted = [...priced].sort((a, b) => order(a) - order(b));
+  const priced = amendments
+    .filter(({ pricePerKg }) => pricePerKg !== null)
+    .toSorted((a, b) => order(a) - order(b));
   const meaning = (a: AmendmentSensitivity): string => {
-    if (!used.has(a.id))
-      return a.entersBelowPerKg === null || a.entersBelowPerKg === undefined
-        ? "enters at no price"
-        : `enters below ${moneyPerUnit(a.entersBelowPerKg, solution.currency, solution.units)}`;
-    const from = a.stableFromPerKg ?? null;
-    const to = a.stableToPerKg ?? null;
-    if (from === null && to === null) return "same mix at any price";
-    if (from === null) return `same mix up to ${moneyPerUnit(to!, solution.currency, solution.units)}`;
-    if (to === null) return `same mix from ${moneyPerUnit(from, solution.currency, solution.units)} up`;
-    return `same mix from ${moneyPerUnit(from, solution.currency, solution.units)} to ${moneyPerUnit(to, solution.currency, solution.units)}`;
+    const { entersBelowPerKg: below = null, stableFromPerKg: from = null, stableToPerKg: to = null } = a;
+    if (!used.has(a.id)) return below === null ? "enters at no price" : `enters below ${perUnit(below)}`;
+    if (from === null) return to === null ? "same mix at any price" : `same mix up to ${perUnit(to)}`;
+    return `same mix from ${perUnit(from)} ${to === null ? "up" : `to ${perUnit(to)}`}`;
   };
-  const table = tableOf(sorted, [
-    words("Amendment", "amendment", (a) => nameOf(solution.inputs, a.id)),
-    words("In the mix", "used", (a) => (used.has(a.id) ? "yes" : "no")),
-    figures(
-      `Price per ${unit}`,
-      `price_per_${unit}`,
-      (a) => value(a.pricePerKg),
-      (_, a) => moneyPerUnit(a.pricePerKg!, solution.currency, solution.units),
-    ),
-    words(`What its price per ${unit} means`, "meaning", meaning),
-  ]);
-  return sorted.length === 0
-    ? []
-    : [{ title: "What each price means for the mix", blocks: [tableBlock(table)] }];
+  return section(
+    "What each price means for the mix",
+    table(priced, [
+      words("Amendment", "amendment", (a) => name(a.id)),
+      words("In the mix", "used", (a) => (used.has(a.id) ? "yes" : "no")),
+      figures(`Price per ${weightUnit}`, "price_per_kg", (a) => a.pricePerKg, perUnit),
+      words(`What its price per ${weightUnit} means`, "meaning", meaning),
+    ]),
+  );
 }
 
-function stockSection(solution: Solution, { stock }: Sensitivity): Section[] {
-  const line = ({ id, stockKg, packKg, packSaves, stockSaves, perKg }: StockSensitivity): string => {
-    const name = nameOf(solution.inputs, id);
-    const cash = (amount: number): string => money(amount, solution.currency);
-    const held = `${name}: the ${weight(stockKg, solution.units)} in the shed`;
-    const saves =
-      stockSaves === null
-        ? "cannot be done without"
-        : stockSaves > 0
-          ? `saves ${cash(stockSaves)}`
-          : "saves nothing";
-    const more =
-      packKg === null || packSaves === null
-        ? perKg > 0
-          ? `one more ${unitOf(solution)} would save ${moneyPerUnit(perKg, solution.currency, solution.units)}`
-          : "more of it would save nothing"
-        : packSaves > 0
-          ? `one more ${bagWeight(packKg, solution.units)} bag would save ${cash(packSaves)}`
-          : "more of it would save nothing";
-    return `${held} ${saves}; ${more}.`;
-  };
-  return stock.length === 0 ? [] : [{ title: "What the shed is worth", blocks: [bullets(stock.map(line))] }];
+function stockWords(
+  { solution, name, weightUnit, weight, money, perUnit }: View,
+  stock: StockSensitivity,
+): string {
+  const { id, stockKg, packKg, packSaves, stockSaves, perKg } = stock;
+  const saves =
+    stockSaves === null
+      ? "cannot be done without"
+      : stockSaves > 0
+        ? `saves ${money(stockSaves)}`
+        : "saves nothing";
+  const [one, saved] =
+    packKg === null || packSaves === null
+      ? [weightUnit, perKg > 0 ? perUnit(perKg) : null]
+      : [`${bagWeight(packKg, solution.units)} bag`, packSaves > 0 ? money(packSaves) : null];
+  const more = saved === null ? "more of it would save nothing" : `one more ${one} would save ${saved}`;
+  return `${name(id)}: the ${weight(stockKg)} in the shed ${saves}; ${more}.`;
 }

@@ -3,12 +3,12 @@
  * watch; or, where no mix fits, why.
  */
 import type { Plan } from "../model.ts";
-import type { Solution, SolutionApplication } from "../results/solution.ts";
+import type { Solution } from "../results/solution.ts";
 import { csvWeight, type UnitSystem } from "../words/numbers.ts";
 import { isoOf } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 
-import { batchBlocks } from "./batch-tables.ts";
+import { type BatchRow, batchBlocks, batchColumns } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { batchSections, giveSections } from "./give-sections.ts";
@@ -27,7 +27,7 @@ import {
   paragraph,
   type Report,
   type Section,
-  type Table,
+  section,
   words,
 } from "./report.ts";
 import { chartSections } from "./season-charts.ts";
@@ -40,112 +40,72 @@ import { sureDetails, sureLine, sureSections } from "./sure-sections.ts";
 const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["in-short", shortPurchaseSections],
   ["more", mixSections],
-  ["essential", ({ solution }) => splitSections(solution)],
+  ["essential", splitSections],
   ["essential", weighSections],
   ["essential", giveSections],
   ["more", batchSections],
   ["essential", ({ solution }) => chartSections(solution)],
-  ["essential", ({ solution }) => sureSections(solution)],
-  ["more", ({ solution }) => sureDetails(solution)],
+  ["essential", sureSections],
+  ["more", sureDetails],
   ["more", nutrientSections],
   ["more", purchaseSections],
-  ["more", ({ solution }) => sensitivitySections(solution)],
+  ["more", sensitivitySections],
   ["more", worthSections],
   ["more", roundingSections],
 ];
-const REST = "the mix by weight, each nutrient by day, prices, rounding";
 
 /** The report of a solution, in the units and the currency that it carries. */
 export function solutionReport(solution: Solution, extent: Extent = "whole"): Report {
-  return extentOf(
-    solution.status === "optimal" ? optimalReport(solution) : infeasibleReport(solution),
-    extent,
-  );
-}
-
-function optimalReport(solution: Solution): LongReport {
+  const { plan, status, conflicts, cautions, warnings, units, inputs } = solution;
   const view = viewOf(solution);
-  return {
-    title: solution.plan,
-    summary: [...headline(view), ...sureLine(solution)],
-    sections: [
-      ...PARTS.flatMap(([level, part]) => levelled(level, part(view))),
-      ...cautionSections(solution.cautions, solution.warnings),
-    ],
-    rest: REST,
-    csv: batchCsv(view),
-  };
+  const columns = solutionColumns(units, inputs.planted);
+  const watch = cautionSections(cautions, warnings);
+  const report: LongReport =
+    status === "infeasible"
+      ? {
+          title: plan,
+          summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to weigh yet.`, "bad")],
+          sections: [...levelled("essential", explainSections(solution)), ...watch],
+          rest: "cautions and warnings with their codes",
+          csv: conflictTable(columns, conflicts),
+        }
+      : {
+          title: plan,
+          summary: [...headline(view), ...sureLine(view)],
+          sections: [...PARTS.flatMap(([level, part]) => levelled(level, part(view))), ...watch],
+          rest: "the mix by weight, each nutrient by day, prices, rounding",
+          csv: answerTable(batchRows(view), columns),
+        };
+  return extentOf(report, extent);
 }
 
-function infeasibleReport(solution: Solution): LongReport {
-  return {
-    title: solution.plan,
-    summary: [paragraph(`${noMixWords(solution.conflicts)}: there is nothing to weigh yet.`, "bad")],
-    sections: [
-      ...levelled("essential", explainSections(solution)),
-      ...cautionSections(solution.cautions, solution.warnings),
-    ],
-    rest: "cautions and warnings with their codes",
-    csv: conflictTable(batchColumns(viewOf(solution)), solution.conflicts),
-  };
-}
-
-function weighSections(view: View): Section[] {
-  const { solution } = view;
-  return [
-    {
-      title: "What to weigh into each batch",
-      blocks: batchBlocks({
-        applications: solution.applications,
-        amendments: view.order.map((id) => ({ id, name: view.name(id) })),
-        scaleKg: solution.rounding.scaleKg,
-        units: solution.units,
-        scoops: solution.inputs.scoops,
-      }),
-    },
-  ];
-}
-
-interface BatchRow {
-  readonly application: SolutionApplication;
-  readonly weight: { readonly id: string; readonly kg: number; readonly mL: number | null };
+function weighSections({ solution, order, name }: View): Section[] {
+  const { applications, rounding, units, inputs } = solution;
+  const amendments = order.map((id) => ({ id, name: name(id) }));
+  return section(
+    "What to weigh into each batch",
+    batchBlocks({ applications, amendments, scaleKg: rounding.scaleKg, units, scoops: inputs.scoops }),
+  );
 }
 
 /** One row for each amendment of each application. */
-function batchCsv(view: View): Table {
-  const rows = view.fed.flatMap((application) =>
-    view.order.flatMap((id): BatchRow[] =>
-      application.batches.weights.filter((w) => w.id === id).map((weight) => ({ application, weight })),
+function batchRows({ fed, order, name }: View): BatchRow[] {
+  return fed.flatMap((application) =>
+    order.flatMap((id) =>
+      application.batches.weights
+        .filter((weight) => weight.id === id)
+        .map((weight) => ({ application, line: { ...weight, name: name(id) } })),
     ),
   );
-  return answerTable(rows, batchColumns(view));
-}
-
-function batchColumns({ solution, name }: View): ColumnOf<BatchRow>[] {
-  return solutionColumns(solution.units, name, solution.inputs.planted);
 }
 
 /** The columns of a solution's CSV. */
-export function solutionColumns(
-  units: UnitSystem,
-  name: (id: string) => string = (id) => id,
-  planted?: Plan["planted"],
-): ColumnOf<BatchRow>[] {
-  const { unit: weightUnit, of: inUnit } = csvWeight(units);
+export function solutionColumns(units: UnitSystem, planted?: Plan["planted"]): ColumnOf<BatchRow>[] {
+  const { unit, of } = csvWeight(units);
   return [
-    words("Application", "application", (r) => r.application.name),
-    figures("Day", "day", (r) => r.application.day, String),
-    figures("Batches", "batches", (r) => r.application.batches.count, String),
-    words("Id", "id", (r) => r.weight.id),
-    words("Amendment", "amendment", (r) => name(r.weight.id)),
-    figures("Into each batch", `batch_${weightUnit}`, (r) => inUnit(r.weight.kg), String),
-    figures(
-      "In all",
-      `all_batches_${weightUnit}`,
-      (r) => inUnit(r.weight.kg) * r.application.batches.count,
-      String,
-    ),
-    figures("Loose", "batch_ml", (r) => r.weight.mL, String),
+    ...batchColumns(units),
+    figures("In all", `all_batches_${unit}`, (r) => of(r.line.kg) * r.application.batches.count, String),
+    figures("Loose", "batch_ml", (r) => r.line.mL, String),
     words("Date", "date", (r) => isoOf(r.application.day, planted)),
   ];
 }

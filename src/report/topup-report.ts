@@ -6,12 +6,10 @@ import {
   csvWeight,
   handGrams,
   listed,
-  money,
   percent,
   plainNumber,
   scaleWeight,
   type UnitSystem,
-  weight,
   weightBeside,
 } from "../words/numbers.ts";
 import { dateWords, dayWords } from "../words/own-measures.ts";
@@ -23,47 +21,53 @@ import {
   type Block,
   bullets,
   type ColumnOf,
-  cash,
   cell,
   type Extent,
   extentOf,
   figures,
-  type LongReport,
   levelled,
-  numberCell,
   paragraph,
   type Report,
   type Section,
-  tableBlock,
-  tableOf,
+  section,
+  table,
   words,
 } from "./report.ts";
+import { sum, TOLERANCE, type Writer, writerOf } from "./writer.ts";
+
+/** A top-up with the writers of its units and currency. */
+interface View extends Writer {
+  readonly topUp: TopUp;
+}
 
 /** A depth of water or soil: inches, or millimetres. */
-function depth(metres: number, units: TopUp["units"]): string {
-  return units === "us"
-    ? `${plainNumber(Number(fromSi(metres, "in").toPrecision(3)))} in`
-    : `${plainNumber(Number((metres * 1000).toPrecision(3)))} mm`;
+function depth(metres: number, units: UnitSystem): string {
+  const [value, unit] = units === "us" ? [fromSi(metres, "in"), "in"] : [metres * 1000, "mm"];
+  return `${plainNumber(Number(value.toPrecision(3)))} ${unit}`;
 }
 
 /** The report of a top-up. */
 export function topUpReport(topUp: TopUp, scaleKg: number, extent: Extent = "whole"): Report {
-  const report: LongReport = {
-    title: `After the rain on ${dayWords(topUp.rain.day, topUp.planted)}: ${topUp.plan}`,
-    summary: [verdict(topUp)],
-    sections: [
-      ...levelled("essential", [
-        lossSection(topUp),
-        ...(topUp.amendments.length > 0 ? [dressingSection(topUp, scaleKg)] : []),
-        ...checkpointSections(topUp),
-        ...(topUp.nitrogen.lostKg > 0 ? [doubtSection(topUp)] : []),
-      ]),
-      ...cautionSections(topUp.cautions, topUp.warnings),
-    ],
-    csv: answerTable(topUp.amendments, topUpColumns(topUp.units)),
-    rest: "cautions with their codes",
-  };
-  return extentOf(report, extent);
+  const { rain, planted, plan, amendments, cautions, warnings } = topUp;
+  const view: View = { ...writerOf(topUp), topUp };
+  return extentOf(
+    {
+      title: `After the rain on ${dayWords(rain.day, planted)}: ${plan}`,
+      summary: [verdict(view)],
+      sections: [
+        ...levelled("essential", [
+          ...section("What the rain may have taken", bullets(lossWords(view))),
+          ...dressingSection(view, scaleKg),
+          ...checkpointSection(view),
+          ...doubtSection(view),
+        ]),
+        ...cautionSections(cautions, warnings),
+      ],
+      csv: answerTable(amendments, topUpColumns(topUp.units)),
+      rest: "cautions with their codes",
+    },
+    extent,
+  );
 }
 
 /** The columns of a dressing's CSV, a row for each amendment. */
@@ -77,11 +81,11 @@ export function topUpColumns(units: UnitSystem): ColumnOf<TopUp["amendments"][nu
   ];
 }
 
-function verdict(topUp: TopUp): Block {
-  const { units, currency, nitrogen, amendments, cost } = topUp;
-  const kg = (value: number) => weight(value, units);
-  const asSure = topUp.asked === undefined ? "" : ` in about ${seasonsWords(topUp.asked)}, as the plan asks`;
-  switch (topUp.status) {
+function verdict({ topUp, weight, money }: View): Block {
+  const { nitrogen, amendments, cost, asked, status } = topUp;
+  const asSure = asked === undefined ? "" : ` in about ${seasonsWords(asked)}, as the plan asks`;
+  const gone = `About ${weight(nitrogen.lostKg)} of nitrogen may be gone`;
+  switch (status) {
     case "nothing-lost":
       return paragraph(
         nitrogen.atRiskKg > 0
@@ -91,143 +95,117 @@ function verdict(topUp: TopUp): Block {
       );
     case "enough-left":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and what is left still meets the need${asSure}. Nothing needs to be replaced.`,
+        `${gone}, and what is left still meets the need${asSure}. Nothing needs to be replaced.`,
         "good",
       );
     case "found":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone. ${listed(amendments.map((a) => `${kg(a.kg)} of ${a.name}`))} would ${topUp.asked === undefined ? "make up for it" : `meet the need of nitrogen again${asSure}`}, for ${money(cost, currency)} by weight.`,
+        `${gone}. ${listed(amendments.map(({ kg, name }) => `${weight(kg)} of ${name}`))} would ${asked === undefined ? "make up for it" : `meet the need of nitrogen again${asSure}`}, for ${money(cost)} by weight.`,
       );
     case "short":
       return paragraph(
-        `About ${kg(nitrogen.lostKg)} of nitrogen may be gone, and these amendments cannot ${topUp.asked === undefined ? "replace it all" : `meet the need again${asSure}`} within the plan's caps and in time. The closest dressing is shown.`,
+        `${gone}, and these amendments cannot ${asked === undefined ? "replace it all" : `meet the need again${asSure}`} within the plan's caps and in time. The closest dressing is shown.`,
         "bad",
       );
   }
 }
 
-function lossSection({ rain, nitrogen, units, planted }: TopUp): Section {
-  const kg = (value: number) => weight(value, units);
+function lossWords({ topUp: { rain, nitrogen, units, planted }, weight }: View): string[] {
+  const { lostShare, lostKg } = nitrogen;
+  const deep = (metres: number) => depth(metres, units);
   const where =
-    rain.mixedToM > 0
-      ? `nitrate mixed evenly to ${depth(rain.mixedToM, units)}`
-      : "nitrate that lay on the surface";
-  return {
-    title: "What the rain may have taken",
-    blocks: [
-      bullets([
-        `${depth(rain.rainM, units)} of rain${rain.evaporationM > 0 ? ` less ${depth(rain.evaporationM, units)} of evaporation` : ""}: ${depth(rain.drainageM, units)} drains through.${nitrogen.lostShare > 0 ? ` Of ${where}, ${percent(nitrogen.lostShare)} goes below ${depth(rain.depthM, units)}.` : ""}`,
-        `By ${dayWords(rain.day, planted)}, ${kg(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${kg(nitrogen.takenUpKg)}. So ${kg(nitrogen.atRiskKg)} lay there${nitrogen.lostKg > 0 ? `, and about ${kg(nitrogen.lostKg)} of it may be gone` : ""}.`,
-        `${kg(nitrogen.notReleasedKg)} more is applied and not released yet. Rain does not carry that away.`,
-      ]),
-    ],
-  };
+    rain.mixedToM > 0 ? `nitrate mixed evenly to ${deep(rain.mixedToM)}` : "nitrate that lay on the surface";
+  return [
+    `${deep(rain.rainM)} of rain${rain.evaporationM > 0 ? ` less ${deep(rain.evaporationM)} of evaporation` : ""}: ${deep(rain.drainageM)} drains through.${lostShare > 0 ? ` Of ${where}, ${percent(lostShare)} goes below ${deep(rain.depthM)}.` : ""}`,
+    `By ${dayWords(rain.day, planted)}, ${weight(nitrogen.availableKg)} of nitrogen had become available; the crop had taken up ${weight(nitrogen.takenUpKg)}. So ${weight(nitrogen.atRiskKg)} lay there${lostKg > 0 ? `, and about ${weight(lostKg)} of it may be gone` : ""}.`,
+    `${weight(nitrogen.notReleasedKg)} more is applied and not released yet. Rain does not carry that away.`,
+  ];
 }
 
-function dressingSection(topUp: TopUp, scaleKg: number): Section {
-  const { units, currency, amendments, application, cost } = topUp;
-  const { unit, of } = csvWeight(units);
-  const kg = (value: number) => weight(value, units);
-  const wholeKg = amendments.reduce((sum, a) => sum + a.kg, 0);
-  const table = tableOf(
-    amendments,
-    [
-      words("Amendment", "amendment", (a) => a.name),
-      figures(
-        "In all",
-        `weight_${unit}`,
-        (a) => of(a.kg),
-        (_, a) => kg(a.kg),
-      ),
-      figures(
-        "Into each batch",
-        `batch_${unit}`,
-        (a) => {
-          const own = application?.batches.weights.find(({ id }) => id === a.id);
-          return own ? of(own.kg) : null;
-        },
-        (_, a) =>
-          scaleWeight(application?.batches.weights.find(({ id }) => id === a.id)?.kg ?? 0, scaleKg, units),
-      ),
-      cash("Cost", "cost", (a) => a.cost, currency),
-    ],
-    {
-      amendment: cell("Total"),
-      [`weight_${unit}`]: numberCell(kg(wholeKg), of(wholeKg)),
-      cost: numberCell(money(cost, currency), cost),
-    },
+function dressingSection({ topUp, weight, money, masses, cash }: View, scaleKg: number): Section[] {
+  const { units, amendments, application, cost } = topUp;
+  const weights = new Map(application?.batches.weights.map(({ id, kg }) => [id, kg]));
+  return section(
+    "What would replace it",
+    table(
+      amendments,
+      [
+        words("Amendment", "amendment", (a) => a.name),
+        masses("In all", "weight", (a) => a.kg),
+        masses(
+          "Into each batch",
+          "batch",
+          (a) => weights.get(a.id) ?? null,
+          (kg) => scaleWeight(kg, scaleKg, units),
+        ),
+        cash("Cost", "cost", (a) => a.cost),
+      ],
+      ["Total", weight(sum(amendments.map((a) => a.kg))), "", money(cost)],
+    ),
+    bullets(amendments.length > 0 ? batchWords(topUp, scaleKg) : []),
   );
-  const lines: string[] = [];
-  if (application) {
-    const { batches, perPlant, coverage } = application;
-    lines.push(
-      `Make ${counted(batches.count, "batch", "batches")} of ${scaleWeight(batches.kgEach, scaleKg, units)}.`,
-    );
-    if (perPlant.g !== null)
-      lines.push(
-        `Each plant gets ${handGrams(perPlant.g)}${perPlant.mL === null ? "" : ` (${dose(application, perPlant.mL, coverage.plantsPerBatch, units).text} loose)`}.`,
-      );
-    lines.push(
-      ...dosesThatGoFurther([application], units).map(
-        ({ measure, plants }) => `By ${measure} each, a batch feeds ${plants} plants.`,
-      ),
-    );
-    if (coverage.plantsPerBatch !== null && batches.count > 1)
-      lines.push(`One batch must last ${plainNumber(Math.round(coverage.plantsPerBatch))} plants.`);
-  }
-  return {
-    title: "What would replace it",
-    blocks: [tableBlock(table), ...(lines.length > 0 ? [bullets(lines)] : [])],
-  };
+}
+
+function batchWords({ application, units }: TopUp, scaleKg: number): string[] {
+  if (!application) return [];
+  const { batches, perPlant, coverage } = application;
+  const { plantsPerBatch } = coverage;
+  const scoops =
+    perPlant.mL === null ? "" : ` (${dose(application, perPlant.mL, plantsPerBatch, units).text} loose)`;
+  return [
+    `Make ${counted(batches.count, "batch", "batches")} of ${scaleWeight(batches.kgEach, scaleKg, units)}.`,
+    perPlant.g === null ? "" : `Each plant gets ${handGrams(perPlant.g)}${scoops}.`,
+    ...dosesThatGoFurther([application], units).map(
+      ({ measure, plants }) => `By ${measure} each, a batch feeds ${plants} plants.`,
+    ),
+    plantsPerBatch !== null && batches.count > 1
+      ? `One batch must last ${plainNumber(Math.round(plantsPerBatch))} plants.`
+      : "",
+  ];
 }
 
 /** Worked seasons count a chance to less than this. */
 const SURE_SLACK = 0.01;
 
-function checkpointSections({ checkpoints, units, status, planted, asked }: TopUp): Section[] {
-  if (checkpoints.length === 0 || status === "nothing-lost") return [];
-  const beside = (value: number, p: (typeof checkpoints)[number]) =>
-    weightBeside(value, Math.max(p.needKg, p.withKg), units);
-  const { unit, of } = csvWeight(units);
-  const mass = (head: string, csv: string, value: (p: (typeof checkpoints)[number]) => number) =>
-    figures<(typeof checkpoints)[number]>(
-      head,
-      `${csv}_${unit}`,
-      (p) => of(value(p)),
-      (_, p) => beside(value(p), p),
-    );
+function checkpointSection({ topUp, masses }: View): Section[] {
+  const { checkpoints, units, status, planted, asked } = topUp;
+  if (status === "nothing-lost") return [];
+  type Point = TopUp["checkpoints"][number];
+  const beside = (kg: number, p: Point) => weightBeside(kg, Math.max(p.needKg, p.withKg), units);
   const dressed = status === "found" || status === "short";
-  const table = tableOf(checkpoints, [
-    figures("By day", "day", (p) => p.day, plainNumber),
-    words("Date", "date", (p) => dateWords(p.day, planted)),
-    mass("Needed", "needed", (p) => p.needKg),
-    mass("After the rain", "without", (p) => p.withoutKg),
-    ...(dressed ? [mass("With the dressing", "with", (p) => p.withKg)] : []),
-    ...(asked === undefined
-      ? []
-      : [words<(typeof checkpoints)[number]>("Met in", "met_in", (p) => seasonsOf(p.met?.withChecked ?? 0))]),
-    words("Check", "check", (p) =>
-      p.withKg < p.needKg * (1 - 1e-6) ||
-      (asked !== undefined && (p.met?.withChecked ?? 0) < asked - SURE_SLACK)
-        ? cell("SHORT", "bad")
-        : cell("ok", "good"),
-    ),
-  ]);
-  return [{ title: "Nitrogen from here to the season's end", blocks: [tableBlock(table)] }];
+  const chance = ({ met }: Point) => met?.withChecked ?? 0;
+  return section(
+    "Nitrogen from here to the season's end",
+    table(checkpoints, [
+      figures("By day", "day", (p) => p.day, plainNumber),
+      words("Date", "date", (p) => dateWords(p.day, planted)),
+      masses("Needed", "needed", (p) => p.needKg, beside),
+      masses("After the rain", "without", (p) => p.withoutKg, beside),
+      masses("With the dressing", "with", (p) => (dressed ? p.withKg : null), beside),
+      words("Met in", "met_in", (p) => (asked === undefined ? null : seasonsOf(chance(p)))),
+      words("Check", "check", (p) =>
+        p.withKg < p.needKg * (1 - TOLERANCE) || (asked !== undefined && chance(p) < asked - SURE_SLACK)
+          ? cell("SHORT", "bad")
+          : cell("ok", "good"),
+      ),
+    ]),
+  );
 }
 
-function doubtSection({ nitrogen, rain, units, asked }: TopUp): Section {
-  const kg = (value: number) => weight(value, units);
-  return {
-    title: "How sure this is",
-    blocks: [
-      paragraph(
-        `${asked === undefined ? "An estimate." : `An estimate, and in about ${seasonsWords(asked)} only as far as the spreads are right (\`list varies\`); the doubt about the soil's water is in it, that about the rain is not.`} With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${kg(nitrogen.lostLowKg)} to ${kg(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not counted here. A soil nitrate test of the root zone settles it: take one before you buy.`,
-      ),
-      paragraph(
-        "Burns's leaching equation as in Scotter, White and Dyson 1993, Journal of Soil Science 44:25-33.",
-        "faint",
-      ),
-    ],
-  };
+function doubtSection({ topUp: { nitrogen, rain, asked }, weight }: View): Section[] {
+  if (nitrogen.lostKg <= 0) return [];
+  const estimate =
+    asked === undefined
+      ? "An estimate."
+      : `An estimate, and in about ${seasonsWords(asked)} only as far as the spreads are right (\`list varies\`); the doubt about the soil's water is in it, that about the rain is not.`;
+  return section(
+    "How sure this is",
+    paragraph(
+      `${estimate} With a soil that holds 5 points more or less water than ${percent(rain.soilWater)} the loss would be ${weight(nitrogen.lostLowKg)} to ${weight(nitrogen.lostHighKg)}. It takes all available nitrogen for nitrate and the crop's uptake from the plan; runoff and losses to the air are not counted. Sulfate, boron and, on sand, potash leach as well and are not counted here. A soil nitrate test of the root zone settles it: take one before you buy.`,
+    ),
+    paragraph(
+      "Burns's leaching equation as in Scotter, White and Dyson 1993, Journal of Soil Science 44:25-33.",
+      "faint",
+    ),
+  );
 }

@@ -7,7 +7,7 @@ import { renderCsv } from "../../src/render/csv.ts";
 import { renderHtml } from "../../src/render/html.ts";
 import { renderMarkdown } from "../../src/render/markdown.ts";
 import { renderTerminal, wrap } from "../../src/render/terminal.ts";
-import { type Report, tableBlock, tableOf, tablesOf, words } from "../../src/report/report.ts";
+import { fullTableOf, partsOf, type Report, words } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { fixtureSolution, infeasibleFixture } from "../helpers/solution-fixture.ts";
@@ -149,7 +149,8 @@ describe("a plan that cannot be met", () => {
   it("names the conflict and prints no weights", async () => {
     const report = solutionReport(infeasibleFixture());
     const text = renderTerminal(report, { width: 80, colour: false });
-    expect(tablesOf(report)).toEqual([]);
+    const blocks = partsOf(report).flatMap((part) => part.blocks);
+    expect(blocks.filter(({ kind }) => kind === "table")).toEqual([]);
     expect(text).toContain("No mix of these amendments meets every demand");
     expect(text).toContain("- at most 4 lb of P2O5 applied");
     await expect(text).toMatchFileSnapshot(join(EXPECTED, "infeasible.txt.expected"));
@@ -195,7 +196,7 @@ describe("on a screen", () => {
   it("breaks no id, which is there to be copied, while a text beside it can be wrapped", () => {
     const id = "manganese-sulfate-monohydrate";
     const name = "Manganese sulfate monohydrate, in small sacks, from the store beside the old mill";
-    const table = tableOf(
+    const table = fullTableOf(
       [{ id, name }],
       [
         words("Id", "id", (r) => r.id),
@@ -203,7 +204,10 @@ describe("on a screen", () => {
         words("Note", "note", (r) => r.name),
       ],
     );
-    const report = { title: "List", sections: [{ title: "All", blocks: [tableBlock(table)] }] };
+    const report = {
+      title: "List",
+      sections: [{ title: "All", blocks: [{ kind: "table", table } as const] }],
+    };
     const lines = renderTerminal({ ...report, csv: table }, { width: 60, colour: false }).split("\n");
     expect(lines.some((line) => line.includes(id))).toBe(true);
     for (const line of lines) expect(columns(line)).toBeLessThanOrEqual(60);
