@@ -11,6 +11,9 @@ const BOTTOM = 24;
 
 const number = (value: number): string => String(Math.round(value * 10) / 10);
 
+/** How the style calls what is drawn. */
+const CLASSES = { shade: "need", line: "supply", dashes: "other" } as const;
+
 /** The chart as one `<figure>`. */
 export function chartSvg(chart: Chart): string {
   const xOf = (x: number) =>
@@ -18,16 +21,15 @@ export function chartSvg(chart: Chart): string {
   const yOf = (y: number) =>
     HEIGHT - BOTTOM - ((y - chart.y.from) / (chart.y.to - chart.y.from)) * (HEIGHT - TOP - BOTTOM);
   const floor = number(HEIGHT - BOTTOM);
-  const pathOf = (points: readonly (readonly [number, number])[]) =>
-    points.map(([x, y], k) => `${k === 0 ? "M" : "L"}${number(xOf(x))} ${number(yOf(y))}`).join("");
-  let lines = 0;
-  const series = chart.series.map(({ kind, points }) => {
-    if (points.length === 0) return "";
-    const path = pathOf(points);
-    if (kind === "shade")
-      return `<path class="need" d="${path}L${number(xOf(points.at(-1)![0]))} ${floor}L${number(xOf(points[0]![0]))} ${floor}Z"/>`;
-    return `<path class="${lines++ === 0 ? "supply" : "other"}" d="${path}"/>`;
-  });
+  const pathsOf = (shade: boolean) =>
+    chart.series
+      .filter(({ kind, points }) => (kind === "shade") === shade && points.length > 0)
+      .map(({ kind, points }) => {
+        const line = points.map(([x, y]) => `${number(xOf(x))} ${number(yOf(y))}`).join("L");
+        const [first, last] = [points[0]!, points.at(-1)!].map(([x]) => number(xOf(x)));
+        const under = shade ? `L${last} ${floor}L${first} ${floor}Z` : "";
+        return `<path class="${CLASSES[kind]}" d="M${line}${under}"/>`;
+      });
   const marks = chart.marks.map(({ at }) => `<path class="mark" d="M${number(xOf(at))} ${floor}l-4 7h8z"/>`);
   const yTicks = chart.y.ticks.map(
     ({ at, text }) =>
@@ -37,19 +39,16 @@ export function chartSvg(chart: Chart): string {
     ({ at, text }) =>
       `<text x="${number(Math.min(xOf(at), WIDTH - RIGHT - 3 * text.length))}" y="${HEIGHT - 5}" text-anchor="middle">${escapeHtml(text)}</text>`,
   );
-  lines = 0;
   const legend = [
-    ...chart.series.map(({ kind, name }) =>
-      kind === "shade" ? `shade: ${name}` : `${lines++ === 0 ? "line" : "dashes"}: ${name}`,
-    ),
+    ...chart.series.map(({ kind, name }) => `${kind}: ${name}`),
     ...(chart.marks.length > 0 && chart.markName ? [`triangles: ${chart.markName}`] : []),
   ].join("; ");
   return [
     '<figure class="chart">',
     `<svg viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" aria-label="${escapeHtml(`${chart.title}: ${legend}`)}">`,
-    ...series.slice(0, 1).filter((path) => path.includes('class="need"')),
+    ...pathsOf(true),
     ...yTicks,
-    ...series.filter((path) => !path.includes('class="need"')),
+    ...pathsOf(false),
     ...marks,
     ...xTicks,
     "</svg>",

@@ -6,8 +6,8 @@ const WIDEST = 76;
 
 /** Signs of a chart: with shades and dots, or in ASCII alone. */
 const SIGNS = {
-  unicode: { shade: "░", line: "●", other: "○", mark: "▲", axis: "│", corner: "└", tick: "┤", floor: "─" },
-  ascii: { shade: ".", line: "*", other: "o", mark: "^", axis: "|", corner: "+", tick: "+", floor: "-" },
+  unicode: { shade: "░", line: "●", dashes: "○", mark: "▲", axis: "│", corner: "└", tick: "┤", floor: "─" },
+  ascii: { shade: ".", line: "*", dashes: "o", mark: "^", axis: "|", corner: "+", tick: "+", floor: "-" },
 } as const;
 
 /** The lines of a chart, at most `width` signs wide (58 at least). */
@@ -22,17 +22,14 @@ export function chartLines(chart: Chart, width: number, ascii: boolean): string[
   const rowOf = (y: number) =>
     Math.max(0, Math.min(ROWS, Math.round(((y - chart.y.from) / (chart.y.to - chart.y.from)) * ROWS)));
   const grid = Array.from({ length: ROWS + 1 }, () => new Array<string>(columns).fill(" "));
-  let lines = 0;
-  for (const series of chart.series) {
-    const sign = series.kind === "line" && lines++ > 0 ? signs.other : signs.line;
+  for (const { kind, points } of chart.series)
     for (let c = 0; c < columns; c++) {
-      const y = heightAt(series.points, xAt(c));
+      const y = heightAt(points, xAt(c));
       if (y === null) continue;
       const top = rowOf(y);
-      if (series.kind === "line") grid[top]![c] = sign;
+      if (kind !== "shade") grid[top]![c] = signs[kind];
       else for (let r = 0; r <= top; r++) if (top > 0) grid[r]![c] = signs.shade;
     }
-  }
   const labels = new Map(chart.y.ticks.map(({ at, text }) => [rowOf(at), text]));
   const drawn = grid.map(
     (row, r) =>
@@ -45,7 +42,7 @@ export function chartLines(chart: Chart, width: number, ascii: boolean): string[
     ...drawn.reverse(),
     `${" ".repeat(margin)} ${signs.corner}${floor.join("")}`,
     `${" ".repeat(margin + 2)}${ticksLine(chart, columns, columnOf)}`,
-    ...legendOf(chart, signs).map((line) => `${" ".repeat(margin + 2)}${line}`),
+    `${" ".repeat(margin + 2)}${legendOf(chart, signs)}`,
   ].map((line) => line.trimEnd());
 }
 
@@ -74,12 +71,7 @@ function ticksLine(chart: Chart, columns: number, columnOf: (x: number) => numbe
   return line;
 }
 
-function legendOf(chart: Chart, signs: (typeof SIGNS)[keyof typeof SIGNS]): string[] {
-  let lines = 0;
-  const parts = chart.series.map(({ kind, name }) => {
-    const sign = kind === "shade" ? signs.shade : lines++ > 0 ? signs.other : signs.line;
-    return `${sign} ${name}`;
-  });
-  const marks = chart.marks.length > 0 && chart.markName ? [`${signs.mark} ${chart.markName}`] : [];
-  return [[...parts, ...marks].join("   ")];
+function legendOf({ series, marks, markName }: Chart, signs: (typeof SIGNS)[keyof typeof SIGNS]): string {
+  const parts = series.map(({ kind, name }) => `${signs[kind]} ${name}`);
+  return [...parts, ...(marks.length > 0 && markName ? [`${signs.mark} ${markName}`] : [])].join("   ");
 }

@@ -166,7 +166,7 @@ function sheetOf(source: CardSource, applications: readonly SolutionApplication[
     charts: seasonCharts(
       plan,
       curves.filter(({ nutrient }) => ON_THE_CARD.has(nutrient)),
-      "lines",
+      "dashes",
     ),
   };
 }

@@ -33,9 +33,9 @@ export interface Chart {
   readonly title: string;
   readonly x: Axis;
   readonly y: Axis;
-  /** A shade first, where there is one; of several lines the second is drawn otherwise. */
+  /** A shade first, where there is one. */
   readonly series: readonly {
-    readonly kind: "line" | "shade";
+    readonly kind: "shade" | "line" | "dashes";
     readonly name: string;
     /** Rising in x; linear between. */
     readonly points: readonly (readonly [x: number, y: number])[];

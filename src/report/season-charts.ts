@@ -7,56 +7,51 @@ import { type Block, type Chart, paragraph, type Section, section } from "./repo
 
 /**
  * The charts of curves, one for each nutrient.
- * @param need how the need is drawn: as a shade behind the supply, or as a line, for paper.
+ * @param need how the need is drawn: as a shade behind the supply, or as a second line, for paper.
  */
 export function seasonCharts(
   plan: Plan,
   curves: readonly NutrientCurve[],
-  need: "shade" | "lines" = "shade",
+  need: "shade" | "dashes" = "shade",
 ): Chart[] {
-  return curves.map((curve) => {
-    const chart = chartOf(plan, curve);
-    if (need === "shade") return chart;
-    const [shade, supply] = chart.series;
-    const level = [chart.x.from, chart.x.to].map((day) => [day, curve.seasonNeedKg] as const);
-    const points = curve.needKg === null ? level : shade!.points;
-    return { ...chart, series: [supply!, { ...shade!, points, kind: "line" }] };
-  });
+  return curves.map((curve) => chartOf(plan, curve, need));
 }
 
-function chartOf(plan: Plan, { nutrient, days, needKg, seasonNeedKg, supplyKg }: NutrientCurve): Chart {
+function chartOf(
+  { units, planted, applications }: Plan,
+  { nutrient, days, needKg, seasonNeedKg, supplyKg }: NutrientCurve,
+  need: "shade" | "dashes",
+): Chart {
   const highest = Math.max(seasonNeedKg, ...supplyKg);
-  const show = (kg: number) => weightBeside(kg, highest, plan.units);
   const from = days[0]!;
   const to = days.at(-1)!;
-  const ticks = [...new Set([from, ...plan.applications.map(({ day }) => day), to])].sort((a, b) => a - b);
+  const ticks = [...new Set([from, ...applications.map(({ day }) => day), to])].sort((a, b) => a - b);
   const points = (kg: readonly number[]) => days.map((day, k) => [day, kg[k]!] as const);
+  // Where no uptake is known, a shade stands at the season's end alone, and a line runs through the whole season.
+  const levelFrom = need === "shade" ? to - (to - from) / 50 : from;
+  const needed: Chart["series"][number] =
+    needKg === null
+      ? {
+          kind: need,
+          name: "needed by the season's end",
+          points: [levelFrom, to].map((day) => [day, seasonNeedKg]),
+        }
+      : { kind: need, name: "the crop needs by then", points: points(needKg) };
+  const supply = { kind: "line", name: "available by then", points: points(supplyKg) } as const;
   return {
     title: nutrient,
     x: {
       from,
       to,
-      ticks: ticks.map((day) => ({ at: day, text: dateWords(day, plan.planted) ?? plainNumber(day) })),
+      ticks: ticks.map((day) => ({ at: day, text: dateWords(day, planted) ?? plainNumber(day) })),
     },
     y: {
       from: 0,
       to: highest,
-      ticks: [0, highest / 2, highest].map((kg) => ({ at: kg, text: show(kg) })),
+      ticks: [0, highest / 2, highest].map((kg) => ({ at: kg, text: weightBeside(kg, highest, units) })),
     },
-    series: [
-      needKg === null
-        ? {
-            kind: "shade",
-            name: "needed by the season's end",
-            points: [
-              [to - (to - from) / 50, seasonNeedKg],
-              [to, seasonNeedKg],
-            ],
-          }
-        : { kind: "shade", name: "the crop needs by then", points: points(needKg) },
-      { kind: "line", name: "available by then", points: points(supplyKg) },
-    ],
-    marks: plan.applications.map(({ day }) => ({ at: day })),
+    series: need === "shade" ? [needed, supply] : [supply, needed],
+    marks: applications.map(({ day }) => ({ at: day })),
     markName: "spread",
   };
 }
