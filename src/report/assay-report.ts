@@ -143,14 +143,8 @@ function mixSection({ assay, weight, money, masses, cash }: View): Section[] {
   );
 }
 
-interface Line {
-  readonly nutrient: string;
-  readonly fraction: number;
-  readonly kg: number;
-  readonly appliedKg: number | null;
-}
-
-function linesOf({ release, analysis, content, applied }: Assay): Line[] {
+/** Each nutrient of a mix: its share of the weight, and its weight in the mix and on the bed. */
+function linesOf({ release, analysis, content, applied }: Assay) {
   return release.map(({ nutrient }) => {
     const key = nutrient as keyof Assay["content"];
     return {

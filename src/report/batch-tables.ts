@@ -1,16 +1,18 @@
 /** What to weigh into each batch, as tables: one where all applications are weighed alike, else side by side. */
 
-import type { OwnMeasure } from "../model.ts";
+import type { Plan } from "../model.ts";
+import type { ShoppingMix } from "../results/shopping.ts";
 import type { SolutionApplication } from "../results/solution.ts";
 import { counted, csvWeight, listed, scaleWeight, type UnitSystem } from "../words/numbers.ts";
 import { loose } from "../words/own-measures.ts";
 import {
   type Block,
-  blocksOf,
   type ColumnOf,
   cell,
   figures,
   paragraph,
+  type Section,
+  section,
   sideBySide,
   table,
   words,
@@ -20,15 +22,7 @@ import {
 const BATCH_COLUMNS = 4;
 
 /** The mix whose batches are shown. */
-export interface BatchMix {
-  readonly applications: readonly SolutionApplication[];
-  /** In the order of the rows. */
-  readonly amendments: readonly { readonly id: string; readonly name: string }[];
-  readonly scaleKg: number;
-  readonly units: UnitSystem;
-  /** The grower's own measures. */
-  readonly scoops?: readonly OwnMeasure[] | undefined;
-}
+type BatchMix = Pick<ShoppingMix, "amendments" | "applications" | "rounding">;
 
 /** Applications that get any in groups that are mixed alike, in order of their first. Weights are multiples of the scale. */
 export function mixedAlike(
@@ -51,32 +45,35 @@ export function batchesOf({ batches }: SolutionApplication): string {
 }
 
 /** The tables, and what is said about them; nothing for a mix that is nowhere spread. */
-export function batchBlocks(mix: BatchMix): Block[] {
-  const kinds = mixedAlike(mix.applications, mix.scaleKg);
-  const none = mix.applications.filter((application) => application.batches.count === 0);
+export function batchSection(title: string, mix: BatchMix, plan: Pick<Plan, "units" | "scoops">): Section[] {
+  const { applications, rounding } = mix;
+  const kinds = mixedAlike(applications, rounding.scaleKg);
+  const none = applications.filter(({ batches }) => batches.count === 0);
   const counts = (kinds[0] ?? []).map((application) => `${batchesOf(application)} for ${application.name}`);
-  return blocksOf(
+  return section(
+    title,
     kinds.length === 1
       ? [
           paragraph(`Make ${listed(counts)}${counts.length > 1 ? ", all alike" : ""}.`),
-          batchTable(mix, kinds, true),
+          batchTable(mix, plan, kinds, true),
         ]
-      : sideBySide(kinds, BATCH_COLUMNS).map((some) => batchTable(mix, some, false)),
-    paragraph(none.length === 0 ? "" : `Nothing is needed for ${listed(none.map((a) => a.name))}.`),
+      : sideBySide(kinds, BATCH_COLUMNS).map((some) => batchTable(mix, plan, some, false)),
+    paragraph(none.length === 0 ? "" : `Nothing is needed for ${listed(none.map(({ name }) => name))}.`),
   );
 }
 
 /** @param alone all applications are mixed alike: there is room for loose measures in place of their names. */
 function batchTable(
-  { amendments, scaleKg, units, scoops }: BatchMix,
+  { amendments, rounding }: BatchMix,
+  { units, scoops }: Pick<Plan, "units" | "scoops">,
   kinds: readonly (readonly SolutionApplication[])[],
   alone: boolean,
 ): Block {
-  const scale = (kg: number) => scaleWeight(kg, scaleKg, units);
+  const scale = (kg: number) => scaleWeight(kg, rounding.scaleKg, units);
   const batches = kinds.map((kind) => kind[0]!.batches);
   const into = (k: number, id: string) => batches[k]!.weights.find((w) => w.id === id);
   return table(
-    amendments.filter(({ id }) => kinds.some((_, k) => into(k, id))),
+    heaviestFirst(amendments).filter(({ id }) => kinds.some((_, k) => into(k, id))),
     [
       words("Amendment", "amendment", (a) => a.name),
       ...kinds.map((kind, k) =>
@@ -97,6 +94,13 @@ function batchTable(
     ],
     ["One batch weighs", ...batches.map(({ kgEach }) => scale(kgEach))],
   );
+}
+
+/** Amendments of a mix, heaviest first; of equal weight, by id. */
+export function heaviestFirst<T extends { readonly id: string; readonly kg: number }>(
+  amendments: readonly T[],
+): T[] {
+  return amendments.toSorted((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
 }
 
 /** One amendment of one application, for CSV. */

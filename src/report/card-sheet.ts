@@ -6,14 +6,14 @@ import type { Amendment, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
 import type { CardJson, CardOfApplication, CardSureness } from "../results/card.ts";
-import type { Shopping, ShoppingMix } from "../results/shopping.ts";
-import type { NutrientCurve, Purchase, Solution, SolutionApplication } from "../results/solution.ts";
+import type { Shopping } from "../results/shopping.ts";
+import type { Purchase, Solution, SolutionApplication } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import { counted, day, listed, scaleWeight } from "../words/numbers.ts";
 import { dayWords, heap, inBags, isoOf, loose } from "../words/own-measures.ts";
 import { batchesOf, mixedAlike } from "./batch-tables.ts";
 import { ranked } from "./caution-sections.ts";
-import { dosesThatGoFurther, fedIn, givenTo } from "./dose.ts";
+import { dosesThatGoFurther, fedIn, givenTo } from "./give-sections.ts";
 import type { Chart } from "./report.ts";
 import { seasonCharts } from "./season-charts.ts";
 import { chanceOf, madeLine, weakest } from "./sure-sections.ts";
@@ -46,20 +46,17 @@ const ON_THE_CARD: ReadonlySet<string> = new Set(["N", "P2O5", "K2O"]);
 /** A card names so many applications in its heading; more are counted. */
 const MOST_NAMED = 3;
 
-/** The mix of one bed, whichever way it was found: what cards are made from. */
-export interface CardSource {
+/**
+ * The mix of one bed, whichever way it was found: what cards are made from. The bags of `purchases` are on the card,
+ * and no others; `curves` are for a picture.
+ */
+export interface CardSource
+  extends Pick<Solution, "applications" | "purchases" | "cautions" | "warnings" | "curves"> {
   readonly plan: Plan;
-  readonly applications: readonly SolutionApplication[];
-  /** What is bought: its bags are on the card, and no others. */
-  readonly purchases: readonly Purchase[];
   /** Weights are multiples of this. */
   readonly scaleKg: number;
-  readonly cautions: readonly Notice[];
-  readonly warnings: readonly Notice[];
   /** The mix is what bought packs allow. */
   readonly bought: boolean;
-  /** Supply against need, for a picture; absent: none. */
-  readonly curves?: readonly NutrientCurve[];
   /** How sure its needs are met; absent: not known. */
   readonly sure?: Pick<Sureness, "needs">;
 }
@@ -95,25 +92,24 @@ export interface CardSheet
 
 /** The mix of a solution. */
 export function sourceOf(solution: Solution): CardSource {
+  const { inputs, applications, purchases, rounding, cautions, warnings, purchase, sure } = solution;
   return {
-    plan: solution.inputs,
-    applications: solution.applications,
-    purchases: solution.purchases,
-    scaleKg: solution.rounding.scaleKg,
-    cautions: solution.cautions,
-    warnings: solution.warnings,
-    bought: solution.purchase?.basis === "packs",
-    ...defined({ sure: solution.sure }),
+    plan: inputs,
+    applications,
+    purchases,
+    scaleKg: rounding.scaleKg,
+    cautions,
+    warnings,
+    bought: purchase?.basis === "packs",
+    ...defined({ sure }),
   };
 }
 
 /** The mixes that a purchase allows, one for each bed that it was made for. */
-export function sourcesOf(shopping: Shopping): CardSource[] {
-  const mixes: (ShoppingMix | null)[] = [shopping.mix, ...shopping.also];
-  return mixes.flatMap((mix, k) => {
-    const plan = shopping.inputs[k];
+export function sourcesOf({ mix, also, inputs, cautions, warnings, purchases }: Shopping): CardSource[] {
+  return [mix, ...also].flatMap((mix, k) => {
+    const plan = inputs[k];
     if (mix === null || plan === undefined) return [];
-    const { cautions, warnings, purchases } = shopping;
     const { applications, rounding } = mix;
     return [{ plan, applications, purchases, scaleKg: rounding.scaleKg, cautions, warnings, bought: true }];
   });

@@ -1,12 +1,14 @@
-/** The mix by weight, what it costs, and what rounding does to it. */
+/** The mix by weight, how it is split, what it costs, and what rounding does to it. */
 import type { Solution } from "../results/solution.ts";
 import { counted, listed, percent, scaleWeight } from "../words/numbers.ts";
 import { thatSure } from "../words/sure-words.ts";
+import { heaviestFirst } from "./batch-tables.ts";
 import { purchaseProof } from "./purchase-sections.ts";
 import {
   type Block,
   blocksOf,
   bullets,
+  cell,
   figures,
   paragraph,
   type Section,
@@ -59,8 +61,8 @@ function coarseScale({ rounding: { scaleKg, worstShortfall }, units }: Solution)
     : `Rounded to ${scaleWeight(scaleKg, scaleKg, units)} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`;
 }
 
-export function mixSections({ solution, order, weight, money, masses, cash, total }: View): Section[] {
-  const used = order.map((id) => solution.amendments.find((a) => a.id === id)!);
+export function mixSections({ solution, weight, money, masses, cash, total }: View): Section[] {
+  const used = heaviestFirst(solution.amendments);
   return section(
     "The mix, for the whole season",
     table(
@@ -110,5 +112,52 @@ export function roundingSections({ solution }: View): Section[] {
         ? ""
         : `The worst excess: ${worstBreach.demand}, ${percent(worstBreach.fraction)} over.`,
     ]),
+  );
+}
+
+/** One section where a split was searched for, else none. */
+export function splitSections({ solution: { split }, money }: View): Section[] {
+  if (!split) return [];
+  const title = "The split of the applications";
+  const splits = `${counted(split.splits, "split")} in steps of ${percent(split.step)}, each at least ${percent(split.least)}`;
+  if (!split.found || split.total === null)
+    return section(title, paragraph(`None of the ${splits} has a mix.`, "bad"));
+  const saved = split.today === null ? null : split.today - split.total;
+  const verdict =
+    saved === null
+      ? "As planned there is no mix at all."
+      : saved > 5e-3
+        ? `It saves ${money(saved)} against the plan.`
+        : saved < -5e-3
+          ? `The plan's own split is finer than these steps and costs ${money(-saved)} less.`
+          : "The plan's own split is as good.";
+  const [first] = split.applications;
+  return section(
+    title,
+    paragraph(
+      split.complete
+        ? `The cheapest of all ${splits}. ${verdict}`
+        : `The cheapest found of ${splits}; none can cost less than ${money(split.bound ?? 0)}. ${verdict}`,
+    ),
+    table(
+      split.applications,
+      [
+        words("Application", "application", (a) => a.name),
+        figures("Best split", "share", (a) => a.share, percent),
+        figures("As planned", "planned_share", (a) => a.today, percent),
+        figures("Next best", "next_share", (a) => a.runnerUp, percent),
+      ],
+      [
+        "Cost of the mix",
+        money(split.total),
+        split.today === null ? cell("no mix", "bad") : money(split.today),
+        split.runnerUp === null ? "" : money(split.runnerUp),
+      ],
+    ),
+    paragraph(
+      first && first.share > first.today
+        ? "What is spread earlier has longer to release, which is why less of it does. It also lies open to rain for longer; only `ahead_max` in the target holds it back."
+        : "",
+    ),
   );
 }

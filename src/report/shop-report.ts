@@ -15,7 +15,7 @@ import {
   percent,
   pricePerWeight,
 } from "../words/numbers.ts";
-import { batchBlocks } from "./batch-tables.ts";
+import { batchSection, heaviestFirst } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
 import { purchaseProof } from "./purchase-sections.ts";
@@ -37,7 +37,6 @@ import {
   table,
   words,
 } from "./report.ts";
-import { heaviestFirst } from "./solution-view.ts";
 import { shopSureLine, shopSureSections } from "./sure-sections.ts";
 import { sum, type Writer, writerOf } from "./writer.ts";
 
@@ -99,10 +98,6 @@ function conflictSection({ conflicts }: Shopping): Section[] {
   );
 }
 
-function isBought(line: ShoppingLine): boolean {
-  return line.packs.length > 0 || line.bulkKg > 0;
-}
-
 /** Why a purchase is empty. */
 function whyNothing(purchases: readonly ShoppingLine[]): string {
   return purchases.some((line) => line.usedKg > 0)
@@ -112,14 +107,14 @@ function whyNothing(purchases: readonly ShoppingLine[]): string {
 
 function headline({ shopping, money }: View): Block[] {
   const { purchases, application, inputs, total, goods, delivery, gap, byWeight, wholePacksCost } = shopping;
-  if (!purchases.some(isBought))
-    return [paragraph(`Nothing needs to be bought: ${whyNothing(purchases)}.`, "strong")];
   const packs = sum(purchases.flatMap((line) => line.packs.map(({ count }) => count)));
   const loose = purchases.filter((line) => line.bulkKg > 0).length;
-  const what = [
+  if (packs + loose === 0)
+    return [paragraph(`Nothing needs to be bought: ${whyNothing(purchases)}.`, "strong")];
+  const what = listed([
     ...(packs > 0 ? [counted(packs, "pack")] : []),
     ...(loose > 0 ? [counted(loose, "loose amendment")] : []),
-  ].join(" and ");
+  ]);
   // A purchase that was found has all of its sums.
   const parts = delivery! > 0 ? `: ${money(goods!)} of goods and ${money(delivery!)} for delivery` : "";
   const weighed =
@@ -344,16 +339,7 @@ function mixSections({ shopping, masses }: View): Section[] {
 function weighSections({ shopping }: View): Section[] {
   const { units, inputs } = shopping;
   return mixesOf(shopping).flatMap((mix) =>
-    section(
-      mixTitle(shopping, mix, "What to weigh into each batch"),
-      batchBlocks({
-        applications: mix.applications,
-        amendments: heaviestFirst(mix.amendments),
-        scaleKg: mix.rounding.scaleKg,
-        units,
-        scoops: inputs[0]?.scoops,
-      }),
-    ),
+    batchSection(mixTitle(shopping, mix, "What to weigh into each batch"), mix, { ...inputs[0]!, units }),
   );
 }
 
@@ -409,20 +395,16 @@ export function shopList(shopping: Shopping): string {
   const { status, conflicts, suppliers, purchases, total } = shopping;
   const view: View = { ...writerOf(shopping), shopping };
   const { money } = view;
-  const lines = suppliers.flatMap((order) => {
-    const named = suppliers.length > 1 || order.id !== null ? ` (${order.id ?? "no supplier named"})` : "";
-    return [
-      ...itemsFrom(shopping, order.id).map(
-        (item) => `[ ] ${packWords(item, view)} ${item.line.name}, ${money(item.cost)}${named}`,
-      ),
-      ...(order.delivery > 0 ? [`[ ] delivery, ${money(order.delivery)}${named}`] : []),
-    ];
+  const items = paidFor(shopping).map(({ order: { id, delivery }, item }) => {
+    const what = item ? `${packWords(item, view)} ${item.line.name}` : "delivery";
+    const named = suppliers.length > 1 || id !== null ? ` (${id ?? "no supplier named"})` : "";
+    return `[ ] ${what}, ${money(item?.cost ?? delivery)}${named}`;
   });
-  const list =
+  const lines =
     status === "infeasible"
       ? conflicts.map(({ text }) => text)
-      : lines.length === 0
+      : items.length === 0
         ? [`Nothing to buy: ${whyNothing(purchases)}.`]
-        : [...lines, `In all ${money(total!)}`];
-  return list.map((line) => `${plainText(line)}\n`).join("");
+        : [...items, `In all ${money(total!)}`];
+  return lines.map((line) => `${plainText(line)}\n`).join("");
 }

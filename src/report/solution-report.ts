@@ -8,11 +8,11 @@ import { csvWeight, type UnitSystem } from "../words/numbers.ts";
 import { isoOf } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 
-import { type BatchRow, batchBlocks, batchColumns } from "./batch-tables.ts";
+import { type BatchRow, batchColumns, batchSection, heaviestFirst } from "./batch-tables.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { batchSections, giveSections } from "./give-sections.ts";
-import { headline, mixSections, roundingSections, worthSections } from "./mix-sections.ts";
+import { headline, mixSections, roundingSections, splitSections, worthSections } from "./mix-sections.ts";
 import { nutrientSections } from "./nutrient-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
 import { purchaseSections, shortPurchaseSections } from "./purchase-sections.ts";
@@ -27,13 +27,11 @@ import {
   paragraph,
   type Report,
   type Section,
-  section,
   words,
 } from "./report.ts";
 import { chartSections } from "./season-charts.ts";
 import { sensitivitySections } from "./sensitivity-report.ts";
 import { type View, viewOf } from "./solution-view.ts";
-import { splitSections } from "./split-report.ts";
 import { sureDetails, sureLine, sureSections } from "./sure-sections.ts";
 
 /** The sections of a solution, in the order of reading. One of yours is a line here. */
@@ -41,7 +39,7 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["in-short", shortPurchaseSections],
   ["more", mixSections],
   ["essential", splitSections],
-  ["essential", weighSections],
+  ["essential", ({ solution }) => batchSection("What to weigh into each batch", solution, solution.inputs)],
   ["essential", giveSections],
   ["more", batchSections],
   ["essential", ({ solution }) => chartSections(solution)],
@@ -79,22 +77,13 @@ export function solutionReport(solution: Solution, extent: Extent = "whole"): Re
   return extentOf(report, extent);
 }
 
-function weighSections({ solution, order, name }: View): Section[] {
-  const { applications, rounding, units, inputs } = solution;
-  const amendments = order.map((id) => ({ id, name: name(id) }));
-  return section(
-    "What to weigh into each batch",
-    batchBlocks({ applications, amendments, scaleKg: rounding.scaleKg, units, scoops: inputs.scoops }),
-  );
-}
-
 /** One row for each amendment of each application. */
-function batchRows({ fed, order, name }: View): BatchRow[] {
+function batchRows({ solution, fed }: View): BatchRow[] {
   return fed.flatMap((application) =>
-    order.flatMap((id) =>
+    heaviestFirst(solution.amendments).flatMap(({ id, name }) =>
       application.batches.weights
         .filter((weight) => weight.id === id)
-        .map((weight) => ({ application, line: { ...weight, name: name(id) } })),
+        .map((weight) => ({ application, line: { ...weight, name } })),
     ),
   );
 }

@@ -2,14 +2,12 @@
 import type { Solution, SolutionApplication } from "../results/solution.ts";
 import { type Writer, writerOf } from "./writer.ts";
 
-/** A solution with the writers of its units and currency, and the name and place of every amendment. */
+/** A solution with the writers of its units and currency, and the name of every amendment. */
 export interface View extends Writer {
   readonly solution: Solution;
   /** Money by weight. */
   readonly total: number;
   readonly name: (id: string) => string;
-  /** Ids, heaviest of the mix first. */
-  readonly order: readonly string[];
   /** Applications that get any. */
   readonly fed: readonly SolutionApplication[];
 }
@@ -21,14 +19,6 @@ export function viewOf(solution: Solution): View {
     solution,
     total: solution.cost.total ?? Number.NaN,
     name: (id) => names.get(id) ?? id,
-    order: heaviestFirst(solution.amendments).map((a) => a.id),
     fed: solution.applications.filter((a) => a.batches.count > 0),
   };
-}
-
-/** Amendments of a mix, heaviest first; of equal weight, by id. */
-export function heaviestFirst<T extends { readonly id: string; readonly kg: number }>(
-  amendments: readonly T[],
-): T[] {
-  return [...amendments].sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
 }

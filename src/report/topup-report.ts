@@ -15,7 +15,7 @@ import {
 import { dateWords, dayWords } from "../words/own-measures.ts";
 import { seasonsOf, seasonsWords } from "../words/sure-words.ts";
 import { cautionSections } from "./caution-sections.ts";
-import { dose, dosesThatGoFurther } from "./dose.ts";
+import { dose, dosesThatGoFurther } from "./give-sections.ts";
 import { answerTable } from "./outcome-table.ts";
 import {
   type Block,
