@@ -53,6 +53,29 @@ async function solvedCost(args: readonly string[], files: Readonly<Record<string
 }
 
 describe("whatif", () => {
+  it("prints no table without rows where nothing needs to be mixed", async () => {
+    const plan = loadTree({
+      plan: "Fed already",
+      amendments: {
+        meal: {
+          name: "Meal",
+          analysis: { N: 10 },
+          packs: [{ size: "50 lb", price: 40 }],
+          release: "at-once",
+        },
+      },
+      target: { target: "Crop", season: "60 days", need: { per: "bed", N: "0 lb" } },
+      bed: { plants: 100 },
+      batch: { size: "30 lb" },
+      scale: "0.25 lb",
+    });
+    const { comparison, base } = await comparePlans(plan, []);
+    const { sections } = whatIfReport(comparison, base);
+    expect(sections.map(({ title }) => title)).not.toContain("The mixes");
+    for (const block of sections.flatMap(({ blocks }) => blocks))
+      if (block.kind === "table") expect(block.table.rows).not.toEqual([]);
+  });
+
   it("says how often each case meets each need, and takes --sure for all cases or for one", async () => {
     const { base, cases } = await comparison([
       ...["--sure", "90%"],
