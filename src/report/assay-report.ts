@@ -27,8 +27,8 @@ import {
   figures,
   fullTableOf,
   type Level,
+  type Levelled,
   type LongReport,
-  levelled,
   paragraph,
   type Report,
   type Section,
@@ -51,30 +51,18 @@ interface View extends Writer {
 /** The report of an assay. */
 export function assayReport(assay: Assay, extent: Extent = "whole"): Report {
   const view: View = { ...writerOf(assay), assay };
-  const { against, nutrients = [], units } = assay;
+  const { against } = assay;
   const beside: Level = against ? "more" : "essential";
-  const balance = { nutrients, units, masses: view.masses, given: true };
   const report: LongReport = {
     title: `Assay of ${assay.mix}`,
     // Beside a plan, the short page has room for what the plan says of the mix.
     summary: headline(view, against !== undefined && extent !== "whole"),
     sections: [
-      ...levelled("more", mixSection(view)),
-      ...levelled(beside, nutrientSection(view)),
-      ...levelled("more", releaseSection(assay)),
-      ...levelled(beside, section("How it is spread", bullets(spreadWords(view)))),
-      ...(against
-        ? [
-            ...levelled("essential", verdictSection(view, against)),
-            ...levelled(
-              "more",
-              section("What the crop gets of it by the season's end", seasonTable(balance)),
-            ),
-            ...levelled("more", inTimeSections(balance)),
-            ...levelled("essential", mendSection(view, against)),
-            ...levelled("essential", changeSection(view, against)),
-          ]
-        : []),
+      ["more", mixSection(view)],
+      [beside, nutrientSection(view)],
+      ["more", releaseSection(assay)],
+      [beside, section("How it is spread", bullets(spreadWords(view)))],
+      ...(against ? againstSections(view, against) : []),
       ...cautionSections(assay.cautions, assay.warnings),
     ],
     rest: against
@@ -235,6 +223,18 @@ function spreadWords({ assay: { spread, perPlant, units }, weight }: View): stri
     areaM2 === null ? "" : `${rateWords(eachTimeKg / areaM2, units)}${each}.`,
     times > 1 ? `${times} times: ${weight(spread.totalKg)} in all.` : "",
     plantsPerBatch === null ? "" : `One batch must last ${howMany(plantsPerBatch)} plants.`,
+  ];
+}
+
+function againstSections(view: View, against: AgainstPlan): Levelled[] {
+  const { nutrients = [], units } = view.assay;
+  const balance = { nutrients, units, masses: view.masses, given: true };
+  return [
+    ["essential", verdictSection(view, against)],
+    ["more", section("What the crop gets of it by the season's end", seasonTable(balance))],
+    ["more", inTimeSections(balance)],
+    ["essential", mendSection(view, against)],
+    ["essential", changeSection(view, against)],
   ];
 }
 

@@ -4,7 +4,7 @@
  */
 import { type Notice, noticeText } from "../problem.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
-import { bullets, type LevelledSection, levelled, paragraph, section } from "./report.ts";
+import { bullets, type Levelled, paragraph, section } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
 const ALWAYS: Readonly<Record<string, string | null>> = {
@@ -52,7 +52,7 @@ function fitting<T extends Notice>(notices: readonly T[]): { readonly shown: T[]
 }
 
 /** The sections: on the page `What to watch`, in the whole report every caution and warning with its code. */
-export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): LevelledSection[] {
+export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): Levelled[] {
   const own = fitting(ranked(cautions).filter((caution) => !isAlways(caution)));
   const about = fitting(warnings);
   const more = [...new Set([...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " ")))];
@@ -61,10 +61,9 @@ export function cautionSections(cautions: readonly Notice[], warnings: readonly 
     ...about.shown.map(({ text }) => text),
     more.length > 0 ? `Also, with --all: ${more.join(", ")}.` : "",
   ];
-  const inShort = section("What to watch", bullets(items), paragraph(alwaysWords(cautions) ?? ""));
   return [
-    ...levelled("in-short", inShort),
-    ...levelled("more", section("Cautions", bullets(ranked(cautions).map(noticeText)))),
-    ...levelled("more", section("Warnings", bullets(warnings.map(noticeText)))),
+    ["in-short", section("What to watch", bullets(items), paragraph(alwaysWords(cautions) ?? ""))],
+    ["more", section("Cautions", bullets(ranked(cautions).map(noticeText)))],
+    ["more", section("Warnings", bullets(warnings.map(noticeText)))],
   ];
 }

@@ -50,33 +50,37 @@ function shortTitle(view: View): string {
     : `${BAGS}: ${total}${delivered ? " with delivery" : ""}`;
 }
 
+/** What a table of purchases says of each. */
+function columnsOf({ solution, name, masses, cash }: View) {
+  return {
+    buy: words<Purchase>("Buy", "buy", (p) => buyWords(p, solution.units)),
+    amendment: words<Purchase>("Amendment", "amendment", (p) => p.name ?? name(p.id)),
+    price: cash<Purchase>("Price", "price", (p) => p.cost),
+    use: masses<Purchase>("Use", "used", (p) => p.usedKg),
+    left: masses<Purchase>("Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
+  };
+}
+
 /** The purchase on the page: what is bought, and what the shed gives. */
 export function shortPurchaseSections(view: View): Section[] {
-  const { solution, money, masses, cash, weight } = view;
+  const { solution, money, weight } = view;
+  const { buy, amendment, price, left } = columnsOf(view);
   const bought = solution.purchases.filter((p) => p.boughtKg > 0);
   const shed = solution.amendments.filter((a) => a.stockKg > 0);
   const fromShed = listed(shed.map((a) => `${weight(a.stockKg)} of ${a.name}`));
   return section(
     bought.length === 0 ? "What to buy: nothing" : shortTitle(view),
-    table(
-      bought,
-      [
-        words("Buy", "buy", (p) => buyWords(p, solution.units)),
-        words("Amendment", "amendment", (p) => p.name ?? view.name(p.id)),
-        cash("Price", "price", (p) => p.cost),
-        masses("Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
-      ],
-      ["Total", "", money(sum(bought.map((p) => p.cost)))],
-    ),
+    table(bought, [buy, amendment, price, left], ["Total", "", money(sum(bought.map((p) => p.cost)))]),
     paragraph(shed.length === 0 ? "" : `From the shed: ${fromShed}.`),
   );
 }
 
 /** The whole purchase: of every amendment what is bought, used and left. */
 export function purchaseSections(view: View): Section[] {
-  const { solution, money, masses, cash } = view;
+  const { solution, money } = view;
   const { purchases, purchase } = solution;
   if (purchases.length === 0) return [];
+  const { amendment, buy, price, use, left } = columnsOf(view);
   const cost = sum(purchases.map((p) => p.cost));
   const above = tidyZero(cost - view.total, cost);
   const inAll = [
@@ -89,17 +93,7 @@ export function purchaseSections(view: View): Section[] {
   ];
   return section(
     BAGS,
-    table(
-      purchases,
-      [
-        words("Amendment", "amendment", (p) => p.name ?? view.name(p.id)),
-        words("Buy", "buy", (p) => buyWords(p, solution.units)),
-        cash("Price", "price", (p) => p.cost),
-        masses("Use", "used", (p) => p.usedKg),
-        masses("Left over", "left", (p) => tidyZero(p.leftKg, p.usedKg)),
-      ],
-      ["Total", "", money(cost)],
-    ),
+    table(purchases, [amendment, buy, price, use, left], ["Total", "", money(cost)]),
     paragraph(inAll.join(" ").trim()),
     paragraph(above > 0 ? `Whole bags cost ${money(above)} more than the weight that is used.` : ""),
   );

@@ -71,33 +71,25 @@ export type Extent = "page" | "whole";
  * because the whole report says the same at length.
  */
 export type Level = "essential" | "more" | "in-short";
-export interface LevelledSection extends Section {
-  readonly level: Level;
-}
+export type Levelled = readonly [level: Level, sections: readonly Section[]];
 
 /** A report before it is settled how much of it is said. */
 export interface LongReport extends Omit<Report, "sections"> {
-  readonly sections: readonly LevelledSection[];
+  readonly sections: readonly Levelled[];
   /** What only the whole report says, as a short list of nouns, for the line that names `--all`. */
   readonly rest?: string;
 }
 
 /** The report of an extent. A page that leaves something out says so in its last line. */
 export function extentOf(report: LongReport, extent: Extent): Report {
-  const { sections, rest, ...others } = report;
+  const { sections, rest = "the rest", ...others } = report;
   const leftOut: Level = extent === "page" ? "more" : "in-short";
-  const kept = sections.filter(({ level }) => level !== leftOut);
-  const more = extent === "page" && sections.some(({ level }) => level === "more");
+  const more = extent === "page" && sections.some(([level, own]) => level === "more" && own.length > 0);
   return {
     ...others,
-    sections: kept.map(({ title, blocks }) => ({ title, blocks })),
-    ...(more ? { closing: [paragraph(`With --all also: ${rest ?? "the rest"}.`, "faint")] } : {}),
+    sections: sections.flatMap(([level, own]) => (level === leftOut ? [] : own)),
+    ...(more ? { closing: [paragraph(`With --all also: ${rest}.`, "faint")] } : {}),
   };
-}
-
-/** Sections with their level. */
-export function levelled(level: Level, sections: readonly Section[]): LevelledSection[] {
-  return sections.map((section) => ({ ...section, level }));
 }
 
 export interface Report {

@@ -28,8 +28,8 @@ import {
   extentOf,
   figures,
   type Level,
+  type Levelled,
   type LongReport,
-  levelled,
   paragraph,
   type Report,
   type Section,
@@ -74,14 +74,14 @@ export function shopReport(shopping: Shopping, extent: Extent = "whole"): Report
       ? {
           title,
           summary: [paragraph("There is no purchase that does what the plan asks.", "bad")],
-          sections: [...levelled("essential", conflictSection(shopping)), ...watch],
+          sections: [["essential", conflictSection(shopping)], ...watch],
           rest: "cautions and warnings with their codes",
           csv: conflictTable(columns, conflicts),
         }
       : {
           title: `To buy for ${title}${application === null ? "" : `: ${application}`}`,
           summary: [...headline(view), ...shopSureLine(shopping)],
-          sections: [...PARTS.flatMap(([level, part]) => levelled(level, part(view))), ...watch],
+          sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
           rest: "what the leftovers are worth, other packs, the mix by weight",
           csv: answerTable(paidFor(shopping), columns, status),
         };

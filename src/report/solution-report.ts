@@ -22,8 +22,8 @@ import {
   extentOf,
   figures,
   type Level,
+  type Levelled,
   type LongReport,
-  levelled,
   paragraph,
   type Report,
   type Section,
@@ -63,14 +63,14 @@ export function solutionReport(solution: Solution, extent: Extent = "whole"): Re
       ? {
           title: plan,
           summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to weigh yet.`, "bad")],
-          sections: [...levelled("essential", explainSections(solution)), ...watch],
+          sections: [["essential", explainSections(solution)], ...watch],
           rest: "cautions and warnings with their codes",
           csv: conflictTable(columns, conflicts),
         }
       : {
           title: plan,
           summary: [...headline(view), ...sureLine(view)],
-          sections: [...PARTS.flatMap(([level, part]) => levelled(level, part(view))), ...watch],
+          sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
           rest: "the mix by weight, each nutrient by day, prices, rounding",
           csv: answerTable(batchRows(view), columns),
         };
