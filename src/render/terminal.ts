@@ -2,7 +2,7 @@
  * A report as text for a terminal or a pipe: never wider than asked, long names wrapped inside their column.
  * The one place that knows cli-table3, chalk and string-width.
  */
-import { Chalk, type ChalkInstance } from "chalk";
+import { Chalk } from "chalk";
 import CliTable3 from "cli-table3";
 import stringWidth from "string-width";
 import { plainText } from "../plain-text.ts";
@@ -82,22 +82,18 @@ export function renderTerminal(raw: Report, options: TerminalOptions): string {
   return `${lines.join("\n")}\n`;
 }
 
-type Paint = (text: string, tone: Tone | undefined) => string;
+type Paint = (text: string, tone?: Tone) => string;
 
 function painter(colour: boolean): Paint {
-  if (!colour) return (text) => text;
-  const chalk = new Chalk({ level: 1 });
-  const styles: Readonly<Record<Tone, ChalkInstance | null>> = {
-    plain: null,
+  const chalk = new Chalk({ level: colour ? 1 : 0 });
+  const styles: Readonly<Record<Tone, (text: string) => string>> = {
+    plain: (text) => text,
     strong: chalk.bold,
     good: chalk.green,
     bad: chalk.red.bold,
     faint: chalk.dim,
   };
-  return (text, tone) => {
-    const style = styles[tone ?? "plain"];
-    return style && text !== "" ? style(text) : text;
-  };
+  return (text, tone = "plain") => styles[tone](text);
 }
 
 function renderBlock(block: Block, width: number, paint: Paint, ascii: boolean): string[] {
@@ -117,35 +113,34 @@ function renderBlock(block: Block, width: number, paint: Paint, ascii: boolean):
   }
 }
 
-interface Layout {
-  /** Screen columns between two of the table's. */
-  readonly gap: number;
-  readonly widths: readonly number[];
-}
-
-/** Widths of the columns: what the cells need; too wide, headers are wrapped first, then texts between words, the wide ones before the narrow, then texts, then anything. */
-function layOut(table: Table, width: number): Layout {
-  const rows = table.total ? [...table.rows, table.total] : table.rows;
+/**
+ * Screen columns between two of the table's, and the widths of these: what the cells need; too wide, headers are wrapped
+ * first, then texts between words, the wide ones before the narrow, then texts, then anything.
+ */
+function layOut({ columns, rows, total }: Table, width: number) {
+  const all = [...rows, total ?? []];
   const longestWord = (text: string) => Math.max(0, ...text.split(" ").map(screenWidth));
-  const body = table.columns.map((_, i) =>
-    Math.max(0, ...rows.map((row) => screenWidth(row[i]?.text ?? ""))),
-  );
-  const unbroken = table.columns.map((column, i) =>
-    Math.max(longestWord(column.head), ...rows.map((row) => longestWord(row[i]?.text ?? ""))),
-  );
-  const gaps = table.columns.length - 1;
-  const gap = total(unbroken) + GAP * gaps <= width ? GAP : 1;
-  const widths = table.columns.map((column, i) => Math.max(body[i]!, screenWidth(column.head), 1));
-  const floors: ((i: number) => number)[] = [
-    (i) => Math.max(body[i]!, longestWord(table.columns[i]!.head)),
-    (i) => (table.columns[i]!.align === "left" ? Math.max(LEAST_TEXT, unbroken[i]!) : widths[i]!),
-    (i) => (table.columns[i]!.align === "left" ? unbroken[i]! : widths[i]!),
-    (i) => (table.columns[i]!.align === "left" ? LEAST_TEXT : widths[i]!),
+  /** The most that a text of each column takes. */
+  const most = (measure: (text: string) => number) =>
+    columns.map((_, i) => Math.max(0, ...all.map((row) => measure(row[i]?.text ?? ""))));
+  const body = most(screenWidth);
+  const unbroken = most(longestWord).map((word, i) => Math.max(word, longestWord(columns[i]!.head)));
+  const gaps = columns.length - 1;
+  const gap = sum(unbroken) + GAP * gaps <= width ? GAP : 1;
+  const widths = columns.map(({ head }, i) => Math.max(body[i]!, screenWidth(head), 1));
+  /** The least width of a column of text; other columns keep theirs. */
+  const ofText = (least: (i: number) => number) => (i: number) =>
+    columns[i]!.align === "left" ? least(i) : widths[i]!;
+  const floors: readonly ((i: number) => number)[] = [
+    (i) => Math.max(body[i]!, longestWord(columns[i]!.head)),
+    ofText((i) => Math.max(LEAST_TEXT, unbroken[i]!)),
+    ofText((i) => unbroken[i]!),
+    ofText(() => LEAST_TEXT),
     (i) => unbroken[i]!,
     () => LEAST_ANY,
   ];
   for (const floor of floors) {
-    for (let over = total(widths) + gap * gaps - width; over > 0; over--) {
+    for (let over = sum(widths) + gap * gaps - width; over > 0; over--) {
       let widest = -1;
       widths.forEach((w, i) => {
         if (w > floor(i) && (widest < 0 || w > widths[widest]!)) widest = i;
@@ -157,8 +152,8 @@ function layOut(table: Table, width: number): Layout {
   return { gap, widths };
 }
 
-function total(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0);
+function sum(values: readonly number[]): number {
+  return values.reduce((all, value) => all + value, 0);
 }
 
 /** No lines at all: columns are parted by the gap, and a rule is a row of its own. */
