@@ -342,7 +342,7 @@ function changeSection({ assay, weight, money, masses }: View, against: AgainstP
 function contentCsv({ assay, masses }: View): Table {
   return fullTableOf(linesOf(assay), [
     words("Nutrient", "nutrient", (line) => line.nutrient),
-    figures("Percent", "percent", (line) => line.fraction * 100, String),
+    figures("Percent", "percent", (line) => line.fraction * 100),
     masses("In the mix", "content", (line) => line.kg),
     masses("Applied", "applied", (line) => line.appliedKg),
   ]);

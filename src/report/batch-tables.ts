@@ -119,10 +119,10 @@ export function batchColumns(units: UnitSystem): ColumnOf<BatchRow>[] {
   const { unit, of } = csvWeight(units);
   return [
     words("Application", "application", (r) => r.application.name),
-    figures("Day", "day", (r) => r.application.day, String),
-    figures("Batches", "batches", (r) => r.application.batches.count, String),
+    figures("Day", "day", (r) => r.application.day),
+    figures("Batches", "batches", (r) => r.application.batches.count),
     words("Id", "id", (r) => r.line.id),
     words("Amendment", "amendment", (r) => r.line.name),
-    figures("Into each batch", `batch_${unit}`, (r) => of(r.line.kg), String),
+    figures("Into each batch", `batch_${unit}`, (r) => of(r.line.kg)),
   ];
 }

@@ -43,7 +43,7 @@ export function cardReport(sources: readonly CardSource[]): Report {
 export function cardColumns(units: UnitSystem): ColumnOf<BatchRow & { readonly plan: string }>[] {
   return [
     ...batchColumns(units),
-    figures("Loose", "batch_ml", (r) => r.line.mL, String),
+    figures("Loose", "batch_ml", (r) => r.line.mL),
     words("Plan", "plan", (r) => r.plan),
   ];
 }

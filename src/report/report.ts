@@ -133,14 +133,14 @@ export function words<T>(head: string, csv: string, text: (item: T) => string | 
 }
 
 /**
- * A column of numbers: the exact value in the unit of `csv`, and how to show it.
+ * A column of numbers: the exact value in the unit of `csv`, and how to show it; absent: as it is, for CSV alone.
  * @param otherwise what an item without a value shows; absent: nothing.
  */
 export function figures<T>(
   head: string,
   csv: string,
   value: (item: T) => number | null,
-  text: (value: number, item: T) => string,
+  text: (value: number, item: T) => string = String,
   otherwise: (item: T) => Cell | null = () => null,
 ): ColumnOf<T> {
   const fill = (item: T) => {
@@ -197,7 +197,7 @@ export function drawing(lines: readonly string[]): Block {
 }
 
 /** What a section is made of. */
-export type Contents = readonly (Block | readonly Block[])[];
+type Contents = readonly (Block | readonly Block[])[];
 
 /** Blocks in their order, without those that say nothing. */
 export function blocksOf(...contents: Contents): Block[] {

@@ -381,7 +381,7 @@ function shopColumns({ masses, cash }: View): ColumnOf<PaidFor>[] {
       item === null ? "delivery" : item.sizeKg === null ? "loose" : "pack",
     ),
     words("Id", "id", (r) => r.item?.line.id ?? "delivery"),
-    figures("Count", "count", (r) => packOf(r)?.count ?? null, String),
+    figures("Count", "count", (r) => packOf(r)?.count ?? null),
     masses("Size", "size", (r) => packOf(r)?.sizeKg ?? null),
     masses("Weight", "weight", (r) => r.item?.kg ?? null),
     cash("Each", "price_each", (r) => packOf(r)?.each ?? null),

@@ -93,8 +93,8 @@ export function solutionColumns(units: UnitSystem, planted?: Plan["planted"]): C
   const { unit, of } = csvWeight(units);
   return [
     ...batchColumns(units),
-    figures("In all", `all_batches_${unit}`, (r) => of(r.line.kg) * r.application.batches.count, String),
-    figures("Loose", "batch_ml", (r) => r.line.mL, String),
+    figures("In all", `all_batches_${unit}`, (r) => of(r.line.kg) * r.application.batches.count),
+    figures("Loose", "batch_ml", (r) => r.line.mL),
     words("Date", "date", (r) => isoOf(r.application.day, planted)),
   ];
 }

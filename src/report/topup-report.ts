@@ -73,8 +73,8 @@ export function topUpColumns(units: UnitSystem): ColumnOf<TopUp["amendments"][nu
   return [
     words("Id", "id", (a) => a.id),
     words("Amendment", "amendment", (a) => a.name),
-    figures("Weight", `weight_${unit}`, (a) => of(a.kg), String),
-    figures("Cost", "cost", (a) => a.cost, String),
+    figures("Weight", `weight_${unit}`, (a) => of(a.kg)),
+    figures("Cost", "cost", (a) => a.cost),
   ];
 }
 

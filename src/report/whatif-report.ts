@@ -235,15 +235,10 @@ function caseTable({ comparison: { names }, standings, masses, cash }: View): Ta
       masses<Standing>(id, id, (standing) => (standing.total === null ? null : kgOf(standing, id))),
     ),
     ...metNutrients(standings).map((nutrient) =>
-      figures<Standing>(
-        nutrient,
-        `${nutrient}_met_percent`,
-        (standing) => {
-          const chance = chanceIn(standing, nutrient);
-          return chance === null ? null : 100 * chance;
-        },
-        String,
-      ),
+      figures<Standing>(nutrient, `${nutrient}_met_percent`, (standing) => {
+        const chance = chanceIn(standing, nutrient);
+        return chance === null ? null : 100 * chance;
+      }),
     ),
   ]);
 }
