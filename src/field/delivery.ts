@@ -138,7 +138,9 @@ export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[]
       const supplied = suppliedKg(plan, season, amounts, nutrient, day);
       const counted = atEnd ? countedKg(plan, season, amounts, demand) : supplied;
       const needed = atEnd ? demand.minKg : takenUpKg(demand, day);
-      note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, needed, Infinity);
+      // A need of nothing is met, also where credits tie up more than is there.
+      if (needed > 0)
+        note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, needed, Infinity);
       if (atEnd && demand.maxKg !== null)
         note({ kind: "season-max", nutrient, day }, counted, -Infinity, demand.maxKg);
       if (demand.aheadMaxKg !== null)

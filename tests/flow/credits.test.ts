@@ -50,3 +50,32 @@ describe("credits that add up to a need", () => {
     }
   });
 });
+
+describe("a credit that ties nitrogen up", () => {
+  const straw = { from: "straw", material: "rye", dry_matter: "5 t/ha", N: "1%", day: -14 };
+  const tied = (nitrogen: object): Record<string, unknown> => ({
+    ...tree(1, []),
+    target: {
+      target: "Bed",
+      season: "100 days",
+      need: { per: "1000 sq ft", N: nitrogen, K2O: "0.1 lb" },
+      uptake: { N: { 0: "0%", 100: "100%" } },
+    },
+    applications: [{ day: 0 }, { day: 30 }],
+    credits: [straw],
+  });
+
+  it("leaves a mix for a plan that needs no nitrogen, though less than none is there", async () => {
+    for (const nitrogen of [{ max: "9 lb" }, { min: "0 lb", max: "9 lb" }]) {
+      const solution = await solvePlan(loadTree(tied(nitrogen)));
+      expect(solution.status).toBe("optimal");
+      expect(solution.nutrients.find(({ nutrient }) => nutrient === "N")!.creditKg).toBeLessThan(0);
+    }
+  });
+
+  it("is made up for where nitrogen is needed", async () => {
+    const { nutrients } = await solvePlan(loadTree(tied({ min: "1 lb" })));
+    for (const { needKg, availableKg } of nutrients[0]!.checkpoints)
+      expect(availableKg).toBeGreaterThanOrEqual(needKg * (1 - 1e-6));
+  });
+});
