@@ -125,6 +125,11 @@ function missOf(tag: RowTag, value: number, lower: number, upper: number): Miss 
 
 /** Every demand of the plan that the amounts miss, by however little, worst first. */
 export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[] {
+  return missesInOrder(plan, season, amounts).sort((a, b) => b.fraction - a.fraction);
+}
+
+/** The same in the order of the plan's demands and days. */
+export function missesInOrder(plan: Plan, season: Season, amounts: Amounts): Miss[] {
   const misses: Miss[] = [];
   const note = (tag: RowTag, value: number, lower: number, upper: number): void => {
     const miss = missOf(tag, value, lower, upper);
@@ -160,7 +165,7 @@ export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[]
       );
   }
   noteLimits(plan, amounts, note);
-  return misses.sort((a, b) => b.fraction - a.fraction);
+  return misses;
 }
 
 function noteLimits(

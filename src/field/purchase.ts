@@ -2,12 +2,13 @@
  * A purchase of whole packs as it is on the counter: lines, suppliers, delivery, money, and what is left over.
  * Pure arithmetic on counts; nothing here chooses anything.
  */
-import type { Amendment, Pack, Supplier } from "../model.ts";
+import type { Amendment, Pack, Plan, Supplier } from "../model.ts";
 import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { supplierOf } from "../program/shop-program.ts";
 import type { ShoppingLine, SupplierOrder } from "../results/shopping.ts";
-import type { Purchase } from "../results/solution.ts";
+import type { Purchase, PurchaseSum } from "../results/solution.ts";
+import type { Amounts } from "./delivery.ts";
 
 /** What is bought of each amendment: counts by pack size as listed, and kg loose. */
 export interface Bought {
@@ -122,6 +123,26 @@ export function ordersOfGoods(
 /** Money for a whole purchase, delivery included. */
 export function totalOf(orders: readonly SupplierOrder[]): number {
   return orders.reduce((sum, order) => sum + order.goods + order.delivery, 0);
+}
+
+/** What orders cost in all, and for goods and delivery apart. */
+export function moneyOf(orders: readonly SupplierOrder[]): Pick<PurchaseSum, "total" | "goods" | "delivery"> {
+  const total = totalOf(orders);
+  const goods = orders.reduce((sum, order) => sum + order.goods, 0);
+  return { total, goods, delivery: total - goods };
+}
+
+/** kg that the mixes of plans take of each amendment on offer. */
+export function usedKg(
+  { amendments, plans }: { readonly amendments: readonly Amendment[]; readonly plans: readonly Plan[] },
+  mixes: readonly Amounts[],
+): number[] {
+  return amendments.map(({ id }) =>
+    plans.reduce((used, plan, p) => {
+      const a = plan.amendments.findIndex((amendment) => amendment.id === id);
+      return a < 0 ? used : used + mixes[p]![a]!.reduce((sum, kg) => sum + kg, 0);
+    }, 0),
+  );
 }
 
 /** What stays over below this part of a weight is arithmetic: demands are kept to within as much. */

@@ -5,7 +5,7 @@ import { layOutBatches } from "../field/batches.ts";
 import { chanceTogether } from "../field/chances.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { purchaseFor } from "../field/packs.ts";
-import { ordersOfGoods, totalOf } from "../field/purchase.ts";
+import { moneyOf, ordersOfGoods } from "../field/purchase.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
@@ -133,16 +133,9 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
  * than that mix does by weight, which bounds how much better another could be.
  */
 function sumOf(plan: Plan, orders: readonly SupplierOrder[], byWeight: number): PurchaseSum {
-  const goods = orders.reduce((sum, order) => sum + order.goods, 0);
-  const total = totalOf(orders);
-  return {
-    basis: "weight",
-    total,
-    goods,
-    delivery: total - goods,
-    gap: Math.max(0, total - byWeight) / Math.max(1, total),
-    plans: [plan.name],
-  };
+  const sums = moneyOf(orders);
+  const gap = Math.max(0, sums.total - byWeight) / Math.max(1, sums.total);
+  return { basis: "weight", ...sums, gap, plans: [plan.name] };
 }
 
 /** Orders that no supplier will deliver, and what finds others. */

@@ -5,7 +5,7 @@
 
 import { layOutBatches } from "../field/batches.ts";
 import { type Amounts, findMisses } from "../field/delivery.ts";
-import { goodsOf, ordersOf, totalOf } from "../field/purchase.ts";
+import { goodsOf, ordersOf, totalOf, usedKg } from "../field/purchase.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
 import { mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
@@ -199,14 +199,12 @@ function beyondBought(
   { plans, purchases }: Pick<BoughtMixes, "plans" | "purchases">,
   mixes: readonly Amounts[],
 ): { amendment: Amendment; loose: boolean; availableKg: number; beyondKg: number }[] {
-  return mergeAmendments(plans).amendments.map((amendment) => {
+  const { amendments } = mergeAmendments(plans);
+  const used = usedKg({ amendments, plans }, mixes);
+  return amendments.map((amendment, a) => {
     const line = purchases.find(({ id }) => id === amendment.id);
-    const usedKg = plans.reduce((sum, plan, p) => {
-      const a = plan.amendments.findIndex(({ id }) => id === amendment.id);
-      return a < 0 ? sum : sum + mixes[p]![a]!.reduce((all, kg) => all + kg, 0);
-    }, 0);
     const availableKg = amendment.stockKg + (line?.boughtKg ?? 0);
-    return { amendment, loose: (line?.bulkKg ?? 0) > 0, availableKg, beyondKg: usedKg - availableKg };
+    return { amendment, loose: (line?.bulkKg ?? 0) > 0, availableKg, beyondKg: used[a]! - availableKg };
   });
 }
 

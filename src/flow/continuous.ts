@@ -64,10 +64,10 @@ export async function solveFreely(asked: Plan): Promise<SolvedBlend> {
 }
 
 /** kg by amendment and application from a point of the program. */
-export function amountsOf(plan: Plan, program: BlendProgram, x: readonly number[]): Amounts {
+export function amountsOf(plan: Plan, { use }: Pick<BlendProgram, "use">, x: readonly number[]): Amounts {
   return plan.amendments.map((_, a) =>
     plan.applications.map((application, t) =>
-      plan.blend === "one" ? x[program.use[a]![0]!]! * application.share : x[program.use[a]![t]!]!,
+      plan.blend === "one" ? x[use[a]![0]!]! * application.share : x[use[a]![t]!]!,
     ),
   );
 }

@@ -6,12 +6,12 @@ import type { Amendment, Plan, Supplier } from "../model.ts";
 import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
-import type { PlanProgram, PlanRow } from "../program/tags.ts";
+import { isNeed, type NeedTag, type PlanProgram, type PlanRow } from "../program/tags.ts";
 import type { PackChange, TripComparison } from "../results/shopping.ts";
 import { takenUpKg } from "../season/season.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { MAX_VIOLATION, worstViolation } from "../solver/verify.ts";
-import { holdWhole, type WholePoint } from "../solver/whole.ts";
+import type { WholePoint } from "../solver/whole.ts";
 import {
   buy,
   type Deadline,
@@ -22,7 +22,7 @@ import {
   type SolvedBed,
   withoutBeds,
 } from "./purchase.ts";
-import { widened } from "./purchase-mix.ts";
+import { onPacks } from "./purchase-mix.ts";
 
 /** A side question is worth so many nodes at least, and no larger solver. */
 const SIDE = { nodes: 200, alone: true } as const;
@@ -142,67 +142,48 @@ function shortfallOf(
       x[j] = counts[a]![k]!;
     });
   });
-  const { program: held, kept } = holdWhole(program, x);
-  const loose = new Set(program.bulk);
-  const needs = needsOf(errand, program);
-  const short = held.columns.length;
-  const rows = held.rows.map((row): PlanRow => {
-    const need = needs.get(row.tag);
-    return widened(
-      need === undefined ? row : { ...row, index: [...row.index, short], value: [...row.value, need] },
-    );
-  });
-  const fixed: PlanProgram = {
-    columns: [
-      ...held.columns.map((column, k) => ({
-        ...column,
-        cost: 0,
-        upper: loose.has(kept[k]!) ? point.x[kept[k]!]! : column.upper,
-      })),
-      { tag: { kind: "other", label: "shortfall" }, cost: 1, upper: 1 },
-    ],
-    rows,
-  };
-  const simplex = new Simplex(fixed);
+  const { program: held } = onPacks(withShortfall(errand, program), program.bulk, x);
+  const simplex = new Simplex(held);
   if (simplex.optimise() !== "optimal") return null;
   const at = simplex.point();
-  if (worstViolation(fixed, at).amount > MAX_VIOLATION) return null;
-  const fraction = at[short]! <= 1e-9 ? 0 : at[short]!;
-  return { nutrient: fraction === 0 ? null : shortNutrient(fixed, at, needs), fraction };
+  if (worstViolation(held, at).amount > MAX_VIOLATION) return null;
+  const fraction = at.at(-1)! <= 1e-9 ? 0 : at.at(-1)!;
+  return { nutrient: fraction === 0 ? null : shortNutrient(held, at), fraction };
 }
 
-/** The size of the need behind each row that is a floor. */
-export function needsOf({ plans }: Errand, program: ShopProgram): Map<PlanRow["tag"], number> {
-  const needs = new Map<PlanRow["tag"], number>();
-  const owner = new Map<number, Plan>();
-  plans.forEach((plan, p) => {
-    for (const column of program.use[p]!.flat()) owner.set(column, plan);
-  });
-  for (const { tag, index } of program.rows) {
-    if (tag.kind !== "season-min" && tag.kind !== "in-time") continue;
-    const plan = owner.get(index[0] ?? -1);
-    const demand = plan?.demands.find(({ nutrient }) => nutrient === tag.nutrient);
-    if (!demand) continue;
-    needs.set(tag, tag.kind === "season-min" ? demand.minKg : takenUpKg(demand, tag.day));
-  }
-  return needs;
+/** The program of least shortfall: every need may be missed by the same part of itself, which is the last column. */
+export function withShortfall({ beds }: Errand, program: ShopProgram): PlanProgram {
+  const owner = new Map(beds.flatMap(({ plan }, p) => program.use[p]!.flat().map((j) => [j, plan] as const)));
+  const short = program.columns.length;
+  return {
+    columns: [
+      ...program.columns.map((column) => ({ ...column, cost: 0 })),
+      { tag: { kind: "other", label: "shortfall" }, cost: 1, upper: 1 },
+    ],
+    rows: program.rows.map((row): PlanRow => {
+      const need = isNeed(row.tag) ? needOf(owner.get(row.index[0] ?? -1), row.tag) : undefined;
+      return need === undefined ? row : { ...row, index: [...row.index, short], value: [...row.value, need] };
+    }),
+  };
 }
 
-function shortNutrient(
-  program: PlanProgram,
-  x: readonly number[],
-  needs: ReadonlyMap<PlanRow["tag"], number>,
-): string | null {
+/** The size of the need behind a row, kg. */
+function needOf(plan: Plan | undefined, { kind, nutrient, day }: NeedTag): number | undefined {
+  const demand = plan?.demands.find((one) => one.nutrient === nutrient);
+  return demand && (kind === "season-min" ? demand.minKg : takenUpKg(demand, day));
+}
+
+/** The need with the least room at a point of a program of least shortfall. */
+function shortNutrient({ columns, rows }: PlanProgram, x: readonly number[]): string | null {
   let tightest: string | null = null;
   let least = Infinity;
-  for (const row of program.rows) {
-    const need = needs.get(row.tag);
-    if (need === undefined || !("nutrient" in row.tag)) continue;
-    const value = row.index.reduce((sum, j, k) => sum + row.value[k]! * x[j]!, 0);
-    const room = (value - row.lower) / need;
+  for (const { tag, index, value, lower } of rows) {
+    if (!isNeed(tag) || index.at(-1) !== columns.length - 1) continue;
+    const met = index.reduce((sum, j, k) => sum + value[k]! * x[j]!, 0);
+    const room = (met - lower) / value.at(-1)!;
     if (room < least - 1e-9) {
       least = room;
-      tightest = row.tag.nutrient;
+      tightest = tag.nutrient;
     }
   }
   return tightest;

@@ -2,7 +2,7 @@
 
 import { batchCounts, layOutBatches } from "../field/batches.ts";
 import { type Amounts, deliver } from "../field/delivery.ts";
-import { type Bought, boughtKg, linesOf, ordersOf, totalOf } from "../field/purchase.ts";
+import { type Bought, boughtKg, linesOf, moneyOf, ordersOf, usedKg } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
@@ -28,10 +28,8 @@ import {
   withoutBeds,
 } from "./purchase.ts";
 import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
-import { explainNoPurchase } from "./purchase-explanation.ts";
-import { trimmed, usedKg } from "./purchase-mix.ts";
-import { bestWithin, shortWords } from "./purchase-short.ts";
-import { buySurely, marginsHold, packLadder, purchaseSureness } from "./purchase-sure.ts";
+import { buySurely, packLadder, purchaseSureness, trimmed } from "./purchase-mix.ts";
+import { bestWithin, explainNoPurchase, shortWords } from "./purchase-none.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */
@@ -144,14 +142,11 @@ function applicationIndex(plan: Plan, wanted: string): number {
   return day === undefined ? -1 : plan.applications.findIndex((a) => a.day === Number(day));
 }
 
-const NOT_THAT_SURE = "The mix on these packs is not as sure as asked; nothing is printed.";
-
 /** Everything for the season, in one purchase. */
 async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping> {
   const { demands, deadline } = allowed;
   const purchased = await buySurely(asked, demands, deadline);
   if (!("found" in purchased)) return noPurchase(asked, purchased, demands, allowed);
-  if (!marginsHold(purchased)) throw new UnverifiedError(NOT_THAT_SURE);
   const { errand, found, mixes } = purchased;
   const used = usedKg(errand, mixes);
   const bought = trimmed(errand, found.bought, used);
@@ -197,7 +192,6 @@ async function applicationPurchase(errand: Errand, allowed: Allowed, t: number):
   const { plan, season } = errand.beds[0]!;
   const whole = await buySurely(errand, {}, allowed.deadline);
   if (!("found" in whole)) return noPurchase(errand, whole, {}, allowed);
-  if (!marginsHold(whole)) throw new UnverifiedError(NOT_THAT_SURE);
   const amounts = whole.mixes[0]!;
   const used = amounts.map((row) => row[t]!);
   const demands = { ...allowed.demands, fixedKg: used };
@@ -232,8 +226,7 @@ function frameOf(
 ): Omit<Shopping, "changes" | "mix" | "also" | "mixes" | "cautions"> & { readonly total: number } {
   const purchases = linesOf(amendments, bought, used, batches);
   const orders = ordersOf(amendments, suppliers, bought);
-  const total = totalOf(orders);
-  const goods = orders.reduce((sum, order) => sum + order.goods, 0);
+  const { total, goods, delivery } = moneyOf(orders);
   amendments.forEach((amendment, a) => {
     const kg = boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!) + amendment.stockKg;
     if (used[a]! > kg * (1 + MAX_VIOLATION))
@@ -258,7 +251,7 @@ function frameOf(
     purchases,
     suppliers: orders,
     goods,
-    delivery: total - goods,
+    delivery,
     total,
     gap: point.gap,
     verification: {

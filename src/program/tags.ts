@@ -29,3 +29,10 @@ export type PlanRow = Row<RowTag>;
 export type PlanColumn = Column<ColumnTag>;
 /** A program whose rows state demands of a plan. */
 export type PlanProgram = Program<RowTag, ColumnTag>;
+
+/** Of a row that states a need: on a day of check, or at the season's end. */
+export type NeedTag = Extract<RowTag, { readonly kind: "in-time" | "season-min" }>;
+
+export function isNeed(tag: RowTag): tag is NeedTag {
+  return tag.kind === "in-time" || tag.kind === "season-min";
+}

@@ -15,6 +15,16 @@ export class UnverifiedError extends Error {
   override readonly name = "UnverifiedError";
 }
 
+/** What is only advice beside a proven answer: null where it cannot be proven itself. */
+export async function unlessUnverified<T>(advice: Promise<T>): Promise<T | null> {
+  try {
+    return await advice;
+  } catch (error) {
+    if (error instanceof UnverifiedError) return null;
+    throw error;
+  }
+}
+
 export interface Check {
   readonly cost: number;
   /** No mix can cost less than this; -Infinity where the duals prove nothing. */
