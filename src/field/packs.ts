@@ -1,7 +1,6 @@
 /** The cheapest whole packs of one amendment that cover a weight. */
 import type { Amendment } from "../model.ts";
-import type { Purchase } from "../results/solution.ts";
-import { packLine } from "./purchase.ts";
+import type { Bought } from "./purchase.ts";
 
 /** A weight within this relative distance of whole packs counts as covered by them. */
 const SLACK = 1e-9;
@@ -84,23 +83,17 @@ function usefulCount(sizeKg: number, cheaperKg: number): number {
   return Infinity;
 }
 
-/** What to buy of one amendment so that stock and purchase cover `usedKg`. */
-export function purchaseFor(amendment: Amendment, usedKg: number): Purchase {
-  const short = usedKg - amendment.stockKg;
-  const needKg = short > usedKg * SLACK ? short : 0;
-  const choice = cheapestPacks(amendment, needKg);
-  const packs = choice
-    ? amendment.packs.flatMap((pack, i) => (choice.counts[i]! > 0 ? [packLine(pack, choice.counts[i]!)] : []))
-    : [];
-  const bulkKg = choice?.bulkKg ?? 0;
-  const boughtKg = packs.reduce((sum, pack) => sum + pack.sizeKg * pack.count, bulkKg);
+/**
+ * The cheapest packs for amounts that are taken, each amendment by itself, the shed first; nothing where it is not sold.
+ * @param margin what is bought at the least, as a part of what is lacking.
+ */
+export function packsFor(amendments: readonly Amendment[], usedKg: readonly number[], margin = 1): Bought {
+  const choices = amendments.map((amendment, a) => {
+    const short = usedKg[a]! - amendment.stockKg;
+    return cheapestPacks(amendment, short > usedKg[a]! * SLACK ? short * margin : 0);
+  });
   return {
-    id: amendment.id,
-    packs,
-    bulkKg,
-    boughtKg,
-    usedKg,
-    leftKg: Math.max(0, amendment.stockKg + boughtKg - usedKg),
-    cost: choice?.cost ?? 0,
+    counts: amendments.map(({ packs }, a) => choices[a]?.counts ?? packs.map(() => 0)),
+    bulkKg: choices.map((choice) => choice?.bulkKg ?? 0),
   };
 }

@@ -2,7 +2,7 @@
  * A purchase of whole packs as it is on the counter: lines, suppliers, delivery, money, and what is left over.
  * Pure arithmetic on counts; nothing here chooses anything.
  */
-import type { Amendment, Pack, Plan, Supplier } from "../model.ts";
+import type { Amendment, Plan, Supplier } from "../model.ts";
 import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { supplierOf } from "../program/shop-program.ts";
@@ -27,48 +27,27 @@ export function goodsOf(amendment: Amendment, counts: readonly number[], bulkKg:
   return amendment.packs.reduce((sum, pack, k) => sum + pack.price * counts[k]!, loose);
 }
 
-/** Packs of one size in a purchase; their supplier is said where it is not the amendment's own. */
-export function packLine({ sizeKg, price, supplier }: Pack, count: number): Purchase["packs"][number] {
-  return { sizeKg, count, price, ...defined({ supplier }) };
+/** Of a purchase, what one supplier sells; null: what nobody is named for. */
+function boughtFrom(id: string | null, amendments: readonly Amendment[], bought: Bought): Bought {
+  return {
+    counts: amendments.map((amendment, a) =>
+      amendment.packs.map((pack, k) => (supplierOf(amendment, pack) === id ? bought.counts[a]![k]! : 0)),
+    ),
+    bulkKg: amendments.map((amendment, a) => (supplierOf(amendment) === id ? bought.bulkKg[a]! : 0)),
+  };
 }
 
-/** A value of goods that reaches free delivery but for rounding does reach it. */
-const CENT_FRACTION = 1e-6;
-
-/** Orders by supplier, in the order of their ids; those without a supplier come last. */
-export function ordersOf(
+function sumOver(
   amendments: readonly Amendment[],
-  suppliers: readonly Supplier[],
-  bought: Bought,
-): SupplierOrder[] {
-  const goods = new Map<string | null, number>();
-  const weights = new Map<string | null, number>();
-  amendments.forEach((amendment, a) => {
-    const sellers = new Set([
-      supplierOf(amendment),
-      ...amendment.packs.map((pack) => supplierOf(amendment, pack)),
-    ]);
-    for (const id of sellers) {
-      const counts = amendment.packs.map((pack, k) =>
-        supplierOf(amendment, pack) === id ? bought.counts[a]![k]! : 0,
-      );
-      const bulkKg = supplierOf(amendment) === id ? bought.bulkKg[a]! : 0;
-      if (bulkKg <= 0 && counts.every((count) => count === 0)) continue;
-      goods.set(id, (goods.get(id) ?? 0) + goodsOf(amendment, counts, bulkKg));
-      weights.set(id, (weights.get(id) ?? 0) + boughtKg(amendment, counts, bulkKg));
-    }
-  });
-  return ordersOfGoods(goods, suppliers, weights);
+  { counts, bulkKg }: Bought,
+  one: (amendment: Amendment, counts: readonly number[], bulkKg: number) => number,
+): number {
+  return amendments.reduce((sum, amendment, a) => sum + one(amendment, counts[a]!, bulkKg[a]!), 0);
 }
 
 /** kg ordered from one supplier. */
 export function weightFrom(id: string, amendments: readonly Amendment[], bought: Bought): number {
-  return amendments.reduce((total, amendment, a) => {
-    const counts = amendment.packs.map((pack, k) =>
-      supplierOf(amendment, pack) === id ? bought.counts[a]![k]! : 0,
-    );
-    return total + boughtKg(amendment, counts, supplierOf(amendment) === id ? bought.bulkKg[a]! : 0);
-  }, 0);
+  return sumOver(amendments, boughtFrom(id, amendments, bought), boughtKg);
 }
 
 /** A weight this near to a step of delivery, relative to it, is within it. */
@@ -91,32 +70,36 @@ function chargeOf(
   };
 }
 
+/** A value of goods that reaches free delivery but for rounding does reach it. */
+const CENT_FRACTION = 1e-6;
+
 /**
- * Orders of goods whose value, and weight in kg, by supplier is known; what is ordered for nothing is an order too.
- * `refused` is there where an order is too heavy for what the supplier delivers.
+ * Orders by supplier, in the order of their ids, those without a supplier last; what is ordered for nothing is an order
+ * too. `refused` is there where an order is too heavy for what the supplier delivers.
  */
-export function ordersOfGoods(
-  goods: ReadonlyMap<string | null, number>,
+export function ordersOf(
+  amendments: readonly Amendment[],
   suppliers: readonly Supplier[],
-  weights: ReadonlyMap<string | null, number> = new Map(),
+  bought: Bought,
 ): SupplierOrder[] {
-  const ids = [...goods.keys()].sort((x, y) =>
+  const sellers = amendments.flatMap((amendment) => [
+    supplierOf(amendment),
+    ...amendment.packs.map((pack) => supplierOf(amendment, pack)),
+  ]);
+  const ids = [...new Set(sellers)].sort((x, y) =>
     x === null ? 1 : y === null ? -1 : x < y ? -1 : x > y ? 1 : 0,
   );
-  return ids.map((id) => {
-    const value = goods.get(id)!;
+  return ids.flatMap((id) => {
+    const own = boughtFrom(id, amendments, bought);
+    if ([...own.counts.flat(), ...own.bulkKg].every((amount) => amount <= 0)) return [];
+    const goods = sumOver(amendments, own, goodsOf);
     const supplier = suppliers.find((candidate) => candidate.id === id);
     const freeOver = supplier?.freeOver;
-    const free = !supplier || (freeOver !== undefined && value >= freeOver - CENT_FRACTION);
-    const asked = supplier && chargeOf(supplier, value, weights.get(id) ?? 0);
-    const charge = free ? 0 : asked!.charge;
-    return {
-      id,
-      goods: value,
-      delivery: charge,
-      freeFrom: charge > 0 && freeOver !== undefined ? freeOver - value : null,
-      ...(asked?.refused ? { refused: true } : {}),
-    };
+    const free = !supplier || (freeOver !== undefined && goods >= freeOver - CENT_FRACTION);
+    const asked = supplier && chargeOf(supplier, goods, sumOver(amendments, own, boughtKg));
+    const delivery = free ? 0 : asked!.charge;
+    const freeFrom = delivery > 0 && freeOver !== undefined ? freeOver - goods : null;
+    return [{ id, goods, delivery, freeFrom, ...(asked?.refused ? { refused: true } : {}) }];
   });
 }
 
@@ -143,6 +126,11 @@ export function usedKg(
       return a < 0 ? used : used + mixes[p]![a]!.reduce((sum, kg) => sum + kg, 0);
     }, 0),
   );
+}
+
+/** A line of a purchase without what only a single purchase says of it. */
+export function lineOf({ id, packs, bulkKg, boughtKg, usedKg, leftKg, cost }: Purchase): Purchase {
+  return { id, packs, bulkKg, boughtKg, usedKg, leftKg, cost };
 }
 
 /** What stays over below this part of a weight is arithmetic: demands are kept to within as much. */
@@ -172,7 +160,9 @@ export function linesOf(
         id: amendment.id,
         name: amendment.name,
         supplier: amendment.supplier ?? null,
-        packs: amendment.packs.flatMap((pack, k) => (counts[k]! > 0 ? [packLine(pack, counts[k]!)] : [])),
+        packs: amendment.packs.flatMap(({ sizeKg, price, supplier }, k) =>
+          counts[k]! > 0 ? [{ sizeKg, count: counts[k]!, price, ...defined({ supplier }) }] : [],
+        ),
         bulkKg,
         boughtKg: kg,
         usedKg: used,

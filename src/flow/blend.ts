@@ -4,16 +4,17 @@ import { limingKg } from "../field/acidity.ts";
 import { layOutBatches } from "../field/batches.ts";
 import { chanceTogether } from "../field/chances.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
-import { purchaseFor } from "../field/packs.ts";
-import { moneyOf, ordersOfGoods } from "../field/purchase.ts";
+import { packsFor } from "../field/packs.ts";
+import { lineOf, linesOf, moneyOf, ordersOf } from "../field/purchase.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
+import { isNeed } from "../program/tags.ts";
 import type { SupplierOrder } from "../results/shopping.ts";
-import type { Purchase, PurchaseSum, Sensitivity, Solution } from "../results/solution.ts";
+import type { PurchaseSum, Sensitivity, Solution, SolutionAmendment } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { slopeOf } from "../solver/parametric.ts";
@@ -25,7 +26,7 @@ import { aboveRates } from "../words/counting-words.ts";
 import { demandWords, sensitivityNotes } from "../words/demand-words.ts";
 import { counted, money, weight } from "../words/numbers.ts";
 import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
-import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
+import { amountsOf, type SolvedBlend, tieBreaks, verificationOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 import { plainSureness, surenessOf } from "./sure-results.ts";
 
@@ -95,32 +96,24 @@ function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Soluti
     throw new UnverifiedError(
       `The answer does not keep a demand of the plan (${demandWords(plan, worst.tag)}); no mix is printed.`,
     );
-  const laidOut = layOutAmounts(plan, season, amounts);
   const total = answer.check.cost;
   const sensitivity = sensitivityOf(solved, answer);
-  const purchases = laidOut.used.map(({ amendment, kg }) => purchaseFor(amendment, kg));
-  const orders = ordersFor(plan, purchases);
+  const { parts, usedKg, warnings } = layOutAmounts(plan, season, amounts, {
+    total,
+    shadowPrice: (nutrient) => needSlope(sensitivity, nutrient) ?? dualSlope(solved, answer, nutrient),
+  });
+  const bought = packsFor(plan.amendments, usedKg);
+  const orders = ordersOf(plan.amendments, plan.suppliers, bought);
   return {
-    ...laidOut.parts,
-    cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
-    nutrients: laidOut.nutrients.map((nutrient) => ({
-      ...nutrient,
-      shadowPricePerKg:
-        needSlope(sensitivity, nutrient.nutrient) ?? dualSlope(solved, answer, nutrient.nutrient),
-    })),
-    purchases,
+    ...parts,
+    purchases: linesOf(plan.amendments, bought, usedKg, 0).map(lineOf),
     purchase: sumOf(plan, orders, total),
-    verification: {
-      engine: answer.engine,
-      maxViolation: answer.check.maxViolation,
-      dualBound: answer.check.dualBound,
-      gap: answer.check.gap,
-    },
+    verification: verificationOf(answer),
     warnings: [
       ...planWarnings(plan),
       ...simpleWarnings(plan, solved, total),
       ...refusals(orders),
-      ...laidOut.warnings,
+      ...warnings,
     ],
     ...(solved.simplicity ? { simple: { freeCost: solved.simplicity.freeCost } } : {}),
     ...(sensitivity ? { sensitivity } : {}),
@@ -148,93 +141,52 @@ function refusals(orders: readonly SupplierOrder[]): Notice[] {
     }));
 }
 
-/** The orders that purchases come to. */
-function ordersFor(plan: Plan, purchases: readonly Purchase[]): SupplierOrder[] {
-  const suppliers = new Map(plan.amendments.map(({ id, supplier }) => [id, supplier ?? null]));
-  const values = new Map<string | null, number>();
-  const weights = new Map<string | null, number>();
-  const add = (supplier: string | null, cost: number, kg: number): void => {
-    if (kg <= 0) return;
-    values.set(supplier, (values.get(supplier) ?? 0) + cost);
-    weights.set(supplier, (weights.get(supplier) ?? 0) + kg);
-  };
-  for (const { id, packs, boughtKg, cost } of purchases) {
-    const own = suppliers.get(id) ?? null;
-    const elsewhere = packs.filter(({ supplier }) => supplier !== undefined && supplier !== own);
-    for (const { sizeKg, count, price, supplier } of elsewhere) add(supplier!, price * count, sizeKg * count);
-    const kg = elsewhere.reduce((sum, { sizeKg, count }) => sum + sizeKg * count, 0);
-    const money = elsewhere.reduce((sum, { price, count }) => sum + price * count, 0);
-    if (boughtKg - kg > 1e-9 * boughtKg) add(own, cost - money, boughtKg - kg);
-  }
-  return ordersOfGoods(values, plan.suppliers, weights);
-}
-
 /** What a reader of any mix for a plan should know about the plan. */
 export function planWarnings(plan: Plan): Notice[] {
   return [...slipsOf(plan), ...plan.warnings, ...leftOutWarnings(plan)];
 }
 
-/** Amounts laid out for the field: all of a solution that follows from them alone, wherever they come from. */
-export interface LaidOut {
-  readonly parts: Pick<
-    Solution,
-    | "schema"
-    | "status"
-    | "plan"
-    | "currency"
-    | "units"
-    | "amendments"
-    | "applications"
-    | "rounding"
-    | "conflicts"
-    | "cautions"
-    | "inputs"
-    | "limestoneKg"
-  >;
-  readonly nutrients: ReturnType<typeof deliver>;
-  /** What the mix takes, kg for the whole bed. */
-  readonly used: readonly { readonly amendment: Amendment; readonly kg: number }[];
-  /** Of the mix as such, of rounding and measuring. */
-  readonly warnings: readonly Notice[];
-}
-
-/** Lays out amounts that keep a plan. */
-export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): LaidOut {
+/**
+ * Amounts that keep a plan, laid out for the field, wherever they come from.
+ * @param known what the mix costs, where that is not what each amendment costs by weight, and what a further kg of a need
+ *   would cost; null: that is not known.
+ * @returns all of a solution that follows from the amounts alone, kg by amendment, and warnings: of the mix as such, of
+ *   rounding and measuring.
+ */
+export function layOutAmounts(
+  plan: Plan,
+  season: Season,
+  amounts: Amounts,
+  known: { readonly total?: number; readonly shadowPrice: (nutrient: Nutrient) => number | null },
+) {
   const field = layOutBatches(plan, amounts);
   const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
   const wholeKg = usedKg.reduce((sum, kg) => sum + kg, 0);
-  const used = plan.amendments.flatMap((amendment, a) =>
-    usedKg[a]! > 0 ? [{ amendment, kg: usedKg[a]! }] : [],
-  );
+  const amendments = plan.amendments.flatMap((amendment, a): SolutionAmendment[] => {
+    const kg = usedKg[a]!;
+    if (kg <= 0) return [];
+    const { id, name } = amendment;
+    const stockKg = Math.min(kg, amendment.stockKg);
+    const cost = (kg - stockKg) * (cheapestPricePerKg(amendment) ?? 0);
+    return [{ id, name, kg, cost, share: kg / wholeKg, stockKg }];
+  });
+  const { total = amendments.reduce((sum, { cost }) => sum + cost, 0), shadowPrice } = known;
   const limestoneKg = limingKg(plan, amounts);
   const nutrients = deliver(plan, season, amounts);
   return {
     parts: {
-      schema: "barrowmix.solution/1",
-      status: "optimal",
-      plan: plan.name,
-      currency: plan.currency,
-      units: plan.units,
-      amendments: used.map(({ amendment, kg }) => {
-        const stockKg = Math.min(kg, amendment.stockKg);
-        return {
-          id: amendment.id,
-          name: amendment.name,
-          kg,
-          cost: (kg - stockKg) * (cheapestPricePerKg(amendment) ?? 0),
-          share: kg / wholeKg,
-          stockKg,
-        };
-      }),
+      ...headOf(plan, "optimal"),
+      amendments,
       applications: field.applications,
       rounding: roundingOf(plan, season, field.rounded),
       conflicts: [],
       cautions: cautionsOf(plan, season, amounts),
       inputs: plan,
       ...(limestoneKg === 0 ? {} : { limestoneKg }),
+      cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
+      nutrients: nutrients.map((one) => ({ ...one, shadowPricePerKg: shadowPrice(one.nutrient) })),
     },
-    nutrients,
-    used,
+    usedKg,
     warnings: [
       ...slipsOfMix(plan, field.applications),
       ...aboveRates(plan, amounts, nutrients),
@@ -242,6 +194,11 @@ export function layOutAmounts(plan: Plan, season: Season, amounts: Amounts): Lai
       ...field.warnings,
     ],
   };
+}
+
+/** What a solution begins with. */
+function headOf({ name, currency, units }: Plan, status: Solution["status"]) {
+  return { schema: "barrowmix.solution/1", status, plan: name, currency, units } as const;
 }
 
 /** A margin bends with the mix, and what is said of one more or one less follows the straight line that touches it. */
@@ -271,17 +228,16 @@ function dualSlope({ plan, program }: SolvedBlend, answer: Proven, nutrient: Nut
   return slopeOf(moveOf(plan, program, { kind: "need", nutrient }), [], answer.y);
 }
 
-const FLOORS: ReadonlySet<string> = new Set(["in-time", "season-min"]);
-
 /** What rounding the weights to the scale does to the needs, and to the caps and limits. */
 export function roundingOf(plan: Plan, season: Season, rounded: Amounts): Solution["rounding"] {
   const misses = findMisses(plan, season, rounded);
-  const short = misses.find((miss) => FLOORS.has(miss.tag.kind));
-  const breach = misses.find((miss) => !FLOORS.has(miss.tag.kind));
-  const nutrient: Nutrient | null = short && "nutrient" in short.tag ? short.tag.nutrient : null;
+  const short = misses.flatMap(({ tag, fraction }) =>
+    isNeed(tag) ? [{ nutrient: tag.nutrient, fraction }] : [],
+  );
+  const breach = misses.find(({ tag }) => !isNeed(tag));
   return {
     scaleKg: plan.scaleKg,
-    worstShortfall: { nutrient, fraction: short?.fraction ?? 0 },
+    worstShortfall: short[0] ?? { nutrient: null, fraction: 0 },
     worstBreach: breach ? { demand: demandWords(plan, breach.tag), fraction: breach.fraction } : null,
   };
 }
@@ -289,14 +245,9 @@ export function roundingOf(plan: Plan, season: Season, rounded: Amounts): Soluti
 /** Which amendments the plan's own words left out, where that may surprise. */
 export function leftOutWarnings(plan: Plan): Notice[] {
   const notListed = plan.leftOut.filter((left) => left.why === "not listed organic").map((left) => left.id);
-  return notListed.length === 0
-    ? []
-    : [
-        {
-          code: "left-out-not-listed",
-          text: `Left out because their organic status is not \`listed\`: ${notListed.join(", ")}.`,
-        },
-      ];
+  if (notListed.length === 0) return [];
+  const text = `Left out because their organic status is not \`listed\`: ${notListed.join(", ")}.`;
+  return [{ code: "left-out-not-listed", text }];
 }
 
 /** What it costs to keep to few amendments. */
@@ -336,26 +287,16 @@ async function infeasibleSolution(
   answer: ProvenInfeasible,
   candidates: readonly Amendment[],
 ): Promise<Solution> {
-  const { check } = answer.elastic;
   const { explainInfeasible } = await import("./explain.ts");
   return {
-    schema: "barrowmix.solution/1",
-    status: "infeasible",
-    plan: plan.name,
-    currency: plan.currency,
-    units: plan.units,
+    ...headOf(plan, "infeasible"),
     cost: { total: null, perPlant: null },
     amendments: [],
     nutrients: [],
     applications: [],
     purchases: [],
     rounding: { scaleKg: plan.scaleKg, worstShortfall: { nutrient: null, fraction: 0 }, worstBreach: null },
-    verification: {
-      engine: answer.engine,
-      maxViolation: check.maxViolation,
-      dualBound: check.dualBound,
-      gap: check.gap,
-    },
+    verification: verificationOf({ engine: answer.engine, check: answer.elastic.check }),
     ...(await explainInfeasible(solved, answer, candidates)),
     cautions: [],
     warnings: planWarnings(plan),

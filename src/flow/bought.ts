@@ -87,18 +87,15 @@ export function leftInShed(plan: Plan, { purchases }: BoughtMixes): Plan {
 
 function solutionOn(plan: Plan, amounts: Amounts, bought: BoughtMixes, further: readonly Notice[]): Solution {
   const season = layOutSeason(plan);
-  const laidOut = layOutAmounts(plan, season, amounts);
-  const total = laidOut.parts.amendments.reduce((sum, { cost }) => sum + cost, 0);
+  const { parts, warnings } = layOutAmounts(plan, season, amounts, { shadowPrice: () => null });
   return {
-    ...laidOut.parts,
-    cost: { total, perPlant: plan.bed.plants === undefined ? null : total / plan.bed.plants },
-    nutrients: laidOut.nutrients.map((nutrient) => ({ ...nutrient, shadowPricePerKg: null })),
+    ...parts,
     purchases: bought.purchases,
     purchase: bought.sum,
     mix: mixOf(plan, amounts),
     verification: bought.verification,
     sure: surenessFound(plan, season, amounts),
-    warnings: [...planWarnings(plan), ...further, ...laidOut.warnings],
+    warnings: [...planWarnings(plan), ...further, ...warnings],
   };
 }
 

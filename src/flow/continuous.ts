@@ -2,10 +2,10 @@
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import { type BlendProgram, buildProgram } from "../program/build.ts";
-import type { Conflict } from "../results/solution.ts";
+import type { Conflict, Verification } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "../solver/solve.ts";
-import { UnverifiedError } from "../solver/verify.ts";
+import { type Check, UnverifiedError } from "../solver/verify.ts";
 import type { SureFault, SureFound } from "./sure.ts";
 
 /** What the limits of `simple` come to. */
@@ -34,6 +34,12 @@ export interface SolvedBlend {
   /** Where the plan asks to be sure of needs: what was found, or why there is none so sure. */
   readonly sure?: SureFound;
   readonly sureFault?: SureFault;
+}
+
+/** What shows that an answer is right, as a result. */
+export function verificationOf({ engine, check }: { engine: string; check: Check }): Verification {
+  const { maxViolation, dualBound, gap } = check;
+  return { engine, maxViolation, dualBound, gap };
 }
 
 /** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */

@@ -1,7 +1,7 @@
 /** The best purchase of whole packs for beds that each have a mix by weight: the search, and the point it starts from. */
 
 import { batchCounts } from "../field/batches.ts";
-import { cheapestPacks } from "../field/packs.ts";
+import { packsFor } from "../field/packs.ts";
 import { type Bought, ordersOf, totalOf, weightFrom } from "../field/purchase.ts";
 import { type Amendment, chargesDelivery, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -178,7 +178,7 @@ export function prepare(
       const a = amendments.findIndex(({ id }) => id === amendment.id);
       need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
     });
-  const known = packsFor(amendments, need);
+  const known = packsFor(amendments, need, 1 + 1e-10);
   const knownTotal = totalOf(ordersOf(amendments, suppliers, known));
   const cap = Math.max(knownTotal, 1e-6) * times * (1 + 1e-9);
   const spent = Math.min(cap, within, demands.budget ?? Infinity);
@@ -191,19 +191,6 @@ export function prepare(
     mostUsed(errand, spent, need),
   );
   return { program, start: startOf(errand, program, known), cap };
-}
-
-/** The cheapest packs for amounts that are given, each amendment by itself. */
-function packsFor(amendments: readonly Amendment[], needKg: readonly number[]): Bought {
-  const counts: number[][] = [];
-  const bulkKg: number[] = [];
-  amendments.forEach((amendment, a) => {
-    const beyond = needKg[a]! - amendment.stockKg;
-    const choice = beyond > needKg[a]! * 1e-9 ? cheapestPacks(amendment, beyond * (1 + 1e-10)) : null;
-    counts.push(choice?.counts ?? amendment.packs.map(() => 0));
-    bulkKg.push(choice?.bulkKg ?? 0);
-  });
-  return { counts, bulkKg };
 }
 
 function bedWithin(bed: SolvedBed, spent: number): Bed {

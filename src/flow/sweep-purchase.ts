@@ -4,9 +4,9 @@
  * Such a cost moves in jumps and has no straight stretches to follow: each step is bought for by itself, and nothing is
  * claimed of what lies between two steps.
  */
+import { lineOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Shopping } from "../results/shopping.ts";
-import type { Purchase } from "../results/solution.ts";
 import type { Sweep, SweepPoint, SweepRun, SweptPurchase } from "../results/sweep.ts";
 import { changePlan } from "./changes.ts";
 import { type ShopOptions, shopPlans } from "./shop.ts";
@@ -85,11 +85,6 @@ function pointOf(value: number, shopping: Shopping): SweepPoint {
     byWeight: shopping.byWeight,
     purchase: sum && { ...sum, lines: shopping.purchases.map(lineOf) },
   };
-}
-
-/** A line of a purchase without what only a single purchase says of it. */
-function lineOf({ id, packs, bulkKg, boughtKg, usedKg, leftKg, cost }: Purchase): Purchase {
-  return { id, packs, bulkKg, boughtKg, usedKg, leftKg, cost };
 }
 
 /** Steps that buy the same, put together. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { boughtKg, goodsOf, linesOf, ordersOf, ordersOfGoods, totalOf } from "../../src/field/purchase.ts";
+import { boughtKg, goodsOf, linesOf, ordersOf, totalOf } from "../../src/field/purchase.ts";
 import type { Amendment } from "../../src/model.ts";
 
 const release = {
@@ -61,7 +61,8 @@ describe("the arithmetic of a purchase", () => {
   it("orders nothing where nothing is bought, and something where it costs nothing", () => {
     const none = { counts: [[0], [], [0, 0]], bulkKg: [0, 0, 0] };
     expect(ordersOf(OFFERS, [{ id: "mill", delivery: 20 }], none)).toEqual([]);
-    const free = ordersOfGoods(new Map([["mill", 0]]), [{ id: "mill", delivery: 20 }]);
+    const gift = { ...lime, bulkPricePerKg: 0 };
+    const free = ordersOf([gift], [{ id: "mill", delivery: 20 }], { counts: [[]], bulkKg: [12] });
     expect(totalOf(free)).toBe(20);
   });
 
