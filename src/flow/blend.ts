@@ -23,8 +23,8 @@ import { MAX_GAP, MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
 import { cautionsOf } from "../words/cautions.ts";
 import { aboveRates } from "../words/counting-words.ts";
-import { demandWords, sensitivityNotes } from "../words/demand-words.ts";
-import { counted, money, weight } from "../words/numbers.ts";
+import { demandWords, sensitivityNotes, simpleWords } from "../words/demand-words.ts";
+import { money } from "../words/numbers.ts";
 import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
 import { amountsOf, type SolvedBlend, tieBreaks, verificationOf } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
@@ -254,14 +254,7 @@ export function leftOutWarnings(plan: Plan): Notice[] {
 function simpleWarnings(plan: Plan, { simplicity }: SolvedBlend, total: number): Notice[] {
   if (!simplicity) return [];
   const more = total - simplicity.freeCost;
-  const limits = [
-    ...(plan.simple?.most === undefined
-      ? []
-      : [`at most ${counted(plan.simple.most, "amendment")} in a blend`]),
-    ...(plan.simple?.leastKg === undefined
-      ? []
-      : [`at least ${weight(plan.simple.leastKg, plan.units)} of each in a batch`]),
-  ].join(" and ");
+  const limits = simpleWords(plan, "each").join(" and ");
   const text =
     more > 1e-6 * Math.max(1, total)
       ? `Keeping to ${limits} costs ${money(more, plan.currency)} more than the cheapest mix without that.`

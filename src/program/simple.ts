@@ -7,7 +7,7 @@ import { Draft } from "../solver/draft.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { boundWithin } from "../solver/verify.ts";
 import type { BlendProgram } from "./build.ts";
-import type { ColumnTag, PlanRow, RowTag } from "./tags.ts";
+import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "./tags.ts";
 
 /** More of anything than this many times the free mix's weight is not considered. */
 const MOST_TIMES = 1000;
@@ -216,11 +216,11 @@ export function simpleProgram(
   plan: Plan,
   program: BlendProgram,
   reach: Reach,
-  limits?: { readonly most?: number; readonly leastKg?: number },
-): { draft: Draft<RowTag, ColumnTag>; columns: SimpleColumns } {
+  limits: NonNullable<Plan["simple"]>,
+): PlanProgram {
   const draft = new Draft<RowTag, ColumnTag>();
   draft.columns.push(...program.columns);
   draft.rows.push(...program.rows);
-  const columns = addSimple(draft, plan, program.use, program.blends, reach, limits);
-  return { draft, columns };
+  addSimple(draft, plan, program.use, program.blends, reach, limits);
+  return draft;
 }

@@ -6,7 +6,7 @@ import { type Handle, LIMIT_ROWS } from "../program/moves.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { DemandSensitivity, GivingWay, Sensitivity } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
-import { day, listed, percent, weight, weightOutward } from "./numbers.ts";
+import { counted, day, listed, percent, weight, weightOutward } from "./numbers.ts";
 import { dayWords } from "./own-measures.ts";
 
 /** Name of an amendment of the plan; the id where the plan does not list it. */
@@ -94,6 +94,18 @@ function blendWords(plan: Plan, application: number | null): string {
 function boundWords(plan: Plan, tag: RowTag): string {
   const bound = statedBound(plan, tag);
   return `${isFloor(tag) ? "at least" : "at most"} ${isShare(tag) ? percent(bound) : weight(bound, plan.units)}`;
+}
+
+/**
+ * The limits of a plan's `simple`, as phrases.
+ * @param each what a least weight is of.
+ */
+export function simpleWords({ simple, units }: Plan, each: "each" | "each amendment"): string[] {
+  const { most, leastKg } = simple ?? {};
+  return [
+    ...(most === undefined ? [] : [`at most ${counted(most, "amendment")} in a blend`]),
+    ...(leastKg === undefined ? [] : [`at least ${weight(leastKg, units)} of ${each} in a batch`]),
+  ];
 }
 
 /** One demand, as a phrase: `at least 3 lb of N available by day 120`. */
