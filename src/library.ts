@@ -184,14 +184,6 @@ export function changePrices(plan: Plan, prices: Prices, name = "prices"): Resul
   return changePlan(plan, { price: Object.fromEntries(read), without: [] }, name);
 }
 
-function isPrice(change: PriceChange): boolean {
-  const fine = (amount: number): boolean => Number.isFinite(amount) && amount >= 0;
-  if (change.kind === "factor") return fine(change.factor);
-  if (change.kind === "price") return fine(change.pricePerKg);
-  const size = "kg" in change.size ? change.size.kg : change.size.litres;
-  return fine(change.price) && fine(size) && size > 0;
-}
-
 /**
  * Applies a change to a plan.
  * @returns the changed plan, or what is wrong with the change: an id that the plan does not have, and the like.
@@ -204,8 +196,8 @@ export function changePlan(
 ): Result<changes.ChangedPlan> {
   checkPlan(plan);
   for (const [id, price] of Object.entries(change.price))
-    for (const one of Array.isArray(price) ? (price as readonly PriceChange[]) : [price as PriceChange])
-      refuse(isPrice(one), `${name}: the price of \`${id}\` is not at least 0`);
+    for (const one of [price].flat())
+      refuse(changes.isPrice(one), `${name}: the price of \`${id}\` is not at least 0`);
   return changes.changePlan(plan, change, name);
 }
 

@@ -1,6 +1,7 @@
 /** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
 import { resolve } from "node:path";
 import type { DecimalSign } from "../files/price-list.ts";
+import type { ChangedPlan, Choice } from "../flow/changes.ts";
 import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
@@ -82,30 +83,34 @@ export function asksForPrices(options: Options): boolean {
   return textOption(options, "prices") !== undefined || textsOption(options, "price").length > 0;
 }
 
-/** The plan at the prices that the flags ask for, the list first; what a reader should know is in its warnings. */
-export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Result<Plan>> {
+/** A choice at the prices that the flags ask for, the list first. */
+async function chosenAt<C extends Choice>(
+  choice: C,
+  options: Options,
+  context: Context,
+): Promise<Result<ChangedPlan<C>>> {
   const wanted = await asked(options, context);
   if (!wanted.ok) return wanted;
-  if (wanted.value === null) return ok(plan);
+  if (wanted.value === null) return ok({ plan: choice, notes: [] });
   const { changePlan } = await import("../flow/changes.ts");
   const { applyPriceList } = await import("../flow/price-lists.ts");
   const { list, changes } = wanted.value;
-  const listedPlan = list ? applyPriceList(plan, list, false) : ok({ plan, notes: [], unlisted: [] });
-  if (!listedPlan.ok) return listedPlan;
-  const changed = changePlan(listedPlan.value.plan, { price: changes, without: [] }, "--price");
+  const atList = list ? applyPriceList(choice, list, false) : ok({ plan: choice, notes: [], unlisted: [] });
+  if (!atList.ok) return atList;
+  const changed = changePlan(atList.value.plan, { price: changes, without: [] }, "--price");
   if (!changed.ok) return changed;
-  const left = (listedPlan.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
-  const notes = [
-    ...listedPlan.value.notes,
-    ...(left.length > 0
-      ? [`The price list does not have these; they keep the plan's prices: ${listed(left)}.`]
-      : []),
-    ...changed.value.notes,
-  ];
-  return ok({
-    ...changed.value.plan,
-    warnings: [...plan.warnings, ...notes.map((text): Notice => ({ code: "prices-changed", text }))],
-  });
+  const left = (atList.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
+  const kept = `The price list does not have these; they keep the plan's prices: ${listed(left)}.`;
+  const notes = [...atList.value.notes, ...(left.length > 0 ? [kept] : []), ...changed.value.notes];
+  return ok({ plan: changed.value.plan, notes });
+}
+
+/** The plan at the prices that the flags ask for; what a reader should know is in its warnings. */
+export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Result<Plan>> {
+  const changed = await chosenAt(plan, options, context);
+  if (!changed.ok) return changed;
+  const notices = changed.value.notes.map((text): Notice => ({ code: "prices-changed", text }));
+  return ok({ ...changed.value.plan, warnings: [...plan.warnings, ...notices] });
 }
 
 /**
@@ -118,16 +123,9 @@ export async function amendmentsAtPrices(
   options: Options,
   context: Context,
 ): Promise<Result<readonly Amendment[]>> {
-  const wanted = await asked(options, context);
-  if (!wanted.ok) return wanted;
-  if (wanted.value === null) return ok(amendments);
-  const { changePrices } = await import("../flow/changes.ts");
-  const { listPrices } = await import("../flow/price-lists.ts");
   const own = new Set(amendments.map(({ id }) => id));
   const leftOut = elsewhere.filter((id) => !own.has(id)).map((id) => ({ id, why: "not in only" as const }));
-  const { list, changes } = wanted.value;
-  const at = list ? listPrices({ amendments, leftOut }, list) : ok(amendments);
-  if (!at.ok) return at;
-  const changed = changePrices({ amendments: at.value, leftOut }, changes, "--price");
-  return changed.ok ? ok(changed.value.amendments) : changed;
+  const choice: Choice = { amendments, leftOut, limits: [], suppliers: [] };
+  const changed = await chosenAt(choice, options, context);
+  return changed.ok ? ok(changed.value.plan.amendments) : changed;
 }

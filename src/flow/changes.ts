@@ -1,6 +1,6 @@
 /** Changes to a plan, from plan to plan: other prices, amendments that cannot be had. */
 
-import type { Amendment, LeftOut, Plan, Supplier } from "../model.ts";
+import type { Amendment, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -16,9 +16,12 @@ export interface PlanChange {
   readonly without: readonly string[];
 }
 
+/** What has prices: a plan, or amendments that no plan chooses among. */
+export type Choice = Pick<Plan, "amendments" | "leftOut" | "limits" | "suppliers">;
+
 /** A plan after a change, and what a reader should know about the change. */
-export interface ChangedPlan {
-  readonly plan: Plan;
+export interface ChangedPlan<C extends Choice = Plan> {
+  readonly plan: C;
   readonly notes: readonly string[];
   /** Ids that a price list does not name and that keep the plan's own prices. */
   readonly unlisted?: readonly string[];
@@ -27,77 +30,96 @@ export interface ChangedPlan {
 /** The word that means every amendment. */
 const ALL = "all";
 
-/** What amendments may be called by: those of the choice, and those that were left out of it. */
-export interface Choice {
-  readonly amendments: readonly Amendment[];
-  readonly leftOut: readonly LeftOut[];
-  /** Those whose charges are known. */
-  readonly suppliers?: readonly Supplier[];
-}
-
-/** Every id that a choice knows. */
+/** Every id that a choice knows: those in it, and those that were left out of it. */
 export function knownIds({ amendments, leftOut }: Choice): string[] {
   return [...amendments.map(({ id }) => id), ...leftOut.map(({ id }) => id)];
 }
 
-function unknownId(id: string, known: readonly string[], name: string): Problem {
+/** The plan with other amendments to choose from; limits on those that are gone go with them. */
+export function choosingFrom<C extends Choice>(plan: C, amendments: readonly Amendment[]): ChangedPlan<C> {
+  const ids = new Set(amendments.map(({ id }) => id));
+  const lost = plan.limits.filter(({ id }) => !ids.has(id));
   return {
-    code: "amendment-unknown",
-    message: `${name}: the plan has no amendment \`${id}\``,
-    hint: guess(id, known, `it has ${[...known].sort().join(", ")}`),
+    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => ids.has(id)) },
+    notes: lost.map(({ id }) => `The limits on ${id} no longer apply.`),
   };
 }
 
 /**
- * Changes prices of the amendments of a choice.
- * @param price by id; several changes of one amendment are made one after the other. `all` means every amendment
- *   that has a price.
+ * Applies a change to a plan.
  * @param name of the change, for messages.
+ * @returns the plan after it, or what is wrong with the change (an id that the plan does not know, and the like).
  */
-export function changePrices(
+export function changePlan<C extends Choice>(
+  plan: C,
+  change: PlanChange,
+  name: string,
+): Result<ChangedPlan<C>> {
+  const problems: Problem[] = [];
+  const priceNotes: string[] = [];
+  const priced = changePrices(plan, change.price, problems, priceNotes);
+  const known = knownIds(plan);
+  for (const id of change.without) if (!known.includes(id)) problems.push(unknownId(id, known));
+  const gone = new Set(change.without);
+  const amendments = priced.filter(({ id }) => !gone.has(id));
+  if (amendments.length === 0 && problems.length === 0)
+    problems.push({
+      code: "choice-empty",
+      message: "no amendment is left to choose from",
+      hint: "leave some of them in",
+    });
+  if (problems.length > 0)
+    return fail(...problems.map((problem) => ({ ...problem, message: `${name}: ${problem.message}` })));
+  const changed = choosingFrom(plan, amendments);
+  const excluded = plan.amendments.filter(({ id }) => gone.has(id));
+  const leftOut = [...plan.leftOut, ...excluded.map(({ id }) => ({ id, why: "excluded" as const }))];
+  return ok({ plan: { ...changed.plan, leftOut }, notes: [...priceNotes, ...changed.notes] });
+}
+
+/** The amendments of a choice at other prices; what is wrong with a change and what to know of it goes into the lists. */
+function changePrices(
   choice: Choice,
   price: PlanChange["price"],
-  name: string,
-): Result<{ readonly amendments: readonly Amendment[]; readonly notes: readonly string[] }> {
-  const problems: Problem[] = [];
-  const notes: string[] = [];
+  problems: Problem[],
+  notes: string[],
+): readonly Amendment[] {
   const known = knownIds(choice);
   let { amendments } = choice;
   for (const [id, changes] of Object.entries(price))
-    for (const change of inSteps(Array.isArray(changes) ? changes : [changes])) {
-      if (id === ALL) {
-        const problem = change.kind === "packs" ? packForAll(name) : unknownSeller(choice, change.from, name);
-        if (problem) problems.push(problem);
-        else amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : pricedFrom(a, change)));
-        continue;
-      }
-      if (!known.includes(id)) {
-        problems.push(unknownId(id, known, name));
-        continue;
-      }
+    for (const change of inSteps([changes].flat())) {
+      const own = id === ALL ? undefined : amendments.find((a) => a.id === id);
       const left = choice.leftOut.find((l) => l.id === id);
-      if (left) {
+      const problem =
+        id === ALL ? cannotPriceAll(choice, change) : own ? cannotPrice(choice, own, change) : null;
+      if (problem) problems.push(problem);
+      else if (id === ALL)
+        amendments = amendments.map((a) => (cheapestPricePerKg(a) === null ? a : pricedFrom(a, change)));
+      else if (own) {
+        notes.push(...notesOf(own, change));
+        amendments = amendments.map((a) => (a === own ? pricedFrom(a, change) : a));
+      } else if (left)
         notes.push(`${id} is left out of the plan (${left.why}), so its price changes nothing.`);
-        continue;
-      }
-      const amendment = amendments.find((a) => a.id === id)!;
-      const problem = unknownSeller(choice, change.from, name) ?? cannotPrice(amendment, change, name);
-      if (problem) {
-        problems.push(problem);
-        continue;
-      }
-      notes.push(...notesOf(amendment, change));
-      amendments = amendments.map((a) => (a.id === id ? pricedFrom(a, change) : a));
+      else problems.push(unknownId(id, known));
     }
-  return problems.length > 0 ? fail(...problems) : ok({ amendments, notes });
+  return amendments;
 }
+
+function unknownId(id: string, known: readonly string[]): Problem {
+  return {
+    code: "amendment-unknown",
+    message: `the plan has no amendment \`${id}\``,
+    hint: guess(id, known, `it has ${[...known].sort().join(", ")}`),
+  };
+}
+
+type NamedPack = Extract<PriceChange, { kind: "pack" }>;
 
 /** A change of price, with packs of one supplier that are named one after the other together. */
 type Step =
   | Exclude<PriceChange, { kind: "pack" }>
   | {
       readonly kind: "packs";
-      readonly packs: readonly Extract<PriceChange, { kind: "pack" }>[];
+      readonly packs: readonly NamedPack[];
       readonly from?: string;
     };
 
@@ -113,44 +135,47 @@ function inSteps(changes: readonly PriceChange[]): Step[] {
   return steps;
 }
 
-function packForAll(name: string): Problem {
+function cannotPriceAll(choice: Choice, { kind, from }: Step): Problem | null {
+  if (kind !== "packs") return unknownSeller(choice, from);
   return {
     code: "price-of-all",
-    message: `${name}: \`${ALL}\` takes no price of a pack`,
+    message: `\`${ALL}\` takes no price of a pack`,
     hint: `a change for every amendment is a percentage, for instance \`${ALL}=+10%\``,
   };
 }
 
-function cannotPrice(amendment: Amendment, change: Step, name: string): Problem | null {
+function cannotPrice(choice: Choice, amendment: Amendment, change: Step): Problem | null {
+  const unknown = unknownSeller(choice, change.from);
+  if (unknown) return unknown;
   if (!isPrice(change))
     return {
       code: "number-range",
-      message: `${name}: the new price of \`${amendment.id}\` is not a number from 0 up`,
+      message: `the new price of \`${amendment.id}\` is not a number from 0 up`,
       hint: "for instance `1.20/lb`, `48/50 lb` or `+10%`",
     };
   if (change.kind === "factor" && cheapestPricePerKg(amendment) === null)
     return {
       code: "amendment-not-for-sale",
-      message: `${name}: \`${amendment.id}\` has no price to change`,
+      message: `\`${amendment.id}\` has no price to change`,
       hint: "give it one, for instance `1.20/lb`",
     };
   const byVolume = change.kind === "packs" && change.packs.some(({ size }) => "litres" in size);
   if (byVolume && amendment.densityKgPerL === undefined)
     return {
       code: "density-missing",
-      message: `${name}: a pack of \`${amendment.id}\` is given by volume, and it has no density`,
+      message: `a pack of \`${amendment.id}\` is given by volume, and it has no density`,
       hint: "give the size as a weight, for instance `48/50 lb`, or the amendment a `density`",
     };
-  if (change.from !== undefined) return notSoldBy(amendment, change, name);
-  return change.kind === "packs" ? whosePack(amendment, change.packs, name) : null;
+  if (change.from !== undefined) return notSoldBy(amendment, change);
+  return change.kind === "packs" ? whosePack(amendment, change.packs) : null;
 }
 
 /** A supplier that nobody knows. */
-function unknownSeller(choice: Choice, from: string | undefined, name: string): Problem | null {
+function unknownSeller(choice: Choice, from: string | undefined): Problem | null {
   if (from === undefined) return null;
   const known = [
     ...new Set([
-      ...(choice.suppliers ?? []).map(({ id }) => id),
+      ...choice.suppliers.map(({ id }) => id),
       ...choice.amendments.flatMap((amendment) => sellersOf(amendment).flatMap((seller) => seller ?? [])),
     ]),
   ].sort();
@@ -161,19 +186,19 @@ function unknownSeller(choice: Choice, from: string | undefined, name: string): 
       : "name suppliers in the plan's `suppliers`, or leave `from` out";
   return {
     code: "supplier-unknown",
-    message: `${name}: no supplier is called \`${from}\``,
+    message: `no supplier is called \`${from}\``,
     hint: guess(from, known, otherwise),
   };
 }
 
 /** A percentage, or a price by weight, of what a supplier does not sell. */
-function notSoldBy(amendment: Amendment, { kind, from }: Step, name: string): Problem | null {
+function notSoldBy(amendment: Amendment, { kind, from }: Step): Problem | null {
   const sellers = sellersOf(amendment);
   if (kind === "packs" || sellers.includes(from!)) return null;
   const others = sellers.flatMap((seller) => seller ?? []);
   return {
     code: "amendment-not-for-sale",
-    message: `${name}: \`${from}\` does not sell \`${amendment.id}\``,
+    message: `\`${from}\` does not sell \`${amendment.id}\``,
     hint:
       others.length > 0
         ? `it is sold by ${listed(others)}`
@@ -182,7 +207,7 @@ function notSoldBy(amendment: Amendment, { kind, from }: Step, name: string): Pr
 }
 
 /** A price of a pack that may be that of several suppliers. */
-function whosePack(amendment: Amendment, packs: readonly NamedPack[], name: string): Problem | null {
+function whosePack(amendment: Amendment, packs: readonly NamedPack[]): Problem | null {
   for (const pack of packs) {
     const same = sellersOfSize(amendment, kgOf(amendment, pack.size));
     const sellers = same.length > 0 ? same : sellersOf(amendment);
@@ -190,7 +215,7 @@ function whosePack(amendment: Amendment, packs: readonly NamedPack[], name: stri
     const names = sellers.map((seller) => seller ?? "a supplier without a name");
     return {
       code: "supplier-ambiguous",
-      message: `${name}: \`${amendment.id}\` is sold by ${listed(names)}; the price does not say whose it is`,
+      message: `\`${amendment.id}\` is sold by ${listed(names)}; the price does not say whose it is`,
       hint: `write the supplier behind it: \`48/50 lb from ${sellers.find((seller) => seller !== null)}\``,
     };
   }
@@ -221,53 +246,20 @@ function pricedFrom(amendment: Amendment, change: Step): Amendment {
 }
 
 /** Whether every number of a change can be a price. */
-function isPrice(change: Step): boolean {
-  const fine = (value: number, least = 0): boolean => value >= least && value < Infinity;
-  if (change.kind === "factor") return fine(change.factor);
-  if (change.kind === "price") return fine(change.pricePerKg);
-  return change.packs.every(
-    ({ price, size }) => fine(price) && fine("kg" in size ? size.kg : size.litres, Number.MIN_VALUE),
-  );
-}
-
-/**
- * Applies a change to a plan.
- * @param name of the change, for messages.
- * @returns the plan after it, or what is wrong with the change (an id that the plan does not know, and the like).
- */
-export function changePlan(plan: Plan, change: PlanChange, name: string): Result<ChangedPlan> {
-  const priced = changePrices(plan, change.price, name);
-  const problems: Problem[] = priced.ok ? [] : [...priced.problems];
-  const notes: string[] = priced.ok ? [...priced.value.notes] : [];
-  const known = knownIds(plan);
-  for (const id of change.without) if (!known.includes(id)) problems.push(unknownId(id, known, name));
-
-  const gone = new Set(change.without);
-  for (const { id } of plan.limits) if (gone.has(id)) notes.push(`The limits on ${id} no longer apply.`);
-  const amendments = (priced.ok ? priced.value.amendments : plan.amendments).filter(
-    ({ id }) => !gone.has(id),
-  );
-  if (amendments.length === 0 && problems.length === 0)
-    problems.push({
-      code: "choice-empty",
-      message: `${name}: no amendment is left to choose from`,
-      hint: "leave some of them in",
-    });
-  if (problems.length > 0) return { ok: false, problems };
-  return ok({
-    plan: {
-      ...plan,
-      amendments,
-      leftOut: [
-        ...plan.leftOut,
-        ...plan.amendments
-          .filter(({ id }) => gone.has(id))
-          .map(({ id }) => ({ id, why: "excluded" as const })),
-      ],
-      limits: plan.limits.filter(({ id }) => !gone.has(id)),
-    },
-    notes,
-  });
+export function isPrice(change: PriceChange | Step): boolean {
+  const fine = (value: number): boolean => value >= 0 && value < Infinity;
+  switch (change.kind) {
+    case "factor":
+      return fine(change.factor);
+    case "price":
+      return fine(change.pricePerKg);
+    case "packs":
+      return change.packs.every(isPrice);
+    case "pack": {
+      const size = "kg" in change.size ? change.size.kg : change.size.litres;
+      return fine(change.price) && fine(size) && size > 0;
+    }
+  }
 }
 
 /**
@@ -300,8 +292,6 @@ function priced(amendment: Amendment, change: Step): Amendment {
   if (now !== null && now > 0) return scaled(amendment, change.pricePerKg / now);
   return { ...amendment, packs: [], bulkPricePerKg: change.pricePerKg };
 }
-
-type NamedPack = Extract<PriceChange, { kind: "pack" }>;
 
 function kgOf(amendment: Amendment, size: PackSize): number {
   return "kg" in size ? size.kg : size.litres * amendment.densityKgPerL!;

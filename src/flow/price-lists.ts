@@ -5,7 +5,7 @@ import type { Amendment, Plan } from "../model.ts";
 import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { listed } from "../words/numbers.ts";
-import { type ChangedPlan, type Choice, knownIds } from "./changes.ts";
+import { type ChangedPlan, type Choice, choosingFrom, knownIds } from "./changes.ts";
 import { type SoldLoose, type SoldPack, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
 
 /** A supplier's price list, read. */
@@ -20,9 +20,43 @@ export interface PriceList {
  * `listedOnly`: then it can only come from stock.
  * @returns the plan, or the rows whose ids no amendment has, each with its place in the list.
  */
-export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
-  const offers = offersOf(plan, list);
-  return offers.ok ? withOffers(plan, offers.value, list, listedOnly) : offers;
+export function applyPriceList<C extends Choice>(
+  plan: C,
+  list: PriceList,
+  listedOnly: boolean,
+): Result<ChangedPlan<C>> {
+  const read = offersOf(plan, list);
+  if (!read.ok) return read;
+  const offers = read.value;
+  const notes = sellerNotes(plan, offers);
+  const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
+  const shed = listedOnly ? unlisted.filter(({ stockKg }) => stockKg > 0) : [];
+  if (shed.length > 0)
+    notes.push(`Not on the list, so that only the shed has them: ${listed(shed.map(({ id }) => id))}.`);
+  const amendments = plan.amendments.flatMap((amendment): Amendment[] => {
+    if (offers.has(amendment.id) || !listedOnly) return [offered(amendment, offers)];
+    const { bulkPricePerKg: _, ...rest } = amendment;
+    return amendment.stockKg > 0 ? [{ ...rest, packs: [] }] : [];
+  });
+  if (amendments.length === 0)
+    return fail({
+      code: "choice-empty",
+      message: `${list.file} names none of the plan's amendments`,
+      hint: "its first column holds the ids of the amendments file",
+      place: { file: list.file, line: 1, column: 1 },
+    });
+  const changed = choosingFrom(plan, amendments);
+  return ok({
+    plan: changed.plan,
+    notes: [...notes, ...changed.notes],
+    unlisted: listedOnly ? [] : unlisted.map(({ id }) => id),
+  });
+}
+
+/** The amendment as a price list sells it, where the list names it. */
+function offered(amendment: Amendment, offers: Offers): Amendment {
+  const offer = offers.get(amendment.id);
+  return offer ? soldAs(amendment, offer.packs, offer.loose) : amendment;
 }
 
 /** What a price list offers of one amendment. */
@@ -86,25 +120,13 @@ function offersOf(choice: Choice, list: PriceList): Result<Offers> {
   return problems.length > 0 ? { ok: false, problems } : ok(offers);
 }
 
-/** The amendments of a choice with a price list in place of their own prices where it names them. */
-export function listPrices(choice: Choice, list: PriceList): Result<readonly Amendment[]> {
-  const offers = offersOf(choice, list);
-  return offers.ok ? ok(choice.amendments.map((amendment) => offered(amendment, offers.value))) : offers;
-}
-
-function offered(amendment: Amendment, offers: Offers): Amendment {
-  const offer = offers.get(amendment.id);
-  return offer ? soldAs(amendment, offer.packs, offer.loose) : amendment;
-}
-
 /** Suppliers whose offers fall away with a list, and those that the list names and the plan knows nothing of. */
-function sellerNotes(plan: Plan, offers: Offers): string[] {
+function sellerNotes(plan: Choice, offers: Offers): string[] {
   const notes: string[] = [];
   const named = new Set<string>();
   for (const amendment of plan.amendments) {
-    const offer = offers.get(amendment.id);
-    if (!offer) continue;
-    const now = sellersOf(soldAs(amendment, offer.packs, offer.loose));
+    if (!offers.has(amendment.id)) continue;
+    const now = sellersOf(offered(amendment, offers));
     const gone = sellersOf(amendment).flatMap((seller) =>
       seller === null || now.includes(seller) ? [] : [seller],
     );
@@ -121,54 +143,16 @@ function sellerNotes(plan: Plan, offers: Offers): string[] {
   return notes;
 }
 
-function withOffers(plan: Plan, offers: Offers, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
-  const notes = sellerNotes(plan, offers);
-  const unlisted = plan.amendments.filter(({ id }) => !offers.has(id));
-  const kept = unlisted.filter((a) => (listedOnly ? a.stockKg > 0 : true));
-  const shed = kept.filter((a) => listedOnly && a.stockKg > 0).map(({ id }) => id);
-  if (shed.length > 0) notes.push(`Not on the list, so that only the shed has them: ${listed(shed)}.`);
-  const amendments = plan.amendments
-    .filter((a) => offers.has(a.id) || kept.includes(a))
-    .map((a): Amendment => {
-      if (offers.has(a.id) || !listedOnly) return offered(a, offers);
-      const { bulkPricePerKg: _, ...rest } = a;
-      return { ...rest, packs: [] };
-    });
-  if (amendments.length === 0)
-    return fail({
-      code: "choice-empty",
-      message: `${list.file} names none of the plan's amendments`,
-      hint: "its first column holds the ids of the amendments file",
-      place: { file: list.file, line: 1, column: 1 },
-    });
-  const present = new Set(amendments.map(({ id }) => id));
-  const lost = plan.limits.filter(({ id }) => !present.has(id));
-  notes.push(...lost.map(({ id }) => `The limits on ${id} no longer apply.`));
-  return ok({
-    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
-    notes,
-    unlisted: listedOnly ? [] : unlisted.map(({ id }) => id),
-  });
-}
-
 /** The plan with every offer of several price lists together, so that each amendment comes from where it is cheapest. */
 export function cheapestOf(plan: Plan, lists: readonly ChangedPlan[]): ChangedPlan {
-  const offersOf = (id: string): Amendment[] =>
-    lists.flatMap((list) => list.plan.amendments.filter((amendment) => amendment.id === id));
   const amendments = plan.amendments.flatMap((amendment): Amendment[] => {
-    const offers = offersOf(amendment.id);
-    if (offers.length === 0) return [];
-    return [together(amendment, offers)];
+    const offers = lists.flatMap((list) => list.plan.amendments.filter(({ id }) => id === amendment.id));
+    return offers.length === 0 ? [] : [together(amendment, offers)];
   });
-  const present = new Set(amendments.map(({ id }) => id));
   const unlisted = amendments.filter((amendment) => {
     const own = plan.amendments.find(({ id }) => id === amendment.id)!;
     const dear = lists.some((list) => list.unlisted?.includes(amendment.id));
     return dear && cheapestPricePerKg(amendment) === cheapestPricePerKg(own);
   });
-  return {
-    plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => present.has(id)) },
-    notes: [],
-    unlisted: unlisted.map(({ id }) => id),
-  };
+  return { ...choosingFrom(plan, amendments), notes: [], unlisted: unlisted.map(({ id }) => id) };
 }
