@@ -11,7 +11,7 @@ import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts"
 import { mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { BedMix, Purchase, PurchaseSum, Solution, Verification } from "../results/solution.ts";
-import { layOutSeason } from "../season/season.ts";
+import { layOutSeason, type Season } from "../season/season.ts";
 import { MAX_VIOLATION } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { listed, money, weight } from "../words/numbers.ts";
@@ -60,7 +60,11 @@ export function boughtSolutions(bought: BoughtMixes): Result<readonly Solution[]
   if (problems.length === 0)
     problems.push(
       ...amountProblems(bought, known),
-      ...bought.plans.flatMap((plan, p) => keepingProblems(plan, known[p]!, bought.application)),
+      ...bought.plans.flatMap((plan, p) => {
+        // What one application takes is no season's mix.
+        const broken = bought.application === null && brokenBy(plan, layOutSeason(plan), known[p]!);
+        return broken ? [contradiction(`the mix ${broken}`)] : [];
+      }),
     );
   if (problems.length > 0) return fail(...problems);
   const above = roundedAbove(bought, known);
@@ -68,7 +72,7 @@ export function boughtSolutions(bought: BoughtMixes): Result<readonly Solution[]
 }
 
 /** kg by amendment and application that a purchase's mix gives a plan; all zero where it has none for it. */
-export function spreadBy(plan: Plan, { mixes }: BoughtMixes): Amounts {
+export function spreadBy(plan: Plan, { mixes }: Pick<BoughtMixes, "mixes">): Amounts {
   const mix = mixes.find((one) => one.plan === plan.name);
   const none = plan.applications.map(() => 0);
   return plan.amendments.map(({ id }) => mix?.amounts.find((amount) => amount.id === id)?.kg ?? none);
@@ -121,24 +125,16 @@ function contradiction(message: string): Problem {
 
 function amountsIn(plan: Plan, mix: BedMix | undefined): Result<Amounts> {
   if (!mix || mix.plan !== plan.name) return fail(contradiction(`it has no mix for ${plan.name}`));
-  const problems: Problem[] = [];
-  const known = new Map<string, readonly number[]>();
-  for (const { id, kg } of mix.amounts) {
-    if (known.has(id)) problems.push(contradiction(`the mix of ${plan.name} names ${id} twice`));
-    else if (!plan.amendments.some((amendment) => amendment.id === id))
-      problems.push(contradiction(`the mix of ${plan.name} has ${id}, and the plan has no such amendment`));
-    else if (
-      kg.length !== plan.applications.length ||
-      kg.some((value) => !(value >= 0) || value === Infinity)
-    )
-      problems.push(
-        contradiction(`the mix of ${plan.name} needs one weight of ${id} for each application, none below 0`),
-      );
-    known.set(id, kg);
-  }
-  if (problems.length > 0) return fail(...problems);
-  const none = plan.applications.map(() => 0);
-  return ok(plan.amendments.map(({ id }) => known.get(id) ?? none));
+  const wrong = mix.amounts.flatMap(({ id, kg }, k): string[] => {
+    if (mix.amounts.findIndex((one) => one.id === id) < k) return [`names ${id} twice`];
+    if (!plan.amendments.some((amendment) => amendment.id === id))
+      return [`has ${id}, and the plan has no such amendment`];
+    const weights = kg.length === plan.applications.length && kg.every((x) => x >= 0 && x < Infinity);
+    return weights ? [] : [`needs one weight of ${id} for each application, none below 0`];
+  });
+  return wrong.length > 0
+    ? fail(...wrong.map((what) => contradiction(`the mix of ${plan.name} ${what}`)))
+    : ok(spreadBy(plan, { mixes: [mix] }));
 }
 
 /** Counts and loose weight by pack of each amendment on offer; null where a line buys what is not on offer. */
@@ -160,7 +156,7 @@ function near(x: number, y: number): boolean {
 }
 
 function moneyProblems({ plans, purchases, sum }: BoughtMixes): Problem[] {
-  const { amendments } = mergeAmendments(plans);
+  const amendments = mergeAmendments(plans).all;
   const lines = amendments.map(({ id }) => purchases.find((line) => line.id === id));
   const stray = purchases.filter(({ id }) => !amendments.some((amendment) => amendment.id === id));
   const counts = amendments.map((amendment, a) => {
@@ -181,7 +177,7 @@ function moneyProblems({ plans, purchases, sum }: BoughtMixes): Problem[] {
     if (near(kg, line.boughtKg) && near(cost, line.cost)) return [];
     return [contradiction(`the weight or the money for ${amendment.name} does not add up`)];
   });
-  const total = totalOf(ordersOf(amendments, mergeSuppliers(plans).suppliers, bought));
+  const total = totalOf(ordersOf(amendments, mergeSuppliers(plans).all, bought));
   if (!near(total, sum.total) || !near(sum.goods + sum.delivery, sum.total))
     problems.push(
       contradiction(
@@ -196,7 +192,7 @@ function beyondBought(
   { plans, purchases }: Pick<BoughtMixes, "plans" | "purchases">,
   mixes: readonly Amounts[],
 ): { amendment: Amendment; loose: boolean; availableKg: number; beyondKg: number }[] {
-  const { amendments } = mergeAmendments(plans);
+  const amendments = mergeAmendments(plans).all;
   const used = usedKg({ amendments, plans }, mixes);
   return amendments.map((amendment, a) => {
     const line = purchases.find(({ id }) => id === amendment.id);
@@ -235,15 +231,10 @@ export function roundedAbove(
   ];
 }
 
-function keepingProblems(plan: Plan, amounts: Amounts, application: string | null): Problem[] {
-  // What one application takes is no season's mix.
-  if (application !== null) return [];
-  const worst = findMisses(plan, layOutSeason(plan), amounts)[0];
+/** Which demand of its plan a mix does not keep, after its name; null where it keeps all of them. */
+export function brokenBy(plan: Plan, season: Season, amounts: Amounts): string | null {
+  const worst = findMisses(plan, season, amounts)[0];
   if (worst && worst.fraction > MAX_VIOLATION)
-    return [
-      contradiction(`the mix does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)})`),
-    ];
-  if (plan.simple && !isSimple(plan, amounts))
-    return [contradiction(`the mix is not as simple as ${plan.name} asks`)];
-  return [];
+    return `does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)})`;
+  return plan.simple && !isSimple(plan, amounts) ? `is not as simple as ${plan.name} asks` : null;
 }

@@ -6,7 +6,7 @@ import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
-import { offersBut, offersFrom, sameSize, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
+import { offeredBy, sameSize, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {
@@ -226,7 +226,7 @@ function whosePack(amendment: Amendment, packs: readonly NamedPack[]): Problem |
 function notesOf(amendment: Amendment, change: Step): string[] {
   const { from } = change;
   if (change.kind !== "packs") return [];
-  const own = from === undefined ? amendment : offersFrom(amendment, from);
+  const own = from === undefined ? amendment : offeredBy(amendment, (seller) => seller === from);
   if (change.packs.every((pack) => isOffered(own, pack))) return [];
   const others = from === undefined ? [] : sellersOf(amendment).filter((seller) => seller !== from);
   return [
@@ -240,9 +240,10 @@ function notesOf(amendment: Amendment, change: Step): string[] {
 function pricedFrom(amendment: Amendment, change: Step): Amendment {
   const { from } = change;
   if (from === undefined) return priced(amendment, change);
-  const own = offersFrom(amendment, from);
+  const own = offeredBy(amendment, (seller) => seller === from);
   if (change.kind !== "packs" && cheapestPricePerKg(own) === null) return amendment;
-  return together(amendment, [priced({ ...own, supplier: from }, change), offersBut(amendment, from)]);
+  const others = offeredBy(amendment, (seller) => seller !== from);
+  return together(amendment, [priced({ ...own, supplier: from }, change), others]);
 }
 
 /** Whether every number of a change can be a price. */
@@ -285,7 +286,6 @@ function priced(amendment: Amendment, change: Step): Amendment {
     return soldAs(
       amendment,
       packs.map((pack) => ({ ...pack, seller })),
-      null,
     );
   }
   const now = cheapestPricePerKg(amendment);

@@ -4,16 +4,13 @@ import type { Amendment, Pack } from "../model.ts";
 import { defined } from "../optional.ts";
 import { supplierOf } from "../program/shop-program.ts";
 
-/** A pack with who sells it; null where nobody is named. */
-export interface SoldPack {
-  readonly sizeKg: number;
+/** A pack, or loose weight, with who sells it. */
+export interface Offer {
+  /** Null: loose, by weight. */
+  readonly sizeKg: number | null;
+  /** Of the pack; of loose weight for a kg. */
   readonly price: number;
-  readonly seller: string | null;
-}
-
-/** Loose weight with who sells it. */
-export interface SoldLoose {
-  readonly pricePerKg: number;
+  /** Null where nobody is named. */
   readonly seller: string | null;
 }
 
@@ -25,85 +22,70 @@ export function sameSize(oneKg: number, otherKg: number): boolean {
   return Math.abs(oneKg - otherKg) <= SAME_SIZE * otherKg;
 }
 
-/** The packs of an amendment, each with its seller. */
-export function packsOf(amendment: Amendment): SoldPack[] {
-  return amendment.packs.map((pack) => ({
-    sizeKg: pack.sizeKg,
-    price: pack.price,
-    seller: supplierOf(amendment, pack),
-  }));
+/** Everything that is on offer of an amendment: its packs, then loose weight. */
+function offersOf(amendment: Amendment): Offer[] {
+  const { packs, bulkPricePerKg: perKg } = amendment;
+  return [
+    ...packs.map((pack) => ({
+      sizeKg: pack.sizeKg,
+      price: pack.price,
+      seller: supplierOf(amendment, pack),
+    })),
+    ...(perKg === undefined ? [] : [{ sizeKg: null, price: perKg, seller: supplierOf(amendment) }]),
+  ];
 }
 
-/** The loose weight of an amendment with its seller; null where it is not sold so. */
-export function looseOf(amendment: Amendment): SoldLoose | null {
-  const { bulkPricePerKg: pricePerKg } = amendment;
-  return pricePerKg === undefined ? null : { pricePerKg, seller: supplierOf(amendment) };
+function sellersAmong(offers: readonly Offer[]): readonly (string | null)[] {
+  return [...new Set(offers.map(({ seller }) => seller))];
 }
 
 /** Everyone who sells an amendment, once. */
 export function sellersOf(amendment: Amendment): readonly (string | null)[] {
-  const loose = looseOf(amendment);
-  return distinct([...packsOf(amendment), ...(loose ? [loose] : [])]);
+  return sellersAmong(offersOf(amendment));
 }
 
 /** Everyone who sells packs of a size, once. */
-export function sellersOfSize(amendment: Amendment, sizeKg: number): readonly (string | null)[] {
-  return distinct(packsOf(amendment).filter((pack) => sameSize(sizeKg, pack.sizeKg)));
+export function sellersOfSize(amendment: Amendment, kg: number): readonly (string | null)[] {
+  return sellersAmong(offersOf(amendment).filter(({ sizeKg }) => sizeKg !== null && sameSize(kg, sizeKg)));
 }
 
-function distinct(offers: readonly { readonly seller: string | null }[]): readonly (string | null)[] {
-  return [...new Set(offers.map(({ seller }) => seller))];
-}
-
-/** The amendment with these offers and no others: its supplier is who sells it all, or else who sells it loose. */
-export function soldAs(amendment: Amendment, packs: readonly SoldPack[], loose: SoldLoose | null): Amendment {
+/**
+ * The amendment with these offers and no others: its supplier is who sells it all, or else who sells it loose.
+ * @param offers of loose weight one at most.
+ */
+export function soldAs(amendment: Amendment, offers: readonly Offer[]): Amendment {
   const { bulkPricePerKg: _, supplier: own, ...rest } = amendment;
-  const sellers = distinct([...packs, ...(loose ? [loose] : [])]);
-  const [only] = sellers;
-  const supplier = (sellers.length === 1 ? only : loose ? loose.seller : own) ?? undefined;
-  return {
-    ...rest,
-    packs: packs.map(
-      ({ seller, sizeKg, price }): Pack => ({
-        sizeKg,
-        price,
-        ...defined({ supplier: seller === null || seller === supplier ? undefined : seller }),
-      }),
-    ),
-    ...defined({ supplier, bulkPricePerKg: loose?.pricePerKg }),
-  };
-}
-
-/** The amendment with the offers of one seller alone. */
-export function offersFrom(amendment: Amendment, seller: string): Amendment {
-  return offersOf(amendment, (one) => one === seller);
-}
-
-/** The amendment with the offers of everyone but one seller. */
-export function offersBut(amendment: Amendment, seller: string): Amendment {
-  return offersOf(amendment, (one) => one !== seller);
-}
-
-function offersOf(amendment: Amendment, takes: (seller: string | null) => boolean): Amendment {
-  const loose = looseOf(amendment);
-  const packs = packsOf(amendment).filter(({ seller }) => takes(seller));
-  return soldAs(amendment, packs, loose && takes(loose.seller) ? loose : null);
-}
-
-/** The amendment with every offer of several versions of it; loose weight from where it is cheapest. */
-export function together(amendment: Amendment, versions: readonly Amendment[]): Amendment {
-  const packs = versions.flatMap(packsOf);
-  const fresh = packs.filter(
-    (pack, i) =>
-      packs.findIndex(
-        (p) => p.sizeKg === pack.sizeKg && p.price === pack.price && p.seller === pack.seller,
-      ) === i,
+  const loose = offers.find(({ sizeKg }) => sizeKg === null);
+  const sellers = sellersAmong(offers);
+  const supplier = (sellers.length === 1 ? sellers[0] : loose ? loose.seller : own) ?? undefined;
+  const packs = offers.flatMap(({ sizeKg, price, seller }): Pack[] =>
+    sizeKg === null
+      ? []
+      : [
+          {
+            sizeKg,
+            price,
+            ...defined({ supplier: seller === null || seller === supplier ? undefined : seller }),
+          },
+        ],
   );
-  const loose = versions
-    .flatMap((version) => looseOf(version) ?? [])
-    .reduce<SoldLoose | null>(
-      (least, one) => (least && least.pricePerKg <= one.pricePerKg ? least : one),
-      null,
-    );
-  return soldAs(amendment, fresh, loose);
+  return { ...rest, packs, ...defined({ supplier, bulkPricePerKg: loose?.price }) };
+}
+
+/** The amendment with the offers of some sellers alone. */
+export function offeredBy(amendment: Amendment, sells: (seller: string | null) => boolean): Amendment {
+  const offers = offersOf(amendment);
+  return soldAs(
+    amendment,
+    offers.filter(({ seller }) => sells(seller)),
+  );
+}
+
+/** The amendment with every offer of several versions of it, each once; loose weight from where it is cheapest. */
+export function together(amendment: Amendment, versions: readonly Amendment[]): Amendment {
+  const offers = versions.flatMap(offersOf);
+  const packs = offers.filter(({ sizeKg }) => sizeKg !== null);
+  const distinct = new Map(packs.map((pack) => [JSON.stringify(pack), pack]));
+  const [cheapest] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
+  return soldAs(amendment, [...distinct.values(), ...(cheapest ? [cheapest] : [])]);
 }

@@ -6,7 +6,7 @@ import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } f
 import { cheapestPricePerKg } from "../program/build.ts";
 import { listed } from "../words/numbers.ts";
 import { type ChangedPlan, type Choice, choosingFrom, knownIds } from "./changes.ts";
-import { type SoldLoose, type SoldPack, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
+import { type Offer, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
 
 /** A supplier's price list, read. */
 export interface PriceList {
@@ -55,17 +55,12 @@ export function applyPriceList<C extends Choice>(
 
 /** The amendment as a price list sells it, where the list names it. */
 function offered(amendment: Amendment, offers: Offers): Amendment {
-  const offer = offers.get(amendment.id);
-  return offer ? soldAs(amendment, offer.packs, offer.loose) : amendment;
+  const own = offers.get(amendment.id);
+  return own ? soldAs(amendment, own) : amendment;
 }
 
-/** What a price list offers of one amendment. */
-interface Offer {
-  readonly packs: readonly SoldPack[];
-  readonly loose: SoldLoose | null;
-}
-/** By id. */
-type Offers = ReadonlyMap<string, Offer>;
+/** What a price list offers, by id. */
+type Offers = ReadonlyMap<string, readonly Offer[]>;
 
 /** What a price list offers of a choice, or the rows whose ids are not known, each with its place in the list. */
 function offersOf(choice: Choice, list: PriceList): Result<Offers> {
@@ -75,7 +70,7 @@ function offersOf(choice: Choice, list: PriceList): Result<Offers> {
     problems.push(
       problemOf(fault, { place: { file: list.file, line: row.line, column: row.columns[column] } }),
     );
-  const offers = new Map<string, { packs: SoldPack[]; loose: SoldLoose | null }>();
+  const offers = new Map<string, Offer[]>();
   for (const row of list.rows) {
     if (!known.includes(row.id)) {
       complain(row, "id", {
@@ -88,11 +83,13 @@ function offersOf(choice: Choice, list: PriceList): Result<Offers> {
     }
     const amendment = choice.amendments.find(({ id }) => id === row.id);
     if (!amendment) continue;
-    const offer = offers.get(row.id) ?? { packs: [], loose: null };
-    offers.set(row.id, offer);
+    const own = offers.get(row.id) ?? [];
+    offers.set(row.id, own);
     if (row.offer.kind === "bulk") {
-      const seller = row.supplier ?? amendment.supplier ?? null;
-      offer.loose = { pricePerKg: row.price / row.offer.kg, seller };
+      const loose = { sizeKg: null, price: row.price / row.offer.kg };
+      // Of several rows for loose weight the last one holds.
+      const packs = own.filter(({ sizeKg }) => sizeKg !== null);
+      offers.set(row.id, [...packs, { ...loose, seller: row.supplier ?? amendment.supplier ?? null }]);
       continue;
     }
     const { by, value } = row.offer.measure;
@@ -115,7 +112,7 @@ function offersOf(choice: Choice, list: PriceList): Result<Offers> {
         hint: "name the supplier in a column `supplier`",
       });
     const [seller = amendment.supplier ?? null] = sellers;
-    offer.packs.push({ sizeKg, price: row.price, seller });
+    own.push({ sizeKg, price: row.price, seller });
   }
   return problems.length > 0 ? { ok: false, problems } : ok(offers);
 }

@@ -17,7 +17,6 @@ import {
   type Deadline,
   type Errand,
   type Found,
-  isPast,
   type SearchLimits,
   type SolvedBed,
   withoutBeds,
@@ -92,7 +91,7 @@ export async function packChanges(
   let nodes = Math.max(SIDE.nodes, found.point.nodes);
   for (const { amendment, a } of lines) {
     for (const [k, pack] of amendment.packs.entries()) {
-      if (bought.counts[a]![k]! === 0 || isPast(deadline)) continue;
+      if (bought.counts[a]![k]! === 0 || deadline.isPast()) continue;
       const counts = bought.counts.map((row, i) =>
         i === a ? row.map((n, c) => (c === k ? n - 1 : n)) : row,
       );
@@ -101,7 +100,7 @@ export async function packChanges(
       if (shortfall) changes.push({ id: amendment.id, kind: "fewer", sizeKg: pack.sizeKg, saves, shortfall });
     }
     const price = cheapestPricePerKg(amendment);
-    if (price === null || amendment.bulkPricePerKg === price || nodes <= 0 || isPast(deadline)) continue;
+    if (price === null || amendment.bulkPricePerKg === price || nodes <= 0 || deadline.isPast()) continue;
     const offers = amendments.map((other) => (other.id === amendment.id ? byWeight(other, price) : other));
     const limits = { nodes, alone: true, ties: false, within: total * (1 + 1e-9) } as const;
     const point = await soldAs(errand, offers, suppliers, demands, deadline, limits);

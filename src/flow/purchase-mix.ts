@@ -1,6 +1,6 @@
 /** The mixes that the packs of a purchase allow, as sure as their plans ask, and how sure a mix can be on those packs. */
 import { chancesOf } from "../field/chances.ts";
-import { type Amounts, findMisses } from "../field/delivery.ts";
+import type { Amounts } from "../field/delivery.ts";
 import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
@@ -12,9 +12,9 @@ import { layOutSpread } from "../season/spread.ts";
 import { Draft, type Entry } from "../solver/draft.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { cutRow, missedCuts } from "../solver/sure.ts";
-import { MAX_VIOLATION, UnverifiedError, unlessUnverified } from "../solver/verify.ts";
+import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
 import { holdWhole } from "../solver/whole.ts";
-import { demandWords } from "../words/demand-words.ts";
+import { brokenBy } from "./bought.ts";
 import { amountsOf } from "./continuous.ts";
 import {
   buy,
@@ -22,12 +22,10 @@ import {
   type Errand,
   errandFor,
   type Found,
-  isPast,
   type NotFound,
   type SolvedBed,
   solveBeds,
 } from "./purchase.ts";
-import { isSimple } from "./simple.ts";
 import { askedNutrients, SureSearch } from "./sure.ts";
 
 /** A purchase and the mixes on it. */
@@ -73,7 +71,7 @@ export async function buySurely(
       ({ errand: now, found } = withRows(now, found, cuts));
       if (stuck) break;
     }
-    if (isPast(deadline)) break;
+    if (deadline.isPast()) break;
   }
   throw new UnverifiedError("A purchase that sure was not found in time; allow more with --time-limit.");
 }
@@ -98,15 +96,8 @@ async function mixOn(errand: Errand, { program, point }: Found): Promise<Amounts
     });
   return errand.beds.map(({ plan, season }, p) => {
     const amounts = amountsOf(plan, { use: program.use[p]! }, x);
-    const worst = findMisses(plan, season, amounts)[0];
-    if (worst && worst.fraction > MAX_VIOLATION)
-      throw new UnverifiedError(
-        `The mix on these packs does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)}); nothing is printed.`,
-      );
-    if (plan.simple && !isSimple(plan, amounts))
-      throw new UnverifiedError(
-        `The mix on these packs is not as simple as ${plan.name} asks; nothing is printed.`,
-      );
+    const broken = brokenBy(plan, season, amounts);
+    if (broken) throw new UnverifiedError(`The mix on these packs ${broken}; nothing is printed.`);
     return amounts;
   });
 }
@@ -301,7 +292,7 @@ export async function packLadder(
   const asked = plan.sure?.each.map(({ p }) => p) ?? [];
   const steps: SureStep[] = [];
   for (const p of STEPS) {
-    if (isPast(deadline)) break;
+    if (deadline.isPast()) break;
     if (asked.every((one) => one === p)) {
       steps.push({ p, cost: found.point.cost });
       continue;

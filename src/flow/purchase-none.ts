@@ -12,7 +12,7 @@ import { unlessUnverified } from "../solver/verify.ts";
 import { solveWhole, type WholePoint } from "../solver/whole.ts";
 import { bagWeight, listed, money, percent, weight } from "../words/numbers.ts";
 import { amountsOf } from "./continuous.ts";
-import { boughtIn, type Deadline, type Errand, prepare, type SolvedBed, secondsLeft } from "./purchase.ts";
+import { boughtIn, type Deadline, type Errand, prepare, type SolvedBed } from "./purchase.ts";
 import { withShortfall } from "./purchase-advice.ts";
 import { buySurely } from "./purchase-mix.ts";
 
@@ -96,7 +96,7 @@ export async function bestWithin(
   // Whatever another purchase costs, what the budget allows is looked at.
   const { program } = prepare(errand, demands, Infinity);
   const point = await solveWhole(withShortfall(errand, program), {
-    seconds: secondsLeft(deadline),
+    seconds: deadline.secondsLeft(),
     clock: deadline.clock,
     tieBreaks: [[...program.columns.map(({ cost }) => cost), 0]],
   });

@@ -36,12 +36,32 @@ export interface Errand {
   readonly suppliers: readonly Supplier[];
 }
 
-/** A time at which to stop, by a clock that is handed in: nothing here asks the time by itself. */
-export interface Deadline {
-  /** Milliseconds, rising. */
-  readonly clock: () => number;
-  /** By that clock. */
-  readonly end: number;
+/** Every search gets so much time at least. */
+const LEAST_SECONDS = 0.05;
+
+/** A time at which to stop, by a clock that is handed in (milliseconds, rising): nothing here asks the time by itself. */
+export class Deadline {
+  private readonly end: number;
+
+  constructor(
+    private readonly seconds: number,
+    readonly clock: () => number,
+  ) {
+    this.end = clock() + seconds * 1000;
+  }
+
+  isPast(): boolean {
+    return this.clock() > this.end;
+  }
+
+  secondsLeft(): number {
+    return Math.max(LEAST_SECONDS, (this.end - this.clock()) / 1000);
+  }
+
+  /** As long again, from now on. */
+  again(): Deadline {
+    return new Deadline(this.seconds, this.clock);
+  }
 }
 
 /** A purchase with the program that it was found in. */
@@ -67,36 +87,16 @@ export interface SearchLimits {
 
 /** Money caps to look within, as multiples of a purchase that is known; used where that one breaks a further demand. */
 const DEARER = [2, 20, 1000];
-/** Every search gets so much time at least. */
-const LEAST_SECONDS = 0.05;
 
 /** The errand for beds: everything that any of them may use, once. */
 export function errandFor(beds: readonly SolvedBed[]): Errand {
   const plans = beds.map((bed) => bed.plan);
-  return {
-    plans,
-    beds,
-    amendments: mergeAmendments(plans).amendments,
-    suppliers: mergeSuppliers(plans).suppliers,
-  };
+  return { plans, beds, amendments: mergeAmendments(plans).all, suppliers: mergeSuppliers(plans).all };
 }
 
 /** The same errand for amounts that are given, whatever the beds would choose. */
 export function withoutBeds(errand: Errand): Errand {
   return { ...errand, beds: [] };
-}
-
-/** So many seconds from now. */
-export function deadlineIn(seconds: number, clock: () => number): Deadline {
-  return { clock, end: clock() + seconds * 1000 };
-}
-
-export function isPast({ clock, end }: Deadline): boolean {
-  return clock() > end;
-}
-
-export function secondsLeft({ clock, end }: Deadline): number {
-  return Math.max(LEAST_SECONDS, (end - clock()) / 1000);
 }
 
 /** The mixes by weight of plans; the first plan that has none in their place. */
@@ -140,7 +140,7 @@ export async function buy(
     const { program, start, cap } = prepare(errand, demands, times, within);
     const point = await solveWhole(program, {
       start: worstViolation(program, start).amount <= 1e-9 ? start : null,
-      seconds: secondsLeft(deadline),
+      seconds: deadline.secondsLeft(),
       clock: deadline.clock,
       tieBreaks: ties ? program.tieBreaks : [],
       ...limits,

@@ -17,12 +17,10 @@ import { leftOutWarnings, roundingOf, solvePlan } from "./blend.ts";
 import { mixOf, roundedAbove } from "./bought.ts";
 import {
   buy,
-  type Deadline,
-  deadlineIn,
+  Deadline,
   type Errand,
   errandFor,
   type Found,
-  isPast,
   type NotFound,
   solveBeds,
   withoutBeds,
@@ -62,29 +60,24 @@ export async function shopPlans(
   const limit = options.clock && { clock: options.clock };
   const solved = await solveBeds(plans, limit);
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without, limit));
-  const errand = errandFor(solved.beds);
-  const allowed = allowedBy(options);
-  return options.application === undefined
-    ? ok(await seasonPurchase(errand, allowed))
-    : ok(await applicationPurchase(errand, allowed, applicationIndex(plans[0], options.application)));
+  const { budget, mostLeft, application, seconds = TIME_LIMIT, clock = () => 0 } = options;
+  const asked: Asked = {
+    errand: errandFor(solved.beds),
+    demands: defined({ budget, mostLeft }),
+    deadline: new Deadline(seconds, clock),
+  };
+  return ok(
+    application === undefined
+      ? await seasonPurchase(asked, options)
+      : await applicationPurchase(asked, applicationIndex(plans[0], application)),
+  );
 }
 
-/** What the options of a purchase come to. */
-interface Allowed {
+/** What is bought for, within which demands and until when. */
+interface Asked {
+  readonly errand: Errand;
   readonly demands: ShopDemands;
   readonly deadline: Deadline;
-  /** As long again, for why there is no purchase. */
-  readonly again: () => Deadline;
-  readonly advice: boolean;
-  /** Whether the price of each step of certainty is wanted. */
-  readonly certainty: boolean;
-}
-
-function allowedBy(options: ShopOptions): Allowed {
-  const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0 } = options;
-  const { advice = true, certainty = false } = options;
-  const again = (): Deadline => deadlineIn(seconds, clock);
-  return { demands: defined({ budget, mostLeft }), deadline: again(), again, advice, certainty };
 }
 
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
@@ -143,15 +136,18 @@ function applicationIndex(plan: Plan, wanted: string): number {
 }
 
 /** Everything for the season, in one purchase. */
-async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping> {
-  const { demands, deadline } = allowed;
-  const purchased = await buySurely(asked, demands, deadline);
-  if (!("found" in purchased)) return noPurchase(asked, purchased, demands, allowed);
+async function seasonPurchase(
+  asked: Asked,
+  { advice = true, certainty = false }: ShopOptions,
+): Promise<Shopping> {
+  const { demands, deadline } = asked;
+  const purchased = await buySurely(asked.errand, demands, deadline);
+  if (!("found" in purchased)) return noPurchase(purchased, asked);
   const { errand, found, mixes } = purchased;
   const used = usedKg(errand, mixes);
   const bought = trimmed(errand, found.bought, used);
-  const sure = allowed.advice ? await purchaseSureness(purchased, bought) : null;
-  const ladder = allowed.certainty ? await packLadder(purchased, demands, allowed.again()) : [];
+  const sure = advice ? await purchaseSureness(purchased, bought) : null;
+  const ladder = certainty ? await packLadder(purchased, demands, deadline.again()) : [];
   const byWeight = await costByWeight(errand, demands, deadline);
   const counts = mixes.map((amounts, p) => batchCounts(errand.plans[p]!, amounts));
   const batches = counts.flat().reduce((sum, count) => sum + count, 0);
@@ -159,10 +155,10 @@ async function seasonPurchase(asked: Errand, allowed: Allowed): Promise<Shopping
   return {
     ...frame,
     ...(sure ? { sure: { ...sure, ...(ladder.length > 0 ? { ladder } : {}) } } : {}),
-    changes: allowed.advice ? await packChanges(errand, found, bought, demands, deadline) : [],
+    changes: advice ? await packChanges(errand, found, bought, demands, deadline) : [],
     trips:
-      allowed.advice && errand.beds.length === 1 && !isPast(deadline)
-        ? await compareTrips(errand, mixes[0]!, frame.total, allowed.again())
+      advice && errand.beds.length === 1 && !deadline.isPast()
+        ? await compareTrips(errand, mixes[0]!, frame.total, deadline.again())
         : null,
     warnings: [...frame.warnings, ...roundedAbove({ ...frame, plans: errand.plans }, mixes)],
     ...described(mixes.map((amounts, p) => layOut(errand, p, amounts))),
@@ -188,16 +184,17 @@ function cautionsOfBeds({ beds }: Errand, mixes: readonly Amounts[]): Shopping["
 }
 
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
-async function applicationPurchase(errand: Errand, allowed: Allowed, t: number): Promise<Shopping> {
+async function applicationPurchase(asked: Asked, t: number): Promise<Shopping> {
+  const { errand, deadline } = asked;
   const { plan, season } = errand.beds[0]!;
-  const whole = await buySurely(errand, {}, allowed.deadline);
-  if (!("found" in whole)) return noPurchase(errand, whole, {}, allowed);
+  const whole = await buySurely(errand, {}, deadline);
+  if (!("found" in whole)) return noPurchase(whole, asked);
   const amounts = whole.mixes[0]!;
   const used = amounts.map((row) => row[t]!);
-  const demands = { ...allowed.demands, fixedKg: used };
+  const demands = { ...asked.demands, fixedKg: used };
   const alone = withoutBeds(errand);
-  const found = await buy(alone, demands, allowed.deadline);
-  if (!("point" in found)) return noPurchase(alone, found, demands, allowed);
+  const found = await buy(alone, demands, deadline);
+  if (!("point" in found)) return noPurchase(found, { errand: alone, demands, deadline });
   const byWeight = used.reduce((sum, kg, a) => {
     const beyond = Math.max(0, kg - errand.amendments[a]!.stockKg);
     return sum + beyond * (cheapestPricePerKg(errand.amendments[a]!) ?? 0);
@@ -209,7 +206,7 @@ async function applicationPurchase(errand: Errand, allowed: Allowed, t: number):
     ...frameOf(errand, found, found.bought, demands, { used, batches, byWeight }),
     application: plan.applications[t]!.name,
     changes: [],
-    trips: await compareTrips(errand, amounts, whole.found.point.cost, allowed.again()),
+    trips: await compareTrips(errand, amounts, whole.found.point.cost, deadline.again()),
     ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
     mixes: [mixOf(plan, part)],
     cautions: cautionsOf(plan, season, amounts),
@@ -284,19 +281,12 @@ function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
       code: "shop-claimed",
       text: "The solver HiGHS says that no other purchase costs less; this was not proven again here.",
     });
-  const seen = new Set<string>();
-  return notices.filter(({ code, text }) => {
-    const key = `${code} ${text}`;
-    const fresh = !seen.has(key);
-    seen.add(key);
-    return fresh;
-  });
+  return [...new Map(notices.map((notice) => [`${notice.code} ${notice.text}`, notice])).values()];
 }
 
 /** @param whole what rounding is judged on, where the mix shown is only a part of it. */
 function layOut({ beds }: Errand, p: number, amounts: Amounts, whole: Amounts = amounts): ShoppingMix {
   const { plan, season } = beds[p]!;
-  const field = layOutBatches(plan, amounts);
   const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
   const wholeKg = kg.reduce((sum, value) => sum + value, 0);
   return {
@@ -305,40 +295,29 @@ function layOut({ beds }: Errand, p: number, amounts: Amounts, whole: Amounts = 
       kg[a]! > 0 ? [{ id, name, kg: kg[a]!, share: kg[a]! / wholeKg }] : [],
     ),
     nutrients: deliver(plan, season, amounts),
-    applications: field.applications,
-    rounding: roundingOf(
-      plan,
-      season,
-      whole === amounts ? field.rounded : layOutBatches(plan, whole).rounded,
-    ),
+    applications: layOutBatches(plan, amounts).applications,
+    rounding: roundingOf(plan, season, layOutBatches(plan, whole).rounded),
   };
 }
 
-function described(mixes: readonly ShoppingMix[]): Pick<Shopping, "mix" | "also"> {
-  const [mix, ...also] = mixes;
+function described([mix, ...also]: readonly ShoppingMix[]): Pick<Shopping, "mix" | "also"> {
   return { mix: mix!, also };
 }
 
 /** No purchase keeps the further demands: what would. */
-async function noPurchase(
-  errand: Errand,
-  answer: NotFound,
-  demands: ShopDemands,
-  allowed: Allowed,
-): Promise<Shopping> {
+async function noPurchase(answer: NotFound, { errand, demands, deadline }: Asked): Promise<Shopping> {
   if (answer.status === "nothing")
     throw new UnverifiedError(
       "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
     );
   const shopping = emptyShopping(errand.plans);
-  const asked = { ...demands, ...allowed.demands };
-  const conflict = await explainNoPurchase(errand, asked, allowed.again());
-  const best = await bestWithin(errand, asked, allowed.again());
+  const conflict = await explainNoPurchase(errand, demands, deadline.again());
+  const best = await bestWithin(errand, demands, deadline.again());
   const text = best ? `${conflict.text} ${shortWords(best, shopping)}` : conflict.text;
   return {
     ...shopping,
     ...(best ? { best } : {}),
-    budget: allowed.demands.budget ?? null,
+    budget: demands.budget ?? null,
     verification: { ...shopping.verification, engine: answer.engine },
     conflicts: [{ ...conflict, text }],
     warnings: answer.claimed

@@ -17,6 +17,7 @@ import { layOutSeason } from "../season/season.ts";
 import { demandName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { solvePlan } from "./blend.ts";
+import { spreadBy } from "./bought.ts";
 import { plainSureness } from "./sure-results.ts";
 
 /** Totals within this part of each other are the same. */
@@ -137,12 +138,8 @@ function comparedSureness({ asked, askedTogether, needs, together }: Sureness): 
 }
 
 /** How sure the mix on a purchase is, in closed form. */
-function surenessOn(plan: Plan, { mixes }: Shopping): ComparedSureness {
-  const none = plan.applications.map(() => 0);
-  const amounts = plan.amendments.map(
-    ({ id }) => mixes[0]?.amounts.find((amount) => amount.id === id)?.kg ?? none,
-  );
-  const { needs, together } = plainSureness(plan, layOutSeason(plan), amounts);
+function surenessOn(plan: Plan, shopping: Shopping): ComparedSureness {
+  const { needs, together } = plainSureness(plan, layOutSeason(plan), spreadBy(plan, shopping));
   return {
     asked: plan.sure?.each ?? [],
     ...defined({ askedTogether: plan.sure?.together }),

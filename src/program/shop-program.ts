@@ -60,7 +60,15 @@ export function supplierOf(amendment: Amendment, pack?: Pack): string | null {
 }
 
 /** What several plans have in common: each thing once, by id, and the ids that do not mean the same in all of them. */
-function merged<T extends { readonly id: string }>(items: readonly T[], meaning: (item: T) => string) {
+interface Merged<T> {
+  readonly all: readonly T[];
+  readonly differing: readonly string[];
+}
+
+function merged<T extends { readonly id: string }>(
+  items: readonly T[],
+  meaning: (item: T) => string,
+): Merged<T> {
   const byId = new Map<string, T>();
   const differing = new Set<string>();
   for (const item of items) {
@@ -72,28 +80,20 @@ function merged<T extends { readonly id: string }>(items: readonly T[], meaning:
   return { all, differing: [...differing].sort() };
 }
 
-/** Every amendment of several plans once, by id; ids that do not mean the same in all of them are named. */
-export function mergeAmendments(plans: readonly Plan[]): {
-  amendments: readonly Amendment[];
-  differing: readonly string[];
-} {
-  const { all, differing } = merged(
+/** The amendments of several plans. */
+export function mergeAmendments(plans: readonly Plan[]): Merged<Amendment> {
+  return merged(
     plans.flatMap(({ amendments }) => amendments),
     offer,
   );
-  return { amendments: all, differing };
 }
 
-/** The suppliers of several plans once, by id; those with different charges are named. */
-export function mergeSuppliers(plans: readonly Plan[]): {
-  suppliers: readonly Supplier[];
-  differing: readonly string[];
-} {
-  const { all, differing } = merged(
+/** The suppliers of several plans. */
+export function mergeSuppliers(plans: readonly Plan[]): Merged<Supplier> {
+  return merged(
     plans.flatMap(({ suppliers }) => suppliers),
     charges,
   );
-  return { suppliers: all, differing };
 }
 
 function offer({ packs, bulkPricePerKg, stockKg, supplier }: Amendment): string {
