@@ -123,6 +123,14 @@ export function fail<T>(...problems: readonly Problem[]): Result<T> {
   return { ok: false, problems };
 }
 
+/** Every value, or the problems of all that have none. */
+export function allOf<T>(results: readonly Result<T>[]): Result<readonly T[]> {
+  const problems = results.flatMap((one) => (one.ok ? [] : one.problems));
+  return problems.length > 0
+    ? { ok: false, problems }
+    : ok(results.flatMap((one) => (one.ok ? [one.value] : [])));
+}
+
 /** A remark on an answer: a caution (harm) or a warning (attention). The code is stable. */
 export interface Notice {
   readonly code: string;

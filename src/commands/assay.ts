@@ -11,6 +11,7 @@ import {
   type Command,
   type CommandOutput,
   type Context,
+  clock,
   EXIT,
   type Options,
   textOption,
@@ -94,7 +95,7 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
   if (!priced.ok) return priced;
   const { mix: given, against } = priced.value;
   const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
-  const assay = await assayMix(mix, against, { clock: () => performance.now() });
+  const assay = await assayMix(mix, against, { clock });
   if (!assay.ok) return assay;
   const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
   return ok({

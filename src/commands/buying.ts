@@ -1,21 +1,24 @@
 /** What `shop` and the commands that mix what is bought share: plans to buy for, and purchases that were saved. */
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { fail, noticeText, ok, type Problem, type Result } from "../problem.ts";
+import { allOf, noticeText, ok, type Result } from "../problem.ts";
 import type { ColumnOf } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
+import { noMixWords } from "../words/sure-words.ts";
 import {
   type CommandOutput,
   type Context,
+  clock,
   EXIT,
   type Flag,
   type Options,
   textsOption,
   UsageError,
 } from "./command.ts";
-import { givenSaved, requestedPlan, unitsOverride, where } from "./plan-options.ts";
+import { givenPlans, unitsOverride, where } from "./plan-options.ts";
 import { asksForPrices, atPrices } from "./price-flags.ts";
+import { shippedAmendments } from "./shipped.ts";
 
 /** The flags with which a command mixes what is bought, beside those of a plan. */
 export const BOUGHT_FLAGS: readonly Flag[] = [
@@ -36,35 +39,57 @@ export async function askedMix(
   options: Options,
   context: Context,
 ): Promise<Result<Asked>> {
-  if (options.bought !== true) {
-    if (textsOption(options, "also").length > 0)
-      throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
-    const saved = await givenSaved(planFile, options, context);
-    if (!saved.ok) return saved;
-    if (saved.value?.kind === "bought") {
-      if (asksForPrices(options))
-        throw new UsageError(
-          "--price and --prices change what is bought, and this is bought already; buy again with `barrowmix shop`",
-        );
-      return bought(saved.value.bought);
-    }
-    const plan = await requestedPlan(planFile, options, context);
+  if (options.bought === true) {
+    const plans = await plansToBuyFor(planFile, options, context);
+    if (!plans.ok) return plans;
+    const { shopPlans } = await import("../flow/shop.ts");
+    const result = await shopPlans(plans.value, { clock });
+    if (!result.ok) return result;
+    const { boughtBy } = await import("../flow/bought.ts");
+    const found = boughtBy(result.value);
+    return found ? mixedFrom(found) : ok({ kind: "nothing", shopping: result.value });
+  }
+  if (textsOption(options, "also").length > 0)
+    throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
+  const given = await givenPlans(planFile, options, context);
+  if (!given.ok) return given;
+  const { plans, bought } = given.value;
+  if (bought === null) {
+    const plan = await atPrices(plans[0]!, options, context);
     return plan.ok ? ok({ kind: "plan", plan: plan.value }) : plan;
   }
-  const plans = await plansToBuyFor(planFile, options, context);
-  if (!plans.ok) return plans;
-  const { shopPlans } = await import("../flow/shop.ts");
-  const result = await shopPlans(plans.value, { clock: () => performance.now() });
-  if (!result.ok) return result;
-  const { boughtBy } = await import("../flow/bought.ts");
-  const found = boughtBy(result.value);
-  return found ? bought(found) : ok({ kind: "nothing", shopping: result.value });
+  if (asksForPrices(options))
+    throw new UsageError(
+      "--price and --prices change what is bought, and this is bought already; buy again with `barrowmix shop`",
+    );
+  return mixedFrom(bought);
 }
 
-async function bought(bought: BoughtMixes): Promise<Result<Asked>> {
+async function mixedFrom(bought: BoughtMixes): Promise<Result<Asked>> {
   const { boughtSolutions } = await import("../flow/bought.ts");
   const solutions = boughtSolutions(bought);
   return solutions.ok ? ok({ kind: "bought", bought, solutions: solutions.value }) : solutions;
+}
+
+/** The plans that the argument of a command and `--also` name, at the prices that the flags ask for. */
+export async function plansToBuyFor(
+  planFile: unknown,
+  options: Options,
+  context: Context,
+): Promise<Result<readonly [Plan, ...Plan[]]>> {
+  const given = await givenPlans(planFile, options, context);
+  const { loadPlan } = await import("../files/load.ts");
+  const also = textsOption(options, "also").map((file) =>
+    loadPlan(context.files, { planFile: file, overrides: unitsOverride(context), ...where(context) }),
+  );
+  const plans: readonly Result<Plan>[] = [
+    ...(given.ok ? given.value.plans.map(ok) : [given]),
+    ...also.map((loaded) => (loaded.ok ? ok(loaded.value.plan) : loaded)),
+  ];
+  const priced = await Promise.all(
+    plans.map((plan) => (plan.ok ? atPrices(plan.value, options, context) : plan)),
+  );
+  return allOf(priced) as Result<readonly [Plan, ...Plan[]]>;
 }
 
 /** A purchase as the output of a command. */
@@ -75,64 +100,56 @@ export function purchaseOutput(shopping: Shopping): CommandOutput {
     json: shopping,
     report: async (extent) => (await import("../report/shop-report.ts")).shopReport(shopping, extent),
     text: async () => (await import("../report/shop-report.ts")).shopList(shopping),
-    remarks: [
-      ...(infeasible ? shopping.conflicts.map(({ text }) => text) : []),
-      ...[...shopping.cautions, ...shopping.warnings].map(noticeText),
-    ],
+    remarks: [...(infeasible ? shopping.conflicts.map(({ text }) => text) : []), ...remarksOf(shopping)],
   };
 }
+
+/** A mix of a plan, or why there is none, as the output of a command. */
+export function solutionOutput(solution: Solution): CommandOutput {
+  const infeasible = solution.status === "infeasible";
+  return {
+    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
+    json: solution,
+    report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
+    remarks: [...(infeasible ? [`${noMixWords(solution.conflicts)}.`] : []), ...remarksOf(solution)],
+  };
+}
+
+/** Cautions and warnings for stderr. */
+export function remarksOf({ cautions, warnings }: Pick<Solution, "cautions" | "warnings">): string[] {
+  return [...cautions, ...warnings].map(noticeText);
+}
+
+/** The columns of a command's own CSV, for a plan in these units. */
+type ColumnsFor<T> = (units: Plan["units"]) => Promise<readonly ColumnOf<T>[]>;
 
 /** What `shop` says where there is no purchase, with CSV in the columns of another command, which stay blank. */
-export function withoutPurchase<T>(shopping: Shopping, columns: readonly ColumnOf<T>[]): CommandOutput {
+export function withoutPurchase<T>(shopping: Shopping, columns: ColumnsFor<T>): CommandOutput {
+  return withoutAnswer(purchaseOutput(shopping), shopping, columns);
+}
+
+/** What `solve` says where a plan has no mix, with CSV in the columns of another command, which stay blank. */
+export async function withoutMix<T>(
+  plan: Plan,
+  context: Context,
+  columns: ColumnsFor<T>,
+): Promise<CommandOutput> {
+  const { solvePlan } = await import("../flow/blend.ts");
+  const solution = await solvePlan(plan, () => shippedAmendments(context), { clock });
+  const { conflicts } = solution;
+  return withoutAnswer(solutionOutput(solution), { units: plan.units, conflicts }, columns);
+}
+
+function withoutAnswer<T>(
+  output: CommandOutput,
+  { units, conflicts }: Pick<Shopping, "units" | "conflicts">,
+  columns: ColumnsFor<T>,
+): CommandOutput {
   return {
-    ...purchaseOutput(shopping),
+    ...output,
     report: async (extent) => {
-      const { shopReport } = await import("../report/shop-report.ts");
       const { conflictTable } = await import("../report/outcome-table.ts");
-      return { ...shopReport(shopping, extent), csv: conflictTable(columns, shopping.conflicts) };
+      return { ...(await output.report(extent)), csv: conflictTable(await columns(units), conflicts) };
     },
   };
-}
-
-/** The plan of a command and those of `--also`. */
-export async function plansToBuyFor(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<Result<readonly [Plan, ...Plan[]]>> {
-  const given = await givenPlans(planFile, options, context);
-  const problems: Problem[] = given.ok ? [] : [...given.problems];
-  const plans: Plan[] = [];
-  for (const file of textsOption(options, "also")) {
-    const { loadPlan } = await import("../files/load.ts");
-    const overrides = unitsOverride(context);
-    const loaded = loadPlan(context.files, { planFile: file, overrides, ...where(context) });
-    const priced = loaded.ok ? await atPrices(loaded.value.plan, options, context) : loaded;
-    if (priced.ok) plans.push(priced.value);
-    else problems.push(...priced.problems);
-  }
-  if (!given.ok || problems.length > 0) return fail(...problems);
-  const [first, ...more] = given.value;
-  return ok([first!, ...more, ...plans]);
-}
-
-/** The plans that the argument names: one, or those of a purchase that was saved. */
-async function givenPlans(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<Result<readonly Plan[]>> {
-  const saved = await givenSaved(planFile, options, context);
-  if (!saved.ok) return saved;
-  if (saved.value?.kind === "bought") {
-    const plans: Plan[] = [];
-    for (const plan of saved.value.bought.plans) {
-      const priced = await atPrices(plan, options, context);
-      if (!priced.ok) return priced;
-      plans.push(priced.value);
-    }
-    return ok(plans);
-  }
-  const plan = await requestedPlan(planFile, options, context);
-  return plan.ok ? ok([plan.value]) : plan;
 }

@@ -1,7 +1,7 @@
 /** `--by` and `--time-limit`: whether totals are of mixes by weight or of purchases, and how long to look for those. */
 import { defined } from "../optional.ts";
 import type { ComparedBy } from "../results/comparison.ts";
-import { type Flag, type Options, textOption, UsageError } from "./command.ts";
+import { clock, type Flag, type Options, textOption, UsageError } from "./command.ts";
 
 /** Both flags, of which `--by` says this. */
 export function byFlags(about: string): Flag[] {
@@ -26,7 +26,7 @@ export function searchOptions(options: Options): { readonly seconds?: number; re
   const text = textOption(options, "timeLimit");
   return {
     ...defined({ seconds: text === undefined ? undefined : secondsOf(text) }),
-    clock: () => performance.now(),
+    clock,
   };
 }
 

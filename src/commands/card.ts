@@ -1,10 +1,12 @@
 /** `card`: the batch card for the wall of the shed. */
 import { ok, type Result } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
-import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
-import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
-import { infeasibleOutput } from "./infeasible.ts";
+import { askedMix, BOUGHT_FLAGS, withoutMix, withoutPurchase } from "./buying.ts";
+import { type Command, type CommandOutput, clock, EXIT, UsageError } from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
+
+const columns = async (units: "us" | "metric") =>
+  (await import("../report/card-report.ts")).cardColumns(units);
 
 export const command: Command = {
   usual: (options) => (options.html === true ? "html" : "md"),
@@ -28,20 +30,14 @@ export const command: Command = {
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
     const asked = await askedMix(planFile, options, context);
     if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") {
-      const { shopping } = asked.value;
-      const { cardColumns } = await import("../report/card-report.ts");
-      return ok(withoutPurchase(shopping, cardColumns(shopping.units)));
-    }
+    if (asked.value.kind === "nothing") return ok(withoutPurchase(asked.value.shopping, columns));
     let solutions: readonly Solution[];
     if (asked.value.kind === "bought") solutions = asked.value.solutions;
     else {
       const { plan } = asked.value;
       const { solvePlan } = await import("../flow/blend.ts");
-      const solution = await solvePlan(plan, undefined, { clock: () => performance.now() });
-      const { cardColumns } = await import("../report/card-report.ts");
-      if (solution.status === "infeasible")
-        return ok(await infeasibleOutput(plan, context, cardColumns(plan.units)));
+      const solution = await solvePlan(plan, undefined, { clock });
+      if (solution.status === "infeasible") return ok(await withoutMix(plan, context, columns));
       solutions = [solution];
     }
     const { cardJson, sourceOf } = await import("../report/card-sheet.ts");

@@ -124,6 +124,9 @@ export function oneOf<T extends string>(words: readonly T[], given: unknown, ref
   throw new UsageError(`${refusal} \`${String(given)}\`; ${known}`);
 }
 
+/** Milliseconds, for searches that end after a time. */
+export const clock = (): number => performance.now();
+
 /** Text of an option, or undefined where it was not given. */
 export function textOption(options: Options, name: string): string | undefined {
   const value = options[name];

@@ -14,7 +14,7 @@ import {
   UsageError,
   type Written,
 } from "./command.ts";
-import { atPrices, PRICE_FLAGS } from "./price-flags.ts";
+import { PRICE_FLAGS } from "./price-flags.ts";
 import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
@@ -216,68 +216,62 @@ async function planRequest(
   return { planFile: USUAL_PLAN, overrides, ...at };
 }
 
-/** A plan that a command was asked about. */
-export interface AskedPlan {
-  readonly plan: Plan;
-  /** How to load it again with changes; null where it came through a pipe, read and checked already. */
+/** The plans that the arguments of a command name. */
+export interface Given extends Saved {
+  /** How to load the plan again with changes; null where it was read and checked before: from what the program printed. */
   readonly request: PlanRequest | null;
 }
 
 /**
- * What `solve --json` printed or `shop --save` wrote, where the argument names that (a file, or standard input); null
- * where it names a plan file or nothing.
+ * The plan that the arguments ask for; where they name (as a file, or on standard input) what `solve --json` printed or
+ * `shop --save` wrote, the plans in it.
  */
-export async function givenSaved(
+export async function givenPlans(
   planFile: unknown,
   options: Options,
   context: Context,
-): Promise<Result<Saved | null>> {
-  if (typeof planFile !== "string") return ok(null);
-  const piped = planFile === STDIN;
+): Promise<Result<Given>> {
+  const file = typeof planFile === "string" ? planFile : undefined;
+  const saved = file === undefined ? ok(null) : await savedIn(file, options, context);
+  if (!saved.ok) return saved;
+  if (saved.value !== null) return ok({ ...saved.value, request: null });
+  const request = await planRequest(file, options, context);
+  const { loadPlan } = await import("../files/load.ts");
+  const loaded = loadPlan(context.files, request);
+  return loaded.ok ? ok({ plans: [loaded.value.plan], bought: null, request }) : loaded;
+}
+
+/** What the program printed before, where a file holds that; null where it is a plan file or cannot be read. */
+async function savedIn(file: string, options: Options, context: Context): Promise<Result<Saved | null>> {
+  const piped = file === STDIN;
   // A file that cannot be read is the loader's to complain of.
-  const text = context.files.read(resolve(context.world.cwd, planFile));
+  const text = context.files.read(resolve(context.world.cwd, file));
   if (text === null || (!piped && !text.trimStart().startsWith("{"))) return ok(null);
   const { readSaved, withUnits } = await import("./saved.ts");
-  const saved = await readSaved(text, piped ? null : planFile);
+  const saved = await readSaved(text, piped ? null : file);
   if (!saved.ok || saved.value === null) return saved;
   const { units } = context.flags;
   const [first] = await planOverrides(options, { ...context, flags: { ...context.flags, units: undefined } });
   if (first !== undefined)
     throw new UsageError(
-      `${first.flag} changes the plan, and ${piped ? "what comes through the pipe" : planFile} is solved already; ` +
+      `${first.flag} changes the plan, and ${piped ? "what comes through the pipe" : file} is solved already; ` +
         `give it to the command before${piped ? " the pipe" : ""}, or name the plan file here`,
     );
   return ok(units ? withUnits(saved.value, units) : saved.value);
 }
 
-/** Loads the plan that the arguments ask for; `-` or a file may also be what `solve --json` printed. */
+/** The one plan that the arguments ask for. */
 export async function askedPlan(
   planFile: unknown,
   options: Options,
   context: Context,
-): Promise<Result<AskedPlan>> {
-  const saved = await givenSaved(planFile, options, context);
-  if (!saved.ok) return saved;
-  if (saved.value !== null) {
-    const [plan, other] = saved.value.kind === "plan" ? [saved.value.plan] : saved.value.bought.plans;
-    if (other !== undefined)
-      throw new UsageError("this purchase is for several plans; name the plan file of one of them");
-    return ok({ plan: plan!, request: null });
-  }
-  const request = await planRequest(typeof planFile === "string" ? planFile : undefined, options, context);
-  const { loadPlan } = await import("../files/load.ts");
-  const loaded = loadPlan(context.files, request);
-  return loaded.ok ? ok({ plan: loaded.value.plan, request }) : loaded;
-}
-
-/** The plan that the arguments ask for, at the prices that they ask for, where a command needs no more of it. */
-export async function requestedPlan(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<Result<Plan>> {
-  const asked = await askedPlan(planFile, options, context);
-  return asked.ok ? atPrices(asked.value.plan, options, context) : asked;
+): Promise<Result<{ readonly plan: Plan; readonly request: PlanRequest | null }>> {
+  const given = await givenPlans(planFile, options, context);
+  if (!given.ok) return given;
+  const { plans, request } = given.value;
+  if (plans.length > 1)
+    throw new UsageError("this purchase is for several plans; name the plan file of one of them");
+  return ok({ plan: plans[0]!, request });
 }
 
 /** Where a command runs, and where the shipped recipes are. */

@@ -1,13 +1,16 @@
 /** What the program printed as JSON before, read again: the plan of a solution, or the mixes of a purchase. */
+import { isRecord } from "../files/source.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { fail, ok, type Problem, type Result } from "../problem.ts";
-import type { BedMix, Purchase, Verification } from "../results/solution.ts";
+import { allOf, fail, ok, type Problem, type Result } from "../problem.ts";
 
 /** What a command can go on from. */
-export type Saved =
-  | { readonly kind: "plan"; readonly plan: Plan }
-  | { readonly kind: "bought"; readonly bought: BoughtMixes };
+export interface Saved {
+  /** One at least; more than one only of a purchase. */
+  readonly plans: readonly Plan[];
+  /** The purchase that the plans are of; null: a plan alone. */
+  readonly bought: BoughtMixes | null;
+}
 
 /** A plan in JSON has one of these, what the program prints has none. */
 const PLAN_KEYS = ["target", "recipe", "bed"];
@@ -33,15 +36,25 @@ export async function readSaved(text: string, file: string | null): Promise<Resu
   if (!/^\{\s*"/.test(trimmed)) return ok(null);
   const saved = parsed(trimmed);
   if (saved !== null && PLAN_KEYS.some((key) => Object.hasOwn(saved, key))) return ok(null);
-  const { readPlanJson, readPlanValue } = await import("../files/load.ts");
-  if (saved?.schema === SHOPPING) return savedPurchase(saved, name, readPlanValue);
-  const plan = readPlanJson(trimmed, name);
-  if (!plan.ok || !isRecord(saved?.purchase) || saved.purchase.basis !== "packs")
-    return plan.ok ? ok({ kind: "plan", plan: plan.value }) : plan;
-  return savedSolution(saved, plan.value, saved.purchase, name);
+  if (saved?.schema === SHOPPING) return savedPurchase(saved, name);
+  const { readPlanJson } = await import("../files/load.ts");
+  const read = readPlanJson(trimmed, name);
+  if (!read.ok) return read;
+  const plans = [read.value];
+  if (!isRecord(saved?.purchase) || saved.purchase.basis !== "packs") return ok({ plans, bought: null });
+  const { mix, purchase, purchases, verification } = saved;
+  const parts = { mixes: [mix], application: null, purchases, sum: purchase, verification };
+  if (!isBought(parts)) return fail(broken(name, "barrowmix solve --bought --json"));
+  if (parts.sum.plans.length !== 1)
+    return fail({
+      code: "saved-part",
+      message: `${name} is one of several beds that were bought for together`,
+      hint: "save the purchase with `barrowmix shop --save` and go on from that",
+    });
+  return ok({ plans, bought: { ...parts, plans } });
 }
 
-function parsed(json: string): Record<string, unknown> | null {
+function parsed(json: string): JsonObject | null {
   try {
     const value: unknown = JSON.parse(json);
     return isRecord(value) ? value : null;
@@ -51,71 +64,27 @@ function parsed(json: string): Record<string, unknown> | null {
 }
 
 /** The same in other units. */
-export function withUnits(saved: Saved, units: Plan["units"]): Saved {
-  if (saved.kind === "plan") return { kind: "plan", plan: { ...saved.plan, units } };
-  const plans = saved.bought.plans.map((plan) => ({ ...plan, units }));
-  return { kind: "bought", bought: { ...saved.bought, plans } };
+export function withUnits({ plans, bought }: Saved, units: Plan["units"]): Saved {
+  const shown = plans.map((plan) => ({ ...plan, units }));
+  return { plans: shown, bought: bought && { ...bought, plans: shown } };
 }
 
-function savedSolution(
-  saved: Record<string, unknown>,
-  plan: Plan,
-  purchase: Record<string, unknown>,
-  name: string,
-): Result<Saved> {
-  const { purchases, verification, mix } = saved;
-  if (!isPurchases(purchases) || !isVerification(verification) || !isSum(purchase) || !isMix(mix))
-    return fail(broken(name, "barrowmix solve --bought --json"));
-  if (purchase.plans.length !== 1)
-    return fail({
-      code: "saved-part",
-      message: `${name} is one of several beds that were bought for together`,
-      hint: "save the purchase with `barrowmix shop --save` and go on from that",
-    });
-  const sum = { ...purchase, basis: "packs" } as const;
-  return ok({
-    kind: "bought",
-    bought: { plans: [plan], mixes: [mix], application: null, purchases, sum, verification },
-  });
-}
-
-function savedPurchase(
-  saved: Record<string, unknown>,
-  name: string,
-  readPlan: (value: unknown, at: readonly (string | number)[]) => Result<Plan>,
-): Result<Saved> {
-  const { inputs, mixes, purchases, verification, application, status, plans } = saved;
-  if (status === "infeasible")
+async function savedPurchase(saved: JsonObject, name: string): Promise<Result<Saved>> {
+  if (saved.status === "infeasible")
     return fail({
       code: "saved-nothing",
       message: `${name} holds no purchase: there was none that would do`,
       hint: "`barrowmix shop` says why",
     });
-  const sum = { ...saved, basis: "packs", plans };
-  if (
-    !(Array.isArray(inputs) && inputs.length > 0) ||
-    !(Array.isArray(mixes) && mixes.length === inputs.length && mixes.every(isMix)) ||
-    !isPurchases(purchases) ||
-    !isVerification(verification) ||
-    !isSum(sum) ||
-    !(application === null || typeof application === "string")
-  )
+  const { inputs, mixes, application, purchases, verification } = saved;
+  const { total, goods, delivery, gap, plans: names } = saved;
+  const sum = { basis: "packs", total, goods, delivery, gap, plans: names };
+  const parts = { mixes, application, purchases, sum, verification };
+  if (!isBought(parts) || !Array.isArray(inputs) || inputs.length !== parts.mixes.length)
     return fail(broken(name, "barrowmix shop --save"));
-  const read = inputs.map((plan, p) => readPlan(plan, ["inputs", p]));
-  const problems = read.flatMap((plan) => (plan.ok ? [] : plan.problems));
-  if (problems.length > 0) return fail(...problems);
-  const { total, goods, delivery, gap } = sum;
-  return ok({
-    kind: "bought",
-    bought: {
-      plans: read.flatMap((plan) => (plan.ok ? [plan.value] : [])),
-      mixes,
-      application,
-      purchases,
-      sum: { basis: "packs", total, goods, delivery, gap, plans: sum.plans },
-      verification,
-    },
-  });
+  const { readPlanValue } = await import("../files/load.ts");
+  const plans = allOf(inputs.map((plan, p) => readPlanValue(plan, ["inputs", p])));
+  return plans.ok ? ok({ plans: plans.value, bought: { ...parts, plans: plans.value } }) : plans;
 }
 
 function broken(name: string, command: string): Problem {
@@ -126,48 +95,45 @@ function broken(name: string, command: string): Problem {
   };
 }
 
-function isRecord(x: unknown): x is Record<string, unknown> {
-  return typeof x === "object" && x !== null && !Array.isArray(x);
+type JsonObject = Readonly<Record<string, unknown>>;
+
+/** Whether a value is a list of objects that are all as they should be. */
+function isList(value: unknown, each: (item: JsonObject) => boolean): boolean {
+  return Array.isArray(value) && value.every((item) => isRecord(item) && each(item));
 }
 
-function isList(x: unknown, each: (item: Record<string, unknown>) => boolean): x is unknown[] {
-  return Array.isArray(x) && x.every((item) => isRecord(item) && each(item));
+function areNumbers(item: JsonObject, ...fields: readonly string[]): boolean {
+  return fields.every((field) => Number.isFinite(item[field]));
 }
 
-function isNumber(x: unknown): x is number {
-  return typeof x === "number" && Number.isFinite(x);
-}
-
-function isMix(x: unknown): x is BedMix {
+/** Whether the parts of a purchase are all there and of their kinds. */
+function isBought(parts: JsonObject): parts is JsonObject & Omit<BoughtMixes, "plans"> {
+  const { mixes, application, purchases, sum, verification } = parts;
   return (
-    isRecord(x) &&
-    typeof x.plan === "string" &&
-    isList(x.amounts, (a) => typeof a.id === "string" && Array.isArray(a.kg) && a.kg.every(isNumber))
-  );
-}
-
-function isPurchases(x: unknown): x is readonly Purchase[] {
-  return isList(
-    x,
-    (line) =>
-      typeof line.id === "string" &&
-      isList(line.packs, (p) => isNumber(p.sizeKg) && isNumber(p.count) && isNumber(p.price)) &&
-      ["bulkKg", "boughtKg", "usedKg", "leftKg", "cost"].every((field) => isNumber(line[field])),
-  );
-}
-
-function isVerification(x: unknown): x is Verification {
-  return (
-    isRecord(x) &&
-    typeof x.engine === "string" &&
-    ["maxViolation", "dualBound", "gap"].every((field) => isNumber(x[field]))
-  );
-}
-
-function isSum(x: Record<string, unknown>): x is Record<string, unknown> & BoughtMixes["sum"] {
-  return (
-    ["total", "goods", "delivery", "gap"].every((field) => isNumber(x[field])) &&
-    Array.isArray(x.plans) &&
-    x.plans.every((plan) => typeof plan === "string")
+    isList(
+      mixes,
+      ({ plan, amounts }) =>
+        typeof plan === "string" &&
+        isList(
+          amounts,
+          ({ id, kg }) => typeof id === "string" && Array.isArray(kg) && kg.every(Number.isFinite),
+        ),
+    ) &&
+    (mixes as readonly unknown[]).length > 0 &&
+    (application === null || typeof application === "string") &&
+    isList(
+      purchases,
+      (line) =>
+        typeof line.id === "string" &&
+        isList(line.packs, (pack) => areNumbers(pack, "sizeKg", "count", "price")) &&
+        areNumbers(line, "bulkKg", "boughtKg", "usedKg", "leftKg", "cost"),
+    ) &&
+    isRecord(sum) &&
+    areNumbers(sum, "total", "goods", "delivery", "gap") &&
+    Array.isArray(sum.plans) &&
+    sum.plans.every((plan) => typeof plan === "string") &&
+    isRecord(verification) &&
+    typeof verification.engine === "string" &&
+    areNumbers(verification, "maxViolation", "dualBound", "gap")
   );
 }

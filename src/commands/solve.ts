@@ -1,12 +1,19 @@
 /** `solve`: the least-cost mix of a plan. */
 import type { BoughtMixes } from "../flow/bought.ts";
-import { noticeText, ok, type Result } from "../problem.ts";
+import { ok, type Result } from "../problem.ts";
 import { figures, PLAN_COLUMN, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
-import { noMixWords } from "../words/sure-words.ts";
-import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
-import { type Command, type CommandOutput, type Context, EXIT, type Options, UsageError } from "./command.ts";
+import { askedMix, BOUGHT_FLAGS, remarksOf, solutionOutput, withoutPurchase } from "./buying.ts";
+import {
+  type Command,
+  type CommandOutput,
+  type Context,
+  clock,
+  EXIT,
+  type Options,
+  UsageError,
+} from "./command.ts";
 import { type Apart, runEach } from "./many.ts";
 import { PLAN_ALIASES, PLAN_FLAGS, STDIN } from "./plan-options.ts";
 import { shippedAmendments } from "./shipped.ts";
@@ -90,9 +97,12 @@ async function solveOne(
   if (!asked.ok) return asked;
   if (asked.value.kind === "nothing") {
     const { shopping } = asked.value;
-    const { solutionColumns } = await import("../report/solution-report.ts");
-    const own = solutionColumns(shopping.units);
-    return ok(withoutPurchase(shopping, shopping.plans.length > 1 ? [PLAN_COLUMN, ...own] : own));
+    return ok(
+      withoutPurchase(shopping, async (units) => {
+        const own = (await import("../report/solution-report.ts")).solutionColumns(units);
+        return shopping.plans.length > 1 ? [PLAN_COLUMN, ...own] : own;
+      }),
+    );
   }
   if (asked.value.kind === "bought") {
     if (options.bestSplit !== undefined)
@@ -114,21 +124,11 @@ async function solveOne(
   const solved = await solvePlan(
     plan,
     () => shippedAmendments(context),
-    { clock: () => performance.now() },
+    { clock },
     { everyCounting: all, certainty, together: certainty },
   );
-  const solution: Solution = {
-    ...solved,
-    ...(split ? { split } : {}),
-    ...(await curvesFor(solved, options, context)),
-  };
-  const infeasible = solution.status === "infeasible";
-  return ok({
-    exitCode: infeasible ? EXIT.infeasible : EXIT.done,
-    json: solution,
-    report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
-    remarks: [...(infeasible ? [`${noMixWords(solution.conflicts)}.`] : []), ...remarksOf([solution])],
-  });
+  const curves = await curvesFor(solved, options, context);
+  return ok(solutionOutput({ ...solved, ...(split ? { split } : {}), ...curves }));
 }
 
 /** The mixes on packs that are bought: one plan as `solve` gives it, several as a list. */
@@ -149,10 +149,6 @@ function boughtOutput(solutions: readonly Solution[], { application }: BoughtMix
         solutions.map((solution) => solutionReport(solution, extent)),
       );
     },
-    remarks: remarksOf(solutions),
+    remarks: solutions.flatMap(remarksOf),
   });
-}
-
-function remarksOf(solutions: readonly Solution[]): string[] {
-  return solutions.flatMap(({ cautions, warnings }) => [...cautions, ...warnings].map(noticeText));
 }

@@ -4,18 +4,28 @@ import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { faultText, noticeText, ok, type Result } from "../problem.ts";
+import { faultText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
-import { askedMix, BOUGHT_FLAGS, withoutPurchase } from "./buying.ts";
-import { type Command, type CommandOutput, EXIT, type Options, textOption, UsageError } from "./command.ts";
-import { infeasibleOutput } from "./infeasible.ts";
+import { askedMix, BOUGHT_FLAGS, remarksOf, withoutMix, withoutPurchase } from "./buying.ts";
+import {
+  type Command,
+  type CommandOutput,
+  clock,
+  EXIT,
+  type Options,
+  textOption,
+  UsageError,
+} from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 /** A loam, and where most roots of vegetables are. */
 const DEFAULTS = { soilWater: "25%", depth: "30 cm", evaporation: "0 mm", mixedTo: "0 cm" } as const;
 /** No soil drains outside of these. */
 const SOIL_WATER = { least: 0.05, most: 0.6 } as const;
+
+const columns = async (units: "us" | "metric") =>
+  (await import("../report/topup-report.ts")).topUpColumns(units);
 
 export const command: Command = {
   aliases: PLAN_ALIASES,
@@ -38,11 +48,7 @@ export const command: Command = {
   async run([planFile], options, context): Promise<Result<CommandOutput>> {
     const asked = await askedMix(planFile, options, context);
     if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") {
-      const { shopping } = asked.value;
-      const { topUpColumns } = await import("../report/topup-report.ts");
-      return ok(withoutPurchase(shopping, topUpColumns(shopping.units)));
-    }
+    if (asked.value.kind === "nothing") return ok(withoutPurchase(asked.value.shopping, columns));
     const spread: Spread =
       asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : { plan: asked.value.plan };
     const { plan } = spread;
@@ -52,17 +58,14 @@ export const command: Command = {
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
     const { topUp } = await import("../flow/topup.ts");
-    const found = await topUp(plan, rain, spread.amounts, { clock: () => performance.now() });
-    if (found === null) {
-      const { topUpColumns } = await import("../report/topup-report.ts");
-      return ok(await infeasibleOutput(plan, context, topUpColumns(plan.units)));
-    }
+    const found = await topUp(plan, rain, spread.amounts, { clock });
+    if (found === null) return ok(await withoutMix(plan, context, columns));
     return ok({
       exitCode: EXIT.done,
       json: found,
       report: async (extent) =>
         (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg, extent),
-      remarks: [...found.cautions, ...found.warnings].map(noticeText),
+      remarks: remarksOf(found),
     });
   },
 };
