@@ -13,22 +13,17 @@ import {
   type CommandOutput,
   EXIT,
   type ExitCode,
+  exitCodeOf,
   type Format,
   type GlobalFlags,
+  messageOf,
   type Options,
   oneOf,
   UsageError,
 } from "./commands/command.ts";
 import { filesOf, flagName } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
-import {
-  FileError,
-  type PendingFile,
-  type Share,
-  type ShareDone,
-  sparing,
-  type World,
-} from "./commands/world.ts";
+import { type PendingFile, type Share, type ShareDone, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
 import { formatProblems, UnreadableInput } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
@@ -125,10 +120,6 @@ function report(error: unknown, world: World): ExitCode {
       // There is nobody left to tell.
     }
   };
-  if (error instanceof UsageError || error instanceof FileError) {
-    say(`barrowmix: ${plainText(error.message)}\n`);
-    return EXIT.badInput;
-  }
   if (error instanceof UnreadableInput) {
     say(formatProblems([error.problem]));
     return EXIT.badInput;
@@ -137,15 +128,13 @@ function report(error: unknown, world: World): ExitCode {
     say("barrowmix: the disk is full; the output is not complete.\n");
     return EXIT.unexpected;
   }
-  const message = error instanceof Error ? error.message : String(error);
-  if (error instanceof Error && error.name === "UnverifiedError") {
-    say(`barrowmix: ${plainText(message)}\n`);
-    return EXIT.unverified;
-  }
-  say(`barrowmix: the program failed: ${plainText(message)}\n`);
+  const exitCode = exitCodeOf(error);
+  const message = messageOf(error);
+  say(`barrowmix: ${exitCode === EXIT.unexpected ? "the program failed: " : ""}${plainText(message)}\n`);
+  if (exitCode !== EXIT.unexpected) return exitCode;
   if (world.env.BARROWMIX_DEBUG === "1") say(`${error instanceof Error ? error.stack : message}\n`);
   else say("This is a fault of the program. BARROWMIX_DEBUG=1 shows where it happened.\n");
-  return EXIT.unexpected;
+  return exitCode;
 }
 
 function hasCode(error: unknown, code: string): boolean {

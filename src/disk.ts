@@ -15,9 +15,9 @@ import {
   type Override,
   type Where,
 } from "./files/load.ts";
-import { type PriceRow, readPriceList } from "./files/price-list.ts";
+import { loadPriceList, type PriceRow } from "./files/price-list.ts";
 import { decodeText } from "./files/text.ts";
-import { fail, type Result } from "./problem.ts";
+import type { Result } from "./problem.ts";
 
 /** The folder of the recipes that ship with the package. */
 export const SHIPPED_RECIPES: string = resolve(dirname(fileURLToPath(import.meta.url)), "../recipes");
@@ -87,12 +87,5 @@ export function loadPriceListFile(
   path: string,
   { cwd = process.cwd() }: FileOptions = {},
 ): Result<readonly PriceRow[]> {
-  const text = diskReader.read(resolve(cwd, path));
-  return text === null
-    ? fail({
-        code: "file-unreadable",
-        message: `the price list \`${path}\` is not there or cannot be read`,
-        hint: "check the name and the folder",
-      })
-    : readPriceList(text, path);
+  return loadPriceList(diskReader, path, cwd);
 }

@@ -1,7 +1,6 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
 
 import type { Mix } from "../files/mix.ts";
-import type { Override } from "../files/source.ts";
 import type { Plan } from "../model.ts";
 import { noticeText, ok, type Result } from "../problem.ts";
 import { figures } from "../report/report.ts";
@@ -18,8 +17,29 @@ import {
   textsOption,
 } from "./command.ts";
 import { runEach } from "./many.ts";
-import { STDIN, unitsOverride, where } from "./plan-options.ts";
+import {
+  asFlags,
+  type FieldFlag,
+  fieldsSet,
+  numberOrText,
+  STDIN,
+  unitsOverride,
+  where,
+} from "./plan-options.ts";
 import { amendmentsAtPrices, PRICE_FLAGS } from "./price-flags.ts";
+
+const SPREAD_FLAGS: readonly FieldFlag[] = [
+  ["--plants <count>", "over how many plants the mix is spread", ["spread", "plants"], numberOrText],
+  [
+    "--per-plant <amount>",
+    'how much each plant gets a time: "0.5 cup"',
+    ["spread", "per_plant"],
+    numberOrText,
+  ],
+  ["--batches <count>", "how many batches are spread a time", ["spread", "batches"], numberOrText],
+  ["--batch <size>", 'what one batch holds: "60 lb" or "3 cu ft"', ["batch"], numberOrText],
+  ["--times <count>", "how often it is spread", ["spread", "times"], numberOrText],
+];
 
 export const command: Command = {
   formats: ["ndjson"],
@@ -37,11 +57,7 @@ export const command: Command = {
     ],
     ["--amendments <file>", "amendments laid over those of the mix; may be repeated", "repeated"],
     ...PRICE_FLAGS,
-    ["--plants <count>", "over how many plants the mix is spread"],
-    ["--per-plant <amount>", 'how much each plant gets a time: "0.5 cup"'],
-    ["--batches <count>", "how many batches are spread a time"],
-    ["--batch <size>", 'what one batch holds: "60 lb" or "3 cu ft"'],
-    ["--times <count>", "how often it is spread"],
+    ...asFlags(SPREAD_FLAGS),
   ],
   notes: [
     "One barrow of 60 lb for 180 plants, three times in the season:",
@@ -76,7 +92,7 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
   const { files } = context;
   const loaded = loadMix(files, mixFile, {
     ...at,
-    overrides: [...spreadOverrides(options), ...unitsOverride(context)],
+    overrides: [...fieldsSet(SPREAD_FLAGS, options), ...unitsOverride(context)],
     extraAmendments: textsOption(options, "amendments"),
   });
   const planFile = textOption(options, "against");
@@ -126,19 +142,4 @@ async function pricedMix(
     mix: { ...mix, portions: mix.portions.map((portion, k) => ({ ...portion, amendment: own.value[k]! })) },
     against: plan && others ? { ...plan, amendments: others.value } : plan,
   });
-}
-
-function spreadOverrides(options: Options): Override[] {
-  const overrides: Override[] = [];
-  const put = (name: string, flag: string, path: Override["path"]): void => {
-    const value = textOption(options, name);
-    if (value === undefined) return;
-    overrides.push({ path, value: /^\d+(\.\d+)?$/.test(value) ? Number(value) : value, flag });
-  };
-  put("plants", "--plants", ["spread", "plants"]);
-  put("perPlant", "--per-plant", ["spread", "per_plant"]);
-  put("batches", "--batches", ["spread", "batches"]);
-  put("times", "--times", ["spread", "times"]);
-  put("batch", "--batch", ["batch"]);
-  return overrides;
 }

@@ -28,36 +28,34 @@ export async function bestSplitOf(plan: Plan, value: unknown): Promise<Result<Sp
     least = read.value;
   }
   const count = plan.applications.length;
-  if (plan.blend === "each")
-    return refused({
-      code: "key-conflict",
-      wrong: "with `blend: each` every application has its own recipe, and there is nothing to split",
-      hint: "use it with `blend: one`",
-    });
-  if (plan.simple)
-    return refused({
-      code: "key-conflict",
-      wrong: "it does not go together with `simple`",
-      hint: "leave one of the two out",
-    });
-  if (plan.sure)
-    return refused({
-      code: "key-conflict",
-      wrong: "it counts needs on average, and does not go together with `sure`",
-      hint: "leave one of the two out; shares found without `sure` can then be solved with it",
-    });
-  if (count === 1)
-    return refused({
-      code: "shares-sum",
-      wrong: "the plan has one application only",
-      hint: "give it two or more `applications`",
-    });
-  if (Math.ceil(least * 20 - 1e-9) * count > 20)
-    return refused({
-      code: "shares-sum",
-      wrong: `${count} applications of at least ${Number((least * 100).toPrecision(6))}% each are more than the whole`,
-      hint: `at most ${Math.floor(20 / count) * 5}% is possible in steps of 5%`,
-    });
+  const refusals: readonly (readonly [when: boolean, code: string, wrong: string, hint: string])[] = [
+    [
+      plan.blend === "each",
+      "key-conflict",
+      "with `blend: each` every application has its own recipe, and there is nothing to split",
+      "use it with `blend: one`",
+    ],
+    [
+      plan.simple !== undefined,
+      "key-conflict",
+      "it does not go together with `simple`",
+      "leave one of the two out",
+    ],
+    [
+      plan.sure !== undefined,
+      "key-conflict",
+      "it counts needs on average, and does not go together with `sure`",
+      "leave one of the two out; shares found without `sure` can then be solved with it",
+    ],
+    [count === 1, "shares-sum", "the plan has one application only", "give it two or more `applications`"],
+    [
+      Math.ceil(least * 20 - 1e-9) * count > 20,
+      "shares-sum",
+      `${count} applications of at least ${Number((least * 100).toPrecision(6))}% each are more than the whole`,
+      `at most ${Math.floor(20 / count) * 5}% is possible in steps of 5%`,
+    ],
+  ];
+  for (const [when, code, wrong, hint] of refusals) if (when) return refused({ code, wrong, hint });
   const { bestSplit, withShares } = await import("../flow/split.ts");
   const found = bestSplit(plan, least);
   const shares = found.best?.shares ?? found.today.shares;

@@ -1,16 +1,14 @@
 /** The flags of a what-if case, on the command line or inside the text of `--case`. */
 import { parseFlagValue, parsePath } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
-import type { PriceChange } from "../units.ts";
+import type { PlanChange } from "../flow/changes.ts";
 import { UsageError } from "./command.ts";
-import { sureOf } from "./plan-options.ts";
+import { idsIn, sureOf } from "./plan-options.ts";
 import { priceChanges } from "./price-flags.ts";
 
 /** A case as the flags say it; ids are checked when it meets a plan. */
-export interface FlaggedCase {
+export interface FlaggedCase extends PlanChange {
   readonly name: string;
-  readonly price: Readonly<Record<string, PriceChange | readonly PriceChange[]>>;
-  readonly without: readonly string[];
   /** Amendments files. */
   readonly with: readonly string[];
   readonly set: readonly Override[];
@@ -100,19 +98,25 @@ export function parseCase(text: string): FlaggedCase {
  */
 export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
   const price = priceChanges(flags.price, where);
-  const set = flags.set.map((text): Override => {
-    const at = text.indexOf("=");
-    const field = text.slice(0, Math.max(0, at));
-    const path = parsePath(field);
-    if (path === undefined)
-      throw new UsageError(
-        `${where}--set ${text}: this takes a field and a value, for instance --set batch.size="60 lb"`,
-      );
-    return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
-  });
+  const set = flags.set.map((text) => settingOf(text, where));
   const [sure, ...others] = flags.sure ?? [];
   if (others.length > 0) throw new UsageError(`${where}--sure is given twice; give it once`);
   if (sure !== undefined) set.unshift({ path: ["sure"], value: sureOf(sure), flag: `${where}--sure` });
-  const without = flags.without.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
-  return { name, price, without, with: flags.with, set };
+  return { name, price, without: idsIn(flags.without), with: flags.with, set };
+}
+
+/**
+ * What the text of `--set` sets.
+ * @param where put before a message.
+ * @throws UsageError for one that cannot be read.
+ */
+export function settingOf(text: string, where = ""): Override {
+  const at = text.indexOf("=");
+  const field = text.slice(0, Math.max(0, at));
+  const path = parsePath(field);
+  if (path === undefined)
+    throw new UsageError(
+      `${where}--set ${text}: this takes a field and a value, for instance --set batch.size="60 lb" or --set limits.kelp-meal.max_share=10%`,
+    );
+  return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
 }

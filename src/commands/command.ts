@@ -124,6 +124,18 @@ export function oneOf<T extends string>(words: readonly T[], given: unknown, ref
   throw new UsageError(`${refusal} \`${String(given)}\`; ${known}`);
 }
 
+/** The exit code for an error; known by name, since the rooms that throw it may not be loaded. */
+export function exitCodeOf(error: unknown): ExitCode {
+  const name = error instanceof Error ? error.name : "";
+  if (name === "UnverifiedError") return EXIT.unverified;
+  return name === "UsageError" || name === "FileError" ? EXIT.badInput : EXIT.unexpected;
+}
+
+/** What an error says. */
+export function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
 /** Milliseconds, for searches that end after a time. */
 export const clock = (): number => performance.now();
 

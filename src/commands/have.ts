@@ -23,10 +23,16 @@ function parseOffer(text: string): Offer {
 }
 
 /**
- * What a plan would say under `amendments`: the shipped ones, with these offers in place of their placeholder prices.
- * @throws UsageError for an offer that cannot be read, or an id that does not ship.
+ * What a plan would say under `amendments` and `only`: the shipped ones, with these offers in place of their placeholder
+ * prices, and the ids to choose from.
+ * @param only the ids of `--only`, where it was given.
+ * @throws UsageError for an offer that cannot be read, an id that does not ship, or one of `--only` without an offer.
  */
-export async function offersOf(texts: readonly string[], context: Context): Promise<unknown> {
+export async function offered(
+  texts: readonly string[],
+  only: readonly string[] | undefined,
+  context: Context,
+): Promise<{ readonly amendments: unknown; readonly only: readonly string[] }> {
   const offers = texts.map(parseOffer);
   const { amendmentIds } = await import("../files/load.ts");
   const at = where(context);
@@ -37,7 +43,8 @@ export async function offersOf(texts: readonly string[], context: Context): Prom
         `--have: no amendment called \`${id}\` ships; ${guess(id, shipped, "`barrowmix list amendments` shows them")}`,
       );
   const isLoose = (offer: Offer): boolean => !/\d/.test(offer.size);
-  const entries = [...new Set(offers.map((offer) => offer.id))].map((id) => {
+  const ids = [...new Set(offers.map(({ id }) => id))];
+  const entries = ids.map((id) => {
     const own = offers.filter((offer) => offer.id === id);
     const [loose, another] = own.filter(isLoose);
     if (another !== undefined) throw new UsageError(`--have: \`${id}\` has two loose prices; give one`);
@@ -47,17 +54,7 @@ export async function offersOf(texts: readonly string[], context: Context): Prom
     const bulk = loose && { bulk: { price: numberOrText(loose.price), per: loose.size } };
     return [id, { packs, ...bulk }] as const;
   });
-  return [{ recipe: "all" }, Object.fromEntries(entries)];
-}
-
-/**
- * The ids to choose from.
- * @param only the ids of `--only`, where it was given.
- * @throws UsageError for an id of `--only` that is not among the offers.
- */
-export function hadIds(texts: readonly string[], only: readonly string[] | undefined): readonly string[] {
-  const ids = [...new Set(texts.map((text) => parseOffer(text).id))];
   const absent = only?.find((id) => !ids.includes(id));
   if (absent !== undefined) throw new UsageError(`--only ${absent}: it is not among the ids of --have`);
-  return only ?? ids;
+  return { amendments: [{ recipe: "all" }, Object.fromEntries(entries)], only: only ?? ids };
 }

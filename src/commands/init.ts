@@ -1,5 +1,5 @@
 /** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
-import { join, relative, resolve } from "node:path";
+import { basename, dirname, join, relative, resolve } from "node:path";
 import type { CropFacts, StarterFile } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
 import { faultText, guess, ok, type Result } from "../problem.ts";
@@ -18,7 +18,7 @@ import {
   UsageError,
 } from "./command.ts";
 import { camelCase, idsOption, where } from "./plan-options.ts";
-import { shippedAmendments, shippedNames } from "./shipped.ts";
+import { type ShippedCrop, shippedAmendments, shippedCrops, shippedNames } from "./shipped.ts";
 
 export const command: Command = {
   aliases: { crop: "recipe", temperature: "soil-temperature", amendments: "only" },
@@ -65,19 +65,17 @@ export async function initWith(
     ...starter.STARTER_FILES,
     ...starter.STARTER_KINDS.map((kind) => `${starter.SCHEMA_FOLDER}/${kind}.schema.json`),
   ];
-  const names = new Set([
-    ...world.files.list(folder),
-    ...world.files
-      .list(join(folder, starter.SCHEMA_FOLDER))
-      .map((name) => `${starter.SCHEMA_FOLDER}/${name}`),
-  ]);
-  const there = paths.filter((path) => names.has(path));
+  const there = paths.filter((path) =>
+    world.files.list(dirname(join(folder, path))).includes(basename(path)),
+  );
   if (there.length > 0)
     throw new UsageError(
       `${listed(there.map((path) => join(shown, path)))} ${there.length === 1 ? "is" : "are"} there already, and nothing is overwritten; nothing was written. Name another folder, or move ${there.length === 1 ? "it" : "them"} away.`,
     );
 
-  const crops = await cropRecipes(context);
+  const shipped = await shippedCrops(context);
+  if (!shipped.ok) return shipped;
+  const crops = shipped.value.map(cropRecipe);
   const answers = await answersOf(options, context, crops, asking);
   const crop = crops.find((c) => c.recipe === answers.crop)!;
   const entries = new Map(shippedTexts(context).flatMap((text) => [...starter.entriesOf(text)]));
@@ -101,35 +99,25 @@ interface CropRecipe extends CropFacts {
   readonly recipe: string;
 }
 
-async function cropRecipes(context: Context): Promise<readonly CropRecipe[]> {
-  const { loadTarget } = await import("../files/load.ts");
-  const at = where(context);
-  const folder = resolve(at.recipesDir, "crops");
-  return shippedNames(context, "crops").flatMap((recipe): CropRecipe[] => {
-    const loaded = loadTarget(context.world.files, resolve(folder, `${recipe}.yaml`), at);
-    if (!loaded.ok) return [];
-    const { target } = loaded.value;
-    const harvest = target.at.written("yield");
-    const { in_row: inRow, rows } = target.fields.spacing ?? {};
-    const written = (key: string) => String(target.at.written("spacing", key));
-    return [
-      {
-        recipe,
-        name: target.name,
-        seasonDays: target.seasonDays,
-        yield: typeof harvest === "string" ? harvest : undefined,
-        ...(inRow === undefined || rows === undefined
-          ? {}
-          : {
-              spacing: {
-                us: `${written("in_row")} x ${written("rows")}`,
-                metric: `${centimetres(inRow)} x ${centimetres(rows)} cm`,
-                plantM2: inRow * rows,
-              },
-            }),
-      },
-    ];
-  });
+function cropRecipe({ recipe, target }: ShippedCrop): CropRecipe {
+  const { name, seasonDays, fields, at } = target;
+  const harvest = at.written("yield");
+  const { in_row: inRow, rows } = fields.spacing ?? {};
+  return {
+    recipe,
+    name,
+    seasonDays,
+    yield: typeof harvest === "string" ? harvest : undefined,
+    ...(inRow === undefined || rows === undefined
+      ? {}
+      : {
+          spacing: {
+            us: `${String(at.written("spacing", "in_row"))} x ${String(at.written("spacing", "rows"))}`,
+            metric: `${centimetres(inRow)} x ${centimetres(rows)} cm`,
+            plantM2: inRow * rows,
+          },
+        }),
+  };
 }
 
 const centimetres = (m: number): number => Math.round(100 * m);

@@ -11,7 +11,15 @@ import {
 } from "../report/report.ts";
 import type { Failure } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
-import { type CommandOutput, EXIT, type ExitCode, type GlobalFlags, problemsJson } from "./command.ts";
+import {
+  type CommandOutput,
+  EXIT,
+  type ExitCode,
+  exitCodeOf,
+  type GlobalFlags,
+  messageOf,
+  problemsJson,
+} from "./command.ts";
 import type { Share, ShareDone, Threads } from "./world.ts";
 
 /** What became of one file. */
@@ -137,15 +145,10 @@ async function outcomeOf(
       ? { file, exitCode: result.value.exitCode, json: result.value.json as object, problems: [] }
       : { file, exitCode: EXIT.badInput, json: null, problems: result.problems };
   } catch (error) {
-    const message = error instanceof Error ? error.message : String(error);
-    const name = error instanceof Error ? error.name : "";
-    const [exitCode, code]: readonly [ExitCode, string] =
-      name === "UnverifiedError"
-        ? [EXIT.unverified, "unverified"]
-        : name === "UsageError" || name === "FileError"
-          ? [EXIT.badInput, "usage"]
-          : [EXIT.unexpected, "unexpected"];
-    return { file, exitCode, json: null, problems: [{ code, message, about: file }] };
+    const exitCode = exitCodeOf(error);
+    const code =
+      exitCode === EXIT.unverified ? "unverified" : exitCode === EXIT.badInput ? "usage" : "unexpected";
+    return { file, exitCode, json: null, problems: [{ code, message: messageOf(error), about: file }] };
   }
 }
 

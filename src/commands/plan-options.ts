@@ -24,7 +24,7 @@ export const STDIN = "-";
 const USUAL_PLAN = "plan.yaml";
 
 /** A flag that sets one field: what help says, where the value goes, and how its text is read where a file says it otherwise. */
-type FieldFlag = readonly [...Written, path: Path, read?: (text: string) => unknown];
+export type FieldFlag = readonly [...Written, path: Path, read?: (text: string) => unknown];
 
 const BED_FLAGS: readonly FieldFlag[] = [
   ["--target <file>", "what the crop needs: a target file", ["target"]],
@@ -92,7 +92,8 @@ export const PLAN_FLAGS: Readonly<Record<string, readonly Flag[]>> = {
   ],
 };
 
-function asFlags(fields: readonly FieldFlag[]): Flag[] {
+/** Flags of fields as others. */
+export function asFlags(fields: readonly FieldFlag[]): Flag[] {
   return fields.map(([written, about]) => [written, about]);
 }
 
@@ -114,56 +115,53 @@ export const PLAN_ALIASES: Readonly<Record<string, string>> = {
   without: "exclude",
 };
 
-const SET_HINT = 'for instance --set batch.size="60 lb" or --set limits.kelp-meal.max_share=10%';
-
 /**
  * The fields of a plan that flags set, each with the flag that set it.
  * @throws UsageError for flags that cannot be read, or that set one field twice.
  */
 async function planOverrides(options: Options, context: Context): Promise<Override[]> {
   const overrides: Override[] = [];
-  const put = (flag: string, path: Path, value: unknown): void => {
-    const twice = overrides.find((o) => o.path.join("\n") === path.join("\n"));
-    if (twice !== undefined)
-      throw new UsageError(
-        twice.flag === flag
-          ? `${flag} is given twice; give it once`
-          : `use either ${twice.flag} or ${flag}, not both: they set the same field`,
-      );
-    overrides.push({ path, value, flag });
+  const put = (...more: readonly Override[]): void => {
+    for (const one of more) {
+      const twice = overrides.find(({ path }) => path.join("\n") === one.path.join("\n"));
+      if (twice !== undefined)
+        throw new UsageError(
+          twice.flag === one.flag
+            ? `${one.flag} is given twice; give it once`
+            : `use either ${twice.flag} or ${one.flag}, not both: they set the same field`,
+        );
+      overrides.push(one);
+    }
   };
   const amendments = textsOption(options, "amendments");
   const have = textsOption(options, "have");
-  if (amendments.length > 0) put("--amendments", ["amendments"], amendments);
-  if (have.length > 0) {
-    const { offersOf } = await import("./have.ts");
-    put("--have", ["amendments"], await offersOf(have, context));
-  }
-  for (const [written, , path, read] of FIELD_FLAGS) {
-    const flag = flagName(written);
-    const value = textOption(options, camelCase(flag.slice(2)));
-    if (value !== undefined) put(flag, path, read ? read(value) : value);
-  }
   const only = options.only === undefined ? undefined : idsOption(options, "only");
+  if (amendments.length > 0) put({ flag: "--amendments", path: ["amendments"], value: amendments });
   if (have.length > 0) {
-    const { hadIds } = await import("./have.ts");
-    put("--have", ["only"], hadIds(have, only));
-  } else if (only !== undefined) put("--only", ["only"], only);
-  if (options.exclude !== undefined) put("--exclude", ["exclude"], idsOption(options, "exclude"));
-  if (context.flags.units) put("--units", ["units"], context.flags.units);
+    const { offered } = await import("./have.ts");
+    const had = await offered(have, only, context);
+    put({ flag: "--have", path: ["amendments"], value: had.amendments });
+    put({ flag: "--have", path: ["only"], value: had.only });
+  } else if (only !== undefined) put({ flag: "--only", path: ["only"], value: only });
+  put(...fieldsSet(FIELD_FLAGS, options));
+  if (options.exclude !== undefined)
+    put({ flag: "--exclude", path: ["exclude"], value: idsOption(options, "exclude") });
+  put(...unitsOverride(context));
   const settings = textsOption(options, "set");
   if (settings.length > 0) {
-    const { parseFlagValue, parsePath } = await import("../files/load.ts");
-    for (const setting of settings) {
-      const at = setting.indexOf("=");
-      const field = setting.slice(0, Math.max(0, at));
-      const path = parsePath(field);
-      if (path === undefined)
-        throw new UsageError(`--set ${setting}: this takes a field and a value, ${SET_HINT}`);
-      put(`--set ${field}`, path, parseFlagValue(setting.slice(at + 1)));
-    }
+    const { settingOf } = await import("./case-flags.ts");
+    put(...settings.map((setting) => settingOf(setting)));
   }
   return overrides;
+}
+
+/** What flags of fields set. */
+export function fieldsSet(fields: readonly FieldFlag[], options: Options): Override[] {
+  return fields.flatMap(([written, , path, read]) => {
+    const flag = flagName(written);
+    const text = textOption(options, camelCase(flag.slice(2)));
+    return text === undefined ? [] : [{ path, value: read ? read(text) : text, flag }];
+  });
 }
 
 export function camelCase(flag: string): string {
@@ -177,9 +175,11 @@ export function numberOrText(value: string): unknown {
 
 /** Ids of a flag, which may be repeated and may name several: `a,b`. */
 export function idsOption(options: Options, name: string): string[] {
-  return textsOption(options, name)
-    .flatMap((text) => text.split(/[\s,]+/))
-    .filter((id) => id !== "");
+  return idsIn(textsOption(options, name));
+}
+
+export function idsIn(texts: readonly string[]): string[] {
+  return texts.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
 }
 
 /** The override of `--units`, where it was given, for files that take no other flags. */

@@ -1,10 +1,9 @@
 /** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
-import { resolve } from "node:path";
 import type { DecimalSign } from "../files/price-list.ts";
 import type { ChangedPlan, Choice } from "../flow/changes.ts";
 import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
-import { fail, faultText, type Notice, ok, type Result } from "../problem.ts";
+import { faultText, type Notice, ok, type Result } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
 import { type Context, type Flag, type Options, textOption, textsOption, UsageError } from "./command.ts";
@@ -54,15 +53,9 @@ export async function priceListOf(
   options: Options,
   context: Context,
 ): Promise<Result<PriceList>> {
-  const text = context.world.files.read(resolve(context.world.cwd, file));
-  if (text === null)
-    return fail({
-      code: "file-unreadable",
-      message: `the price list \`${file}\` is not there or cannot be read`,
-      hint: "check the name and the folder",
-    });
-  const { readPriceList } = await import("../files/price-list.ts");
-  const rows = readPriceList(text, file, decimalOf(options));
+  const { world } = context;
+  const { loadPriceList } = await import("../files/price-list.ts");
+  const rows = loadPriceList(world.files, file, world.cwd, decimalOf(options));
   return rows.ok ? ok({ file, rows: rows.value }) : rows;
 }
 

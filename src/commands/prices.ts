@@ -17,7 +17,7 @@ import {
 import type { OfferChange, PricesResult } from "../results/listing.ts";
 import { counted, decimal, plainNumber } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
-import { STDIN, where } from "./plan-options.ts";
+import { where } from "./plan-options.ts";
 import { decimalOf } from "./price-flags.ts";
 
 export const command: Command = {
@@ -55,9 +55,8 @@ export const command: Command = {
     const dryRun = options.dryRun === true;
     const { world } = context;
     const at = where(context);
-    const listPath = resolve(world.cwd, String(list));
     const intoPath = resolve(world.cwd, into);
-    const listText = list === STDIN ? world.stdin.read() : world.files.read(listPath);
+    const listText = context.files.read(resolve(world.cwd, String(list)));
     if (listText === null)
       return fail(
         unreadable(String(list)),

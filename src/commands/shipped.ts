@@ -1,15 +1,41 @@
-/** The amendments that ship with the program, for proposals where a plan's own do not suffice. */
+/** What ships with the program: amendments, also for proposals where a plan's own do not suffice, and crops. */
 import { resolve } from "node:path";
+import type { LoadedAmendments, LoadedTarget } from "../files/load.ts";
 import type { Amendment } from "../model.ts";
+import { allOf, ok, type Result } from "../problem.ts";
 import type { Context } from "./command.ts";
 import { where } from "./plan-options.ts";
 
-/** Every shipped amendment, by id; empty where the list is not there. */
-export async function shippedAmendments(context: Context): Promise<readonly Amendment[]> {
+/** The shipped amendments, with where their figures come from. */
+export async function loadShipped(context: Context): Promise<Result<LoadedAmendments>> {
   const { loadAmendments } = await import("../files/load.ts");
   const at = where(context);
-  const loaded = loadAmendments(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+  return loadAmendments(context.files, resolve(at.recipesDir, "amendments", "all.yaml"), at);
+}
+
+/** Every shipped amendment, by id; empty where the list is not there. */
+export async function shippedAmendments(context: Context): Promise<readonly Amendment[]> {
+  const loaded = await loadShipped(context);
   return loaded.ok ? loaded.value.amendments : [];
+}
+
+/** A shipped crop. */
+export interface ShippedCrop {
+  /** Name of its recipe. */
+  readonly recipe: string;
+  readonly target: LoadedTarget["target"];
+}
+
+/** Every shipped crop, by name. */
+export async function shippedCrops(context: Context): Promise<Result<readonly ShippedCrop[]>> {
+  const { loadTarget } = await import("../files/load.ts");
+  const at = where(context);
+  return allOf(
+    shippedNames(context, "crops").map((recipe): Result<ShippedCrop> => {
+      const loaded = loadTarget(context.files, resolve(at.recipesDir, "crops", `${recipe}.yaml`), at);
+      return loaded.ok ? ok({ recipe, target: loaded.value.target }) : loaded;
+    }),
+  );
 }
 
 /** The names of the shipped recipes of a kind, without their ending. */

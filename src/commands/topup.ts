@@ -6,7 +6,7 @@ import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
 import { faultText, ok, type Result } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
-import { type Dimension, parseDay, parseQuantity, type Quantity } from "../units.ts";
+import { parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { askedMix, BOUGHT_FLAGS, remarksOf, withoutMix, withoutPurchase } from "./buying.ts";
 import {
   type Command,
@@ -49,16 +49,15 @@ export const command: Command = {
     const asked = await askedMix(planFile, options, context);
     if (!asked.ok) return asked;
     if (asked.value.kind === "nothing") return ok(withoutPurchase(asked.value.shopping, columns));
-    const spread: Spread =
-      asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : { plan: asked.value.plan };
-    const { plan } = spread;
+    const { plan, amounts }: Spread =
+      asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : asked.value;
     const rain = rainOf(options, plan.planted);
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
       throw new UsageError(
         `--on ${rain.day}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
       );
     const { topUp } = await import("../flow/topup.ts");
-    const found = await topUp(plan, rain, spread.amounts, { clock });
+    const found = await topUp(plan, rain, amounts, { clock });
     if (found === null) return ok(await withoutMix(plan, context, columns));
     return ok({
       exitCode: EXIT.done,
@@ -91,17 +90,10 @@ function taken(flag: string, read: Quantity): number {
   return read.value;
 }
 
-/** A quantity; of a length, the hint speaks of rain and roots and not of rows. */
-function parse(text: string, dimension: Dimension): Quantity {
-  const read = parseQuantity(text, dimension);
-  if (read.ok || dimension !== "length") return read;
-  return { ...read, hint: "write a depth with its unit, for instance `4 in` or `100 mm`" };
-}
-
-function needed(options: Options, name: string, flag: string, example: string): string {
-  const text = textOption(options, name);
-  if (text === undefined) throw new UsageError(`topup needs ${flag}, for instance ${flag} ${example}`);
-  return text;
+/** A depth; the hint speaks of rain and roots, and not of rows as for other lengths. */
+function depth(text: string): Quantity {
+  const read = parseQuantity(text, "length");
+  return read.ok ? read : { ...read, hint: "write a depth with its unit, for instance `4 in` or `100 mm`" };
 }
 
 /** A day counted from planting, or a date in a plan that says when it was planted. */
@@ -118,17 +110,20 @@ function dayOn(text: string, planted: string | undefined): number {
 }
 
 function rainOf(options: Options, planted: string | undefined): Rain {
-  const quantity = (name: string, flag: string, dimension: Dimension, fallback: string): number =>
-    taken(flag, parse(textOption(options, name) ?? fallback, dimension));
-  const rainText = needed(options, "rain", "--rain", '"4 in"');
-  const dayText = needed(options, "on", "--on", "30");
+  const needed = (name: string, example: string): string => {
+    const text = textOption(options, name);
+    if (text === undefined) throw new UsageError(`topup needs --${name}, for instance --${name} ${example}`);
+    return text;
+  };
+  const given = (name: keyof typeof DEFAULTS): string => textOption(options, name) ?? DEFAULTS[name];
+  const [fell, on] = [needed("rain", '"4 in"'), needed("on", "30")];
   const rain: Rain = {
-    rainM: taken("--rain", parse(rainText, "length")),
-    day: dayOn(dayText, planted),
-    soilWater: quantity("soilWater", "--soil-water", "share", DEFAULTS.soilWater),
-    depthM: quantity("depth", "--depth", "length", DEFAULTS.depth),
-    evaporationM: quantity("evaporation", "--evaporation", "length", DEFAULTS.evaporation),
-    mixedToM: quantity("mixedTo", "--mixed-to", "length", DEFAULTS.mixedTo),
+    rainM: taken("--rain", depth(fell)),
+    day: dayOn(on, planted),
+    soilWater: taken("--soil-water", parseQuantity(given("soilWater"), "share")),
+    depthM: taken("--depth", depth(given("depth"))),
+    evaporationM: taken("--evaporation", depth(given("evaporation"))),
+    mixedToM: taken("--mixed-to", depth(given("mixedTo"))),
   };
   if (rain.soilWater < SOIL_WATER.least || rain.soilWater > SOIL_WATER.most)
     throw new UsageError("--soil-water: soils hold between 5% and 60% of water at field capacity");

@@ -1,9 +1,11 @@
 /** A supplier's price list (CSV) to rows with a size and a price each. */
 
+import { resolve } from "node:path";
 import { parseNumber } from "../numerals.ts";
 import { defined } from "../optional.ts";
-import { type Fault, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
+import type { FileReader } from "./context.ts";
 
 /** What a row of the list sells: a pack, or any amount by weight. */
 export type Offer =
@@ -107,6 +109,22 @@ interface Reading {
 function complain(reading: Reading, { line, column }: Cell, fault: Fault): void {
   const excerpt = reading.lines[line - 1] ?? "";
   reading.problems.push(problemOf(fault, { place: { file: reading.file, line, column }, excerpt }));
+}
+
+/** Reads the price list of a file, by its name from a folder. */
+export function loadPriceList(
+  io: FileReader,
+  file: string,
+  cwd: string,
+  decimal?: DecimalSign,
+): Result<readonly PriceRow[]> {
+  const text = io.read(resolve(cwd, file));
+  if (text !== null) return readPriceList(text, file, decimal);
+  return fail({
+    code: "file-unreadable",
+    message: `the price list \`${file}\` is not there or cannot be read`,
+    hint: "check the name and the folder",
+  });
 }
 
 /**
