@@ -4,7 +4,7 @@
  * A field is replaced whole: a later `analysis` or `packs` takes the place of the earlier one, its parts are not mixed.
  */
 import { basename } from "node:path";
-import type { Amendment, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
+import type { Amendment, Batch, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { type Fault, type Notice, nearest } from "../problem.ts";
@@ -22,7 +22,7 @@ import { RELEASE_CLASS_NAMES, RELEASE_CLASSES } from "./release-classes.ts";
 import { amendmentShape, amendmentsFileShape } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
 import { type CurveSpec, releaseClassSchema, SAME_CLASS } from "./schema/release.ts";
-import { ID, type MassOrVolume, malformed } from "./schema/values.ts";
+import { ID, malformed } from "./schema/values.ts";
 import { bareTree, isRecord, type Override, replaced, type Tree, valueAt, withOverrides } from "./source.ts";
 import { contentsOf, type Kinds, readKinds } from "./spread.ts";
 
@@ -395,15 +395,15 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
       text: `${name}: ${Number((nitrogen * 100).toPrecision(6))} percent nitrogen is more than pure urea holds (46.6); is the analysis right?`,
     });
 
-  const kilograms = (size: MassOrVolume, here: Cursor): number => {
-    if (size.kind === "kg") return size.value;
+  const kilograms = (size: Batch, here: Cursor): number => {
+    if ("kg" in size) return size.kg;
     if (fields.density === undefined && !broken("density"))
       here.complain({
         code: "density-missing",
         wrong: `a volume of \`${id}\`, which has no density`,
         hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
       });
-    return size.value * (fields.density ?? Number.NaN);
+    return size.litres * (fields.density ?? Number.NaN);
   };
   const packs = (fields.packs ?? []).map(
     ({ size, price, supplier }, i): Pack => ({

@@ -7,7 +7,6 @@ import type { Cursor } from "./context.ts";
 import { readScoops, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
 import { mixShape, portionSchema } from "./schema/mix.ts";
-import type { MassOrVolume } from "./schema/values.ts";
 
 type Fields = Read<ReturnType<typeof mixShape>>;
 
@@ -68,7 +67,7 @@ export function readMix(written: Cursor, extraAmendments: readonly string[] = []
     [file.at("spread", "per_plant"), fields.spread?.per_plant],
     [file.at("batch"), fields.batch],
   ] as const)
-    if (spread && loose && size?.kind === "litres")
+    if (spread && loose && size && "litres" in size)
       at.complain({
         code: "density-missing",
         wrong: `a volume of the mix, and \`${loose.amendment.id}\` has no density`,
@@ -81,7 +80,7 @@ export function readMix(written: Cursor, extraAmendments: readonly string[] = []
     currency: fields.currency ?? "USD",
     units: fields.units ?? "us",
     portions: portions.sort((a, b) => (a.amendment.id < b.amendment.id ? -1 : 1)),
-    ...defined({ batch: fields.batch && batchOf(fields.batch), spread }),
+    ...defined({ batch: fields.batch, spread }),
   };
 }
 
@@ -99,7 +98,7 @@ function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion
     const entry = isDefined(at, id, shelf, "key") ? shelf.entries.get(id) : undefined;
     const amendment = entry && resolveEntry(file.loading, entry, shelf)?.amendment;
     if (amendment === undefined || amount === undefined) return [];
-    if (amount.kind === "kg") return [{ amendment, kg: amount.value }];
+    if ("kg" in amount) return [{ amendment, kg: amount.kg }];
     const { densityKgPerL } = amendment;
     if (densityKgPerL === undefined)
       at.complain({
@@ -107,11 +106,10 @@ function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion
         wrong: `a volume of \`${id}\`, which has no density`,
         hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
       });
-    return [{ amendment, kg: amount.value * (densityKgPerL ?? 0), litres: amount.value }];
+    const { litres } = amount;
+    return [{ amendment, kg: litres * (densityKgPerL ?? 0), litres }];
   });
 }
-
-const batchOf = ({ kind, value }: MassOrVolume): Batch => (kind === "kg" ? { kg: value } : { litres: value });
 
 function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): Spread | undefined {
   const { plants, area, per_plant: perPlant, batches, times, days } = fields;
@@ -144,7 +142,7 @@ function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): Spread | u
   return defined({
     plants,
     areaM2: area,
-    perPlant: perPlant && batchOf(perPlant),
+    perPlant,
     batches,
     times: times ?? days?.length ?? 1,
     days: days?.toSorted((a, b) => a - b),

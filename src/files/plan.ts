@@ -169,7 +169,7 @@ function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, v
   return defined({
     cover,
     soilTemperatureC: typeof soil === "number" ? [[0, soil] as const] : soil,
-    batch: batch && (batch.kind === "kg" ? { kg: batch.value } : { litres: batch.value }),
+    batch,
     simple: simple && defined({ most: simple.most, leastKg: simple.least }),
     // Without a word on it, the harvested part is taken to touch the soil: the longer of the two manure intervals.
     harvest: harvest && { firstDay: harvest.first, touchesSoil: harvest.touches_soil ?? true },

@@ -1,6 +1,6 @@
 /** Plans: applications, limits, suppliers, batches, the bed, and the keys that hold them together. */
 import * as z from "zod/mini";
-import { COVERS, type DeliveryStep, PLACEMENTS, type Points, type Soil } from "../../model.ts";
+import { type Batch, COVERS, type DeliveryStep, PLACEMENTS, type Points, type Soil } from "../../model.ts";
 import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
@@ -15,7 +15,6 @@ import {
   map,
   read,
   remarks,
-  report,
   type Schema,
   written,
 } from "./base.ts";
@@ -30,7 +29,6 @@ import {
   day,
   ids,
   label,
-  type MassOrVolume,
   massOrVolume,
   money,
   number,
@@ -144,28 +142,29 @@ export const batch = lazy(() =>
     [
       massOrVolume({ positive: true }),
       read(
-        map(
-          { size: quantity("mass", { positive: true }), volume: quantity("volume", { positive: true }) },
-          "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
+        held(
+          map(
+            { size: quantity("mass", { positive: true }), volume: quantity("volume", { positive: true }) },
+            "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
+          ),
+          ({ size, volume }) => [
+            size !== undefined &&
+              volume !== undefined && {
+                code: "key-conflict",
+                path: ["volume"],
+                at: "key",
+                wrong: "a batch has both a size and a volume",
+                hint: "keep the one that fills first",
+              },
+            size === undefined &&
+              volume === undefined && {
+                code: "key-missing",
+                wrong: "a batch has neither a size nor a volume",
+                hint: "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
+              },
+          ],
         ),
-        ({ size, volume }, ctx): MassOrVolume => {
-          if (size !== undefined && volume !== undefined)
-            report(ctx, {
-              code: "key-conflict",
-              path: ["volume"],
-              at: "key",
-              wrong: "a batch has both a size and a volume",
-              hint: "keep the one that fills first",
-            });
-          if (size !== undefined) return { kind: "kg", value: size };
-          if (volume !== undefined) return { kind: "litres", value: volume };
-          report(ctx, {
-            code: "key-missing",
-            wrong: "a batch has neither a size nor a volume",
-            hint: "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
-          });
-          return z.NEVER;
-        },
+        ({ size: kg, volume: litres }) => defined({ kg, litres }) as Batch,
       ),
     ],
     { error: "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`" },

@@ -1,6 +1,6 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
-import type { Points } from "../../model.ts";
+import type { Batch, Points } from "../../model.ts";
 import { oddNumber, parseNumber, type QuantityFault } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
 import type { Path } from "../../problem.ts";
@@ -100,8 +100,11 @@ export const either = <K extends string>(kinds: Kinds<K>, rules: QuantityRules =
     parseEither(kinds, rules, input),
   );
 
-export type MassOrVolume = OfKind<"kg" | "litres">;
-export const massOrVolume = (rules: QuantityRules = {}) => either({ kg: "mass", litres: "volume" }, rules);
+export const massOrVolume = (rules: QuantityRules = {}) =>
+  read(
+    either({ kg: "mass", litres: "volume" }, rules),
+    ({ kind, value }): Batch => (kind === "kg" ? { kg: value } : { litres: value }),
+  );
 
 export type MassOrRate = OfKind<"mass" | "rate">;
 export const MASS_OR_RATE = { mass: "mass", rate: "rate" } as const;
