@@ -58,7 +58,8 @@ const dayNumber = () =>
  */
 const record = <T>(shape: { readonly [K in keyof T]-?: Schema<T[K]> }, expected: string): Schema<T> =>
   z.looseObject(shape as Shape, { error: expected }) as unknown as Schema<T>;
-const { nullable: orNull, optional: maybe } = z;
+const orNull = z.nullable;
+const maybe = z.optional;
 
 /** Text, and not a number as a file may have in its place. */
 const name = (expected: string) =>
