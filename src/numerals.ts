@@ -13,6 +13,9 @@ export interface QuantityFault extends Fault<QuantityCode> {
   readonly ok: false;
 }
 
+/** What a text says, or what is wrong with it. */
+export type Reading<T> = { readonly ok: true; readonly value: T } | QuantityFault;
+
 const FRACTION_SIGNS: Readonly<Record<string, string>> = {
   "½": "1/2",
   "¼": "1/4",

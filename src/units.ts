@@ -12,6 +12,7 @@ import {
   parseNumber,
   plain,
   type QuantityFault,
+  type Reading,
   readNumeral,
 } from "./numerals.ts";
 import { defined } from "./optional.ts";
@@ -137,7 +138,7 @@ export const DIMENSION_WORDS: Readonly<
 };
 
 /** A quantity in SI, or what is wrong with the text. */
-export type Quantity = { readonly ok: true; readonly value: number } | QuantityFault;
+export type Quantity = Reading<number>;
 
 /** What else a quantity must satisfy; without any, it may be zero but not negative (a temperature may). */
 export interface QuantityRules {
@@ -521,7 +522,7 @@ export type Per =
   | { readonly kind: "area"; readonly areaM2: number };
 
 /** Reads `per`: `plant`, `bed`, a unit of area (`acre`) or an area (`1000 sq ft`). */
-export function parsePer(input: string | number): { readonly ok: true; readonly value: Per } | QuantityFault {
+export function parsePer(input: string | number): Reading<Per> {
   const shown = String(input).trim();
   if (/^plants?$/i.test(shown)) return { ok: true, value: { kind: "plant" } };
   if (/^beds?$/i.test(shown)) return { ok: true, value: { kind: "bed" } };
@@ -564,16 +565,14 @@ export type PriceChange = (
  * Reads a change of a price: `+10%`, `-5%`, a new price such as `1.20/lb`, or that of a pack such as `48/50 lb`; with
  * ` from mill` behind it that of one supplier.
  */
-export function parsePriceChange(
-  input: string | number,
-): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
+export function parsePriceChange(input: string | number): Reading<PriceChange> {
   const [, what, from] = /^(.*\S)\s+from\s+(\S+)$/.exec(String(input).trim()) ?? [];
   if (what === undefined || from === undefined) return priceChange(String(input).trim());
   const read = priceChange(what);
   return read.ok ? { ok: true, value: { ...read.value, from } } : read;
 }
 
-function priceChange(shown: string): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
+function priceChange(shown: string): Reading<PriceChange> {
   if (/%|per ?cent|pct/i.test(shown)) {
     if (!/^[+−-]/.test(shown))
       return fault({
@@ -602,10 +601,7 @@ function priceChange(shown: string): { readonly ok: true; readonly value: PriceC
 }
 
 /** The price of one size of pack. */
-function packPrice(
-  each: string,
-  size: string,
-): { readonly ok: true; readonly value: PriceChange } | QuantityFault {
+function packPrice(each: string, size: string): Reading<PriceChange> {
   const price = parseNumber(each.trim().replace(/^[$€£]\s*/, ""));
   const hint = "a pack has a price and a size, for instance `48/50 lb`";
   if (price === undefined)
@@ -631,9 +627,7 @@ export interface SoilContent {
 const LB_PER_ACRE_IN_PPM = 2;
 
 /** Reads a soil test value: `12 ppm`, `12 mg/kg`, or `24 lb/acre` by the rule of 2 million lb of soil per acre. */
-export function parseSoilContent(
-  input: string | number,
-): { readonly ok: true; readonly value: SoilContent } | QuantityFault {
+export function parseSoilContent(input: string | number): Reading<SoilContent> {
   const shown = String(input).trim();
   const numeral = readNumeral(plain(shown), true);
   const hint = "laboratories report soil in ppm (mg/kg) or lb/acre, for instance `12 ppm`";

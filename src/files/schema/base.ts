@@ -6,6 +6,7 @@
  * The files of this folder are the only door to the zod package.
  */
 import * as z from "zod/mini";
+import type { Reading } from "../../numerals.ts";
 import type { FileFault } from "../codes.ts";
 
 // Compiling validators pays off after thousands of parses; a run makes a few.
@@ -51,9 +52,6 @@ const textOrNumber = lazy(() => [z.string(), z.number()] as const);
 
 /** Text or a number, which a transform then reads; `expected` completes "... is needed here". */
 export const written = (expected: string) => z.union(textOrNumber(), { error: expected });
-
-/** What is read from text or a number, or what is wrong with it. */
-export type Reading<T> = { readonly ok: true; readonly value: T } | ({ readonly ok: false } & FileFault);
 
 /** What was read, or else its fault is reported. */
 export function taken<T>(reading: Reading<T>, ctx: Ctx): T {

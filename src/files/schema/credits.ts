@@ -1,5 +1,6 @@
 /** What feeds the crop besides the blend: the credits of a plan, and the list of materials they may name. */
 import * as z from "zod/mini";
+import type { Reading } from "../../numerals.ts";
 import { parseWaterContent } from "../../units.ts";
 import { crossed } from "../faults.ts";
 import { analysis, analysisValue, density } from "./amendments.ts";
@@ -12,7 +13,6 @@ import {
   lazy,
   map,
   parsed,
-  type Reading,
   read,
   remarks,
   report,

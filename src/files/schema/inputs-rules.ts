@@ -6,12 +6,12 @@ import type { FileFault } from "../codes.ts";
 import { crossedLimit, notBetween, notInSeason, sharesMiss } from "../faults.ts";
 import { type Ctx, report } from "./base.ts";
 
-type Complain = (path: Path, fault: Omit<FileFault, "path"> | false) => void;
+type ComplainAt = (path: Path, fault: Omit<FileFault, "path"> | false) => void;
 
 /** Reports what does not fit together. */
 export function checkPlan(plan: Plan, ctx: Ctx): void {
   const { amendments, applications, demands, limits, seasonDays, suppliers, sure } = plan;
-  const complain: Complain = (path, fault) => {
+  const complain: ComplainAt = (path, fault) => {
     if (fault) report(ctx, { ...fault, path });
   };
   if (amendments.length === 0)
@@ -71,7 +71,7 @@ export function checkPlan(plan: Plan, ctx: Ctx): void {
     needed(one, ["sure", "together", "nutrients", i]);
 }
 
-function checkLimit(i: number, { amendments, applications, limits }: Plan, complain: Complain): void {
+function checkLimit(i: number, { amendments, applications, limits }: Plan, complain: ComplainAt): void {
   const limit = limits[i]!;
   const { id, notIn } = limit;
   if (!amendments.some((one) => one.id === id))

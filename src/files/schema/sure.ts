@@ -1,20 +1,10 @@
 /** How sure needs are to be met, how much things vary between lots and seasons, and what a laboratory found. */
 import * as z from "zod/mini";
 import { MATERIAL_KINDS, type MaterialKind, type Varies } from "../../model.ts";
+import type { Reading } from "../../numerals.ts";
 import { defined } from "../../optional.ts";
 import { analysisValue, fractionsOf } from "./amendments.ts";
-import {
-  bareMap,
-  held,
-  lazy,
-  map,
-  parsed,
-  type Reading,
-  read,
-  remarks,
-  report,
-  type Schema,
-} from "./base.ts";
+import { bareMap, held, lazy, map, parsed, read, remarks, report, type Schema } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import { ALL, label, number, quantity } from "./values.ts";
 

@@ -1,7 +1,7 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
 import type { Batch, Points } from "../../model.ts";
-import { oddNumber, parseNumber, type QuantityFault } from "../../numerals.ts";
+import { oddNumber, parseNumber, type QuantityFault, type Reading } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
 import type { Path } from "../../problem.ts";
 import {
@@ -24,7 +24,6 @@ import {
   lazy,
   listed,
   parsed,
-  type Reading,
   read,
   report,
   reportAll,
