@@ -10,13 +10,16 @@ import { knownKeys, listed, type Read, type Schema, type Shape } from "./base.ts
 export type Complain = (fault: FileFault) => void;
 
 /** What soil reports list beside nutrients, and what becomes of it here. */
-const NO_NUTRIENTS: Readonly<Record<string, string>> = {
-  ph: "leave it out: it decides on lime, which your laboratory recommends by weight",
-  om: "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`",
-  organicmatter: "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`",
-  cec: "leave it out: it describes the soil, and nothing is blended for it",
-  ec: "leave it out: it tells of salts, which the cautions look at by themselves",
-};
+const NO_NUTRIENTS: ReadonlyMap<string, string> = new Map([
+  ["ph", "leave it out: it decides on lime, which your laboratory recommends by weight"],
+  ["om", "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`"],
+  [
+    "organicmatter",
+    "leave it out; nitrogen from organic matter is a credit: `{from: soil, organic_matter: 4%}`",
+  ],
+  ["cec", "leave it out: it describes the soil, and nothing is blended for it"],
+  ["ec", "leave it out: it tells of salts, which the cautions look at by themselves"],
+]);
 
 /** A key that means nothing in the map at `path`, and which of the known ones is nearest. */
 function unknownKey(map: unknown, path: Path, key: string, known: readonly string[]): FileFault {
@@ -31,7 +34,7 @@ function unknownKey(map: unknown, path: Path, key: string, known: readonly strin
         ? "write the number without the comma, or put the value in quotes"
         : "write decimals with a point: `1.5`",
     };
-  const measure = NO_NUTRIENTS[key.toLowerCase().replace(/[^a-z]/g, "")];
+  const measure = NO_NUTRIENTS.get(key.toLowerCase().replace(/[^a-z]/g, ""));
   if (measure !== undefined && known.includes("P2O5"))
     return { code: "nutrient-unknown", ...here, given: key, wrong: "is not a nutrient", hint: measure };
   const meant = nutrientMeant(key);
