@@ -15,8 +15,10 @@ z.config({ jitless: true });
 export type Ctx = z.core.ParsePayload<unknown>;
 export type Schema<T = unknown> = z.core.$ZodType<T>;
 export type Shape = Readonly<Record<string, Schema>>;
-/** What a shape gives: keys that were absent, or wrong and reported, are absent. */
-export type Read<S extends Shape> = { -readonly [K in keyof S]?: z.output<S[K]> };
+/** What a shape gives: a key that is not required may be absent (or wrong, and reported), and is never undefined. */
+export type Read<S extends Shape, R extends keyof S = never> = { readonly [K in R]: z.output<S[K]> } & {
+  readonly [K in Exclude<keyof S, R>]?: z.output<S[K]>;
+};
 
 export const lazy = <T>(make: () => T): (() => T) => {
   let made: T | undefined;
@@ -90,11 +92,6 @@ const known = new WeakMap<readonly PropertyKey[], readonly string[]>();
 /** The keys that a map could have had, of an issue about others in it. */
 export const knownKeys = (unknown: readonly string[]): readonly string[] => known.get(unknown) ?? [];
 
-/** What a map gives: a key that may be absent is absent, never undefined. */
-export type Known<S extends Shape, R extends keyof S> = { readonly [K in R]: z.output<S[K]> } & {
-  readonly [K in Exclude<keyof S, R>]?: z.output<S[K]>;
-};
-
 /** A map with these keys only, each of which may be absent but for the required ones. */
 export const bareMap = <S extends Shape, R extends keyof S = never>(
   shape: S,
@@ -106,7 +103,7 @@ export const bareMap = <S extends Shape, R extends keyof S = never>(
       if (issue.code === "unrecognized_keys") known.set(issue.keys, Object.keys(shape));
       return expected;
     },
-  }) as unknown as Schema<Known<S, R>>;
+  }) as unknown as Schema<Read<S, R>>;
 
 /** A map with these keys only and remarks, each of which may be absent but for the required ones. */
 export const map = <S extends Shape, R extends keyof S = never>(

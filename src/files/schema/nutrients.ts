@@ -1,7 +1,7 @@
 /** Maps by nutrient, in the names that people use, read into canonical terms. */
 import * as z from "zod/mini";
 import { NUTRIENT_NAMES, type NutrientForm, type NutrientName, readNutrient } from "../../nutrients.ts";
-import { bareMap, type Ctx, type Known, read, report, type Schema, type Shape } from "./base.ts";
+import { bareMap, type Ctx, type Read, read, report, type Schema, type Shape } from "./base.ts";
 
 /** One entry of a map by nutrient, in canonical terms: amounts are to be multiplied by `factor`. */
 export interface ByNutrient<T> extends NutrientForm {
@@ -38,7 +38,7 @@ export const mapWithNutrients = <
 ) =>
   read(
     bareMap(shape, expected, required),
-    (input, ctx) => byNutrient(input, ctx) as Nutrients<z.output<S["N"]>> & Omit<Known<S, R>, NutrientName>,
+    (input, ctx) => byNutrient(input, ctx) as Nutrients<z.output<S["N"]>> & Omit<Read<S, R>, NutrientName>,
   );
 
 /** A map with what it has by nutrient put together; two names for one nutrient are reported. */
