@@ -4,15 +4,15 @@ import type { Nutrient } from "../../nutrients.ts";
 import type { Path } from "../../problem.ts";
 import type { FileFault } from "../codes.ts";
 import { crossedLimit, notBetween, notInSeason, sharesMiss } from "../faults.ts";
-import { type Ctx, report } from "./base.ts";
+import type { Complain } from "./read.ts";
 
 type ComplainAt = (path: Path, fault: Omit<FileFault, "path"> | false) => void;
 
 /** Reports what does not fit together. */
-export function checkPlan(plan: Plan, ctx: Ctx): void {
+export function checkPlan(plan: Plan, report: Complain): void {
   const { amendments, applications, demands, limits, seasonDays, suppliers, sure } = plan;
   const complain: ComplainAt = (path, fault) => {
-    if (fault) report(ctx, { ...fault, path });
+    if (fault) report({ ...fault, path });
   };
   if (amendments.length === 0)
     complain(["amendments"], {

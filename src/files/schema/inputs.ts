@@ -39,7 +39,7 @@ import { CCE, DENSITY_KG_PER_L, LEAST_PERCENT, ORGANIC_WORDS, overfull, PHOSPHAT
 import { type Faults, freeMap, held, lazy, list, read, type Schema, type Shape, taken } from "./base.ts";
 import { checkPlan } from "./inputs-rules.ts";
 import { currency, PH, unrising } from "./plan.ts";
-import { readValue } from "./read.ts";
+import { type Complain, readValue } from "./read.ts";
 import { tooMuch } from "./release.ts";
 import { LEAST_SURE, MOST_SURE } from "./sure.ts";
 import { type Bounds, choice, falling, label, malformed, outOfBounds, outOfRange, SOIL_C } from "./values.ts";
@@ -283,143 +283,134 @@ const batch = () =>
   ) as Schema<Batch>;
 
 const planJson = lazy(() =>
-  read(
-    record<Plan>(
-      {
-        name: name("the name of the plan"),
-        currency: currency(),
-        units: choice(["us", "metric"]),
-        amendments: list(amendment(), "a list of amendments"),
-        leftOut: list(
-          record<LeftOut>({ id: id(), why: choice(LEFT_OUT) }, "an amendment left out"),
-          "a list",
+  record<Plan>(
+    {
+      name: name("the name of the plan"),
+      currency: currency(),
+      units: choice(["us", "metric"]),
+      amendments: list(amendment(), "a list of amendments"),
+      leftOut: list(record<LeftOut>({ id: id(), why: choice(LEFT_OUT) }, "an amendment left out"), "a list"),
+      targetName: name("the name of the target"),
+      planted: maybe(isoDay()),
+      scoops: maybe(
+        list(
+          record<OwnMeasure>({ name: name("a name"), litres: count("litres") }, "a measure"),
+          "a list of measures",
         ),
-        targetName: name("the name of the target"),
-        planted: maybe(isoDay()),
-        scoops: maybe(
-          list(
-            record<OwnMeasure>({ name: name("a name"), litres: count("litres") }, "a measure"),
-            "a list of measures",
-          ),
-        ),
-        seasonDays: count("a number of days"),
-        demands: list(demand(), "a list of needs"),
-        removalKg: maybe(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
-        bed: record<Bed>(
+      ),
+      seasonDays: count("a number of days"),
+      demands: list(demand(), "a list of needs"),
+      removalKg: maybe(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
+      bed: record<Bed>(
+        {
+          plants: maybe(count("a number of plants")),
+          areaM2: maybe(count("an area in m2")),
+          rows: maybe(count("a number of rows")),
+          rowLengthM: maybe(count("a length in m")),
+        },
+        "a bed",
+      ),
+      soilTemperatureC: maybe(points(figure("a soil temperature in C", SOIL_C))),
+      soil: maybe(
+        record<Soil>(
           {
-            plants: maybe(count("a number of plants")),
-            areaM2: maybe(count("an area in m2")),
-            rows: maybe(count("a number of rows")),
-            rowLengthM: maybe(count("a length in m")),
+            pH: maybe(figure("a pH", PH)),
+            organicMatter: maybe(fraction("a share")),
+            pRating: maybe(name("a rating")),
           },
-          "a bed",
+          "what is known of the soil",
         ),
-        soilTemperatureC: maybe(points(figure("a soil temperature in C", SOIL_C))),
-        soil: maybe(
-          record<Soil>(
-            {
-              pH: maybe(figure("a pH", PH)),
-              organicMatter: maybe(fraction("a share")),
-              pRating: maybe(name("a rating")),
-            },
-            "what is known of the soil",
-          ),
+      ),
+      cover: maybe(choice(COVERS)),
+      credits: list(
+        record<Credit>(
+          {
+            from: name("what it comes from"),
+            day: dayNumber(),
+            release: namedCurve(),
+            contentKg: credited(),
+            varies: maybe(spread()),
+            allBySeasonEnd: maybe(flag()),
+          },
+          "a credit",
         ),
-        cover: maybe(choice(COVERS)),
-        credits: list(
-          record<Credit>(
-            {
-              from: name("what it comes from"),
-              day: dayNumber(),
-              release: namedCurve(),
-              contentKg: credited(),
-              varies: maybe(spread()),
-              allBySeasonEnd: maybe(flag()),
-            },
-            "a credit",
-          ),
-          "a list of credits",
+        "a list of credits",
+      ),
+      applications: list(
+        record<Application>(
+          {
+            name: name("a name"),
+            day: dayNumber(),
+            share: fraction("a share"),
+            placement: maybe(choice(PLACEMENTS)),
+          },
+          "an application",
         ),
-        applications: list(
-          record<Application>(
-            {
-              name: name("a name"),
-              day: dayNumber(),
-              share: fraction("a share"),
-              placement: maybe(choice(PLACEMENTS)),
-            },
-            "an application",
-          ),
-          "a list of applications",
+        "a list of applications",
+      ),
+      blend: choice(["one", "each"]),
+      batch: maybe(batch()),
+      scaleKg: count("a weight in kg"),
+      limits: list(limit(), "a list of limits"),
+      simple: maybe(
+        record<NonNullable<Plan["simple"]>>(
+          { most: maybe(count("a number of amendments")), leastKg: maybe(amount("a weight in kg")) },
+          "`most` and `leastKg`",
         ),
-        blend: choice(["one", "each"]),
-        batch: maybe(batch()),
-        scaleKg: count("a weight in kg"),
-        limits: list(limit(), "a list of limits"),
-        simple: maybe(
-          record<NonNullable<Plan["simple"]>>(
-            { most: maybe(count("a number of amendments")), leastKg: maybe(amount("a weight in kg")) },
-            "`most` and `leastKg`",
-          ),
+      ),
+      suppliers: list(
+        record<Supplier>(
+          {
+            id: id(),
+            delivery: amount("a charge"),
+            freeOver: maybe(amount("an order value")),
+            perKg: maybe(amount("a charge per kg")),
+            percent: maybe(figure("a share", { least: 0, most: 1 })),
+            steps: maybe(deliverySteps()),
+          },
+          "a supplier",
         ),
-        suppliers: list(
-          record<Supplier>(
-            {
-              id: id(),
-              delivery: amount("a charge"),
-              freeOver: maybe(amount("an order value")),
-              perKg: maybe(amount("a charge per kg")),
-              percent: maybe(figure("a share", { least: 0, most: 1 })),
-              steps: maybe(deliverySteps()),
-            },
-            "a supplier",
-          ),
-          "a list of suppliers",
-        ),
-        harvest: maybe(record<Harvest>({ firstDay: dayNumber(), touchesSoil: flag() }, "a harvest")),
-        checkDays: maybe(list(dayNumber(), "a list of days")),
-        sure: maybe(
-          record<SureAsked>(
-            {
-              each: list(
-                record<SureAsked["each"][number]>(
-                  { nutrient: nutrient(), p: chance() },
-                  "a nutrient and its `p`",
-                ),
-                "a list of nutrients",
+        "a list of suppliers",
+      ),
+      harvest: maybe(record<Harvest>({ firstDay: dayNumber(), touchesSoil: flag() }, "a harvest")),
+      checkDays: maybe(list(dayNumber(), "a list of days")),
+      sure: maybe(
+        record<SureAsked>(
+          {
+            each: list(
+              record<SureAsked["each"][number]>(
+                { nutrient: nutrient(), p: chance() },
+                "a nutrient and its `p`",
               ),
-              together: maybe(
-                record<NonNullable<SureAsked["together"]>>(
-                  { nutrients: list(nutrient(), "a list of nutrients"), p: chance() },
-                  "`nutrients` and their `p`",
-                ),
+              "a list of nutrients",
+            ),
+            together: maybe(
+              record<NonNullable<SureAsked["together"]>>(
+                { nutrients: list(nutrient(), "a list of nutrients"), p: chance() },
+                "`nutrients` and their `p`",
               ),
-            },
-            "how sure: `each` and `together`",
-          ),
+            ),
+          },
+          "how sure: `each` and `together`",
         ),
-        varies: maybe(
-          record<NonNullable<Plan["varies"]>>(
-            {
-              releases: maybe(spread()),
-              soilTemperatureC: maybe(figure("a difference of temperatures in C", { least: 0, most: 10 })),
-              spreading: maybe(spread()),
-            },
-            "what a season shares",
-          ),
+      ),
+      varies: maybe(
+        record<NonNullable<Plan["varies"]>>(
+          {
+            releases: maybe(spread()),
+            soilTemperatureC: maybe(figure("a difference of temperatures in C", { least: 0, most: 10 })),
+            spreading: maybe(spread()),
+          },
+          "what a season shares",
         ),
-        thresholds: maybe(freeMap(amount("a threshold"), "a map from caution to threshold")),
-        warnings: list(
-          record<Notice>({ code: name("a code"), text: name("text") }, "a warning"),
-          "a list of warnings",
-        ),
-      },
-      "a plan: the `inputs` that `solve --json` prints",
-    ),
-    (plan, ctx) => {
-      checkPlan(plan, ctx);
-      return plan;
+      ),
+      thresholds: maybe(freeMap(amount("a threshold"), "a map from caution to threshold")),
+      warnings: list(
+        record<Notice>({ code: name("a code"), text: name("text") }, "a warning"),
+        "a list of warnings",
+      ),
     },
+    "a plan: the `inputs` that `solve --json` prints",
   ),
 );
 const LEFT_OUT = ["not in only", "excluded", "not listed organic", "not buyable"] as const;
@@ -467,8 +458,10 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
 /** Checks a value as the plan of a solution; `at` is where it is in its JSON. */
 export function readPlanValue(value: unknown, at: Path = []): Result<Plan> {
   const problems: Problem[] = [];
-  const plan = readValue(planJson(), value, [], ({ path = [], ...fault }) => {
+  const complain: Complain = ({ path = [], ...fault }) => {
     problems.push(problemOf(fault, { path, about: pathText([...at, ...path]) }));
-  });
-  return plan === undefined ? { ok: false, problems } : ok(plan as Plan);
+  };
+  const plan = readValue(planJson(), value, [], complain);
+  if (plan !== undefined) checkPlan(plan, complain);
+  return plan === undefined || problems.length > 0 ? { ok: false, problems } : ok(plan);
 }
