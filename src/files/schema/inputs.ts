@@ -48,6 +48,7 @@ import { type Bounds, choice, falling, label, malformed, outOfBounds, outOfRange
 const figure = (expected: string, bounds: Bounds = {}) =>
   held(z.number({ error: expected }), (value) => [outOfBounds(expected, value, bounds)]);
 const amount = (expected: string) => figure(expected, { least: 0 });
+const positive = (expected: string) => figure(expected, { above: 0 });
 const fraction = (expected: string) => figure(expected, { least: 0, most: 1 + TOLERANCE });
 const dayNumber = () =>
   read(z.number({ error: "a day counted from planting" }), (days, ctx) => taken(parseDay(days), ctx));
@@ -112,7 +113,7 @@ const curve = lazy(() => {
       kind: z.literal("pool"),
       atOnce: part(),
       later: part(),
-      halfLifeDays: figure("a number of days", { above: 0 }),
+      halfLifeDays: positive("a number of days"),
       ...speed,
     },
     "a release",
@@ -154,7 +155,7 @@ const amendment = lazy(() =>
       ]),
       packs: list(
         record<Pack>(
-          { sizeKg: figure("a weight in kg", { above: 0 }), price: amount("a price"), supplier: maybe(id()) },
+          { sizeKg: positive("a weight in kg"), price: amount("a price"), supplier: maybe(id()) },
           "a pack",
         ),
         "a list of packs",
@@ -189,7 +190,7 @@ const deliverySteps = () =>
   held(
     list(
       record<DeliveryStep>(
-        { upToKg: maybe(figure("a weight in kg", { above: 0 })), price: amount("a charge") },
+        { upToKg: maybe(positive("a weight in kg")), price: amount("a charge") },
         "a step: `upToKg` and `price`",
       ),
       "a list of steps",
@@ -235,8 +236,6 @@ const limit = lazy(() =>
   ),
 );
 
-const count = (expected: string) => figure(expected, { above: 0 });
-
 /** What a credit brings in all; only nitrogen can be tied up. */
 const credited = () =>
   held(byNutrient(figure("a weight in kg"), "a map from nutrient to kg"), (parts) =>
@@ -270,7 +269,7 @@ const nutrient = () => choice(NUTRIENTS);
 const batch = () =>
   held(
     record<{ readonly kg?: number; readonly litres?: number }>(
-      { kg: maybe(count("a weight in kg")), litres: maybe(count("litres")) },
+      { kg: maybe(positive("a weight in kg")), litres: maybe(positive("litres")) },
       "a batch",
     ),
     ({ kg, litres }) => [
@@ -294,19 +293,19 @@ const planJson = lazy(() =>
       planted: maybe(isoDay()),
       scoops: maybe(
         list(
-          record<OwnMeasure>({ name: name("a name"), litres: count("litres") }, "a measure"),
+          record<OwnMeasure>({ name: name("a name"), litres: positive("litres") }, "a measure"),
           "a list of measures",
         ),
       ),
-      seasonDays: count("a number of days"),
+      seasonDays: positive("a number of days"),
       demands: list(demand(), "a list of needs"),
       removalKg: maybe(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
       bed: record<Bed>(
         {
-          plants: maybe(count("a number of plants")),
-          areaM2: maybe(count("an area in m2")),
-          rows: maybe(count("a number of rows")),
-          rowLengthM: maybe(count("a length in m")),
+          plants: maybe(positive("a number of plants")),
+          areaM2: maybe(positive("an area in m2")),
+          rows: maybe(positive("a number of rows")),
+          rowLengthM: maybe(positive("a length in m")),
         },
         "a bed",
       ),
@@ -350,11 +349,11 @@ const planJson = lazy(() =>
       ),
       blend: choice(["one", "each"]),
       batch: maybe(batch()),
-      scaleKg: count("a weight in kg"),
+      scaleKg: positive("a weight in kg"),
       limits: list(limit(), "a list of limits"),
       simple: maybe(
         record<NonNullable<Plan["simple"]>>(
-          { most: maybe(count("a number of amendments")), leastKg: maybe(amount("a weight in kg")) },
+          { most: maybe(positive("a number of amendments")), leastKg: maybe(amount("a weight in kg")) },
           "`most` and `leastKg`",
         ),
       ),
