@@ -13,10 +13,9 @@ import type {
   Supplier,
 } from "../model.ts";
 import { defined } from "../optional.ts";
-import type { Notice } from "../problem.ts";
+import { type Notice, nearest } from "../problem.ts";
 import { toSi } from "../units.ts";
 import { checkId, isDefined, type Resolved, readShelf, resolveEntry, type Shelf } from "./amendments.ts";
-import { indicesOf } from "./application-names.ts";
 import type { BedAt } from "./bed.ts";
 import { Cursor, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
 import { readCredits } from "./credits.ts";
@@ -467,6 +466,23 @@ function readLimits(
       hint: "together they can be at most 100%",
     });
   return limits.sort((a, b) => (a.id < b.id ? -1 : 1));
+}
+
+/** Where the applications named at `at` are in the plan's list, rising; unknown names are reported. */
+function indicesOf(at: Cursor, names: readonly string[], applications: readonly Application[]): number[] {
+  const known = applications.map(({ name }) => name);
+  const indices = names.map((name, i) => {
+    const index = known.indexOf(name);
+    if (index < 0)
+      at.item(i).complain({
+        code: "application-unknown",
+        wrong: `no application is called \`${name}\``,
+        near: nearest(name, known),
+        hint: `there are ${known.map((n) => `\`${n}\``).join(", ")}`,
+      });
+    return index;
+  });
+  return [...new Set(indices)].filter((index) => index >= 0).sort((a, b) => a - b);
 }
 
 /**
