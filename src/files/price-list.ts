@@ -6,6 +6,7 @@ import { defined } from "../optional.ts";
 import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import type { FileReader } from "./context.ts";
+import { ID } from "./schema/values.ts";
 
 /** What a row of the list sells: a pack, or any amount by weight. */
 export type Offer =
@@ -48,48 +49,31 @@ function cellsOf(
   text: string,
   comma: string,
 ): { readonly rows: Cell[][]; readonly unclosed: Cell | undefined } {
+  // What is in quotes, the closing one, what is not in quotes, and the sign that ends the cell.
+  const cell = new RegExp(`(?:"([^"]*(?:""[^"]*)*)("?))?([^${comma}\\n]*)(${comma}|\\n|$)`, "y");
   const rows: Cell[][] = [];
   let row: Cell[] = [];
   let line = 1;
   let lineStart = 0;
-  let i = 0;
   let unclosed: Cell | undefined;
-  const endRow = () => {
-    if (row.some((cell) => cell.text !== "")) rows.push(row);
-    row = [];
-  };
   for (;;) {
-    const at = { line, column: i - lineStart + 1 };
-    let value = "";
-    if (text[i] === '"') {
-      i++;
-      for (;;) {
-        if (i >= text.length) {
-          unclosed ??= { text: value, ...at };
-          break;
-        }
-        if (text[i] === '"') {
-          if (text[i + 1] !== '"') break;
-          i++;
-        } else if (text[i] === "\n") {
-          line++;
-          lineStart = i + 1;
-        }
-        value += text[i++];
-      }
-      i++;
+    const start = cell.lastIndex;
+    const [whole, quoted = "", closing, bare = "", end] = cell.exec(text)!;
+    const found: Cell = {
+      text: `${quoted.replaceAll('""', '"')}${bare}`.trim(),
+      line,
+      column: start - lineStart + 1,
+    };
+    if (closing === "") unclosed ??= found;
+    row.push(found);
+    if (whole.includes("\n")) {
+      line += whole.split("\n").length - 1;
+      lineStart = start + whole.lastIndexOf("\n") + 1;
     }
-    while (i < text.length && text[i] !== comma && text[i] !== "\n") value += text[i++];
-    row.push({ text: value.trim(), ...at });
-    if (text[i] === comma) {
-      i++;
-      continue;
-    }
-    endRow();
-    if (i >= text.length) return { rows, unclosed };
-    i++;
-    line++;
-    lineStart = i;
+    if (end === comma) continue;
+    if (row.some((one) => one.text !== "")) rows.push(row);
+    if (end === "") return { rows, unclosed };
+    row = [];
   }
 }
 
@@ -106,9 +90,12 @@ interface Reading {
   readonly problems: Problem[];
 }
 
-function complain(reading: Reading, { line, column }: Cell, fault: Fault): void {
-  const excerpt = reading.lines[line - 1] ?? "";
-  reading.problems.push(problemOf(fault, { place: { file: reading.file, line, column }, excerpt }));
+function complain(
+  { file, lines, problems }: Reading,
+  { line, column }: Omit<Cell, "text">,
+  fault: Fault,
+): undefined {
+  problems.push(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
 }
 
 /** Reads the price list of a file, by its name from a folder. */
@@ -143,40 +130,39 @@ export function readPriceList(
   const first = lines[0] ?? "";
   const separator = first.includes(";") && !first.includes(",") ? ";" : ",";
   const reading: Reading = { file, lines, separator, decimal, problems: [] };
-  const refused = (): Result<never> => ({ ok: false, problems: reading.problems });
+  const refuse = (at: Omit<Cell, "text">, fault: Fault): Result<never> => {
+    complain(reading, at, fault);
+    return { ok: false, problems: reading.problems };
+  };
   const { rows, unclosed } = cellsOf(text, separator);
-  const start: Cell = { text: "", line: 1, column: 1 };
-  if (unclosed) {
-    complain(reading, unclosed, {
+  const start = { line: 1, column: 1 };
+  if (unclosed)
+    return refuse(unclosed, {
       code: "csv-quote",
       wrong: "a quote is opened here and never closed",
       hint: 'end the cell with `"`',
     });
-    return refused();
-  }
-  const header = rows[0];
-  if (header === undefined) {
-    complain(reading, start, {
+  const [header, ...below] = rows;
+  if (header === undefined)
+    return refuse(start, {
       code: "file-empty",
       wrong: "this list holds nothing",
       hint: "a first row `id,size,price`, then a row a price",
     });
-    return refused();
-  }
   const places = columnsOf(reading, header);
-  if (places === undefined) return refused();
+  if (places === undefined) return { ok: false, problems: reading.problems };
   const read = withSuppliers(
     reading,
-    rows.slice(1).flatMap((row) => rowOf(reading, row, places, header.length) ?? []),
+    below.flatMap((row) => rowOf(reading, row, places, header.length) ?? []),
   );
   checkTwins(reading, read);
-  if (read.length === 0 && reading.problems.length === 0)
-    complain(reading, start, {
-      code: "file-empty",
-      wrong: "this list has a first row and no prices",
-      hint: "one row a price below it",
-    });
-  return reading.problems.length > 0 ? refused() : ok(read);
+  if (reading.problems.length > 0) return { ok: false, problems: reading.problems };
+  if (read.length > 0) return ok(read);
+  return refuse(start, {
+    code: "file-empty",
+    wrong: "this list has a first row and no prices",
+    hint: "one row a price below it",
+  });
 }
 
 /** Where each column is, from the first row; undefined where that row is wrong. */
@@ -218,10 +204,8 @@ function rowOf(
   places: ReadonlyMap<Column, number>,
   width: number,
 ): PriceRow | undefined {
-  const cell = (column: Column): Cell => {
-    const at = places.get(column);
-    return (at === undefined ? undefined : row[at]) ?? { ...row.at(-1)!, text: "" };
-  };
+  const cell = (column: Column): Cell =>
+    row[places.get(column) ?? row.length] ?? { ...row.at(-1)!, text: "" };
   const before = reading.problems.length;
   const extra = row.slice(width).find((c) => c.text !== "");
   if (extra)
@@ -233,12 +217,11 @@ function rowOf(
   const needed = (column: Column, example: string): Cell | undefined => {
     const found = cell(column);
     if (found.text !== "") return found;
-    complain(reading, found, {
+    return complain(reading, found, {
       code: "key-missing",
       wrong: `this row has no ${column}`,
       hint: `for instance \`${example}\``,
     });
-    return undefined;
   };
   const id = needed("id", "feather-meal");
   const size = needed("size", "50 lb");
@@ -254,12 +237,9 @@ function rowOf(
     priceText: /^\d+(\.\d+)?$/.test(amount.text) ? amount.text : String(amount.value),
     ...defined({ supplier: supplier === "" ? undefined : supplier }),
     line: id.line,
-    columns: {
-      id: id.column,
-      size: cell("size").column,
-      price: cell("price").column,
-      supplier: cell("supplier").column,
-    },
+    columns: Object.fromEntries(
+      COLUMNS.map((column) => [column, cell(column).column]),
+    ) as PriceRow["columns"],
   };
 }
 
@@ -269,39 +249,24 @@ function rowOf(
  */
 function pointed(reading: Reading, cell: Cell): string | undefined {
   const { decimal, separator } = reading;
-  if (decimal === "comma") {
-    const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
-    if (number === "" || /^(?:\d+|\d{1,3}(?:\.\d{3})+)(?:,\d+)?$/.test(number))
-      return cell.text.replace(number, number.replaceAll(".", "").replace(",", "."));
-    complain(reading, cell, {
-      code: "number-unreadable",
-      given: number,
-      wrong: "is no number in a list whose decimal sign is a comma",
-      hint: "points part thousands there: `1.500,25`",
-    });
-    return undefined;
-  }
-  if (decimal === "point" || separator === ",") return cell.text;
   const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
-  if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number)) {
-    complain(reading, cell, {
-      code: "number-unreadable",
-      given: number,
-      wrong:
-        "can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal",
-      hint: "say which with --decimal comma or --decimal point, or write the number without it",
-    });
-    return undefined;
-  }
-  if (number.includes(",") && !number.includes(".")) {
-    complain(reading, cell, {
-      code: "number-unreadable",
-      given: number,
-      wrong: "has a comma for its decimal sign",
-      hint: "say so with --decimal comma, or write a point",
-    });
-    return undefined;
-  }
+  const refuse = (wrong: string, hint: string): undefined =>
+    complain(reading, cell, { code: "number-unreadable", given: number, wrong, hint });
+  if (decimal === "comma")
+    return number === "" || /^(?:\d+|\d{1,3}(?:\.\d{3})+)(?:,\d+)?$/.test(number)
+      ? cell.text.replace(number, number.replaceAll(".", "").replace(",", "."))
+      : refuse(
+          "is no number in a list whose decimal sign is a comma",
+          "points part thousands there: `1.500,25`",
+        );
+  if (decimal === "point" || separator === ",") return cell.text;
+  if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number))
+    return refuse(
+      "can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal",
+      "say which with --decimal comma or --decimal point, or write the number without it",
+    );
+  if (number.includes(",") && !number.includes("."))
+    return refuse("has a comma for its decimal sign", "say so with --decimal comma, or write a point");
   return cell.text;
 }
 
@@ -313,7 +278,7 @@ function priceOf(
   if (text === undefined) return undefined;
   const value = parseNumber(text);
   if (value === undefined)
-    complain(reading, cell, {
+    return complain(reading, cell, {
       code: "number-unreadable",
       given: cell.text,
       wrong: "is not a price",
@@ -321,14 +286,13 @@ function priceOf(
         ? "write the number alone, without a currency"
         : "write a number with a point for the decimal: `38.50`",
     });
-  else if (value < 0 || value > MOST_MONEY)
-    complain(reading, cell, {
-      code: "number-range",
-      wrong: value < 0 ? `\`${cell.text}\` is below zero` : `\`${cell.text}\` is no price of a pack`,
-      hint: "a price is zero or more",
-    });
-  else return { value, text };
-  return undefined;
+  if (value >= 0 && value <= MOST_MONEY) return { value, text };
+  return complain(reading, cell, {
+    code: "number-range",
+    given: cell.text,
+    wrong: value < 0 ? "is below zero" : "is no price of a pack",
+    hint: "a price is zero or more",
+  });
 }
 
 /** No pack costs more than this in any currency; a larger number is a slip. */
@@ -367,7 +331,7 @@ function withSuppliers(reading: Reading, rows: readonly PriceRow[]): PriceRow[] 
   const named = new Map<string, PriceRow[]>();
   for (const row of rows) {
     if (row.supplier === undefined) continue;
-    if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(row.supplier))
+    if (!ID.test(row.supplier))
       complain(reading, cellAt(row, "supplier"), {
         code: "id-malformed",
         given: row.supplier,
@@ -378,27 +342,21 @@ function withSuppliers(reading: Reading, rows: readonly PriceRow[]): PriceRow[] 
     if (!own.some(({ supplier }) => supplier === row.supplier)) named.set(row.id, [...own, row]);
   }
   return rows.map((row) => {
-    const [one, ...others] = named.get(row.id) ?? [];
-    if (row.supplier !== undefined || one === undefined) return row;
-    if (others.length > 0)
+    const sellers = named.get(row.id);
+    if (row.supplier !== undefined || sellers === undefined) return row;
+    const list = sellers.map(({ supplier, line }) => `\`${supplier}\` on line ${line}`).join(", ");
+    if (sellers.length > 1)
       complain(reading, cellAt(row, "supplier"), {
         code: "supplier-ambiguous",
         given: row.id,
-        wrong: `has prices of several suppliers in this list, and this row does not say whose it is (${[
-          one,
-          ...others,
-        ]
-          .map(({ supplier, line }) => `\`${supplier}\` on line ${line}`)
-          .join(", ")})`,
+        wrong: `has prices of several suppliers in this list, and this row does not say whose it is (${list})`,
         hint: "name its supplier",
       });
-    return { ...row, supplier: one.supplier! };
+    return { ...row, supplier: sellers[0]!.supplier! };
   });
 }
 
-function cellAt(row: PriceRow, column: Column): Cell {
-  return { text: "", line: row.line, column: row.columns[column] };
-}
+const cellAt = ({ line, columns }: PriceRow, column: Column) => ({ line, column: columns[column] });
 
 function offerOf(reading: Reading, cell: Cell): Offer | undefined {
   const text = pointed(reading, cell);
@@ -407,14 +365,12 @@ function offerOf(reading: Reading, cell: Cell): Offer | undefined {
   if (by !== undefined) {
     const kg = parseQuantity(`1 ${by}`, "mass");
     if (kg.ok) return { kind: "bulk", text: by.trim(), kg: kg.value };
-    complain(reading, cell, { ...kg, near: undefined, hint: "for instance `per lb`" });
-    return undefined;
+    return complain(reading, cell, { ...kg, near: undefined, hint: "for instance `per lb`" });
   }
   const measure = measureOf(text);
   if (measure) return { kind: "pack", text, measure };
   const fault = parseQuantity(text, "mass", { positive: true });
-  if (!fault.ok) complain(reading, cell, fault);
-  return undefined;
+  return fault.ok ? undefined : complain(reading, cell, fault);
 }
 
 /** A size as a pack states it, by weight or by volume. */

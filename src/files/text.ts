@@ -17,8 +17,12 @@ export function decodeText(bytes: Uint8Array, file: string): string {
   const text = decoder.decode(bytes);
   // Wrong bytes become this sign, which a text may also hold by right.
   if (!text.includes("\ufffd")) return text;
-  const good = validPrefix(bytes);
-  if (good === undefined) return text;
+  const wrong = new TextEncoder().encode(text).findIndex((byte, i) => byte !== bytes[i]);
+  if (wrong < 0) return text;
+  // As a stream: what has been read of the wrong character is kept back.
+  const good = new TextDecoder("utf-8", { ignoreBOM: true }).decode(bytes.subarray(0, wrong), {
+    stream: true,
+  });
   const lineStart = good.lastIndexOf("\n") + 1;
   const lineEnd = text.indexOf("\n", lineStart);
   const sixteen = (bytes[0] === 0xff && bytes[1] === 0xfe) || (bytes[0] === 0xfe && bytes[1] === 0xff);
@@ -39,26 +43,4 @@ export function tooLarge(file: string): Problem {
     message: `this input has more than ${thousands(LARGEST_INPUT)} bytes, which is all that is read`,
     hint: "divide it, or look whether the right file was named",
   };
-}
-
-/** The whole characters before the first wrong byte; undefined where there is none. */
-function validPrefix(bytes: Uint8Array): string | undefined {
-  const read = (count: number, whole = false): string | undefined => {
-    try {
-      return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes.subarray(0, count), {
-        stream: !whole,
-      });
-    } catch {
-      return undefined;
-    }
-  };
-  if (read(bytes.length, true) !== undefined) return undefined;
-  let good = 0;
-  let bad = bytes.length + 1;
-  while (bad - good > 1) {
-    const middle = (good + bad) >> 1;
-    if (middle <= bytes.length && read(middle) !== undefined) good = middle;
-    else bad = middle;
-  }
-  return read(good) ?? "";
 }

@@ -10,6 +10,7 @@ import {
   isMap,
   isScalar,
   isSeq,
+  LineCounter,
   type Node,
   type Pair,
   parseDocument,
@@ -78,44 +79,25 @@ const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
 
 /** The text's lines, for places. */
 class Lines {
-  private found: readonly number[] | undefined;
-  private readonly text: string;
-  private readonly file: string;
+  private readonly counter = new LineCounter();
 
-  constructor(text: string, file: string) {
-    this.text = text;
-    this.file = file;
-  }
-
-  /** Where lines begin: looked for when the first place is asked for, which is seldom. */
-  private get starts(): readonly number[] {
-    if (this.found === undefined) {
-      const { text } = this;
-      const starts = [0];
-      for (let at = text.indexOf("\n"); at >= 0; at = text.indexOf("\n", at + 1)) starts.push(at + 1);
-      this.found = starts;
-    }
-    return this.found;
-  }
+  constructor(
+    private readonly text: string,
+    private readonly file: string,
+  ) {}
 
   /** The place of a character, and its line as written. */
   at(offset: number): { readonly place: Place; readonly excerpt: string } {
-    const { starts } = this;
-    const wanted = Math.max(0, Math.min(offset, this.text.length));
-    let low = 0;
-    let high = starts.length - 1;
-    while (low < high) {
-      const middle = (low + high + 1) >> 1;
-      if (starts[middle]! <= wanted) low = middle;
-      else high = middle - 1;
+    const { text, file, counter } = this;
+    const { lineStarts } = counter;
+    // Lines are counted when the first place is asked for, which is seldom.
+    if (lineStarts.length === 0) {
+      counter.addNewLine(0);
+      for (const { index } of text.matchAll(/\n/g)) counter.addNewLine(index + 1);
     }
-    const start = starts[low]!;
-    const end = (starts[low + 1] ?? this.text.length + 1) - 1;
-    const line = this.text.slice(start, end);
-    return {
-      place: { file: this.file, line: low + 1, column: wanted - start + 1 },
-      excerpt: line.endsWith("\r") ? line.slice(0, -1) : line,
-    };
+    const { line, col: column } = counter.linePos(Math.max(0, Math.min(offset, text.length)));
+    const excerpt = text.slice(lineStarts[line - 1], lineStarts[line]).replace(/\r?\n?$/, "");
+    return { place: { file, line, column }, excerpt };
   }
 }
 
@@ -143,46 +125,42 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
   const lines = new Lines(text, file);
   const empty: Tree = { file, path, root: undefined, position: () => lines.at(0) };
   const broken = (...problems: readonly Problem[]): ParsedText => ({ tree: empty, problems, broken: true });
-  const bad = unprintable(text, lines);
+  const bad = unprintable(text, lines) ?? tooLong(text, lines);
   if (bad !== undefined) return broken(bad);
-  if (text.length > LARGEST) return broken(tooLong(text.length, lines.at(0)));
-
-  let parsed: Parsed;
   try {
-    parsed = documentOf(text);
+    const parsed = documentOf(text);
+    const faults = syntaxFaults(parsed.document, lines);
+    if (faults.length > 0) return broken(...faults);
+    const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [] };
+    const root = toValue(parsed.document.contents, 0, reading);
+    if (reading.lost.length > 0)
+      return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
+    const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
+      lines.at(offsetOf(parsed, wanted, at));
+    return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
   } catch (error) {
-    if (!(error instanceof RangeError)) throw error;
-    return broken(overgrown(lines.at(0), true));
-  }
-  const faults = syntaxFaults(parsed.document, lines);
-  if (faults.length > 0) return broken(...faults);
-
-  const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [] };
-  let root: unknown;
-  try {
-    root = toValue(parsed.document.contents, 0, reading);
-  } catch (error) {
+    // The parser, too, goes down one call a level.
     if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
     return broken(overgrown(lines.at(0), !(error instanceof Overgrown) || error.deep));
   }
-  if (reading.lost.length > 0)
-    return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
-  const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
-    lines.at(offsetOf(parsed, wanted, at));
-  return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
-}
-
-/** The keys that are twice in one map. */
-function duplicates(reading: Reading, lines: Lines): Problem[] {
-  return reading.twice.map(({ key, first, second }) => ({
-    code: "key-duplicate" satisfies ProblemCode,
-    message: `the key \`${key}\` is in this map twice, first on line ${lines.at(first).place.line}`,
-    hint: "keep one of the two",
-    ...lines.at(second),
-  }));
 }
 
 type At = ReturnType<Lines["at"]>;
+
+const problem = (code: ProblemCode, at: At, message: string, hint: string): Problem => ({
+  code,
+  message,
+  hint,
+  ...at,
+});
+
+/** The keys that are twice in one map. */
+function duplicates({ twice }: Reading, lines: Lines): Problem[] {
+  return twice.map(({ key, first, second }) => {
+    const message = `the key \`${key}\` is in this map twice, first on line ${lines.at(first).place.line}`;
+    return problem("key-duplicate", lines.at(second), message, "keep one of the two");
+  });
+}
 
 /** Characters that YAML 1.2.2 does not allow in a text (section 5.1): control characters other than tab and line ends. */
 // biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is looked for
@@ -192,21 +170,18 @@ function unprintable(text: string, lines: Lines): Problem | undefined {
   const found = UNPRINTABLE.exec(text);
   if (found === null) return undefined;
   const number = found[0].charCodeAt(0).toString(16).toUpperCase().padStart(4, "0");
-  return {
-    code: "yaml-syntax" satisfies ProblemCode,
-    message: `a control character (U+${number}) is in the text here`,
-    hint: "delete it; if the whole file looks odd, save it again as plain text",
-    ...lines.at(found.index),
-  };
+  return problem(
+    "yaml-syntax",
+    lines.at(found.index),
+    `a control character (U+${number}) is in the text here`,
+    "delete it; if the whole file looks odd, save it again as plain text",
+  );
 }
 
-function tooLong(length: number, at: At): Problem {
-  return {
-    code: "yaml-limits" satisfies ProblemCode,
-    message: `this file has ${thousands(length)} characters; at most ${thousands(LARGEST)} are read`,
-    hint: "divide it into several files",
-    ...at,
-  };
+function tooLong({ length }: string, lines: Lines): Problem | undefined {
+  if (length <= LARGEST) return undefined;
+  const message = `this file has ${thousands(length)} characters; at most ${thousands(LARGEST)} are read`;
+  return problem("yaml-limits", lines.at(0), message, "divide it into several files");
 }
 
 /** What the parser found wrong: the first few faults, and how many follow. */
@@ -234,7 +209,7 @@ function syntaxFault(code: string, at: At): Problem {
           `write \`${touching[1]}: ${touching[2]!.replace(/\s+#.*$/, "")}\``,
         ]
       : (PLAIN_WORDS[code] ?? ["this is not YAML", "look for a missing quote, bracket or `:`"]);
-  return { code: "yaml-syntax" satisfies ProblemCode, message, hint, ...at };
+  return problem("yaml-syntax", at, message, hint);
 }
 
 /** The first few problems, and at the place of the next one how many follow. */
@@ -314,14 +289,13 @@ function offsetOf(parsed: Parsed, wanted: Path, at: "key" | "value"): number {
 }
 
 function overgrown(at: At, deep: boolean): Problem {
-  return {
-    code: "yaml-limits" satisfies ProblemCode,
-    message: deep
-      ? `this file is nested more than ${DEEPEST} levels deep`
-      : `this file holds more than ${thousands(MOST_VALUES)} values, counting what aliases (\`*name\`) repeat`,
-    hint: deep ? "write it out flat" : "divide it into several files, and write it out without aliases",
-    ...at,
-  };
+  const [message, hint] = deep
+    ? [`this file is nested more than ${DEEPEST} levels deep`, "write it out flat"]
+    : [
+        `this file holds more than ${thousands(MOST_VALUES)} values, counting what aliases (\`*name\`) repeat`,
+        "divide it into several files, and write it out without aliases",
+      ];
+  return problem("yaml-limits", at, message!, hint!);
 }
 
 function keyText(key: unknown): string {
