@@ -7,6 +7,7 @@
 import {
   type Document,
   isMap,
+  isPair,
   isScalar,
   isSeq,
   type Node,
@@ -18,10 +19,9 @@ import {
 } from "yaml";
 import { parseNumber } from "../numerals.ts";
 import { defined } from "../optional.ts";
-import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
+import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import type { OfferChange } from "../results/listing.ts";
 import { parseQuantity } from "../units.ts";
-import type { ProblemCode } from "./codes.ts";
 import { type Measure, measureOf, type Offer, type PriceRow } from "./price-list.ts";
 import { problemAt, type Tree } from "./source.ts";
 import { parseTree } from "./yaml.ts";
@@ -33,6 +33,12 @@ const sameSize = (a: Measure, b: Measure): boolean =>
 export interface Priced {
   readonly text: string;
   readonly changes: readonly OfferChange[];
+}
+
+/** A list of prices as it is written, for places in it. */
+interface ListText {
+  readonly file: string;
+  readonly text: string;
 }
 
 /** A change of text: what is from `from` up to `to` gives way to `text`. */
@@ -58,39 +64,32 @@ export function putPrices(
   file: string,
   rows: readonly PriceRow[],
   elsewhere: ReadonlySet<string>,
-  list: { readonly file: string; readonly text: string },
+  list: ListText,
 ): Result<Priced> {
   const { tree, problems, broken } = parseTree(yaml, file, file);
   if (broken || problems.length > 0) return { ok: false, problems };
   const document = parseDocument(yaml, { keepSourceTokens: true, logLevel: "error" });
-  const editor = new Editor(yaml, tree, document);
   const top = document.contents;
-  if (!isMap(top))
-    return fail(problemAt(tree, { code: "file-kind", wrong: "this is no amendments file", hint: FILE_HINT }));
-  const held = top.get("amendments", true) as Node | undefined;
+  const held = isMap(top) ? (top.get("amendments", true) as Node | undefined) : undefined;
   const entries = isMap(held) ? held : undefined;
-  if (entries === undefined && !top.has("include") && !top.has("amendments"))
+  if (!isMap(top) || !(top.has("include") || top.has("amendments")))
     return fail(problemAt(tree, { code: "file-kind", wrong: "this is no amendments file", hint: FILE_HINT }));
 
+  const editor = new Editor(yaml, tree, document, list);
   const own = new Map((entries?.items ?? []).map((pair) => [keyOf(pair), pair] as const));
   const known = [...own.keys(), ...elsewhere];
   const byId = new Map<string, PriceRow[]>();
-  const faults: Problem[] = [];
-  const excerpts = list.text.replace(/^\uFEFF/, "").split(/\r?\n/);
   for (const row of rows) {
-    if (own.has(row.id) || elsewhere.has(row.id)) {
-      byId.set(row.id, [...(byId.get(row.id) ?? []), row]);
-      continue;
-    }
-    faults.push({
-      code: "amendment-unknown" satisfies ProblemCode,
-      message: `\`${file}\` has no amendment \`${row.id}\``,
-      hint: guess(row.id, known, "add an entry for it first, with its analysis"),
-      place: { file: list.file, line: row.line, column: row.columns.id },
-      excerpt: excerpts[row.line - 1] ?? "",
-    });
+    if (own.has(row.id) || elsewhere.has(row.id)) byId.set(row.id, [...(byId.get(row.id) ?? []), row]);
+    else
+      editor.refuseRow(row, "id", {
+        code: "amendment-unknown",
+        wrong: `\`${file}\` has no amendment \`${row.id}\``,
+        near: nearest(row.id, known),
+        hint: "add an entry for it first, with its analysis",
+      });
   }
-  if (faults.length > 0) return { ok: false, problems: faults };
+  if (editor.problems.length > 0) return { ok: false, problems: editor.problems };
 
   const changes: OfferChange[] = [];
   const fresh: (readonly [string, readonly PriceRow[]])[] = [];
@@ -105,30 +104,15 @@ export function putPrices(
           ...defined({ supplier }),
           ...{ before: null, after: price, what: "added" },
         });
-    } else if (isMap(pair.value)) changes.push(...editor.price(id, pair.value, offers, list.file));
-    else
-      faults.push(
-        problemAt(tree, {
-          code: "type-wrong",
-          path: ["amendments", id],
-          given: id,
-          wrong: "is written in a way that prices cannot be put into",
-          hint: BLOCK_HINT,
-        }),
-      );
+    } else if (isMap(pair.value)) changes.push(...editor.price(id, pair.value, offers));
+    else editor.refuse(id);
   }
-  for (const problem of editor.problems) {
-    const { place } = problem;
-    const inList = place !== undefined && place.file === list.file;
-    faults.push(inList ? { ...problem, excerpt: excerpts[place.line - 1] ?? "" } : problem);
-  }
-  if (faults.length > 0) return { ok: false, problems: faults };
+  if (editor.problems.length > 0) return { ok: false, problems: editor.problems };
   if (fresh.length > 0) editor.addEntries(top, entries, fresh);
   return ok({ text: editor.text(), changes });
 }
 
 const FILE_HINT = "an amendments file begins with `amendments:`";
-const BLOCK_HINT = "write it out as a map with `packs:`, without an alias (`*name`)";
 
 const keyOf = (pair: Pair): string => String(isScalar(pair.key) ? pair.key.value : pair.key);
 const sizeText = (offer: Offer): string => (offer.kind === "bulk" ? `per ${offer.text}` : offer.text);
@@ -152,17 +136,19 @@ class Editor {
   readonly problems: Problem[] = [];
   private readonly edits: Edit[] = [];
   private readonly eol: string;
-  private readonly yaml: string;
-  private readonly tree: Tree;
-
   /** Anchors that an alias somewhere repeats: a change there would reach further than asked. */
   private readonly aliased = new Set<string>();
+  private readonly listLines: readonly string[];
 
-  constructor(yaml: string, tree: Tree, document: Document) {
-    this.yaml = yaml;
+  constructor(
+    private readonly yaml: string,
+    private readonly tree: Tree,
+    document: Document,
+    private readonly list: ListText,
+  ) {
     visit(document, { Alias: (_, { source }) => void this.aliased.add(source) });
-    this.tree = tree;
     this.eol = yaml.includes("\r\n") ? "\r\n" : "\n";
+    this.listLines = list.text.replace(/^\uFEFF/, "").split(/\r?\n/);
   }
 
   text(): string {
@@ -175,7 +161,7 @@ class Editor {
   }
 
   /** Puts the offers of one amendment into its map. */
-  price(id: string, entry: YAMLMap, offers: readonly PriceRow[], list: string): OfferChange[] {
+  price(id: string, entry: YAMLMap, offers: readonly PriceRow[]): OfferChange[] {
     const changes: OfferChange[] = [];
     const fresh: PriceRow[] = [];
     const packs = entry.get("packs", true) as Node | null | undefined;
@@ -198,11 +184,15 @@ class Editor {
       const known = { id, ...defined({ supplier }) };
       if (offer.kind === "bulk") {
         bulkDone = true;
-        if (supplier !== undefined && supplier !== base) this.problems.push(looseOfOther(row, list, base));
+        if (supplier !== undefined && supplier !== base) this.refuseLoose(row, base);
         else changes.push({ ...known, ...this.bulk(id, entry, bulk, row, offer) });
         continue;
       }
-      const found = this.packFor(row, listed, { own, base, touched, list });
+      const found = this.packFor(
+        row,
+        listed.filter((pack) => !touched.has(pack)),
+        own,
+      );
       if (found === undefined) {
         fresh.push(row);
         changes.push({ ...known, size: offer.text, before: null, after: row.price, what: "added" });
@@ -239,32 +229,23 @@ class Editor {
   /**
    * The pack that a row prices: that of its size and supplier, or one of its size that names nobody. Undefined where the
    * file has no such offer yet.
+   * @param own who sells the packs that name nobody.
    */
-  private packFor(
-    row: PriceRow,
-    listed: readonly YAMLMap[],
-    at: {
-      readonly own: string | undefined;
-      readonly base: string | undefined;
-      readonly touched: ReadonlySet<YAMLMap>;
-      readonly list: string;
-    },
-  ): YAMLMap | undefined {
+  private packFor(row: PriceRow, packs: readonly YAMLMap[], own: string | undefined): YAMLMap | undefined {
     const { offer, supplier } = row;
     if (offer.kind === "bulk") return undefined;
-    const same = listed.filter((pack) => {
+    const same = packs.filter((pack) => {
       const size = measureOf(pack.get("size"));
-      return size !== undefined && sameSize(size, offer.measure) && !at.touched.has(pack);
+      return size !== undefined && sameSize(size, offer.measure);
     });
-    const sellers = same.map((pack) => textAt(pack, "supplier") ?? at.own);
+    const sellers = same.map((pack) => textAt(pack, "supplier") ?? own);
     if (supplier !== undefined) return same[sellers.indexOf(supplier)] ?? same[sellers.indexOf(undefined)];
     const distinct = [...new Set(sellers)];
     if (distinct.length > 1)
-      this.problems.push({
+      this.refuseRow(row, "size", {
         code: "supplier-ambiguous",
-        message: `${offer.text} of \`${row.id}\` is sold by ${distinct.map((name) => name ?? "a supplier without a name").join(" and ")}; the row does not say whose price it is`,
+        wrong: `${offer.text} of \`${row.id}\` is sold by ${distinct.map((name) => name ?? "a supplier without a name").join(" and ")}; the row does not say whose price it is`,
         hint: "name the supplier in a column `supplier`",
-        place: { file: at.list, line: row.line, column: row.columns.size },
       });
     return same[0];
   }
@@ -295,14 +276,31 @@ class Editor {
     return { ...change, before: same ? price : before, what: "changed" };
   }
 
-  private refuse(id: string, key: string): void {
+  /** Reports a row of the list, at one of its columns. */
+  refuseRow({ line, columns }: PriceRow, column: keyof PriceRow["columns"], fault: Fault): void {
+    const place = { file: this.list.file, line, column: columns[column] };
+    this.problems.push(problemOf(fault, { place, excerpt: this.listLines[line - 1] ?? "" }));
+  }
+
+  /** Reports a price by weight of another supplier than the amendment's own, which a file has no place for. */
+  private refuseLoose(row: PriceRow, own: string | undefined): void {
+    this.refuseRow(row, "supplier", {
+      code: "key-conflict",
+      wrong: `\`${row.id}\` comes from ${own === undefined ? "several suppliers" : `\`${own}\``} in the file, and what is sold by weight comes from the amendment's own supplier, not from \`${row.supplier}\``,
+      hint: `give the amendment \`supplier: ${row.supplier}\` and each of its packs its own, or the price of a pack in the list`,
+    });
+  }
+
+  /** Reports an amendment, or what it says under a key, that is not written out. */
+  refuse(id: string, key?: string): void {
+    const wrong = "is written in a way that prices cannot be put into";
     this.problems.push(
       problemAt(this.tree, {
         code: "type-wrong",
-        path: ["amendments", id, key],
-        given: key,
-        wrong: `of \`${id}\` is written in a way that prices cannot be put into`,
-        hint: BLOCK_HINT,
+        path: key === undefined ? ["amendments", id] : ["amendments", id, key],
+        given: key ?? id,
+        wrong: key === undefined ? wrong : `of \`${id}\` ${wrong}`,
+        hint: "write it out as a map with `packs:`, without an alias (`*name`)",
       }),
     );
   }
@@ -311,9 +309,8 @@ class Editor {
   private set(id: string, map: YAMLMap, key: string, value: string): void {
     const node = map.get(key, true) as Node | null | undefined;
     if (node === undefined) this.addPair(map, key, value);
-    else if (isScalar(node) && node.range) {
-      this.replaceScalar(node.range, value);
-    } else this.refuse(id, key);
+    else if (isScalar(node) && node.range) this.replaceScalar(node.range, value);
+    else this.refuse(id, key);
   }
 
   private addPacks(
@@ -323,41 +320,36 @@ class Editor {
     base: string | undefined,
   ): void {
     const items = rows.map((row) => packText(row, base));
-    if (isSeq(packs)) {
-      const last = packs.items.at(-1) as Node | undefined;
-      if (isFlow(packs)) {
-        const at = last?.range?.[1] ?? packs.range![0] + 1;
-        this.insert(at, `${last ? ", " : ""}${items.join(", ")}`);
-      } else {
-        const indent = " ".repeat(indentOf(packs) ?? 0);
-        this.insert(
-          this.lineEnd(endOf(last!)),
-          items.map((item) => `${this.eol}${indent}- ${item}`).join(""),
-        );
-      }
-    } else if (isScalar(packs) && packs.range) {
-      this.replaceScalar(packs.range, `[${items.join(", ")}]`);
-    } else if (isFlow(entry)) this.addPair(entry, "packs", `[${items.join(", ")}]`);
+    if (isSeq(packs)) this.append(packs, packs.items.at(-1) as Node | undefined, items);
+    else if (isScalar(packs) && packs.range) this.replaceScalar(packs.range, `[${items.join(", ")}]`);
+    else if (isFlow(entry)) this.addPair(entry, "packs", `[${items.join(", ")}]`);
     else {
-      const inner = `${" ".repeat((indentOf(entry) ?? 0) + 2)}- `;
-      this.addPair(entry, "packs", items.map((item) => `${this.eol}${inner}${item}`).join(""));
+      const inner = `${this.eol}${" ".repeat(indentOf(entry) + 2)}- `;
+      this.addPair(entry, "packs", items.map((item) => inner + item).join(""));
     }
   }
 
   /** Adds a key after what says what the material is, or at the end. */
   private addPair(map: YAMLMap, key: string, value: string): void {
-    const separator = value.startsWith(this.eol) ? ":" : ": ";
     const after =
       map.items.find((pair) => keyOf(pair) === "packs") ??
       map.items.find((pair) => keyOf(pair) === "analysis") ??
       map.items.at(-1);
-    if (isFlow(map)) {
-      const at = after ? pairEnd(after) : map.range![0] + 1;
-      this.insert(at, `${after ? ", " : ""}${key}${separator}${value}`);
-    } else {
-      const indent = " ".repeat(indentOf(map) ?? 0);
-      this.insert(this.lineEnd(pairEnd(after!)), `${this.eol}${indent}${key}${separator}${value}`);
-    }
+    this.append(map, after, [`${key}${value.startsWith(this.eol) ? ":" : ": "}${value}`]);
+  }
+
+  /** Puts items into a list or keys into a map, after what is there already or at its beginning, in its own style. */
+  private append(into: YAMLMap | YAMLSeq, after: Pair | Node | undefined, items: readonly string[]): void {
+    const inline = items.join(", ");
+    if (!after) this.insert(into.range![0] + 1, inline);
+    else if (isFlow(into)) this.insert(endOf(after), `, ${inline}`);
+    else this.insertLines(endOf(after), items, indentOf(into), isSeq(into) ? "- " : "");
+  }
+
+  /** Puts lines below the one on which `offset` is. */
+  private insertLines(offset: number, lines: readonly string[], indent: number, sign = ""): void {
+    const start = `${this.eol}${" ".repeat(indent)}${sign}`;
+    this.insert(this.lineEnd(offset), lines.map((line) => start + line).join(""));
   }
 
   /** Entries for amendments that an included file defines. */
@@ -366,21 +358,14 @@ class Editor {
     entries: YAMLMap | undefined,
     fresh: readonly (readonly [string, readonly PriceRow[]])[],
   ): void {
-    if (entries && isFlow(entries)) {
-      const last = entries.items.at(-1);
-      const text = fresh.map(([id, rows]) => `${id}: {${fieldsOf(rows).join(", ")}}`).join(", ");
-      this.insert(last ? pairEnd(last) : entries.range![0] + 1, `${last ? ", " : ""}${text}`);
-      return;
-    }
-    const indent = " ".repeat(entries ? (indentOf(entries) ?? 2) : 2);
-    const text = fresh
-      .map(([id, rows]) => `${this.eol}${indent}${id}: {${fieldsOf(rows).join(", ")}}`)
-      .join("");
-    const last = entries?.items.at(-1);
+    const items = fresh.map(([id, rows]) => `${id}: {${fieldsOf(rows).join(", ")}}`);
     const blank = top.items.find((pair) => keyOf(pair) === "amendments");
-    if (last) this.insert(this.lineEnd(pairEnd(last)), text);
-    else if (blank) this.insert(this.lineEnd((blank.key as Node).range![1]), text);
-    else this.insert(this.yaml.trimEnd().length, `${this.eol}amendments:${text}`);
+    if (entries) this.append(entries, entries.items.at(-1), items);
+    else if (blank) this.insertLines((blank.key as Node).range![1], items, 2);
+    else {
+      const lines = ["amendments:", ...items.map((item) => `  ${item}`)];
+      this.insert(this.yaml.trimEnd().length, lines.map((line) => this.eol + line).join(""));
+    }
   }
 
   /** Takes the words `placeholder price` out of a note, and the note with them where nothing else is in it. */
@@ -401,7 +386,7 @@ class Editor {
     if (isFlow(entry)) {
       const before = entry.items[at - 1];
       const next = entry.items[at + 1];
-      if (before) this.edits.push({ from: pairEnd(before), to, text: "" });
+      if (before) this.edits.push({ from: endOf(before), to, text: "" });
       else this.edits.push({ from: start, to: next ? (next.key as Node).range![0] : to, text: "" });
       return;
     }
@@ -448,16 +433,6 @@ function fieldsOf(rows: readonly PriceRow[]): string[] {
   ];
 }
 
-/** A price by weight of another supplier than the amendment's own, which a file has no place for. */
-function looseOfOther(row: PriceRow, file: string, own: string | undefined): Problem {
-  return {
-    code: "key-conflict" satisfies ProblemCode,
-    message: `\`${row.id}\` comes from ${own === undefined ? "several suppliers" : `\`${own}\``} in the file, and what is sold by weight comes from the amendment's own supplier, not from \`${row.supplier}\``,
-    hint: `give the amendment \`supplier: ${row.supplier}\` and each of its packs its own, or the price of a pack in the list`,
-    place: { file, line: row.line, column: row.columns.supplier },
-  };
-}
-
 /** The text of a field, or undefined where there is none. */
 function textAt(map: YAMLMap, key: string): string | undefined {
   const value = map.get(key);
@@ -471,23 +446,16 @@ function numberAt(map: YAMLMap, key: string): number | null {
   return typeof value === "string" ? (parseNumber(value) ?? null) : null;
 }
 
-function indentOf(node: YAMLMap | YAMLSeq): number | undefined {
-  const token = node.srcToken as { readonly indent?: number } | undefined;
-  return token?.indent;
+function indentOf(node: YAMLMap | YAMLSeq): number {
+  return (node.srcToken as { readonly indent?: number } | undefined)?.indent ?? 0;
 }
 
-/** Where the last value inside a node ends. */
-function endOf(node: Node): number {
-  if ((isMap(node) || isSeq(node)) && !isFlow(node)) {
-    const last: unknown = node.items.at(-1);
-    if (isMap(node) && last !== undefined) return pairEnd(last as Pair);
-    if (last !== undefined) return endOf(last as Node);
+/** Where the last value inside a key with its value, or inside a node, ends. */
+function endOf(node: Node | Pair): number {
+  if (isPair(node)) {
+    const key = (node.key as Node).range![1];
+    return node.value ? Math.max(key, endOf(node.value as Node)) : key;
   }
-  return node.range?.[1] ?? 0;
-}
-
-function pairEnd(pair: Pair): number {
-  const value = pair.value as Node | null;
-  const key = (pair.key as Node).range![1];
-  return value ? Math.max(key, endOf(value)) : key;
+  const last = (isMap(node) || isSeq(node)) && !isFlow(node) ? (node.items.at(-1) as Node | Pair) : undefined;
+  return last ? endOf(last) : (node.range?.[1] ?? 0);
 }
