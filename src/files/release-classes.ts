@@ -38,6 +38,13 @@ export interface ReleaseClass {
   readonly data: readonly ReleaseDatum[];
 }
 
+/** The figures of a source. */
+const figures = (
+  source: string,
+  ...rows: readonly (readonly [days: number, temperatureC: number, low: number, high: number, what: string])[]
+): readonly ReleaseDatum[] =>
+  rows.map(([days, temperatureC, low, high, what]) => ({ days, temperatureC, low, high, what, source }));
+
 const HARTZ_JOHNSTONE =
   "Hartz and Johnstone 2006, Nitrogen availability from high-nitrogen-containing organic fertilizers, HortTechnology 16:39-42";
 const PAN_RULE =
@@ -64,16 +71,7 @@ export const RELEASE_CLASSES: Readonly<Record<ReleaseClassName, ReleaseClass>> =
     summary: "Salts that dissolve in the water of the soil, and the potash of ashes and manures.",
     source:
       "By definition: the whole content counts from the day it is applied. Whether rain then carries it away is another question.",
-    data: [
-      {
-        days: 0,
-        temperatureC: 25,
-        low: 1,
-        high: 1,
-        what: "a soluble salt, by definition",
-        source: "Definition of the class",
-      },
-    ],
+    data: figures("Definition of the class", [0, 25, 1, 1, "a soluble salt, by definition"]),
   },
   fast: {
     curve: {
@@ -90,124 +88,48 @@ export const RELEASE_CLASSES: Readonly<Record<ReleaseClassName, ReleaseClass>> =
     summary:
       "Nitrogen of animal and seed meals with 6 % N and more: blood, feather, fish, horn, soybean, seabird guano.",
     source: `${HARTZ_JOHNSTONE}: totals at 2 and 8 weeks, 10 to 25 C. Judgement: the Q10 of 2, the pairing of the lowest total at 2 weeks with 10 C, a flat line after 8 weeks, where the data end, and seed meals in the same class (${PAN_RULE}: 60 % in 4 weeks and 75 % in a season from 6 % N on).`,
-    data: [
-      {
-        days: 14,
-        temperatureC: 10,
-        low: 0.47,
-        high: 0.6,
-        what: "high-nitrogen materials, 2 weeks, 10 C",
-        source: HARTZ_JOHNSTONE,
-      },
-      {
-        days: 14,
-        temperatureC: 25,
-        low: 0.47,
-        high: 0.6,
-        what: "high-nitrogen materials, 2 weeks, 25 C",
-        source: HARTZ_JOHNSTONE,
-      },
-      {
-        days: 56,
-        temperatureC: 10,
-        low: 0.56,
-        high: 0.56,
-        what: "mean of the materials, 8 weeks, 10 C",
-        source: HARTZ_JOHNSTONE,
-      },
-      {
-        days: 56,
-        temperatureC: 25,
-        low: 0.66,
-        high: 0.66,
-        what: "mean of the materials, 8 weeks, 25 C",
-        source: HARTZ_JOHNSTONE,
-      },
-    ],
+    data: figures(
+      HARTZ_JOHNSTONE,
+      [14, 10, 0.47, 0.6, "high-nitrogen materials, 2 weeks, 10 C"],
+      [14, 25, 0.47, 0.6, "high-nitrogen materials, 2 weeks, 25 C"],
+      [56, 10, 0.56, 0.56, "mean of the materials, 8 weeks, 10 C"],
+      [56, 25, 0.66, 0.66, "mean of the materials, 8 weeks, 25 C"],
+    ),
   },
   medium: {
     curve: { kind: "pool", atOnce: 0.15, later: 0.38, halfLifeDays: 21, q10: 1.2, referenceC: 25 },
     summary: "Nitrogen of manures with 3 to 5 % N, such as dried or pelleted poultry manure.",
     source: `${PAN_RULE}: the rows for 4 and 5 % N. ${NAHM}: no change of rate from 14 to 35 C. Judgement: the 15 % at once, the half-life, the Q10 of 1.2 (weak, not none) and a season of ${SEASON_DAYS} days.`,
     data: [
-      {
-        days: 28,
-        temperatureC: 25,
-        low: 0.3,
-        high: 0.45,
-        what: "4 to 5 % N, 4 weeks",
-        source: PAN_RULE,
-      },
-      {
-        days: 28,
-        temperatureC: 14,
-        low: 0.3,
-        high: 0.45,
-        what: "the same in cool soil (no change of rate from 14 to 35 C)",
-        source: `${PAN_RULE}; ${NAHM}`,
-      },
-      {
-        days: 28,
-        temperatureC: 35,
-        low: 0.3,
-        high: 0.45,
-        what: "the same in hot soil (no change of rate from 14 to 35 C)",
-        source: `${PAN_RULE}; ${NAHM}`,
-      },
-      {
-        days: SEASON_DAYS,
-        temperatureC: 25,
-        low: 0.45,
-        high: 0.6,
-        what: "4 to 5 % N, a season",
-        source: PAN_RULE,
-      },
+      ...figures(PAN_RULE, [28, 25, 0.3, 0.45, "4 to 5 % N, 4 weeks"]),
+      ...figures(
+        `${PAN_RULE}; ${NAHM}`,
+        [28, 14, 0.3, 0.45, "the same in cool soil (no change of rate from 14 to 35 C)"],
+        [28, 35, 0.3, 0.45, "the same in hot soil (no change of rate from 14 to 35 C)"],
+      ),
+      ...figures(PAN_RULE, [SEASON_DAYS, 25, 0.45, 0.6, "4 to 5 % N, a season"]),
     ],
   },
   "composted-litter": {
     curve: { kind: "pool", atOnce: 0.08, later: 0.17, halfLifeDays: 28, q10: 1.2, referenceC: 25 },
     summary: "Nitrogen of composted poultry manure.",
     source: `${LAZICKI}: 15 to 30 % of the nitrogen of poultry-manure composts in 84 days at 23 C. Judgement: the middle of that, 8 % at once for the ammonium, the half-life and the Q10 of 1.2, as for poultry manure that is not composted.`,
-    data: [
-      {
-        days: 84,
-        temperatureC: 23,
-        low: 0.15,
-        high: 0.3,
-        what: "composts of poultry manure, 84 days, 23 C",
-        source: LAZICKI,
-      },
-    ],
+    data: figures(LAZICKI, [84, 23, 0.15, 0.3, "composts of poultry manure, 84 days, 23 C"]),
   },
   slow: {
     curve: { kind: "pool", atOnce: 0, later: 0.35, halfLifeDays: 60, q10: 2, referenceC: 25 },
     summary: "Nitrogen of plant meals and manures with 2 to 3 % N; phosphorus of bone meal.",
     source: `${PAN_RULE}: the rows for 2 and 3 % N. Judgement: the plateau of 35 %, the half-life of 60 days (tables give bone meal 1 to 4 months) and the Q10 of 2, near that of soil organic matter (Stanford, Frere and Schwaninger 1973, Soil Sci. 115:321, from memory).`,
-    data: [
-      { days: 28, temperatureC: 25, low: 0, high: 0.15, what: "2 to 3 % N, 4 weeks", source: PAN_RULE },
-      {
-        days: SEASON_DAYS,
-        temperatureC: 25,
-        low: 0.15,
-        high: 0.3,
-        what: "2 to 3 % N, a season",
-        source: PAN_RULE,
-      },
-    ],
+    data: figures(
+      PAN_RULE,
+      [28, 25, 0, 0.15, "2 to 3 % N, 4 weeks"],
+      [SEASON_DAYS, 25, 0.15, 0.3, "2 to 3 % N, a season"],
+    ),
   },
   "very-slow": {
     curve: { kind: "pool", atOnce: 0, later: 0.4, halfLifeDays: 450, q10: 2, referenceC: 25 },
     summary: "Nitrogen of finished composts; what rock dusts and greensand give.",
     source: `${PAN_RULE}: composted materials give 0 to 10 % in a season. Judgement: the plateau and the half-life beyond the first season (the University of Nebraska-Lincoln counts 37 % of compost nitrogen over three years), the Q10 of 2, and the use of the class for rock dusts, for which no rate was found.`,
-    data: [
-      {
-        days: SEASON_DAYS,
-        temperatureC: 25,
-        low: 0,
-        high: 0.1,
-        what: "composted materials, a season",
-        source: PAN_RULE,
-      },
-    ],
+    data: figures(PAN_RULE, [SEASON_DAYS, 25, 0, 0.1, "composted materials, a season"]),
   },
 };
