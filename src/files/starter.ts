@@ -65,16 +65,13 @@ export const MOST_APPLICATIONS = 12;
 export function entriesOf(yaml: string): ReadonlyMap<string, string> {
   const entries = new Map<string, string>();
   const body = yaml.slice(yaml.search(/^amendments:/m));
-  const parts = body.split(/^(?= {2}[a-z0-9-]+:)/m).slice(1);
-  for (const part of parts) {
-    const id = part.slice(2, part.indexOf(":"));
-    entries.set(id, `${part.trimEnd()}\n`);
-  }
+  for (const part of body.split(/^(?= {2}[a-z0-9-]+:)/m).slice(1))
+    entries.set(part.slice(2, part.indexOf(":")), `${part.trimEnd()}\n`);
   return entries;
 }
 
-const modeline = (kind: string): string =>
-  `# yaml-language-server: $schema=${SCHEMA_FOLDER}/${kind}.schema.json\n`;
+const schemaFile = (kind: string): string => `${SCHEMA_FOLDER}/${kind}.schema.json`;
+const modeline = (kind: string): string => `# yaml-language-server: $schema=${schemaFile(kind)}`;
 
 /**
  * The files of a starter folder.
@@ -92,7 +89,7 @@ export function starterFiles(
     { path: "amendments.yaml", text: amendmentsText(answers, entries) },
     { path: "mix.yaml", text: mixText(answers) },
     ...STARTER_KINDS.map((kind) => ({
-      path: `${SCHEMA_FOLDER}/${kind}.schema.json`,
+      path: schemaFile(kind),
       text: `${JSON.stringify(schemas[kind])}\n`,
     })),
   ];
@@ -113,7 +110,7 @@ function planText(answers: Answers, crop: CropFacts): string {
   const per = units === "us" ? "1000 sq ft" : "ha";
   const [n, compost, credit] = units === "us" ? ["3 lb", "200 lb", "0.5 lb"] : ["150 kg", "10 t", "25 kg"];
   return [
-    modeline("plan").trimEnd(),
+    modeline("plan"),
     "# What is to be fed. Lines that begin with `#` are notes; take the sign away to use what they say.",
     `plan: ${crop.name}`,
     `currency: ${answers.currency}`,
@@ -133,11 +130,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     `#   recommends: {per: ${per}, N: ${n}}`,
     "",
     `bed: {area: ${area}${plants === undefined ? "" : `, plants: ${plants}`}}    # also rows and row_length`,
-    ...(plants !== undefined || crop.spacing === undefined
-      ? []
-      : [
-          `# Plants are usually ${crop.spacing[units]} apart: say how many there are, and you see what each gets.`,
-        ]),
+    ...(plants === undefined && crop.spacing ? [apart(crop.spacing[units])] : []),
     `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
     "",
     "# What feeds the crop without the blend is taken off the need.",
@@ -164,10 +157,13 @@ function planText(answers: Answers, crop: CropFacts): string {
   ].join("\n");
 }
 
+const apart = (spacing: string): string =>
+  `# Plants are usually ${spacing} apart: say how many there are, and you see what each gets.`;
+
 function amendmentsText(answers: Answers, entries: ReadonlyMap<string, string>): string {
   const chosen = [...entries.keys()].filter((id) => answers.amendments.includes(id));
   return [
-    modeline("amendments").trimEnd(),
+    modeline("amendments"),
     "# What can be bought, with analysis and price.",
     "#",
     "# THE PRICES ARE PLACEHOLDERS: invented, so that a first plan runs. Put in what your suppliers ask, here or with",
@@ -213,23 +209,18 @@ function mixText(answers: Answers): string {
   const { units, plants, amendments } = answers;
   const known = EXAMPLE_MIX.filter((id) => amendments.includes(id));
   const parts = known.length > 0 ? known : amendments.slice(0, 3);
-  const whole = units === "us" ? 60 : 24;
-  const unit = units === "us" ? "lb" : "kg";
-  const each = whole / parts.length;
-  const spread =
-    plants === undefined
-      ? `{batches: 1, area: ${answers.area}, times: ${answers.applications}}`
-      : `{batches: 1, plants: ${plants}, times: ${answers.applications}}`;
+  const [whole, unit] = units === "us" ? [60, "lb"] : [24, "kg"];
+  const over = plants === undefined ? `area: ${answers.area}` : `plants: ${plants}`;
   return [
-    modeline("mix").trimEnd(),
+    modeline("mix"),
     "# A mix as you make it today, for `barrowmix assay mix.yaml --against plan.yaml`. This one is an example: put in your own.",
     "mix:",
-    ...parts.map((id) => `  ${id}: ${each} ${unit}`),
+    ...parts.map((id) => `  ${id}: ${whole / parts.length} ${unit}`),
     "",
     "amendments: amendments.yaml",
     `currency: ${answers.currency}`,
     `units: ${units}`,
-    `spread: ${spread}    # how much of it goes where; or \`per_plant: 0.5 cup\` in place of \`batches\``,
+    `spread: {batches: 1, ${over}, times: ${answers.applications}}    # how much of it goes where; or \`per_plant: 0.5 cup\` in place of \`batches\``,
     "",
   ].join("\n");
 }
