@@ -129,7 +129,7 @@ function readEntries(map: Cursor): Map<string, Entry> {
     const origins: Partial<Record<Field, Origin>> = {};
     for (const key of isRecord(written) ? Object.keys(written) : [])
       if (Object.hasOwn(amendmentShape(), key)) origins[key as Field] = { tree, path: [...path, key] };
-      // What is no map at all has been reported, and is not to be blamed for lacking an analysis too.
+      // A key that means nothing may be the analysis misspelt; it has been reported, and is not to be missed too.
       else origins.analysis = { tree, path };
     entries.set(id, { id, fields, origins, first: { tree, path } });
   }

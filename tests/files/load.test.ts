@@ -424,6 +424,10 @@ describe("targets", () => {
     expect(plan.demands[0]?.uptake).toHaveLength(5);
   });
 
+  it("are not silent on a recipe that is a number", () => {
+    const result = load(withPlan(/^target: .*$/m, "recipe: 5"));
+    expect(result.ok ? [] : result.problems.map((p) => p.code)).toEqual(["recipe-unknown"]);
+  });
   it("load without a bed for a check", () => {
     const result = loadTarget(farm(), "target.yaml", WHERE);
     expect(result.ok && result.value.target).toMatchObject({ name: "Any fruit", seasonDays: 120 });
