@@ -94,6 +94,7 @@ describe("measures of one's own", () => {
     close(litres({ size: "2 Barrows" }), 2 * barrow);
     close(litres({ volume: "1/2 blue bucket" }), bucket / 2);
     expect(litres("60 lb")).toEqual({ kg: 60 * 0.45359237 });
+    close(litres("2\n\nbarrows"), 2 * barrow);
   });
 
   it("are units of a mix and of what each plant gets", async () => {
