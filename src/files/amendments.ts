@@ -278,7 +278,7 @@ function patched(loading: Loading, shelf: Shelf, patches: readonly Override[]): 
   let seed: unknown;
   const good = patches.filter(({ path, flag }) => {
     const [id, field] = [String(path[0]), String(path[1])];
-    const unplaced: Tree = { ...bareTree(undefined), position: () => ({ flag }) };
+    const unplaced: Tree = { ...bareTree(undefined), position: () => ({ about: flag }) };
     if (!isDefined(new Cursor(loading, unplaced), id, shelf)) return false;
     const origin = path.length > 2 ? shelf.entries.get(id)?.origins[field as Field] : undefined;
     if (origin && valueAt(seed, [id, field]) === undefined)

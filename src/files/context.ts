@@ -134,7 +134,7 @@ export class Cursor {
 
   /** A path written here: relative to the file, or in a flag, or where there is no file, to the working folder. */
   resolve(text: string): string {
-    const fromFlag = this.tree.path === "" || this.tree.position(this.path).flag !== undefined;
+    const fromFlag = this.tree.path === "" || this.tree.position(this.path).about !== undefined;
     return resolve(fromFlag ? this.loading.where.cwd : dirname(this.tree.path), text);
   }
 

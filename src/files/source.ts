@@ -1,8 +1,7 @@
 /**
  * What one file says, as a `Tree`: plain values with their places, and any overrides from flags laid over them.
  */
-import { defined } from "../optional.ts";
-import { type Fault, type Path, type Place, type Problem, problemOf } from "../problem.ts";
+import { type Fault, type Path, type Problem, problemOf, type Whereabouts } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 
 export type { Path } from "../problem.ts";
@@ -11,18 +10,12 @@ export type { Path } from "../problem.ts";
 export interface Override {
   readonly path: Path;
   readonly value: unknown;
-  /** As typed, for instance `--plants`. */
+  /** As typed, for instance `--plants`; faults of the value are about it. */
   readonly flag: string;
 }
 
-/** Where something is: in a file, or on the command line. */
-export interface Position {
-  readonly place?: Place;
-  readonly excerpt?: string;
-  readonly flag?: string;
-  /** Where there is neither: what a person would call it, such as a path in a JSON text. */
-  readonly where?: string;
-}
+/** Where something is: in a file, or about what: a flag, a path in a JSON text. */
+export type Position = Omit<Whereabouts, "path">;
 
 /** What one file says, as plain values: maps without prototype, arrays, text, numbers, booleans, null. */
 export interface Tree {
@@ -55,9 +48,8 @@ export function valueAt(root: unknown, path: Path): unknown {
 
 /** A fault in a tree, its path counted from the top, as a problem; one that a flag caused names the flag. */
 export function problemAt(tree: Tree, fault: Fault<ProblemCode>): Problem {
-  const path = fault.path ?? [];
-  const { place, excerpt, flag, where } = tree.position(path, fault.at);
-  return problemOf(fault, { path, ...defined({ place, excerpt, about: flag ?? where }) });
+  const { path = [], at } = fault;
+  return problemOf(fault, { path, ...tree.position(path, at) });
 }
 
 /** A tree for values that come from no file, such as flags alone. */
@@ -73,16 +65,13 @@ export function withOverrides(tree: Tree, overrides: readonly Override[]): Tree 
   if (overrides.length === 0) return tree;
   let root = tree.root;
   for (const { path, value } of overrides) root = replaced(root, path, value);
+  const leadsTo = (from: Path, to: Path): boolean => from.every((step, i) => String(to[i]) === String(step));
   const position = (wanted: Path, at: "key" | "value" = "value"): Position => {
-    const over = overrides.findLast((o) => o.path.every((step, i) => String(wanted[i]) === String(step)));
-    if (over) return { flag: over.flag };
-    const made = overrides.find(
-      (o) =>
-        wanted.length > 0 &&
-        wanted.every((step, i) => String(o.path[i]) === String(step)) &&
-        valueAt(tree.root, wanted) === undefined,
-    );
-    return made ? { flag: made.flag } : tree.position(wanted, at);
+    const made = wanted.length > 0 && valueAt(tree.root, wanted) === undefined;
+    const over =
+      overrides.findLast(({ path }) => leadsTo(path, wanted)) ??
+      (made ? overrides.find(({ path }) => leadsTo(wanted, path)) : undefined);
+    return over ? { about: over.flag } : tree.position(wanted, at);
   };
   return { ...tree, root, position };
 }
