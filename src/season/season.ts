@@ -54,13 +54,12 @@ export function takenUpKg(demand: Demand, day: number): number {
 
 /** Lays out the season of a plan. Availabilities are computed once per curve and pair of days. */
 export function layOutSeason(plan: Plan): Season {
-  const first = plan.applications[0]!;
-  const days = new Set(
-    [...plan.applications.map((a) => a.day), ...(plan.checkDays ?? [])].filter((day) => day > first.day),
+  const { applications, checkDays = [], seasonDays } = plan;
+  const first = applications[0]!.day;
+  const between = [...applications.map(({ day }) => day), ...checkDays].filter(
+    (day) => day > first && day !== seasonDays,
   );
-  days.delete(plan.seasonDays);
-  const checkpoints = [...days].sort((a, b) => a - b);
-  checkpoints.push(plan.seasonDays);
+  const checkpoints = [...[...new Set(between)].sort((a, b) => a - b), seasonDays];
 
   const known = new Map<NamedCurve["curve"], Map<number, Map<number, number>>>();
   const share = (curve: NamedCurve["curve"], appliedDay: number, day: number): number => {
