@@ -272,10 +272,7 @@ export function recipeNamed(written: unknown): string | undefined {
   return alone && typeof written.recipe === "string" ? written.recipe : undefined;
 }
 
-/** The kinds of file, told apart by their top-level keys. */
-export type FileKind = "plan" | "mix" | "cases" | "amendments" | "target" | "releases" | "credits";
-
-const KIND_WORDS: Readonly<Record<FileKind, string>> = {
+const KIND_WORDS = {
   plan: "a plan",
   mix: "a mix",
   cases: "a file of cases",
@@ -283,7 +280,10 @@ const KIND_WORDS: Readonly<Record<FileKind, string>> = {
   target: "a target",
   releases: "a file of release classes",
   credits: "a list of credit sources",
-};
+} as const;
+
+/** The kinds of file, told apart by their top-level keys. */
+export type FileKind = keyof typeof KIND_WORDS;
 
 /** The schema of what the program printed as JSON, where a file holds that; else null. */
 export function printedSchema(root: unknown): string | null {

@@ -49,12 +49,9 @@ const READ_ELSEWHERE = [
   "kinds",
 ];
 
-/** Maps and lists that may be empty, as they do when everything in them is commented out. */
+/** Maps and lists that may be empty, as they are when everything in them is commented out. */
 const MAY_BE_EMPTY = [
   "credits",
-  "limits",
-  "suppliers",
-  "releases",
   "only",
   "exclude",
   "bed",
@@ -63,9 +60,7 @@ const MAY_BE_EMPTY = [
   "simple",
   "check_days",
   "thresholds",
-  "scoops",
   "varies",
-  "kinds",
 ];
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
