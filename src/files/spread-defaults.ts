@@ -13,7 +13,6 @@ import type { ReleaseClassName } from "./release-classes.ts";
 export interface KindSpread {
   readonly byNutrient: NutrientMap;
   readonly other: number;
-  readonly summary: string;
   readonly source: string;
 }
 
@@ -24,52 +23,44 @@ const LABEL_RULE =
 
 /** By kind of material; `unknown` for one that states none. */
 export const KIND_SPREADS: Readonly<Record<MaterialKind | "unknown", KindSpread>> = {
+  // Animal meals with a guarantee.
   animal: {
     byNutrient: { N: 0.04, P2O5: 0.1, K2O: 0.12 },
     other: 0.12,
-    summary: "animal meals with a guarantee",
     source: `${LABEL_RULE} (allowance for nitrogen from memory).`,
   },
+  // Plant meals and seaweeds.
   plant: {
     byNutrient: { N: 0.06, P2O5: 0.1, K2O: 0.12 },
     other: 0.15,
-    summary: "plant meals and seaweeds",
     source: `${LABEL_RULE} (allowance for nitrogen from memory).`,
   },
+  // Mined minerals.
   mineral: {
     byNutrient: { P2O5: 0.1, K2O: 0.03 },
     other: 0.05,
-    summary: "mined minerals",
     source: `${LABEL_RULE}; for Ca, Mg and S that allowance is 0.2 unit and 5 % of the guarantee, at most 1 unit (N.H. Admin. Code Agr 1105.04, table 1105-2).`,
   },
-  "manure-raw": {
-    byNutrient: { N: 0.2, P2O5: 0.3, K2O: 0.28 },
-    other: 0.3,
-    summary: "raw manure and bulk litter",
-    source: `${LITTER}.`,
-  },
+  // Raw manure and bulk litter.
+  "manure-raw": { byNutrient: { N: 0.2, P2O5: 0.3, K2O: 0.28 }, other: 0.3, source: `${LITTER}.` },
+  // Bagged, labelled manure, such as pellets.
   "manure-processed": {
     byNutrient: { N: 0.08, P2O5: 0.12, K2O: 0.1 },
     other: 0.15,
-    summary: "bagged, labelled manure, such as pellets",
     source: `${LABEL_RULE} (allowances for N, P2O5 and K2O from memory).`,
   },
+  // Compost from one maker.
   compost: {
     byNutrient: { N: 0.2, P2O5: 0.3, K2O: 0.3 },
     other: 0.3,
-    summary: "compost from one maker",
     source: `${LITTER}; judgement: less for one known source.`,
   },
-  salt: {
-    byNutrient: { K2O: 0.02 },
-    other: 0.03,
-    summary: "soluble salts",
-    source: `${LABEL_RULE}.`,
-  },
+  // Soluble salts.
+  salt: { byNutrient: { K2O: 0.02 }, other: 0.03, source: `${LABEL_RULE}.` },
+  // A material that states no kind.
   unknown: {
     byNutrient: { N: 0.08, P2O5: 0.12, K2O: 0.1 },
     other: 0.15,
-    summary: "a material that states no kind",
     source: "judgement: as bagged, labelled manure.",
   },
 };
