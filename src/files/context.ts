@@ -186,8 +186,9 @@ function parseFile({ io, trees, problems, where }: Loading, path: string, asked?
     text = io.read(path);
   } catch (error) {
     if (!(error instanceof UnreadableInput)) throw error;
-    const { place, ...problem } = error.problem;
-    problems.push({ ...problem, ...(place ? { place: { ...place, file: shown } } : { about: shown }) });
+    const { problem } = error;
+    const { place } = problem;
+    problems.push(place ? { ...problem, place: { ...place, file: shown } } : { ...problem, about: shown });
     trees.set(path, undefined);
     return;
   }
