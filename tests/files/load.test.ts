@@ -424,6 +424,12 @@ describe("targets", () => {
     expect(plan.demands[0]?.uptake).toHaveLength(5);
   });
 
+  it("are not said to need nothing where the bed does not say enough to count them", () => {
+    const plan = "plan: X\namendments: {meal: {analysis: {N: 9}, stock: 9 lb}}\nsure: {N: 90%}\n";
+    const target = "target: {season: 90 days, need: {per: plant, N: 1 g}}\n";
+    const result = load({ "/garden/plan.yaml": plan + target });
+    expect(result.ok ? [] : result.problems.map((p) => p.code)).toEqual(["bed-missing"]);
+  });
   it("are not silent on a recipe that is a number", () => {
     const result = load(withPlan(/^target: .*$/m, "recipe: 5"));
     expect(result.ok ? [] : result.problems.map((p) => p.code)).toEqual(["recipe-unknown"]);
