@@ -159,17 +159,16 @@ export function table<T>(
   columns: readonly ColumnOf<T>[],
   total?: readonly (string | Cell)[],
 ): Block {
-  const isFilled = ({ fill }: ColumnOf<T>) => items.length === 0 || items.some((item) => fill(item) !== null);
-  const shown = columns
-    .map((column, i) => ({ column, total: asCell(total?.[i] ?? "") }))
-    .filter(({ column }) => isFilled(column));
-  const body = fullTableOf(
-    items,
-    shown.map(({ column }) => column),
-  );
+  const whole = fullTableOf(items, columns);
+  const isShown = columns.map(({ fill }) => items.length === 0 || items.some((item) => fill(item) !== null));
+  const shown = <C>(cells: readonly C[]): C[] => cells.filter((_, i) => isShown[i]);
   return {
     kind: "table",
-    table: total === undefined ? body : { ...body, total: shown.map(({ total }) => total) },
+    table: {
+      columns: shown(whole.columns),
+      rows: whole.rows.map(shown),
+      ...(total ? { total: shown(columns.map((_, i) => asCell(total[i] ?? ""))) } : {}),
+    },
   };
 }
 
@@ -249,7 +248,6 @@ export const PLAN_COLUMN: ColumnOf<unknown> = words("Plan", "plan", () => null);
 export function joinReports(title: string, reports: readonly Report[]): Report {
   const [first] = reports;
   if (reports.length === 1) return first!;
-  const tables = reports.flatMap(({ title, csv }) => (csv ? [{ title, csv }] : []));
   return {
     title,
     sections: reports.flatMap(({ title, summary = [], sections }) => [
@@ -257,8 +255,8 @@ export function joinReports(title: string, reports: readonly Report[]): Report {
       ...sections,
     ]),
     csv: {
-      columns: [...fullTableOf([], [PLAN_COLUMN]).columns, ...(tables[0]?.csv.columns ?? [])],
-      rows: tables.flatMap(({ title, csv }) => csv.rows.map((row) => [cell(title), ...row])),
+      columns: [...fullTableOf([], [PLAN_COLUMN]).columns, ...(first?.csv?.columns ?? [])],
+      rows: reports.flatMap(({ title, csv }) => (csv?.rows ?? []).map((row) => [cell(title), ...row])),
     },
   };
 }
