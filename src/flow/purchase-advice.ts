@@ -1,27 +1,43 @@
-/** Questions beside a purchase: what it costs by weight, what other packs would change, whether to buy in one trip. */
+/**
+ * Questions beside a purchase: what it costs by weight, what other packs would change, whether to buy in one trip; and where
+ * there is none, why, what would do, and the best that the budget still buys.
+ */
 
-import type { Amounts } from "../field/delivery.ts";
-import { type Bought, boughtKg, goodsOf, ordersOf, totalOf } from "../field/purchase.ts";
-import type { Amendment, Plan, Supplier } from "../model.ts";
+import { type Amounts, missesInOrder } from "../field/delivery.ts";
+import {
+  type Bought,
+  boughtKg,
+  goodsOf,
+  linesOf,
+  moneyOf,
+  ordersOf,
+  totalOf,
+  usedKg,
+} from "../field/purchase.ts";
+import { type Amendment, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
 import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
+import type { ShopProgram } from "../program/shop-program.ts";
 import { isNeed, type NeedTag, type PlanProgram, type PlanRow } from "../program/tags.ts";
-import type { PackChange, TripComparison } from "../results/shopping.ts";
+import type { PackChange, ShortPurchase, TripComparison } from "../results/shopping.ts";
+import type { Conflict } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
 import { Simplex } from "../solver/simplex.ts";
-import { MAX_VIOLATION, worstViolation } from "../solver/verify.ts";
-import type { WholePoint } from "../solver/whole.ts";
+import { MAX_VIOLATION, unlessUnverified, worstViolation } from "../solver/verify.ts";
+import { solveWhole, type WholePoint } from "../solver/whole.ts";
+import { bagWeight, listed, money, percent, weight } from "../words/numbers.ts";
+import { amountsOf } from "./continuous.ts";
 import {
+  boughtIn,
   buy,
-  type Deadline,
   type Errand,
+  errandOf,
   type Found,
+  prepare,
   type SearchLimits,
   type SolvedBed,
-  withoutBeds,
 } from "./purchase.ts";
-import { onPacks } from "./purchase-mix.ts";
+import { buySurely, onPacks } from "./purchase-mix.ts";
 
 /** A side question is worth so many nodes at least, and no larger solver. */
 const SIDE = { nodes: 200, alone: true } as const;
@@ -29,11 +45,7 @@ const SIDE = { nodes: 200, alone: true } as const;
 const MOST_CHANGES = 12;
 
 /** What the mixes cost where everything is sold by weight: of one plan what `solve` says, of several together. */
-export async function costByWeight(
-  errand: Errand,
-  demands: ShopDemands,
-  deadline: Deadline,
-): Promise<number> {
+export async function costByWeight(errand: Errand): Promise<number> {
   const [bed] = errand.beds;
   if (errand.beds.length === 1) return bed!.answer.check.cost;
   const loose = errand.amendments.map((amendment): Amendment => {
@@ -41,7 +53,7 @@ export async function costByWeight(
     return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
   });
   const limits = { nodes: 2_000, alone: true, ties: false } as const;
-  const point = await soldAs(errand, loose, [], demands, deadline, limits);
+  const point = await soldAs(errand, loose, [], limits);
   return point?.status === "optimal" ? point.cost : Number.NaN;
 }
 
@@ -50,8 +62,6 @@ async function soldAs(
   errand: Errand,
   offers: readonly Amendment[],
   suppliers: readonly Supplier[],
-  demands: ShopDemands,
-  deadline: Deadline,
   limits: SearchLimits,
 ): Promise<WholePoint | null> {
   const byId = new Map(offers.map((amendment) => [amendment.id, amendment]));
@@ -60,7 +70,7 @@ async function soldAs(
     return { ...bed, plan: { ...bed.plan, amendments } };
   });
   const plans = beds.map((bed) => bed.plan);
-  const found = await buy({ plans, beds, amendments: offers, suppliers }, demands, deadline, limits);
+  const found = await buy({ ...errand, plans, beds, amendments: offers, suppliers }, limits);
   return "point" in found ? found.point : null;
 }
 
@@ -68,14 +78,8 @@ async function soldAs(
  * What one pack less, or packs of any size, would save; the largest saving first. All of it together takes no more nodes
  * than the proof of the purchase did, so that advice does not keep the answer waiting; the dearest lines come first.
  */
-export async function packChanges(
-  errand: Errand,
-  found: Found,
-  bought: Bought,
-  demands: ShopDemands,
-  deadline: Deadline,
-): Promise<PackChange[]> {
-  const { amendments, suppliers } = errand;
+export async function packChanges(errand: Errand, found: Found, bought: Bought): Promise<PackChange[]> {
+  const { amendments, suppliers, deadline } = errand;
   const changes: PackChange[] = [];
   const total = found.point.cost;
   const lines = amendments
@@ -103,7 +107,7 @@ export async function packChanges(
     if (price === null || amendment.bulkPricePerKg === price || nodes <= 0 || deadline.isPast()) continue;
     const offers = amendments.map((other) => (other.id === amendment.id ? byWeight(other, price) : other));
     const limits = { nodes, alone: true, ties: false, within: total * (1 + 1e-9) } as const;
-    const point = await soldAs(errand, offers, suppliers, demands, deadline, limits);
+    const point = await soldAs(errand, offers, suppliers, limits);
     nodes -= point?.nodes ?? 1;
     const saves = point?.status === "optimal" ? total - point.cost : 0;
     if (saves > 1e-6 * Math.max(1, total))
@@ -151,7 +155,7 @@ function shortfallOf(
 }
 
 /** The program of least shortfall: every need may be missed by the same part of itself, which is the last column. */
-export function withShortfall({ beds }: Errand, program: ShopProgram): PlanProgram {
+function withShortfall({ beds }: Errand, program: ShopProgram): PlanProgram {
   const owner = new Map(beds.flatMap(({ plan }, p) => program.use[p]!.flat().map((j) => [j, plan] as const)));
   const short = program.columns.length;
   return {
@@ -193,17 +197,17 @@ export async function compareTrips(
   errand: Errand,
   amounts: Amounts,
   atOnce: number,
-  deadline: Deadline,
 ): Promise<TripComparison | null> {
   const { applications } = errand.plans[0]!;
   if (applications.length < 2) return null;
+  const alone = { ...errand, demands: {}, deadline: errand.deadline.again() };
   let stock = errand.amendments.map((amendment) => amendment.stockKg);
   const byApplication: { name: string; total: number }[] = [];
   for (const [t, application] of applications.entries()) {
     const need = amounts.map((row) => row[t]!);
     const amendments = errand.amendments.map((amendment, a) => ({ ...amendment, stockKg: stock[a]! }));
-    const trip = { ...withoutBeds(errand), amendments };
-    const found = await buy(trip, { fixedKg: need }, deadline, SIDE);
+    const trip = { ...errandOf(need, alone), amendments };
+    const found = await buy(trip, SIDE);
     if (!("point" in found)) return null;
     byApplication.push({ name: application.name, total: found.point.cost });
     stock = amendments.map((amendment, a) =>
@@ -215,4 +219,135 @@ export async function compareTrips(
   }
   const inAll = byApplication.reduce((sum, { total }) => sum + total, 0);
   return { atOnce, byApplication, inAll };
+}
+
+/** Shortfalls and money within this part of their size are the same. */
+const SAME = 1e-6;
+
+/** The demands that no purchase keeps together, in words, with what each would have to give. */
+export async function explainNoPurchase(within: Errand): Promise<Conflict> {
+  const errand = { ...within, deadline: within.deadline.again() };
+  const { budget, mostLeft, ...fixed } = errand.demands;
+  const { currency, units } = errand.plans[0]!;
+  const asked: string[] = [];
+  const ways: string[] = [];
+  if (budget !== undefined) {
+    asked.push(`at most ${money(budget, currency)} in all`);
+    const within = await pointOf({ ...errand, demands: { ...defined({ mostLeft }), ...fixed } });
+    if (within) {
+      const sum = `${money(within.cost, currency)}, delivery included`;
+      ways.push(within.status === "optimal" ? `the least that would do is ${sum}` : `${sum}, would do`);
+    }
+  }
+  if (mostLeft) {
+    const most =
+      "kg" in mostLeft ? weight(mostLeft.kg, units) : `${percent(mostLeft.share)} of what is bought`;
+    asked.push(`at most ${most} left over of any amendment`);
+    const loose = await pointOf({ ...errand, demands: { ...defined({ budget }), ...fixed } });
+    if (loose)
+      ways.push(
+        `${money(loose.cost, currency)} would do if more may be left over, or offer smaller packs in the amendments file`,
+      );
+  }
+  // Where one of these ways helps, what suppliers deliver is not what is in the way.
+  for (const supplier of ways.length > 0 ? [] : errand.suppliers) {
+    const most = heaviestOrderKg(supplier);
+    if (most < Infinity) asked.push(`at most ${weight(most, units)} in an order from ${supplier.id}`);
+  }
+  const why = `No purchase of whole packs keeps to ${listed(asked)}`;
+  return { text: ways.length > 0 ? `${why}: ${ways.join("; or ")}.` : `${why}.`, demands: asked };
+}
+
+/** The best purchase, as sure as the plans ask; null where none was found in time. */
+async function pointOf(errand: Errand): Promise<WholePoint | null> {
+  const purchased = await unlessUnverified(buySurely(errand));
+  return purchased && "found" in purchased ? purchased.found.point : null;
+}
+
+/** The errand without the margins of how sure its mixes are: needs count on the average. */
+function onAverage(errand: Errand): Errand {
+  const beds = errand.beds.map((bed): SolvedBed => {
+    const { sure, simplicity } = bed;
+    if (!sure) return bed;
+    const program = sure.base;
+    return { ...bed, program, ...defined({ simplicity: simplicity && { ...simplicity, free: program } }) };
+  });
+  return { ...errand, beds };
+}
+
+/**
+ * The purchase within the budget whose mix falls least short of its worst need, and the cheapest of those that the
+ * search meets.
+ * @returns null where the search finds none, or none that holds up when it is worked out again.
+ */
+export async function bestWithin(asked: Errand): Promise<ShortPurchase | null> {
+  const { budget } = asked.demands;
+  if (budget === undefined || asked.beds.length === 0) return null;
+  const errand = onAverage(asked);
+  const deadline = errand.deadline.again();
+  // Whatever another purchase costs, what the budget allows is looked at.
+  const { program } = prepare(errand, Infinity);
+  const point = await solveWhole(withShortfall(errand, program), {
+    seconds: deadline.secondsLeft(),
+    clock: deadline.clock,
+    tieBreaks: [[...program.columns.map(({ cost }) => cost), 0]],
+  });
+  return "x" in point ? purchaseAt(errand, program, point, budget) : null;
+}
+
+/** The purchase of a point, worked out again from its counts and amounts; null where that does not agree. */
+function purchaseAt(
+  errand: Errand,
+  program: ShopProgram,
+  point: WholePoint,
+  budget: number,
+): ShortPurchase | null {
+  const { amendments, suppliers, beds } = errand;
+  const bought = boughtIn(program, point.x);
+  const orders = ordersOf(amendments, suppliers, bought);
+  const sums = moneyOf(orders);
+  if (sums.total > budget * (1 + 1e-9) || orders.some(({ refused }) => refused)) return null;
+  const mixes = beds.map(({ plan }, p) => amountsOf(plan, { use: program.use[p]! }, point.x));
+  const purchases = linesOf(amendments, bought, usedKg(errand, mixes), 0);
+  const within = purchases.every((line) => line.usedKg <= (line.stockKg + line.boughtKg) * (1 + SAME));
+  const misses = beds.flatMap(({ plan, season }, p) => missesInOrder(plan, season, mixes[p]!));
+  const kept = misses.every(({ tag, fraction }) => isNeed(tag) || fraction <= SAME);
+  const shortfall = misses.reduce<ShortPurchase["shortfall"]>(
+    (worst, { tag, fraction }) =>
+      isNeed(tag) && fraction > worst.fraction + 1e-9 ? { nutrient: tag.nutrient, fraction } : worst,
+    { nutrient: null, fraction: 0 },
+  );
+  if (!within || !kept || Math.abs(shortfall.fraction - point.cost) > SAME) return null;
+  return {
+    status: point.status,
+    ...sums,
+    purchases,
+    shortfall,
+    leastShortfall: Math.max(0, Math.min(point.bound, shortfall.fraction)),
+  };
+}
+
+/** What that purchase is, in a sentence that says that it is not enough. */
+export function shortWords(
+  best: ShortPurchase,
+  { currency, units }: Pick<Plan, "currency" | "units">,
+): string {
+  const lines = best.purchases.flatMap(({ name, packs, bulkKg }) => {
+    const sizes = packs.map(
+      ({ count, sizeKg, supplier }) =>
+        `${count} x ${bagWeight(sizeKg, units)}${supplier === undefined ? "" : ` (${supplier})`}`,
+    );
+    const loose = bulkKg > 0 ? [`${weight(bulkKg, units)} loose`] : [];
+    return sizes.length + loose.length > 0 ? [`${[...sizes, ...loose].join(" + ")} of ${name}`] : [];
+  });
+  const what = lines.length > 0 ? lines.join("; ") : "nothing beside the shed";
+  const { fraction } = best.shortfall;
+  const short = `FALLS SHORT of ${best.shortfall.nutrient ?? "a need"} by ${percent(fraction)}`;
+  const how =
+    fraction <= SAME
+      ? "What the money buys meets each need on the average, NOT as surely as asked"
+      : best.status === "optimal"
+        ? `The best that the money buys ${short}`
+        : `The best found in time for the money ${short} (none falls short by less than ${percent(best.leastShortfall)})`;
+  return `${how}: ${what}. That is ${money(best.total, currency)} with delivery.`;
 }

@@ -5,7 +5,7 @@ import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { ShopDemands, ShopProgram } from "../program/shop-program.ts";
+import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
 import type { PurchaseSureness, SureStep } from "../results/sure.ts";
 import { layOutSpread } from "../season/spread.ts";
@@ -18,7 +18,6 @@ import { brokenBy } from "./bought.ts";
 import { amountsOf } from "./continuous.ts";
 import {
   buy,
-  type Deadline,
   type Errand,
   errandFor,
   type Found,
@@ -26,7 +25,7 @@ import {
   type SolvedBed,
   solveBeds,
 } from "./purchase.ts";
-import { askedNutrients, SureSearch } from "./sure.ts";
+import { askedNutrients, STEPS, SureSearch } from "./sure.ts";
 
 /** A purchase and the mixes on it. */
 export interface Purchased {
@@ -40,8 +39,6 @@ const MOST_MIXES = 60;
 /** A margin missed by less than this share of its row counts as kept. */
 const KEPT = 2e-7;
 const BISECTIONS = 12;
-/** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
-const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
 
 /**
  * The best purchase whose mixes are as sure as their plans ask. A cut holds for every mix that is sure enough, so each
@@ -49,14 +46,10 @@ const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
  * none has, packs are looked for again.
  * @throws UnverifiedError where no such purchase was found in time.
  */
-export async function buySurely(
-  errand: Errand,
-  demands: ShopDemands,
-  deadline: Deadline,
-): Promise<Purchased | NotFound> {
+export async function buySurely(errand: Errand): Promise<Purchased | NotFound> {
   let now = errand;
   for (let round = 0; round < MOST_PURCHASES; round++) {
-    const bought = await buy(now, demands, deadline);
+    const bought = await buy(now);
     if (!("point" in bought)) return bought;
     let found: Found = bought;
     let before = "";
@@ -71,7 +64,7 @@ export async function buySurely(
       ({ errand: now, found } = withRows(now, found, cuts));
       if (stuck) break;
     }
-    if (deadline.isPast()) break;
+    if (errand.deadline.isPast()) break;
   }
   throw new UnverifiedError("A purchase that sure was not found in time; allow more with --time-limit.");
 }
@@ -280,14 +273,11 @@ async function surestOn(
 }
 
 /** What whole packs cost at each step of certainty; null where no purchase was found in time. */
-export async function packLadder(
-  { errand, found }: Purchased,
-  demands: ShopDemands,
-  deadline: Deadline,
-): Promise<readonly SureStep[]> {
+export async function packLadder({ errand, found }: Purchased): Promise<readonly SureStep[]> {
   const [bed] = errand.beds;
   if (!bed || errand.beds.length > 1 || !bed.plan.sure || bed.plan.sure.together) return [];
   const { plan } = bed;
+  const deadline = errand.deadline.again();
   const nutrients = [...askedNutrients(plan)];
   const asked = plan.sure?.each.map(({ p }) => p) ?? [];
   const steps: SureStep[] = [];
@@ -299,7 +289,7 @@ export async function packLadder(
     }
     const each = nutrients.map((nutrient) => ({ nutrient, p }));
     const solved = await solveBeds([{ ...plan, sure: { each } }]);
-    const step = "beds" in solved ? await buySurely(errandFor(solved.beds), demands, deadline) : null;
+    const step = "beds" in solved ? await buySurely(errandFor(solved.beds, errand.demands, deadline)) : null;
     steps.push({ p, cost: step && "found" in step ? step.found.point.cost : null });
   }
   return steps;

@@ -16,7 +16,13 @@ import {
 import { reachOf } from "../program/simple.ts";
 import type { Proven } from "../solver/solve.ts";
 import { worstViolation } from "../solver/verify.ts";
-import { solveWhole, type TimeLimit, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
+import {
+  solveWhole,
+  TIME_LIMIT,
+  type TimeLimit,
+  type WholeAnswer,
+  type WholePoint,
+} from "../solver/whole.ts";
 import { amountsOf, type SolvedBlend } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -25,7 +31,7 @@ export interface SolvedBed extends SolvedBlend {
   readonly answer: Proven;
 }
 
-/** What is bought for, and what is on offer. */
+/** What is bought for, what is on offer, and what is asked of a purchase beside the plans. */
 export interface Errand {
   /** Every bed that is bought for, for its name, batches and scale. */
   readonly plans: readonly Plan[];
@@ -34,6 +40,8 @@ export interface Errand {
   /** Everything on offer, by id. */
   readonly amendments: readonly Amendment[];
   readonly suppliers: readonly Supplier[];
+  readonly demands: ShopDemands;
+  readonly deadline: Deadline;
 }
 
 /** Every search gets so much time at least. */
@@ -89,14 +97,15 @@ export interface SearchLimits {
 const DEARER = [2, 20, 1000];
 
 /** The errand for beds: everything that any of them may use, once. */
-export function errandFor(beds: readonly SolvedBed[]): Errand {
+export function errandFor(beds: readonly SolvedBed[], demands: ShopDemands, deadline: Deadline): Errand {
   const plans = beds.map((bed) => bed.plan);
-  return { plans, beds, amendments: mergeAmendments(plans).all, suppliers: mergeSuppliers(plans).all };
+  const [amendments, suppliers] = [mergeAmendments(plans).all, mergeSuppliers(plans).all];
+  return { plans, beds, amendments, suppliers, demands, deadline };
 }
 
-/** The same errand for amounts that are given, whatever the beds would choose. */
-export function withoutBeds(errand: Errand): Errand {
-  return { ...errand, beds: [] };
+/** The same errand for amounts that are given (kg by amendment), whatever the beds would choose. */
+export function errandOf(fixedKg: readonly number[], errand: Errand): Errand {
+  return { ...errand, beds: [], demands: { ...errand.demands, fixedKg } };
 }
 
 /** The mixes by weight of plans; the first plan that has none in their place. */
@@ -121,23 +130,22 @@ export async function purchaseProgram(
   plans: readonly [Plan, ...Plan[]],
 ): Promise<{ program: ShopProgram; start: readonly number[] } | null> {
   const solved = await solveBeds(plans);
-  return "beds" in solved ? prepare(errandFor(solved.beds), {}, 1) : null;
+  if (!("beds" in solved)) return null;
+  return prepare(errandFor(solved.beds, {}, new Deadline(TIME_LIMIT, () => 0)), 1);
 }
 
 /** The best purchase, or why there is none. */
 export async function buy(
   errand: Errand,
-  demands: ShopDemands,
-  deadline: Deadline,
   { within = Infinity, ties = true, ...limits }: SearchLimits = {},
 ): Promise<Found | NotFound> {
+  const { demands, deadline, suppliers } = errand;
   // A purchase that is known sets the sum to look within, unless it may break a further demand.
   const known =
-    demands.mostLeft === undefined &&
-    errand.suppliers.every((supplier) => heaviestOrderKg(supplier) === Infinity);
+    demands.mostLeft === undefined && suppliers.every((supplier) => heaviestOrderKg(supplier) === Infinity);
   for (const times of known ? [1] : DEARER) {
     const last = known || times === DEARER.at(-1);
-    const { program, start, cap } = prepare(errand, demands, times, within);
+    const { program, start, cap } = prepare(errand, times, within);
     const point = await solveWhole(program, {
       start: worstViolation(program, start).amount <= 1e-9 ? start : null,
       seconds: deadline.secondsLeft(),
@@ -167,11 +175,10 @@ export function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
  */
 export function prepare(
   errand: Errand,
-  demands: ShopDemands,
   times: number,
   within = Infinity,
 ): { program: ShopProgram; start: readonly number[]; cap: number } {
-  const { beds, amendments, suppliers } = errand;
+  const { beds, amendments, suppliers, demands } = errand;
   const need = amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
   for (const { plan, program, answer } of beds)
     plan.amendments.forEach((amendment, i) => {

@@ -7,7 +7,7 @@ import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import { type MostLeft, mergeAmendments, mergeSuppliers, type ShopDemands } from "../program/shop-program.ts";
+import { type MostLeft, mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
 import type { Shopping, ShoppingMix } from "../results/shopping.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
@@ -20,14 +20,20 @@ import {
   Deadline,
   type Errand,
   errandFor,
+  errandOf,
   type Found,
   type NotFound,
   solveBeds,
-  withoutBeds,
 } from "./purchase.ts";
-import { compareTrips, costByWeight, packChanges } from "./purchase-advice.ts";
+import {
+  bestWithin,
+  compareTrips,
+  costByWeight,
+  explainNoPurchase,
+  packChanges,
+  shortWords,
+} from "./purchase-advice.ts";
 import { buySurely, packLadder, purchaseSureness, trimmed } from "./purchase-mix.ts";
-import { bestWithin, explainNoPurchase, shortWords } from "./purchase-none.ts";
 
 export interface ShopOptions {
   /** Money at most, delivery included. */
@@ -61,23 +67,13 @@ export async function shopPlans(
   const solved = await solveBeds(plans, limit);
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without, limit));
   const { budget, mostLeft, application, seconds = TIME_LIMIT, clock = () => 0 } = options;
-  const asked: Asked = {
-    errand: errandFor(solved.beds),
-    demands: defined({ budget, mostLeft }),
-    deadline: new Deadline(seconds, clock),
-  };
+  const demands = defined({ budget, mostLeft });
+  const errand = errandFor(solved.beds, demands, new Deadline(seconds, clock));
   return ok(
     application === undefined
-      ? await seasonPurchase(asked, options)
-      : await applicationPurchase(asked, applicationIndex(plans[0], application)),
+      ? await seasonPurchase(errand, options)
+      : await applicationPurchase(errand, applicationIndex(plans[0], application)),
   );
-}
-
-/** What is bought for, within which demands and until when. */
-interface Asked {
-  readonly errand: Errand;
-  readonly demands: ShopDemands;
-  readonly deadline: Deadline;
 }
 
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
@@ -137,28 +133,27 @@ function applicationIndex(plan: Plan, wanted: string): number {
 
 /** Everything for the season, in one purchase. */
 async function seasonPurchase(
-  asked: Asked,
+  asked: Errand,
   { advice = true, certainty = false }: ShopOptions,
 ): Promise<Shopping> {
-  const { demands, deadline } = asked;
-  const purchased = await buySurely(asked.errand, demands, deadline);
+  const purchased = await buySurely(asked);
   if (!("found" in purchased)) return noPurchase(purchased, asked);
   const { errand, found, mixes } = purchased;
   const used = usedKg(errand, mixes);
   const bought = trimmed(errand, found.bought, used);
   const sure = advice ? await purchaseSureness(purchased, bought) : null;
-  const ladder = certainty ? await packLadder(purchased, demands, deadline.again()) : [];
-  const byWeight = await costByWeight(errand, demands, deadline);
+  const ladder = certainty ? await packLadder(purchased) : [];
+  const byWeight = await costByWeight(errand);
   const counts = mixes.map((amounts, p) => batchCounts(errand.plans[p]!, amounts));
   const batches = counts.flat().reduce((sum, count) => sum + count, 0);
-  const frame = frameOf(errand, found, bought, demands, { used, batches, byWeight });
+  const frame = frameOf(errand, found, bought, { used, batches, byWeight });
   return {
     ...frame,
     ...(sure ? { sure: { ...sure, ...(ladder.length > 0 ? { ladder } : {}) } } : {}),
-    changes: advice ? await packChanges(errand, found, bought, demands, deadline) : [],
+    changes: advice ? await packChanges(errand, found, bought) : [],
     trips:
-      advice && errand.beds.length === 1 && !deadline.isPast()
-        ? await compareTrips(errand, mixes[0]!, frame.total, deadline.again())
+      advice && errand.beds.length === 1 && !errand.deadline.isPast()
+        ? await compareTrips(errand, mixes[0]!, frame.total)
         : null,
     warnings: [...frame.warnings, ...roundedAbove({ ...frame, plans: errand.plans }, mixes)],
     ...described(mixes.map((amounts, p) => layOut(errand, p, amounts))),
@@ -184,17 +179,15 @@ function cautionsOfBeds({ beds }: Errand, mixes: readonly Amounts[]): Shopping["
 }
 
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
-async function applicationPurchase(asked: Asked, t: number): Promise<Shopping> {
-  const { errand, deadline } = asked;
+async function applicationPurchase(errand: Errand, t: number): Promise<Shopping> {
   const { plan, season } = errand.beds[0]!;
-  const whole = await buySurely(errand, {}, deadline);
-  if (!("found" in whole)) return noPurchase(whole, asked);
+  const whole = await buySurely({ ...errand, demands: {} });
+  if (!("found" in whole)) return noPurchase(whole, errand);
   const amounts = whole.mixes[0]!;
   const used = amounts.map((row) => row[t]!);
-  const demands = { ...asked.demands, fixedKg: used };
-  const alone = withoutBeds(errand);
-  const found = await buy(alone, demands, deadline);
-  if (!("point" in found)) return noPurchase(found, { errand: alone, demands, deadline });
+  const alone = errandOf(used, errand);
+  const found = await buy(alone);
+  if (!("point" in found)) return noPurchase(found, alone);
   const byWeight = used.reduce((sum, kg, a) => {
     const beyond = Math.max(0, kg - errand.amendments[a]!.stockKg);
     return sum + beyond * (cheapestPricePerKg(errand.amendments[a]!) ?? 0);
@@ -203,10 +196,10 @@ async function applicationPurchase(asked: Asked, t: number): Promise<Shopping> {
   const mix = layOut(errand, 0, part, amounts);
   const batches = batchCounts(plan, amounts)[t]!;
   return {
-    ...frameOf(errand, found, found.bought, demands, { used, batches, byWeight }),
+    ...frameOf(errand, found, found.bought, { used, batches, byWeight }),
     application: plan.applications[t]!.name,
     changes: [],
-    trips: await compareTrips(errand, amounts, whole.found.point.cost, deadline.again()),
+    trips: await compareTrips(errand, amounts, whole.found.point.cost),
     ...described([{ ...mix, nutrients: [], applications: mix.applications.filter((_, k) => k === t) }]),
     mixes: [mixOf(plan, part)],
     cautions: cautionsOf(plan, season, amounts),
@@ -215,10 +208,9 @@ async function applicationPurchase(asked: Asked, t: number): Promise<Shopping> {
 
 /** The parts that every purchase has, recomputed from counts alone and held against what the search says. */
 function frameOf(
-  { plans, amendments, suppliers }: Errand,
+  { plans, amendments, suppliers, demands }: Errand,
   { point }: Found,
   bought: Bought,
-  { budget }: ShopDemands,
   { used, batches, byWeight }: { used: readonly number[]; batches: number; byWeight: number },
 ): Omit<Shopping, "changes" | "mix" | "also" | "mixes" | "cautions"> & { readonly total: number } {
   const purchases = linesOf(amendments, bought, used, batches);
@@ -259,7 +251,7 @@ function frameOf(
     },
     byWeight,
     wholePacksCost: goods - byWeight,
-    budget: budget ?? null,
+    budget: demands.budget ?? null,
     moreBatches:
       inMix.length === 0 ? 0 : Math.floor(Math.min(...inMix.map((line) => line.leftBatches!)) + 1e-9),
     trips: null,
@@ -305,19 +297,19 @@ function described([mix, ...also]: readonly ShoppingMix[]): Pick<Shopping, "mix"
 }
 
 /** No purchase keeps the further demands: what would. */
-async function noPurchase(answer: NotFound, { errand, demands, deadline }: Asked): Promise<Shopping> {
+async function noPurchase(answer: NotFound, errand: Errand): Promise<Shopping> {
   if (answer.status === "nothing")
     throw new UnverifiedError(
       "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
     );
   const shopping = emptyShopping(errand.plans);
-  const conflict = await explainNoPurchase(errand, demands, deadline.again());
-  const best = await bestWithin(errand, demands, deadline.again());
+  const conflict = await explainNoPurchase(errand);
+  const best = await bestWithin(errand);
   const text = best ? `${conflict.text} ${shortWords(best, shopping)}` : conflict.text;
   return {
     ...shopping,
     ...(best ? { best } : {}),
-    budget: demands.budget ?? null,
+    budget: errand.demands.budget ?? null,
     verification: { ...shopping.verification, engine: answer.engine },
     conflicts: [{ ...conflict, text }],
     warnings: answer.claimed

@@ -7,13 +7,10 @@ import type { SureStep, WorthKnowing } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
 import { analysisSpread } from "../season/spread.ts";
 import { solveProgram } from "../solver/solve.ts";
-import { UnverifiedError } from "../solver/verify.ts";
+import { unlessUnverified } from "../solver/verify.ts";
 import { toSi } from "../units.ts";
 import type { SolvedBlend } from "./continuous.ts";
-import { askedNutrients, type Levels, type SureFound, SureSearch } from "./sure.ts";
-
-/** Steps of the ladder, beside what was asked: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
-const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
+import { askedNutrients, type Levels, STEPS, type SureFound, SureSearch } from "./sure.ts";
 
 /**
  * What each step of certainty costs for the needs that were asked for, all at the step's level.
@@ -95,23 +92,14 @@ async function meanCost(plans: Weighted, levels: Levels): Promise<number | null>
   if (plans.length === 0) return null;
   let sum = 0;
   for (const [plan, weight] of plans) {
-    const cost = await sureCost(plan, levels);
+    const cost = await unlessUnverified(provenCost(plan, levels));
     if (cost === null) return null;
     sum += weight * cost;
   }
   return sum;
 }
 
-/** The least cost of a plan at some sureness; null: there is no such mix, or none could be proven. */
-async function sureCost(plan: Plan, levels: Levels): Promise<number | null> {
-  try {
-    return await provenCost(plan, levels);
-  } catch (error) {
-    if (error instanceof UnverifiedError) return null;
-    throw error;
-  }
-}
-
+/** The least cost of a plan at some sureness; null: there is no such mix. */
 async function provenCost(plan: Plan, levels: Levels): Promise<number | null> {
   const season = layOutSeason(plan);
   const program = buildProgram(plan, season);

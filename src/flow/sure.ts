@@ -62,6 +62,8 @@ export interface SureFault {
  */
 export const CHECK_SLACK = 0.0025;
 export const MOST_RAISES = 3;
+/** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
+export const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
 /** Nobody is asked for more than this, and nothing surer is aimed at. */
 export const SUREST = 0.999;
 export const AIM_MOST = 0.9999;

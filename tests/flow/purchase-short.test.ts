@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { shortWords } from "../../src/flow/purchase-none.ts";
+import { shortWords } from "../../src/flow/purchase-advice.ts";
 import { shopPlans } from "../../src/flow/shop.ts";
 import type { Shopping } from "../../src/results/shopping.ts";
 import { loadTree } from "../helpers/load-tree.ts";
