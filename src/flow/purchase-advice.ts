@@ -140,10 +140,9 @@ function shortfallOf(
   counts: readonly (readonly number[])[],
 ): PackChange["shortfall"] | null {
   const x = [...point.x];
-  program.packs.forEach((columns, a) => {
-    columns.forEach((j, k) => {
-      x[j] = counts[a]![k]!;
-    });
+  const left = counts.flat();
+  program.packs.flat().forEach((j, k) => {
+    x[j] = left[k]!;
   });
   const { program: held } = onPacks(withShortfall(errand, program), program.bulk, x);
   const simplex = new Simplex(held);

@@ -177,12 +177,8 @@ function withRows(
   cuts: readonly (readonly PlanRow[])[],
 ): { errand: Errand; found: Found } {
   const moved = cuts.flatMap((rows, p) => {
-    const place = new Map<number, number>();
-    errand.beds[p]!.program.use.forEach((columns, a) => {
-      columns.forEach((j, b) => {
-        place.set(j, found.program.use[p]![a]![b]!);
-      });
-    });
+    const own = found.program.use[p]!.flat();
+    const place = new Map(errand.beds[p]!.program.use.flat().map((j, k) => [j, own[k]!]));
     return rows.map((row) => ({ ...row, index: row.index.map((j) => place.get(j)!) }));
   });
   const beds = errand.beds.map((bed, p) => ({

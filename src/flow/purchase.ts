@@ -16,13 +16,7 @@ import {
 import { reachOf } from "../program/simple.ts";
 import type { Proven } from "../solver/solve.ts";
 import { worstViolation } from "../solver/verify.ts";
-import {
-  solveWhole,
-  TIME_LIMIT,
-  type TimeLimit,
-  type WholeAnswer,
-  type WholePoint,
-} from "../solver/whole.ts";
+import { solveWhole, type TimeLimit, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
 import { amountsOf, type SolvedBlend } from "./continuous.ts";
 import { solveBlend } from "./solve-blend.ts";
 
@@ -120,18 +114,6 @@ export async function solveBeds(
     beds.push({ ...solved, answer });
   }
   return { beds };
-}
-
-/**
- * The integer program of a season's purchase with a first point of it, for benchmarks and checks; null where one of
- * the plans has no mix.
- */
-export async function purchaseProgram(
-  plans: readonly [Plan, ...Plan[]],
-): Promise<{ program: ShopProgram; start: readonly number[] } | null> {
-  const solved = await solveBeds(plans);
-  if (!("beds" in solved)) return null;
-  return prepare(errandFor(solved.beds, {}, new Deadline(TIME_LIMIT, () => 0)), 1);
 }
 
 /** The best purchase, or why there is none. */
@@ -249,29 +231,25 @@ function mostByRows(bed: SolvedBed): number[] {
 function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, known: Bought): number[] {
   const x = program.columns.map(() => 0);
   beds.forEach(({ plan, program: blend, answer }, p) => {
-    blend.use.forEach((columns, i) => {
-      columns.forEach((j, b) => {
-        x[program.use[p]![i]![b]!] = answer.x[j]!;
-      });
-    });
+    const use = program.use[p]!.flat();
     const simple = program.simple[p];
-    if (!simple) return;
-    simple.uses.forEach((columns, i) => {
-      columns.forEach((column, b) => {
-        x[column] = answer.x[blend.use[i]![b]!]! > 0 ? 1 : 0;
-      });
+    const uses = simple?.uses.flat();
+    blend.use.flat().forEach((j, k) => {
+      x[use[k]!] = answer.x[j]!;
+      if (uses) x[uses[k]!] = answer.x[j]! > 0 ? 1 : 0;
     });
+    if (!simple) return;
     const counts = batchCounts(plan, amountsOf(plan, blend, answer.x));
     simple.batches.forEach((column, t) => {
       if (column !== null) x[column] = Math.max(1, counts[t]!);
     });
   });
-  program.packs.forEach((columns, a) => {
-    columns.forEach((column, k) => {
-      x[column] = known.counts[a]![k]!;
-    });
-    const loose = program.bulk[a] ?? null;
-    if (loose !== null) x[loose] = known.bulkKg[a]!;
+  const counts = known.counts.flat();
+  program.packs.flat().forEach((column, k) => {
+    x[column] = counts[k]!;
+  });
+  program.bulk.forEach((column, a) => {
+    if (column !== null) x[column] = known.bulkKg[a]!;
   });
   const orders = ordersOf(amendments, suppliers, known);
   suppliers.filter(chargesDelivery).forEach((supplier, s) => {

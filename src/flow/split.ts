@@ -56,8 +56,7 @@ export function withShares(plan: Plan, shares: readonly number[]): Plan {
  * @param least the smallest share an application may have; taken up to the next step.
  */
 export function bestSplit(plan: Plan, least: number): BestSplit {
-  const search = new SplitSearch(plan, Math.max(0, Math.ceil(least * SPLIT_STEPS - 1e-9)));
-  return search.run(least);
+  return new SplitSearch(plan, Math.max(0, Math.ceil(least * SPLIT_STEPS - 1e-9))).run(least);
 }
 
 /** Number of ways to part `steps` among `parts`. */
@@ -139,11 +138,9 @@ class SplitSearch {
 
   /** Moves single steps between two applications while that saves money. */
   private climb(from: readonly number[]): void {
-    let at = [...from];
-    for (let better = true; better; ) {
-      better = false;
-      const here = this.known.get(at.join()) ?? Infinity;
-      let best = here;
+    let at = from;
+    for (;;) {
+      let best = this.known.get(at.join()) ?? Infinity;
       let next = at;
       for (let a = 0; a < at.length; a++)
         for (let b = 0; b < at.length; b++) {
@@ -155,10 +152,8 @@ class SplitSearch {
             next = moved;
           }
         }
-      if (next !== at) {
-        at = next;
-        better = true;
-      }
+      if (next === at) return;
+      at = next;
     }
   }
 
@@ -261,30 +256,18 @@ class SplitSearch {
       return { ...row, index, value };
     });
     for (const row of this.limitRows) {
-      const index: number[] = [];
-      const value: number[] = [];
-      row.index.forEach((j, k) => {
-        const a = this.oneUse.indexOf(j);
-        for (let part = 0; part < free.length; part++) {
-          index.push(at(a, part));
-          value.push(row.value[k]! * toWhole);
-        }
-      });
+      const index = row.index.flatMap((j) => free.map((_, k) => at(this.oneUse.indexOf(j), k)));
+      const value = row.value.flatMap((v) => free.map(() => v * toWhole));
       rows.push({ ...row, index, value });
     }
     if (!whole && least > 0 && free.length > 1)
       for (let a = 0; a < amendments; a++)
         for (let k = 0; k < free.length; k++) {
           // part >= least share of the whole: part - least * sum / (1 - fixed) >= 0
+          const tag = { kind: "other", label: "least share" } as const;
           const index = free.map((_, other) => at(a, other));
           const value = free.map((_, other) => (other === k ? 1 : 0) - least * toWhole);
-          rows.push({
-            tag: { kind: "other", label: "least share" },
-            index,
-            value,
-            lower: 0,
-            upper: Infinity,
-          });
+          rows.push({ tag, index, value, lower: 0, upper: Infinity });
         }
     return { columns, rows };
   }

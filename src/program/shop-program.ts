@@ -138,12 +138,8 @@ export function buildShopProgram(
         return draft.columns.length - 1;
       }),
     );
-    const moved = new Map<number, number>();
-    program.use.forEach((columns, a) => {
-      columns.forEach((j, b) => {
-        moved.set(j, own[a]![b]!);
-      });
-    });
+    const places = own.flat();
+    const moved = new Map(program.use.flat().map((j, k) => [j, places[k]!]));
     for (const row of program.rows) {
       if (row.tag.kind === "stock") continue;
       draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });

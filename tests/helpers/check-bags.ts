@@ -4,7 +4,7 @@
  */
 
 import { loadPlan } from "../../src/files/load.ts";
-import { purchaseProgram } from "../../src/flow/purchase.ts";
+import { Deadline, errandFor, prepare, solveBeds } from "../../src/flow/purchase.ts";
 import { shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
 import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
@@ -37,6 +37,12 @@ export function planOf(seed: number, further: Further = {}): { plan: Plan; spec:
   });
   if (!loaded.ok) throw new Error(`seed ${seed}: ${loaded.problems.map((p) => p.message).join("; ")}`);
   return { plan: loaded.value.plan, spec };
+}
+
+/** The integer program of a season's purchase with a first point of it; null where one of the plans has no mix. */
+export async function purchaseProgram(plans: readonly [Plan, ...Plan[]]) {
+  const solved = await solveBeds(plans);
+  return "beds" in solved ? prepare(errandFor(solved.beds, {}, new Deadline(1, () => 0)), 1) : null;
 }
 
 export interface Tally {
