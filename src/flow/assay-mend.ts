@@ -12,7 +12,7 @@ import type { Season } from "../season/season.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
-import { amountsOf, tieBreaks } from "./continuous.ts";
+import { amountsOf, tieBreaks } from "./solve-blend.ts";
 
 /** A mix on the bed of a plan: kg of each amendment (index into plan.amendments) over the season. */
 export interface PlacedMix {

@@ -22,9 +22,7 @@ import { cautionsOf } from "../words/cautions.ts";
 import { demandWords, isFloor, isShare } from "../words/demand-words.ts";
 import { listed, plainNumber } from "../words/numbers.ts";
 import { addAtLeastCost, leaveOut, priceOf } from "./assay-mend.ts";
-import { amountsOf, tieBreaks } from "./continuous.ts";
-import { settleCaps } from "./settle.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, settleCaps, solveBlend, tieBreaks } from "./solve-blend.ts";
 import { plainSureness } from "./sure-results.ts";
 
 /**

@@ -26,8 +26,7 @@ import {
   waysText,
 } from "../words/demand-words.ts";
 import { counted, listed, money, percent, weight } from "../words/numbers.ts";
-import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, type SolvedBlend, solveBlend, tieBreaks } from "./solve-blend.ts";
 import type { SureFault } from "./sure.ts";
 
 /** Deviations below this part of a demand are arithmetic. */

@@ -26,7 +26,6 @@ import { Simplex } from "../solver/simplex.ts";
 import { MAX_VIOLATION, unlessUnverified, worstViolation } from "../solver/verify.ts";
 import { solveWhole, type WholePoint } from "../solver/whole.ts";
 import { bagWeight, listed, money, percent, weight } from "../words/numbers.ts";
-import { amountsOf } from "./continuous.ts";
 import {
   boughtIn,
   buy,
@@ -38,6 +37,7 @@ import {
   type SolvedBed,
 } from "./purchase.ts";
 import { buySurely, onPacks } from "./purchase-mix.ts";
+import { amountsOf } from "./solve-blend.ts";
 
 /** A side question is worth so many nodes at least, and no larger solver. */
 const SIDE = { nodes: 200, alone: true } as const;

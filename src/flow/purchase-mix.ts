@@ -15,7 +15,6 @@ import { cutRow, missedCuts } from "../solver/sure.ts";
 import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
 import { holdWhole } from "../solver/whole.ts";
 import { brokenBy } from "./bought.ts";
-import { amountsOf } from "./continuous.ts";
 import {
   buy,
   type Errand,
@@ -25,6 +24,7 @@ import {
   type SolvedBed,
   solveBeds,
 } from "./purchase.ts";
+import { amountsOf } from "./solve-blend.ts";
 import { askedNutrients, STEPS, SureSearch } from "./sure.ts";
 
 /** A purchase and the mixes on it. */

@@ -17,8 +17,7 @@ import { reachOf } from "../program/simple.ts";
 import type { Proven } from "../solver/solve.ts";
 import { worstViolation } from "../solver/verify.ts";
 import { solveWhole, type TimeLimit, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
-import { amountsOf, type SolvedBlend } from "./continuous.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, type SolvedBlend, solveBlend } from "./solve-blend.ts";
 
 /** A feasible plan with its proven mix by weight. */
 export interface SolvedBed extends SolvedBlend {

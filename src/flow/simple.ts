@@ -23,7 +23,7 @@ import {
 } from "../solver/whole.ts";
 import { simpleWords } from "../words/demand-words.ts";
 import { counted } from "../words/numbers.ts";
-import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks } from "./continuous.ts";
+import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks } from "./solve-blend.ts";
 
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
 const DEARER = [3, 3000];

@@ -9,7 +9,7 @@ import { analysisSpread } from "../season/spread.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { unlessUnverified } from "../solver/verify.ts";
 import { toSi } from "../units.ts";
-import type { SolvedBlend } from "./continuous.ts";
+import type { SolvedBlend } from "./solve-blend.ts";
 import { askedNutrients, type Levels, STEPS, type SureFound, SureSearch } from "./sure.ts";
 
 /**

@@ -27,7 +27,7 @@ import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/veri
 import { demandWords } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { chancePercent } from "../words/sure-words.ts";
-import { amountsOf, type SolvedBlend, tieBreaks } from "./continuous.ts";
+import { amountsOf, type SolvedBlend, tieBreaks } from "./solve-blend.ts";
 
 /** By nutrient: the share of seasons aimed at; those left out are not asked for. */
 export type Levels = ReadonlyMap<Nutrient, number>;

@@ -17,7 +17,7 @@ import { lengthOf, spreadsAt } from "../solver/sure.ts";
 import { FEASIBLE, UnverifiedError } from "../solver/verify.ts";
 import { rowName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
-import { type SolvedBlend, solveFreely } from "./continuous.ts";
+import { type SolvedBlend, solveFreely } from "./solve-blend.ts";
 import { askedNutrients, type Held, holdSurely, inTheWay, SureSearch } from "./sure.ts";
 import { amountsAt, stepValues } from "./sweep.ts";
 

@@ -28,7 +28,7 @@ import { relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/demand-words.ts";
-import { tieBreaks } from "./continuous.ts";
+import { tieBreaks } from "./solve-blend.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {

@@ -22,8 +22,7 @@ import { type SureRow, solveSure } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
 import { cautionsOf } from "../words/cautions.ts";
-import { amountsOf } from "./continuous.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, solveBlend } from "./solve-blend.ts";
 import { AIM_MOST, CHECK_SLACK, MOST_RAISES } from "./sure.ts";
 import { askedOfNitrogen, RainySeasons } from "./topup-sure.ts";
 

@@ -1,7 +1,7 @@
 /** Plans that ask for few amendments in a blend and none too small to weigh; and a file in which every key is wrong. */
 import { checkFiles } from "../../src/files/load.ts";
-import { amountsOf, solveFreely } from "../../src/flow/continuous.ts";
 import { isSimple, solveSimple } from "../../src/flow/simple.ts";
+import { amountsOf, solveFreely } from "../../src/flow/solve-blend.ts";
 import { MAX_GAP } from "../../src/solver/verify.ts";
 import { memoryReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";

@@ -2,8 +2,7 @@
 import { join } from "node:path";
 import { loadPlan } from "../../src/files/load.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
-import { tieBreaks } from "../../src/flow/continuous.ts";
-import { solveBlend } from "../../src/flow/solve-blend.ts";
+import { solveBlend, tieBreaks } from "../../src/flow/solve-blend.ts";
 import { SureSearch } from "../../src/flow/sure.ts";
 import type { Plan } from "../../src/model.ts";
 import { solveProgram } from "../../src/solver/solve.ts";

@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../../src/flow/blend.ts";
-import { solveFreely, tieBreaks } from "../../src/flow/continuous.ts";
-import { solveBlend } from "../../src/flow/solve-blend.ts";
+import { solveBlend, solveFreely, tieBreaks } from "../../src/flow/solve-blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { firstMix } from "../../src/program/simple-start.ts";
 import { Simplex } from "../../src/solver/simplex.ts";

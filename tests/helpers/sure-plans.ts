@@ -1,7 +1,6 @@
 /** Random plans made as sure as asked, and how often drawn seasons meet their need of nitrogen. */
 
-import { amountsOf } from "../../src/flow/continuous.ts";
-import { solveBlend } from "../../src/flow/solve-blend.ts";
+import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
 import type { SureAsked } from "../../src/model.ts";
 import { shareMet } from "./drawn-seasons.ts";
 import { loadTree } from "./load-tree.ts";

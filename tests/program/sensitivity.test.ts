@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { solvePlan } from "../../src/flow/blend.ts";
-import { tieBreaks } from "../../src/flow/continuous.ts";
-import { solveBlend } from "../../src/flow/solve-blend.ts";
+import { solveBlend, tieBreaks } from "../../src/flow/solve-blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { analyse } from "../../src/program/sensitivity.ts";
 import type { AmendmentSensitivity, DemandSensitivity } from "../../src/results/solution.ts";
