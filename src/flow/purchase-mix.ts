@@ -4,7 +4,8 @@ import type { Amounts } from "../field/delivery.ts";
 import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { cheapestPricePerKg } from "../program/build.ts";
+import { defined } from "../optional.ts";
+import { type BlendProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
 import type { PurchaseSureness, SureStep } from "../results/sure.ts";
@@ -181,10 +182,11 @@ function withRows(
     const place = new Map(errand.beds[p]!.program.use.flat().map((j, k) => [j, own[k]!]));
     return rows.map((row) => ({ ...row, index: row.index.map((j) => place.get(j)!) }));
   });
-  const beds = errand.beds.map((bed, p) => ({
-    ...bed,
-    program: { ...bed.program, rows: [...bed.program.rows, ...cuts[p]!] },
-  }));
+  const beds = errand.beds.map(({ simplicity, ...bed }, p): SolvedBed => {
+    const cut = (program: BlendProgram) => ({ ...program, rows: [...program.rows, ...cuts[p]!] });
+    const simple = simplicity && { ...simplicity, free: cut(simplicity.free) };
+    return { ...bed, program: cut(bed.program), ...defined({ simplicity: simple }) };
+  });
   const program = { ...found.program, rows: [...found.program.rows, ...moved] };
   return { errand: { ...errand, beds }, found: { ...found, program } };
 }

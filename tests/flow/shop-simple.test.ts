@@ -1,6 +1,8 @@
 import { describe, expect, it, vi } from "vitest";
 import { solvePlan } from "../../src/flow/blend.ts";
+import { boughtBy, boughtSolutions } from "../../src/flow/bought.ts";
 import type { Plan } from "../../src/model.ts";
+import { planOf } from "../helpers/check-bags.ts";
 import { DEMO, LB, load, set, shop } from "../helpers/shop.ts";
 
 // Other solvers take their time, the more so on a busy machine.
@@ -85,3 +87,18 @@ async function continuousCost(plan: Plan): Promise<number | null> {
   const solution = await solvePlan(plan);
   return solution.status === "optimal" ? solution.cost.total : null;
 }
+
+describe("few amendments that are to meet needs surely", () => {
+  it("are bought again where no mix on the first packs is as sure as asked", async () => {
+    const plan = planOf(18, { most: 5 }).plan;
+    const asked = plan.demands.flatMap(({ nutrient, minKg }) => (minKg > 0 ? [nutrient] : []));
+    const each = asked.map((nutrient) => ({ nutrient, p: 0.95 }));
+    const bought = await shop({ ...plan, sure: { each } }, { advice: false });
+    expect(bought.status).toBe("optimal");
+    const solutions = boughtSolutions(boughtBy(bought)!);
+    const [solution] = solutions.ok ? solutions.value : [];
+    expect(solution!.amendments.length).toBeLessThanOrEqual(5);
+    for (const { nutrient, p } of solution!.sure!.needs)
+      if (asked.includes(nutrient)) expect(p, nutrient).toBeGreaterThanOrEqual(0.95 - 1e-6);
+  });
+});
