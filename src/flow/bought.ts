@@ -5,7 +5,7 @@
 
 import { layOutBatches } from "../field/batches.ts";
 import { type Amounts, findMisses } from "../field/delivery.ts";
-import { goodsOf, ordersOf, totalOf, usedKg } from "../field/purchase.ts";
+import { boughtKg, goodsOf, ordersOf, totalOf, usedKg } from "../field/purchase.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { fail, type Notice, ok, type Problem, type Result } from "../problem.ts";
 import { mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
@@ -113,13 +113,11 @@ export function mixOf(plan: Plan, amounts: Amounts): BedMix {
   };
 }
 
-const AGAIN = "buy again with `barrowmix shop --save`, and use the file as it is written";
-
 function contradiction(message: string): Problem {
   return {
     code: "purchase-contradiction",
     message: `the purchase does not add up: ${message}`,
-    hint: AGAIN,
+    hint: "buy again with `barrowmix shop --save`, and use the file as it is written",
   };
 }
 
@@ -172,19 +170,16 @@ function moneyProblems({ plans, purchases, sum }: BoughtMixes): Problem[] {
   const problems = amendments.flatMap((amendment, a) => {
     const line = lines[a];
     if (!line) return [];
-    const kg = line.packs.reduce((all, { sizeKg, count }) => all + sizeKg * count, line.bulkKg);
-    const cost = goodsOf(amendment, bought.counts[a]!, bought.bulkKg[a]!);
-    if (near(kg, line.boughtKg) && near(cost, line.cost)) return [];
-    return [contradiction(`the weight or the money for ${amendment.name} does not add up`)];
+    const [counts, bulkKg] = [bought.counts[a]!, bought.bulkKg[a]!];
+    const kept =
+      near(boughtKg(amendment, counts, bulkKg), line.boughtKg) &&
+      near(goodsOf(amendment, counts, bulkKg), line.cost);
+    return kept ? [] : [contradiction(`the weight or the money for ${amendment.name} does not add up`)];
   });
   const total = totalOf(ordersOf(amendments, mergeSuppliers(plans).all, bought));
-  if (!near(total, sum.total) || !near(sum.goods + sum.delivery, sum.total))
-    problems.push(
-      contradiction(
-        `it says ${money(sum.total, plans[0]!.currency)} in all, and its lines come to ${money(total, plans[0]!.currency)}`,
-      ),
-    );
-  return problems;
+  if (near(total, sum.total) && near(sum.goods + sum.delivery, sum.total)) return problems;
+  const [said, found] = [sum.total, total].map((amount) => money(amount, plans[0]!.currency));
+  return [...problems, contradiction(`it says ${said} in all, and its lines come to ${found}`)];
 }
 
 /** By amendment of any plan: how much the mixes take beyond what is bought and in the shed. */

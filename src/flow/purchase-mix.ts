@@ -245,15 +245,9 @@ async function surestOn(
     rows: [
       ...base.rows.filter(({ tag }) => tag.kind !== "stock"),
       ...plan.amendments.map(({ id }, a): PlanRow => {
-        const upper = atHandKg[a]! * (1 + 1e-9);
-        return {
-          tag: { kind: "stock", id },
-          index: base.use[a]!,
-          value: base.use[a]!.map(() => 1),
-          lower: -Infinity,
-          upper,
-          fact: true,
-        };
+        const [index, upper] = [base.use[a]!, atHandKg[a]! * (1 + 1e-9)];
+        const value = index.map(() => 1);
+        return { tag: { kind: "stock", id }, index, value, lower: -Infinity, upper, fact: true };
       }),
     ],
   };
@@ -304,12 +298,10 @@ export function trimmed({ amendments, suppliers }: Errand, bought: Bought, used:
   });
   const costs = (of: Bought) =>
     new Map(ordersOf(amendments, suppliers, of).map((order) => [order.id, order.goods + order.delivery]));
-  const before = costs(bought);
-  const dearer = new Set<string | null>();
-  for (const [id, cost] of costs({ counts: bought.counts, bulkKg }))
-    if (cost > (before.get(id) ?? Infinity)) dearer.add(id);
+  const [before, after] = [costs(bought), costs({ counts: bought.counts, bulkKg })];
+  const dearer = (id: string | null): boolean => (after.get(id) ?? 0) > (before.get(id) ?? Infinity);
   return {
     counts: bought.counts,
-    bulkKg: bulkKg.map((kg, a) => (dearer.has(amendments[a]!.supplier ?? null) ? bought.bulkKg[a]! : kg)),
+    bulkKg: bulkKg.map((kg, a) => (dearer(amendments[a]!.supplier ?? null) ? bought.bulkKg[a]! : kg)),
   };
 }

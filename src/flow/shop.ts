@@ -77,50 +77,50 @@ export async function shopPlans(
 }
 
 function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
-  const problems: Problem[] = [];
   const [first, ...others] = plans;
-  for (const plan of others)
-    if (plan.currency !== first.currency)
-      problems.push({
-        code: "shop-currencies",
-        message: `${first.name} has prices in ${first.currency} and ${plan.name} in ${plan.currency}: they cannot be added up`,
-        hint: "plans that are bought for together need one currency",
-      });
   const together = plans.map((plan) => plan.name).join(", ");
-  for (const id of mergeAmendments(plans).differing)
-    problems.push({
-      code: "shop-amendments",
-      message: `${id} has other packs, prices, stock or supplier in one of the plans ${together} than in another`,
-      hint: "let the plans use the same amendments file",
-    });
-  for (const id of mergeSuppliers(plans).differing)
-    problems.push({
-      code: "shop-suppliers",
-      message: `${id} charges otherwise for delivery in one of the plans ${together} than in another`,
-      hint: "give the supplier the same delivery and free_over in each",
-    });
-  return problems;
+  const differing = (code: string, ids: readonly string[], how: string, hint: string): Problem[] =>
+    ids.map((id) => ({
+      code,
+      message: `${id} ${how} in one of the plans ${together} than in another`,
+      hint,
+    }));
+  return [
+    ...others
+      .filter(({ currency }) => currency !== first.currency)
+      .map(({ name, currency }) => ({
+        code: "shop-currencies",
+        message: `${first.name} has prices in ${first.currency} and ${name} in ${currency}: they cannot be added up`,
+        hint: "plans that are bought for together need one currency",
+      })),
+    ...differing(
+      "shop-amendments",
+      mergeAmendments(plans).differing,
+      "has other packs, prices, stock or supplier",
+      "let the plans use the same amendments file",
+    ),
+    ...differing(
+      "shop-suppliers",
+      mergeSuppliers(plans).differing,
+      "charges otherwise for delivery",
+      "give the supplier the same delivery and free_over in each",
+    ),
+  ];
 }
 
 function applicationProblems(plans: readonly [Plan, ...Plan[]], wanted: string | undefined): Problem[] {
   if (wanted === undefined) return [];
-  const [first] = plans;
-  if (plans.length > 1)
-    return [
-      {
-        code: "shop-application",
-        message: "buying for one application works for one plan at a time",
-        hint: "leave out --also, or --application",
-      },
-    ];
-  if (applicationIndex(first, wanted) >= 0) return [];
-  return [
-    {
-      code: "shop-application",
-      message: `${first.name} has no application \`${wanted}\``,
-      hint: `there are ${first.applications.map((a) => `${a.name} (day ${a.day})`).join(", ")}`,
-    },
-  ];
+  const refused = (message: string, hint: string) => [{ code: "shop-application", message, hint }];
+  const [{ name, applications }, ...others] = plans;
+  if (others.length > 0)
+    return refused(
+      "buying for one application works for one plan at a time",
+      "leave out --also, or --application",
+    );
+  const there = applications.map((one) => `${one.name} (day ${one.day})`).join(", ");
+  return applicationIndex(plans[0], wanted) >= 0
+    ? []
+    : refused(`${name} has no application \`${wanted}\``, `there are ${there}`);
 }
 
 function applicationIndex(plan: Plan, wanted: string): number {
@@ -164,10 +164,7 @@ async function seasonPurchase(
 
 /** What to mind on the beds: what all of them call for once, and the rest by the name of its bed. */
 function cautionsOfBeds({ beds }: Errand, mixes: readonly Amounts[]): Shopping["cautions"] {
-  const said = new Map<
-    string,
-    { readonly caution: Shopping["cautions"][number]; readonly names: string[] }
-  >();
+  const said = new Map<string, { readonly caution: Notice; readonly names: readonly string[] }>();
   for (const [p, { plan, season }] of beds.entries())
     for (const caution of cautionsOf(plan, season, mixes[p]!)) {
       const key = JSON.stringify([caution.code, caution.text]);
@@ -227,11 +224,12 @@ function frameOf(
     throw new UnverifiedError("An order is heavier than its supplier delivers; nothing is printed.");
   if (Math.abs(total - point.cost) > 1e-6 * Math.max(1, Math.abs(total)))
     throw new UnverifiedError("The money of this purchase does not add up again; nothing is printed.");
-  const inMix = purchases.filter((line) => line.leftBatches !== null);
+  const left = purchases.flatMap(({ leftBatches }) => leftBatches ?? []);
+  const { status, engine, maxViolation, bound: dualBound, gap } = point;
   const [plan] = plans;
   return {
     schema: "barrowmix.shopping/1",
-    status: point.status,
+    status,
     plan: plan!.name,
     plans: plans.map(({ name }) => name),
     application: null,
@@ -242,18 +240,12 @@ function frameOf(
     goods,
     delivery,
     total,
-    gap: point.gap,
-    verification: {
-      engine: point.engine,
-      maxViolation: point.maxViolation,
-      dualBound: point.bound,
-      gap: point.gap,
-    },
+    gap,
+    verification: { engine, maxViolation, dualBound, gap },
     byWeight,
     wholePacksCost: goods - byWeight,
     budget: demands.budget ?? null,
-    moreBatches:
-      inMix.length === 0 ? 0 : Math.floor(Math.min(...inMix.map((line) => line.leftBatches!)) + 1e-9),
+    moreBatches: left.length === 0 ? 0 : Math.floor(Math.min(...left) + 1e-9),
     trips: null,
     conflicts: [],
     warnings: warningsOf(plans, point),
@@ -306,20 +298,17 @@ async function noPurchase(answer: NotFound, errand: Errand): Promise<Shopping> {
   const conflict = await explainNoPurchase(errand);
   const best = await bestWithin(errand);
   const text = best ? `${conflict.text} ${shortWords(best, shopping)}` : conflict.text;
+  const claimed = {
+    code: "shop-claimed",
+    text: "The solver HiGHS says that there is no such purchase; this was not proven again here.",
+  };
   return {
     ...shopping,
     ...(best ? { best } : {}),
     budget: errand.demands.budget ?? null,
     verification: { ...shopping.verification, engine: answer.engine },
     conflicts: [{ ...conflict, text }],
-    warnings: answer.claimed
-      ? [
-          {
-            code: "shop-claimed",
-            text: "The solver HiGHS says that there is no such purchase; this was not proven again here.",
-          },
-        ]
-      : [],
+    warnings: answer.claimed ? [claimed] : [],
   };
 }
 
@@ -329,13 +318,8 @@ async function withoutMix(
   plan: Plan,
   limit: TimeLimit | undefined,
 ): Promise<Shopping> {
-  const solution = await solvePlan(plan, undefined, limit);
-  return {
-    ...emptyShopping(plans),
-    plan: plan.name,
-    conflicts: solution.conflicts,
-    warnings: solution.warnings,
-  };
+  const { conflicts, warnings } = await solvePlan(plan, undefined, limit);
+  return { ...emptyShopping(plans), plan: plan.name, conflicts, warnings };
 }
 
 function emptyShopping(plans: readonly Plan[]): Shopping {
