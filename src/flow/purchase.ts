@@ -134,10 +134,8 @@ export async function buy(
       tieBreaks: ties ? program.tieBreaks : [],
       ...limits,
     });
-    if (!("x" in point)) {
-      if (point.status === "infeasible" && !last) continue;
-      return point;
-    }
+    if (point.status === "infeasible" && !last) continue;
+    if (!("x" in point)) return point;
     if (point.cost <= cap || last) return { program, point, bought: boughtIn(program, point.x) };
   }
   throw new Error("no purchase was looked for");
@@ -261,17 +259,12 @@ function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, 
     }
     x[paid] = 1;
     const charges = order.delivery - supplier.delivery;
-    const step = steps.length > 0 ? stepOf(supplier, amendments, known) : -1;
+    const kg = weightFrom(supplier.id, amendments, known);
+    const step = (supplier.steps ?? []).findIndex(({ upToKg }) => upToKg === undefined || kg <= upToKg);
     if (step >= 0) x[steps[step]!] = 1;
     if (carriage !== null) x[carriage] = Math.max(0, charges - (supplier.steps?.[step]?.price ?? 0));
   });
   return x;
-}
-
-/** The step of delivery that a supplier's order is in; -1 where it is too heavy for all. */
-function stepOf({ id, steps = [] }: Supplier, amendments: readonly Amendment[], bought: Bought): number {
-  const kg = weightFrom(id, amendments, bought);
-  return steps.findIndex(({ upToKg }) => upToKg === undefined || kg <= upToKg);
 }
 
 function sum(values: readonly number[]): number {

@@ -212,13 +212,8 @@ class Search {
    */
   private fewAmendments(sought: Sought, start: Beginning | null): SearchResult {
     const { most } = sought.limits;
-    let best: SearchResult = {
-      status: "stopped",
-      x: start?.x ?? null,
-      cost: start?.cost ?? Infinity,
-      bound: -Infinity,
-      nodes: 0,
-    };
+    const { x = null, cost = Infinity } = start ?? {};
+    let best: SearchResult = { status: "stopped", x, cost, bound: -Infinity, nodes: 0 };
     if (most === undefined || most >= this.plan.amendments.length) return best;
     const stop = this.stopAfter(FEW_SHARE);
     const known = (): Beginning | null => best.x && { x: best.x, cost: best.cost };
