@@ -2,16 +2,7 @@
 
 import type { Checked } from "../files/load.ts";
 import { distinctProblems, noticeText, ok, type Problem, type Result, sentence } from "../problem.ts";
-import {
-  bullets,
-  cell,
-  figures,
-  fullTableOf,
-  type Report,
-  tableBlock,
-  tableOf,
-  words,
-} from "../report/report.ts";
+import { bullets, cell, figures, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { CheckResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
@@ -62,17 +53,15 @@ function checkReport(checked: readonly Checked[]): Report {
       {
         title: "Files",
         blocks: [
-          tableBlock(
-            tableOf(checked, [
-              words("File", "file", (c) => c.file),
-              words("What it is", "kind", (c) => c.kind ?? "unknown"),
-              words("Check", "check", (c) =>
-                c.problems.length === 0
-                  ? cell("ok", "good")
-                  : cell(counted(c.problems.length, "problem"), "bad"),
-              ),
-            ]),
-          ),
+          table(checked, [
+            words("File", "file", (c) => c.file),
+            words("What it is", "kind", (c) => c.kind ?? "unknown"),
+            words("Check", "check", (c) =>
+              c.problems.length === 0
+                ? cell("ok", "good")
+                : cell(counted(c.problems.length, "problem"), "bad"),
+            ),
+          ]),
         ],
       },
       ...(warnings.length > 0 ? [{ title: "Warnings", blocks: [bullets(warnings)] }] : []),

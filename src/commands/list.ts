@@ -8,8 +8,7 @@ import {
   fullTableOf,
   paragraph,
   type Report,
-  tableBlock,
-  tableOf,
+  table,
   words,
 } from "../report/report.ts";
 import type { ListResult } from "../results/listing.ts";
@@ -73,10 +72,7 @@ function listing<T extends object>(
       items: kept.map(json),
       report: () => ({
         title: `${counted(kept.length, names.one, names.many)}${found}`,
-        summary: [
-          ...(kept.length > 0 ? [tableBlock(tableOf(kept, shown))] : []),
-          paragraph(names.note, "faint"),
-        ],
+        summary: [...(kept.length > 0 ? [table(kept, shown)] : []), paragraph(names.note, "faint")],
         sections: [],
         csv: fullTableOf(kept, whole),
       }),

@@ -1,14 +1,6 @@
 /** Several files in one run: a result for each, in order; a bad one does not stop the rest. */
 import { formatProblems, ok, type Problem, type Result } from "../problem.ts";
-import {
-  type ColumnOf,
-  cell,
-  fullTableOf,
-  type Report,
-  tableBlock,
-  tableOf,
-  words,
-} from "../report/report.ts";
+import { type ColumnOf, cell, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { Failure } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
 import {
@@ -177,7 +169,7 @@ function summary<T extends object>(outcomes: readonly Outcome[], columns: readon
   const bad = outcomes.filter(({ exitCode }) => exitCode !== EXIT.done).length;
   return {
     title: `${counted(outcomes.length, "file")}${bad === 0 ? "" : `, ${bad} without an answer`}`,
-    summary: [tableBlock(tableOf(outcomes, all))],
+    summary: [table(outcomes, all)],
     sections: [],
     csv: fullTableOf(outcomes, all),
   };

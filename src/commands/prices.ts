@@ -10,8 +10,7 @@ import {
   fullTableOf,
   paragraph,
   type Report,
-  tableBlock,
-  tableOf,
+  table,
   words,
 } from "../report/report.ts";
 import type { OfferChange, PricesResult } from "../results/listing.ts";
@@ -145,26 +144,24 @@ function pricesReport(
   return {
     title: `${counted(moved.length, "price")} ${dryRun ? "would change" : "changed"} in ${into}`,
     summary: [
-      tableBlock(
-        tableOf(changes, [
-          words("Amendment", "id", (c) => c.id),
-          words("Size", "size", (c) => c.size),
-          words("From", "supplier", (c) => c.supplier ?? null),
-          figures(
-            "Before",
-            "before",
-            (c) => c.before,
-            (value) => decimal(value, 2),
-          ),
-          figures(
-            "Now",
-            "now",
-            (c) => c.after ?? c.before,
-            (value) => decimal(value, 2),
-          ),
-          words("", "what", (c) => cell(WHAT[c.what], c.what === "kept" ? "bad" : "plain")),
-        ]),
-      ),
+      table(changes, [
+        words("Amendment", "id", (c) => c.id),
+        words("Size", "size", (c) => c.size),
+        words("From", "supplier", (c) => c.supplier ?? null),
+        figures(
+          "Before",
+          "before",
+          (c) => c.before,
+          (value) => decimal(value, 2),
+        ),
+        figures(
+          "Now",
+          "now",
+          (c) => c.after ?? c.before,
+          (value) => decimal(value, 2),
+        ),
+        words("", "what", (c) => cell(WHAT[c.what], c.what === "kept" ? "bad" : "plain")),
+      ]),
       ...(kept.length > 0
         ? [
             bullets([
