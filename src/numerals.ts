@@ -16,6 +16,17 @@ export interface QuantityFault extends Fault<QuantityCode> {
 /** What a text says, or what is wrong with it. */
 export type Reading<T> = { readonly ok: true; readonly value: T } | QuantityFault;
 
+/** A fault of a quantity. */
+export const fault = (fields: Fault<QuantityCode>): QuantityFault => ({ ok: false, ...fields });
+
+/** A text that is no such number. */
+export const unreadable = (given: string, wrong: string, hint: string): QuantityFault =>
+  fault({ code: "number-unreadable", given, wrong, hint });
+
+/** A number that is too much or too little. */
+export const outOfRange = (given: string, wrong: string, hint: string): QuantityFault =>
+  fault({ code: "number-range", given, wrong, hint });
+
 const FRACTION_SIGNS: Readonly<Record<string, string>> = {
   "½": "1/2",
   "¼": "1/4",
@@ -75,54 +86,51 @@ export function parseNumber(text: string): number | undefined {
 /** Longer text is not a quantity, and is not searched for one. */
 const LONGEST_QUANTITY = 60;
 
-/** Numbers as growers and machines write them that cannot be taken as they are; undefined for any other text. */
+/** Numbers as growers and machines write them that cannot be taken as they are, and what to write instead. */
+const ODD_NUMBERS: readonly {
+  readonly pattern: RegExp;
+  readonly wrong: string;
+  readonly hint: (match: RegExpExecArray) => string;
+}[] = [
+  {
+    pattern: /^[$€£¥]\s*(.*)$/s,
+    wrong: "begins with a currency sign",
+    hint: ([, rest]) => `leave the sign out: \`${rest!.trim()}\`; the plan says its \`currency\` once`,
+  },
+  {
+    pattern: /^[“”„‟‘’‚«»]/,
+    wrong: "begins with a curved quote, which a word processor writes",
+    hint: ({ input }) => `leave the quotes out: \`${input.replace(/[“”„‟‘’‚«»]/g, "").trim()}\``,
+  },
+  {
+    pattern: /^[+-]?(0[xob][0-9a-f]+)/i,
+    wrong: "is not an ordinary decimal number",
+    hint: ([, digits]) =>
+      Number.isNaN(Number(digits))
+        ? "write an ordinary number"
+        : `write \`${Number(digits)}\` if that is meant`,
+  },
+  {
+    pattern: /^(?![+-]?0+$)([+-]?)0+(\d[\d.,]*)(.*)$/,
+    wrong: "begins with a zero, which some programs read as another number",
+    hint: ([, sign, digits, rest]) => `write \`${sign}${digits}${rest}\``,
+  },
+  {
+    pattern: /^(?!\d+-\d+\/\d+)([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i,
+    wrong: "is a range",
+    hint: ([, from, to, rest]) => {
+      const unit = rest === undefined ? "" : ` ${rest}`;
+      return `write one number, such as \`${to!.trim()}${unit}\`; where the file has a least and a most, \`{min: ${from!.trim()}${unit}, max: ${to!.trim()}${unit}}\``;
+    },
+  },
+];
+
+/** What is wrong with a number that cannot be taken as it is written; undefined for any other text. */
 export function oddNumber(shown: string): QuantityFault | undefined {
   if (shown.length > LONGEST_QUANTITY) return undefined;
-  const sign = /^[$€£¥]\s*/.exec(shown);
-  if (sign !== null)
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "begins with a currency sign",
-      hint: `leave the sign out: \`${shown.slice(sign[0].length).trim()}\`; the plan says its \`currency\` once`,
-    });
-  if (/^[“”„‟‘’‚«»]/.test(shown))
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "begins with a curved quote, which a word processor writes",
-      hint: `leave the quotes out: \`${shown.replace(/[“”„‟‘’‚«»]/g, "").trim()}\``,
-    });
-  const radix = /^[+-]?(0[xob][0-9a-f]+)/i.exec(shown);
-  if (radix !== null) {
-    const value = Number(radix[1]);
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "is not an ordinary decimal number",
-      hint: Number.isNaN(value) ? "write an ordinary number" : `write \`${value}\` if that is meant`,
-    });
-  }
-  const zero = /^([+-]?)0+(\d[\d.,]*)(.*)$/.exec(shown);
-  if (zero !== null && !/^[+-]?0+$/.test(shown))
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "begins with a zero, which some programs read as another number",
-      hint: `write \`${zero[1]}${zero[2]}${zero[3]}\``,
-    });
-  const range = /^([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i.exec(shown);
-  if (range !== null && !/^\d+-\d+\/\d+/.test(shown)) {
-    const unit = range[3] === undefined ? "" : ` ${range[3]}`;
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "is a range",
-      hint: `write one number, such as \`${range[2]!.trim()}${unit}\`; where the file has a least and a most, \`{min: ${range[1]!.trim()}${unit}, max: ${range[2]!.trim()}${unit}}\``,
-    });
+  for (const { pattern, wrong, hint } of ODD_NUMBERS) {
+    const match = pattern.exec(shown);
+    if (match !== null) return unreadable(shown, wrong, hint(match));
   }
   return undefined;
 }
-
-/** A fault of a quantity. */
-export const fault = (fields: Fault<QuantityCode>): QuantityFault => ({ ok: false, ...fields });

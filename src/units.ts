@@ -9,28 +9,18 @@ import {
   fault,
   type Numeral,
   oddNumber,
+  outOfRange,
   parseNumber,
   plain,
   type QuantityFault,
   type Reading,
   readNumeral,
+  unreadable,
 } from "./numerals.ts";
 import { defined } from "./optional.ts";
 import { nearest } from "./problem.ts";
 
-export const DIMENSIONS = [
-  "mass",
-  "area",
-  "length",
-  "volume",
-  "time",
-  "temperature",
-  "density",
-  "rate",
-  "share",
-  "price",
-] as const;
-export type Dimension = (typeof DIMENSIONS)[number];
+export type Dimension = keyof typeof DIMENSION_WORDS;
 type SimpleDimension = Exclude<Dimension, "density" | "rate" | "price">;
 
 /** One unit: `SI = value * factor + offset`, with SI meaning kg, m2, m, L, days, C, fraction of 1. */
@@ -122,9 +112,7 @@ export const UNITS: readonly Unit[] = [
 ];
 
 /** What a quantity of each dimension is called in a sentence, and an example of one. */
-export const DIMENSION_WORDS: Readonly<
-  Record<Dimension, { readonly noun: string; readonly example: string; readonly unit: string }>
-> = {
+export const DIMENSION_WORDS = {
   mass: { noun: "a weight", example: "50 lb", unit: "lb" },
   area: { noun: "an area", example: "1500 sq ft", unit: "sq ft" },
   length: { noun: "a length", example: "60 ft", unit: "ft" },
@@ -135,7 +123,7 @@ export const DIMENSION_WORDS: Readonly<
   rate: { noun: "a rate (weight per area)", example: "4 lb/1000 sq ft", unit: "lb/1000 sq ft" },
   share: { noun: "a share", example: "30%", unit: "%" },
   price: { noun: "a price per weight", example: "1.20/lb", unit: "per lb" },
-};
+} as const;
 
 /** A quantity in SI, or what is wrong with the text. */
 export type Quantity = Reading<number>;
@@ -162,27 +150,30 @@ const BY_SPELLING: ReadonlyMap<string, Unit> = new Map(
   UNITS.flatMap((u) => [u.id, ...u.spellings].map((s) => [squeeze(s), u] as const)),
 );
 
+/** The dimensions that are written as two units with a slash, by the dimensions of these; a price has no unit above. */
+const PAIRS: Readonly<Record<string, Dimension>> = {
+  "mass/volume": "density",
+  "mass/area": "rate",
+  "/mass": "price",
+};
+/** What may stand below the slash, and what is accepted, in words. */
+const COMPOUND: Readonly<
+  Partial<Record<Dimension, { readonly below: SimpleDimension; readonly accepted: string }>>
+> = {
+  density: { below: "volume", accepted: "a weight per volume, such as kg/L, lb/cu ft, oz/pint" },
+  rate: { below: "area", accepted: "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft" },
+  price: { below: "mass", accepted: "a number per weight, such as 1.20/lb, 2.60/kg" },
+};
+
 /** Units of one dimension as a list for a sentence: `lb, oz, ton, kg`. */
 function unitNames(dimension: Dimension): string {
-  if (dimension === "density") return "a weight per volume, such as kg/L, lb/cu ft, oz/pint";
-  if (dimension === "rate") return "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft";
-  if (dimension === "price") return "a number per weight, such as 1.20/lb, 2.60/kg";
-  return UNITS.filter((u) => u.dimension === dimension)
-    .map((u) => u.id)
-    .join(", ");
+  const ids = UNITS.filter((u) => u.dimension === dimension).map((u) => u.id);
+  return COMPOUND[dimension]?.accepted ?? ids.join(", ");
 }
 
 /** Whether a name is one of the units that every file may use. */
 export function isKnownUnit(name: string): boolean {
   return findUnit(name) !== undefined;
-}
-
-function dimensionOfPair(top: Unit | undefined, bottom: Unit): Dimension | undefined {
-  if (top === undefined) return bottom.dimension === "mass" ? "price" : undefined;
-  if (top.dimension !== "mass") return undefined;
-  if (bottom.dimension === "volume") return "density";
-  if (bottom.dimension === "area") return "rate";
-  return undefined;
 }
 
 /** The unit nearest to a mistyped one, of the wanted kind first. */
@@ -197,23 +188,31 @@ function nearestUnit(text: string, wanted: readonly SimpleDimension[]): Unit | u
   return near === undefined ? undefined : BY_SPELLING.get(near);
 }
 
-const TOP: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> = {
-  density: ["mass"],
-  rate: ["mass"],
-};
-const BOTTOM: Readonly<Partial<Record<Dimension, readonly SimpleDimension[]>>> = {
-  density: ["volume"],
-  rate: ["area"],
-  price: ["mass"],
-};
-
-/** What people measure with that has no size of its own. */
-const OWN_MEASURE =
-  /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i;
+/** What is written for a unit and is none, with what to write instead. */
+const NO_UNITS: readonly { readonly pattern: RegExp; readonly wrong: string; readonly hint: string }[] = [
+  {
+    pattern: /^T$/,
+    wrong: "a capital T has more than one meaning",
+    hint: "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
+  },
+  { pattern: /^months?$|^mo$/i, wrong: "a month has no fixed length", hint: "write days or weeks" },
+  {
+    // What people measure with that has no size of its own.
+    pattern:
+      /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i,
+    wrong: "no two of these hold the same",
+    hint: "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
+  },
+];
 
 /** `30 x 50 ft`, `30 ft by 50 ft`. */
 const SIDES = /^([\d.]+)\s*(?:ft|feet|'|m)?\s*(?:x|×|by)\s*([\d.]+)\s*(ft|feet|'|m|met(?:re|er)s)$/i;
 
+/**
+ * The fault of a unit that is not known.
+ * @param rebuilt the quantity with another unit in its place.
+ * @param part what the unit may be of.
+ */
 function unknownUnit(
   shown: string,
   written: string,
@@ -221,39 +220,18 @@ function unknownUnit(
   wanted: Dimension,
   part: readonly SimpleDimension[],
 ): QuantityFault {
-  if (written.trim() === "T")
-    return fault({
-      code: "unit-unknown",
-      wrong: `\`${shown}\`: a capital T has more than one meaning`,
-      hint: "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
-    });
-  if (/^months?$|^mo$/i.test(written.trim()))
-    return fault({
-      code: "unit-unknown",
-      wrong: `\`${shown}\`: a month has no fixed length`,
-      hint: "write days or weeks",
-    });
-  const own = OWN_MEASURE.exec(written.trim())?.[1];
-  if (own !== undefined)
-    return fault({
-      code: "unit-unknown",
-      wrong: `\`${shown}\`: no two of these hold the same`,
-      hint: "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
-    });
-  const sides = wanted === "area" ? SIDES.exec(shown) : null;
-  if (sides !== null)
-    return fault({
-      code: "unit-unknown",
-      wrong: `\`${shown}\` is two lengths, and an area is needed here`,
-      hint: `multiply them: \`${Number((Number(sides[1]) * Number(sides[2])).toPrecision(12))} ${/^m/i.test(sides[3]!) ? "m2" : "sq ft"}\``,
-    });
+  const unknown = (wrong: string, hint: string, near?: string) =>
+    fault({ code: "unit-unknown", wrong: `\`${shown}\`${wrong}`, near, hint });
+  const none = NO_UNITS.find(({ pattern }) => pattern.test(written.trim()));
+  if (none !== undefined) return unknown(`: ${none.wrong}`, none.hint);
+  const [, one, other, unit] = (wanted === "area" ? SIDES.exec(shown) : null) ?? [];
+  if (unit !== undefined)
+    return unknown(
+      " is two lengths, and an area is needed here",
+      `multiply them: \`${Number((Number(one) * Number(other)).toPrecision(12))} ${/^m/i.test(unit) ? "m2" : "sq ft"}\``,
+    );
   const near = nearestUnit(written, part);
-  return fault({
-    code: "unit-unknown",
-    wrong: `\`${shown}\`: no such unit`,
-    near: near && rebuilt(near.id),
-    hint: `units accepted here: ${unitNames(wanted)}`,
-  });
+  return unknown(": no such unit", `units accepted here: ${unitNames(wanted)}`, near && rebuilt(near.id));
 }
 
 /** A value in a unit, to SI. Tenths and hundredths divide, so that `70%` is 0.7 to the last digit. */
@@ -286,8 +264,7 @@ export function parseQuantity(
   const words = DIMENSION_WORDS[dimension];
   const odd = oddNumber(given);
   if (odd !== undefined) return odd;
-  const text = plain(given);
-  const numeral = readNumeral(text, dimension !== "price");
+  const numeral = readNumeral(plain(given), dimension !== "price");
   if (numeral === undefined) {
     return fault({
       code: "number-unreadable",
@@ -296,66 +273,65 @@ export function parseQuantity(
     });
   }
   if (!Number.isFinite(numeral.value))
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: "is too large a number to work with",
-      hint: `for instance \`${words.example}\``,
-    });
+    return outOfRange(shown, "is too large a number to work with", `for instance \`${words.example}\``);
   if (/^[,\d.]/.test(numeral.rest))
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "is not a number that can be read",
-      hint: "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
-    });
+    return unreadable(
+      shown,
+      "is not a number that can be read",
+      "write `1.5` with a point for the decimal, and commas only between thousands (`1,500`)",
+    );
   const rest = numeral.rest.trim();
   if (rest === "") return bareNumber(shown, numeral, dimension);
 
   const slash = /\s*\/\s*|(?:^|\s+)per\s+(?!cent)/i.exec(rest);
-  if (slash === null) {
-    const found = findUnit(rest);
-    if (found === undefined) {
-      const part: readonly SimpleDimension[] =
-        TOP[dimension] ?? (dimension === "price" ? ["mass"] : [dimension as SimpleDimension]);
-      return unknownUnit(shown, rest, (id) => join(numeral.text, id), dimension, part);
-    }
-    if (found.dimension !== dimension) return wrongKind(shown, found.dimension, dimension);
-    return inRange(shown, scaled(numeral.value, found), dimension, rules);
+  if (slash !== null) {
+    const above = rest.slice(0, slash.index).trim();
+    const below = rest.slice(slash.index + slash[0].length).trim();
+    const value = readPair(shown, numeral, above, below, dimension);
+    return typeof value === "number" ? inRange(shown, value, dimension, rules) : value;
   }
+  const found = findUnit(rest);
+  if (found === undefined) {
+    const part = dimension in COMPOUND ? "mass" : (dimension as SimpleDimension);
+    return unknownUnit(shown, rest, (id) => join(numeral.text, id), dimension, [part]);
+  }
+  if (found.dimension !== dimension) return wrongKind(shown, found.dimension, dimension);
+  return inRange(shown, scaled(numeral.value, found), dimension, rules);
+}
 
-  const above = rest.slice(0, slash.index).trim();
-  const below = rest.slice(slash.index + slash[0].length).trim();
+/** A number of one unit per another, or per so many of it, in SI. */
+function readPair(
+  shown: string,
+  numeral: Numeral,
+  above: string,
+  below: string,
+  dimension: Dimension,
+): number | QuantityFault {
   const top = above === "" ? undefined : findUnit(above);
   const count = readNumeral(below, true);
   const bottomText = (count ? count.rest : below).trim();
   const bottom = findUnit(bottomText);
   if (above !== "" && top === undefined)
-    return unknownUnit(
-      shown,
-      above,
-      (id) => `${numeral.text} ${id}/${below}`,
-      dimension,
-      TOP[dimension] ?? ["mass"],
-    );
-  if (bottom === undefined)
+    return unknownUnit(shown, above, (id) => `${numeral.text} ${id}/${below}`, dimension, ["mass"]);
+  if (bottom === undefined) {
+    const wanted = COMPOUND[dimension]?.below;
     return unknownUnit(
       shown,
       bottomText,
       (id) => `${numeral.text}${above === "" ? "" : ` ${above}`}/${count ? `${count.text} ` : ""}${id}`,
       dimension,
-      BOTTOM[dimension] ?? ["area", "volume", "mass"],
+      wanted === undefined ? ["area", "volume", "mass"] : [wanted],
     );
-  const found = dimensionOfPair(top, bottom);
+  }
+  const found = PAIRS[`${top?.dimension ?? ""}/${bottom.dimension}`];
   if (found !== dimension) return wrongKind(shown, found, dimension);
   if (count && !(count.value > 0 && Number.isFinite(count.value)))
     return fault({
       code: "number-range",
       wrong: `\`${shown}\`: nothing can be counted per ${count.text}`,
-      hint: `for instance \`${words.example}\``,
+      hint: `for instance \`${DIMENSION_WORDS[dimension].example}\``,
     });
-  const value = (numeral.value * (top?.factor ?? 1)) / ((count?.value ?? 1) * bottom.factor);
-  return inRange(shown, value, dimension, rules);
+  return (numeral.value * (top?.factor ?? 1)) / ((count?.value ?? 1) * bottom.factor);
 }
 
 const join = (number: string, id: string): string => (id === "%" ? `${number}%` : `${number} ${id}`);
@@ -374,17 +350,16 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
     });
   }
   const words = DIMENSION_WORDS[dimension];
-  const compound = dimension === "density" || dimension === "rate" || dimension === "price";
   const unit = dimension === "temperature" && numeral.value > HOTTEST_SOIL_C ? "F" : words.unit;
-  const example = `${numeral.text} ${unit}`;
   return fault({
     code: "unit-missing",
     given: shown,
     wrong: "has no unit",
     expected: words.noun,
-    hint: compound
-      ? `write ${unitNames(dimension)}`
-      : `write it with its unit, for instance \`${example}\`; units accepted: ${unitNames(dimension)}`,
+    hint:
+      dimension in COMPOUND
+        ? `write ${unitNames(dimension)}`
+        : `write it with its unit, for instance \`${numeral.text} ${unit}\`; units accepted: ${unitNames(dimension)}`,
   });
 }
 
@@ -411,36 +386,16 @@ export function isAbsurd(value: number): boolean {
 }
 
 function inRange(shown: string, value: number, dimension: Dimension, rules: QuantityRules): Quantity {
-  const words = DIMENSION_WORDS[dimension];
-  if (isAbsurd(value))
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: `is ${Math.abs(value) < 1 ? "too small" : "too large"} a number to work with`,
-      hint: `for instance \`${words.example}\``,
-    });
-  const negative = rules.negative ?? dimension === "temperature";
-  if (value < 0 && !negative)
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: "is below zero",
-      hint: `${words.noun} is zero or more here`,
-    });
-  if (rules.positive && value <= 0)
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: "is zero",
-      hint: `${words.noun} above zero is needed here`,
-    });
+  const { noun, example } = DIMENSION_WORDS[dimension];
+  if (isAbsurd(value)) {
+    const size = Math.abs(value) < 1 ? "small" : "large";
+    return outOfRange(shown, `is too ${size} a number to work with`, `for instance \`${example}\``);
+  }
+  if (value < 0 && !(rules.negative ?? dimension === "temperature"))
+    return outOfRange(shown, "is below zero", `${noun} is zero or more here`);
+  if (rules.positive && value <= 0) return outOfRange(shown, "is zero", `${noun} above zero is needed here`);
   if (rules.most && value > rules.most.value * (1 + 1e-12))
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: "is too much",
-      hint: `at most ${rules.most.text}`,
-    });
+    return outOfRange(shown, "is too much", `at most ${rules.most.text}`);
   return { ok: true, value };
 }
 
@@ -482,38 +437,26 @@ export function parseDay(input: string | number): Quantity {
   const shown = String(input).trim();
   const text = shown.replace(/^day\s+/i, "");
   if (/^\d+\s*\/\s*\d+$/.test(text))
-    return fault({
-      code: "number-unreadable",
-      given: shown,
-      wrong: "may be a date or a fraction of a day",
-      hint: "write a date as `2027-06-03` or `June 3`, or count days from planting, for instance `14`",
-    });
+    return unreadable(
+      shown,
+      "may be a date or a fraction of a day",
+      "write a date as `2027-06-03` or `June 3`, or count days from planting, for instance `14`",
+    );
   const bare = typeof input === "number" ? input : parseNumber(text);
-  if (bare === undefined || !Number.isFinite(bare)) {
-    const read = parseQuantity(text, "time", { negative: true });
-    if (!read.ok)
-      return { ...read, hint: `count days from planting, for instance \`14\` or \`2 weeks\`; ${read.hint}` };
-    return dayInRange(shown, read.value);
-  }
-  return dayInRange(shown, bare);
+  const hint = "count days from planting, for instance `14`";
+  const read: Quantity =
+    bare !== undefined && Number.isFinite(bare)
+      ? { ok: true, value: bare }
+      : parseQuantity(text, "time", { negative: true });
+  if (!read.ok) return { ...read, hint: `${hint} or \`2 weeks\`; ${read.hint}` };
+  if (Math.abs(read.value) > 3650) return outOfRange(shown, "is more than ten years from planting", hint);
+  if (read.value !== 0 && Math.abs(read.value) < LEAST_DAY)
+    return outOfRange(shown, "is less than a minute and a half from planting", hint);
+  return read;
 }
 
 /** Less than this is no day: a minute and a half, below which a solver could not tell two days apart. */
 export const LEAST_DAY = 1e-3;
-
-function dayInRange(shown: string, days: number): Quantity {
-  const hint = "count days from planting, for instance `14`";
-  if (Math.abs(days) > 3650)
-    return fault({ code: "number-range", given: shown, wrong: "is more than ten years from planting", hint });
-  if (days !== 0 && Math.abs(days) < LEAST_DAY)
-    return fault({
-      code: "number-range",
-      given: shown,
-      wrong: "is less than a minute and a half from planting",
-      hint,
-    });
-  return { ok: true, value: days };
-}
 
 /** What an amount is counted per: one plant, the whole bed, or an area. */
 export type Per =
@@ -533,16 +476,13 @@ export function parsePer(input: string | number): Reading<Per> {
     /^[^\d]/.test(shown) && near !== undefined
       ? fault({ code: "unit-unknown", wrong: `\`${shown}\`: no such unit`, near })
       : parseQuantity(input, "area", { positive: true });
-  if (!read.ok)
-    return read.code === "number-unreadable"
-      ? fault({
-          code: read.code,
-          given: shown,
-          wrong: "is not something amounts are counted per",
-          hint: "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`",
-        })
-      : read;
-  return { ok: true, value: { kind: "area", areaM2: read.value } };
+  if (read.ok) return { ok: true, value: { kind: "area", areaM2: read.value } };
+  if (read.code !== "number-unreadable") return read;
+  return unreadable(
+    shown,
+    "is not something amounts are counted per",
+    "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`",
+  );
 }
 
 /** The size of a pack, by weight or by loose volume. */
@@ -575,25 +515,14 @@ export function parsePriceChange(input: string | number): Reading<PriceChange> {
 function priceChange(shown: string): Reading<PriceChange> {
   if (/%|per ?cent|pct/i.test(shown)) {
     if (!/^[+−-]/.test(shown))
-      return fault({
-        code: "number-unreadable",
-        given: shown,
-        wrong: "does not say up or down",
-        hint: `write \`+${shown}\` or \`-${shown}\``,
-      });
+      return unreadable(shown, "does not say up or down", `write \`+${shown}\` or \`-${shown}\``);
     const read = parseQuantity(shown, "share", { negative: true });
     if (!read.ok) return read;
-    if (read.value < -1)
-      return fault({
-        code: "number-range",
-        given: shown,
-        wrong: "would take the price below zero",
-        hint: "at most `-100%`",
-      });
+    if (read.value < -1) return outOfRange(shown, "would take the price below zero", "at most `-100%`");
     return { ok: true, value: { kind: "factor", factor: 1 + read.value } };
   }
   const [, each, size] = /^([^/]*)\/\s*(\d.*)$/.exec(shown) ?? [];
-  if (each !== undefined && size !== undefined) return packPrice(each, size);
+  if (each !== undefined && size !== undefined) return packPrice(each.trim(), size);
   const read = parseQuantity(shown, "price");
   if (!read.ok)
     return { ...read, hint: `${read.hint}; of a pack, \`48/50 lb\`; or a change such as \`+10%\`` };
@@ -602,17 +531,15 @@ function priceChange(shown: string): Reading<PriceChange> {
 
 /** The price of one size of pack. */
 function packPrice(each: string, size: string): Reading<PriceChange> {
-  const price = parseNumber(each.trim().replace(/^[$€£]\s*/, ""));
+  const price = parseNumber(each.replace(/^[$€£]\s*/, ""));
   const hint = "a pack has a price and a size, for instance `48/50 lb`";
-  if (price === undefined)
-    return fault({ code: "number-unreadable", given: each.trim(), wrong: "is not a price", hint });
-  if (!(price >= 0))
-    return fault({ code: "number-range", wrong: `\`${each.trim()}\`: a price is not below zero`, hint });
+  if (price === undefined) return unreadable(each, "is not a price", hint);
+  if (price < 0)
+    return fault({ code: "number-range", wrong: `\`${each}\`: a price is not below zero`, hint });
   const volume = parseQuantity(size, "volume", { positive: true });
   if (volume.ok) return { ok: true, value: { kind: "pack", price, size: { litres: volume.value } } };
   const mass = parseQuantity(size, "mass", { positive: true });
-  if (!mass.ok) return mass;
-  return { ok: true, value: { kind: "pack", price, size: { kg: mass.value } } };
+  return mass.ok ? { ok: true, value: { kind: "pack", price, size: { kg: mass.value } } } : mass;
 }
 
 /** A laboratory's reading of a nutrient in soil. */
@@ -631,10 +558,9 @@ export function parseSoilContent(input: string | number): Reading<SoilContent> {
   const shown = String(input).trim();
   const numeral = readNumeral(plain(shown), true);
   const hint = "laboratories report soil in ppm (mg/kg) or lb/acre, for instance `12 ppm`";
-  if (numeral === undefined)
-    return fault({ code: "number-unreadable", given: shown, wrong: "does not begin with a number", hint });
+  if (numeral === undefined) return unreadable(shown, "does not begin with a number", hint);
   if (!Number.isFinite(numeral.value) || numeral.value < 0)
-    return fault({ code: "number-range", given: shown, wrong: "is not a content of soil", hint });
+    return outOfRange(shown, "is not a content of soil", hint);
   const written = squeeze(numeral.rest).replace(/per/, "/");
   if (written === "") return fault({ code: "unit-missing", given: shown, wrong: "has no unit", hint });
   if (written === "ppm" || written === "mg/kg")

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { faultText, problemOf } from "../src/problem.ts";
 import {
-  DIMENSIONS,
+  DIMENSION_WORDS,
   type Dimension,
   fromSi,
   parseDay,
@@ -241,7 +241,7 @@ describe("faults", () => {
 
   it("names a unit of every kind as being of the wrong kind everywhere else", () => {
     for (const u of UNITS)
-      for (const wanted of DIMENSIONS) {
+      for (const wanted of Object.keys(DIMENSION_WORDS) as Dimension[]) {
         if (wanted === u.dimension || /^\d/.test(u.id)) continue;
         expect(parseQuantity(`3 ${u.id}`, wanted), `${u.id} as ${wanted}`).toMatchObject({
           ok: false,
