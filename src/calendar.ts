@@ -1,6 +1,6 @@
 /**
  * Dates of the calendar as people write them, and days between them. The Gregorian calendar throughout; no clock, no
- * time zone: a date is a day, and its number is counted from the year 0.
+ * time zone: a date is a day.
  */
 
 const MONTHS = [
@@ -73,37 +73,20 @@ export function parseDate(text: string): WrittenDate | null {
 
 /** The date, where there is such a day; February has a 29th where no year is given. */
 function realDate(year: number | null, month: number, day: number): WrittenDate | null {
-  return day >= 1 && day <= (monthLengths(year ?? 2024)[month - 1] ?? 0) ? { year, month, day } : null;
+  const real = dateOfNumber(dayNumber(year ?? 2024, month, day));
+  return real.month === month && real.day === day ? { year, month, day } : null;
 }
 
-/** Every fourth year, but for centuries that are no multiple of 400. */
-function monthLengths(year: number): readonly number[] {
-  const leap = (year % 4 === 0 && year % 100 !== 0) || year % 400 === 0;
-  return [31, leap ? 29 : 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
-}
+const DAY_MS = 86_400_000;
 
-/** Days in all the years before one. */
-function daysBefore(year: number): number {
-  const past = year - 1;
-  return 365 * year + Math.floor(past / 4) - Math.floor(past / 100) + Math.floor(past / 400);
-}
-
+/** Days from the first of January 1970, the day that JavaScript counts from. */
 function dayNumber(year: number, month: number, day: number): number {
-  const months = monthLengths(year).slice(0, month - 1);
-  return daysBefore(year) + months.reduce((sum, length) => sum + length, 0) + day;
+  return new Date(0).setUTCFullYear(year, month - 1, day) / DAY_MS;
 }
 
-function dateOfNumber(number: number): WrittenDate {
-  let year = Math.floor(number / 365.2425) + 1;
-  while (daysBefore(year) >= number) year--;
-  let day = number - daysBefore(year);
-  let month = 1;
-  for (const length of monthLengths(year)) {
-    if (day <= length) break;
-    day -= length;
-    month++;
-  }
-  return { year, month, day };
+function dateOfNumber(number: number) {
+  const date = new Date(number * DAY_MS);
+  return { year: date.getUTCFullYear(), month: date.getUTCMonth() + 1, day: date.getUTCDate() };
 }
 
 /**
@@ -125,15 +108,20 @@ export function isoDate({ year, month, day }: WrittenDate): string {
   return `${year}-${two(month)}-${two(day)}`;
 }
 
+/** The date of a day counted from planting; of a part of a day, the day it belongs to. */
+function dateOn(day: number, planted: string) {
+  const start = parseDate(planted)!;
+  return dateOfNumber(dayNumber(start.year!, start.month, start.day) + Math.floor(day));
+}
+
 /** The date of a day counted from planting, `2027-06-10`; of a part of a day, the day it belongs to. */
 export function dateOfDay(day: number, planted: string): string {
-  const start = parseDate(planted)!;
-  return isoDate(dateOfNumber(dayNumber(start.year!, start.month, start.day) + Math.floor(day)));
+  return isoDate(dateOn(day, planted));
 }
 
 /** The same for reading: `Jun 10`, and `Jan 5, 2028` in another year than that of planting. */
 export function shortDate(day: number, planted: string): string {
-  const date = parseDate(dateOfDay(day, planted))!;
+  const date = dateOn(day, planted);
   const name = MONTHS[date.month - 1]!.slice(0, 3);
   const year = date.year === parseDate(planted)!.year ? "" : `, ${date.year}`;
   return `${name[0]!.toUpperCase()}${name.slice(1)} ${date.day}${year}`;

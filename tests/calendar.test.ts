@@ -57,6 +57,12 @@ describe("dates", () => {
     );
   });
 
+  it("have a leap day every fourth year, but for centuries that are no multiple of 400", () => {
+    const years = ["2024", "2027", "2000", "1900", "2100"];
+    expect(years.filter((year) => parseDate(`${year}-02-29`) !== null)).toEqual(["2024", "2000"]);
+    expect(dateOfDay(286, "2027-05-20")).toBe("2028-03-01");
+  });
+
   it("without a year lie from two months before planting to ten months after", () => {
     const on = (text: string, planted: string) => dayOfDate(parseDate(text)!, planted);
     expect(on("June 3", "2027-05-20")).toBe(14);
