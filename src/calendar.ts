@@ -104,8 +104,8 @@ export function dayOfDate(date: WrittenDate, planted: string): number {
 
 /** A date as `2027-05-20`. */
 export function isoDate({ year, month, day }: WrittenDate): string {
-  const two = (value: number) => String(value).padStart(2, "0");
-  return `${year}-${two(month)}-${two(day)}`;
+  const digits = (value: number | null, count: number) => String(value).padStart(count, "0");
+  return `${digits(year, 4)}-${digits(month, 2)}-${digits(day, 2)}`;
 }
 
 /** The date of a day counted from planting; of a part of a day, the day it belongs to. */

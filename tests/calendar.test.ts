@@ -77,4 +77,11 @@ describe("dates", () => {
     expect(shortDate(65, "2027-11-01")).toBe("Jan 5, 2028");
     expect(shortDate(0.5, "2027-05-20")).toBe("May 20");
   });
+
+  it("keep four digits of a year, and go on after the last year that has four", () => {
+    const early = isoDate(parseDate("May 20, 0950")!);
+    expect(early).toBe("0950-05-20");
+    expect(shortDate(21, early)).toBe("Jun 10");
+    expect(shortDate(21, "9999-12-20")).toBe("Jan 10, 10000");
+  });
 });
