@@ -15,7 +15,7 @@ import {
   type SpreadSeason,
 } from "../season/spread.ts";
 import { normalCdf, ORTHANT_POINTS, orthantChance } from "../solver/normal.ts";
-import { type Amounts, appliedKg, effectiveShare, suppliedKg } from "./delivery.ts";
+import { type Amounts, countedKg } from "./delivery.ts";
 
 /** The supply of one nutrient by one day. */
 interface Supply {
@@ -40,12 +40,8 @@ function supplyOf(
   const { nutrient, day, counted } = need;
   const doubts = doubtsAbout(plan, spread, nutrient, day, counted, (a) => amounts[a]!.some((kg) => kg > 0));
   const moves = new Map(doubts.map((one) => [doubtKey(one.doubt), movedKg(one, amounts)]));
-  const applied = counted === "applied";
-  const credits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
   return {
-    expectKg: applied
-      ? appliedKg(plan, amounts, nutrient, effectiveShare) + credits
-      : suppliedKg(plan, spread.season, amounts, nutrient, day),
+    expectKg: countedKg(plan, spread.season, amounts, { nutrient, counts: counted }, day),
     moves,
     spreadKg: Math.hypot(...moves.values()),
   };

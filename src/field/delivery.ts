@@ -34,7 +34,7 @@ export function suppliedKg(
 }
 
 /** Share of an amendment's nutrient that can feed a crop on the plan's soil. */
-export const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
+const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
   amendment.effective?.[nutrient] ?? 1;
 
 /**
@@ -55,12 +55,20 @@ export function appliedKg(
   return sum;
 }
 
-/** kg of a nutrient that count towards its need: what is available by the season's end, or all that is spread. */
-export function countedKg(plan: Plan, season: Season, amounts: Amounts, demand: Demand): number {
-  const { nutrient, counts } = demand;
-  return counts === "applied"
+/**
+ * kg of a nutrient that count towards its need by a day, the season's end where absent: what is available, or by the
+ * season's end all that is spread, where the need counts that.
+ */
+export function countedKg(
+  plan: Plan,
+  season: Season,
+  amounts: Amounts,
+  { nutrient, counts }: Pick<Demand, "nutrient" | "counts">,
+  day = plan.seasonDays,
+): number {
+  return counts === "applied" && day === plan.seasonDays
     ? appliedKg(plan, amounts, nutrient, effectiveShare) + season.creditInAllKg(nutrient)
-    : suppliedKg(plan, season, amounts, nutrient, plan.seasonDays);
+    : suppliedKg(plan, season, amounts, nutrient, day);
 }
 
 /** Delivered against needed, for every nutrient that is asked for, applied or credited; canonical order. */
@@ -116,12 +124,8 @@ export interface Miss {
   readonly fraction: number;
 }
 
-function missOf(tag: RowTag, value: number, lower: number, upper: number): Miss | null {
-  const by = Math.max(lower - value, value - upper);
-  if (!(by > 0)) return null;
-  const bound = Math.abs(lower - value > value - upper ? lower : upper);
-  return { tag, by, fraction: by / Math.max(bound, Math.abs(value), Number.MIN_VALUE) };
-}
+/** Notes a demand that is missed: a value below its least or above its most. Without a bound there is none to miss. */
+type Note = (tag: RowTag, value: number, side: "least" | "most", bound: number | null | undefined) => void;
 
 /** Every demand of the plan that the amounts miss, by however little, worst first. */
 export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[] {
@@ -131,75 +135,54 @@ export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[]
 /** The same in the order of the plan's demands and days. */
 export function missesInOrder(plan: Plan, season: Season, amounts: Amounts): Miss[] {
   const misses: Miss[] = [];
-  const note = (tag: RowTag, value: number, lower: number, upper: number): void => {
-    const miss = missOf(tag, value, lower, upper);
-    if (miss) misses.push(miss);
+  const note: Note = (tag, value, side, bound) => {
+    if (bound === null || bound === undefined) return;
+    const by = side === "least" ? bound - value : value - bound;
+    if (by > 0)
+      misses.push({ tag, by, fraction: by / Math.max(Math.abs(bound), Math.abs(value), Number.MIN_VALUE) });
   };
   for (const demand of plan.demands) {
-    const { nutrient } = demand;
+    const { nutrient, minKg, maxKg, appliedMaxKg, aheadMaxKg } = demand;
     for (const day of season.checkpoints) {
       const atEnd = day === plan.seasonDays;
       if (!demand.uptake && !atEnd) continue;
-      const supplied = suppliedKg(plan, season, amounts, nutrient, day);
-      const counted = atEnd ? countedKg(plan, season, amounts, demand) : supplied;
-      const needed = atEnd ? demand.minKg : takenUpKg(demand, day);
+      const counted = countedKg(plan, season, amounts, demand, day);
+      const needed = atEnd ? minKg : takenUpKg(demand, day);
       // A need of nothing is met, also where credits tie up more than is there.
-      if (needed > 0)
-        note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, needed, Infinity);
-      if (atEnd && demand.maxKg !== null)
-        note({ kind: "season-max", nutrient, day }, counted, -Infinity, demand.maxKg);
-      if (demand.aheadMaxKg !== null)
-        note(
-          { kind: "ahead-max", nutrient, day },
-          supplied,
-          -Infinity,
-          demand.aheadMaxKg + takenUpKg(demand, day),
-        );
+      if (needed > 0) note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, "least", needed);
+      if (atEnd) note({ kind: "season-max", nutrient, day }, counted, "most", maxKg);
+      if (aheadMaxKg === null) continue;
+      const supplied = suppliedKg(plan, season, amounts, nutrient, day);
+      note({ kind: "ahead-max", nutrient, day }, supplied, "most", aheadMaxKg + takenUpKg(demand, day));
     }
-    if (demand.appliedMaxKg !== null)
-      note(
-        { kind: "applied-max", nutrient },
-        appliedKg(plan, amounts, nutrient),
-        -Infinity,
-        demand.appliedMaxKg,
-      );
+    note({ kind: "applied-max", nutrient }, appliedKg(plan, amounts, nutrient), "most", appliedMaxKg);
   }
   noteLimits(plan, amounts, note);
   return misses;
 }
 
-function noteLimits(
-  plan: Plan,
-  amounts: Amounts,
-  note: (tag: RowTag, value: number, lower: number, upper: number) => void,
-): void {
+function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
   const everywhere = plan.applications.map((_, t) => t);
   const blends: { application: number | null; spread: readonly number[] }[] =
     plan.blend === "one"
       ? [{ application: null, spread: everywhere }]
       : everywhere.map((t) => ({ application: t, spread: [t] }));
-  for (const limit of plan.limits) {
-    const a = plan.amendments.findIndex((amendment) => amendment.id === limit.id);
+  for (const { id, notIn, minKg, maxKg, minShare, maxShare } of plan.limits) {
+    const a = plan.amendments.findIndex((amendment) => amendment.id === id);
     if (a < 0) continue;
     for (const { application, spread } of blends) {
       const sum = (i: number): number => spread.reduce((kg, t) => kg + amounts[i]![t]!, 0);
       const own = sum(a);
       const whole = plan.amendments.reduce((kg, _, i) => kg + sum(i), 0);
-      const { id } = limit;
-      const barred = spread.filter((t) => limit.notIn.includes(t));
+      const barred = spread.filter((t) => notIn.includes(t));
       const inBarred = barred.reduce((kg, t) => kg + amounts[a]![t]!, 0);
-      if (inBarred > 0) note({ kind: "not-in", id, application }, inBarred, -Infinity, 0);
+      note({ kind: "not-in", id, application }, inBarred, "most", 0);
       if (barred.length > 0 && application !== null) continue;
-      if (limit.minKg !== undefined)
-        note({ kind: "amount-min", id, application }, own, limit.minKg, Infinity);
-      if (limit.maxKg !== undefined)
-        note({ kind: "amount-max", id, application }, own, -Infinity, limit.maxKg);
+      note({ kind: "amount-min", id, application }, own, "least", minKg);
+      note({ kind: "amount-max", id, application }, own, "most", maxKg);
       if (whole === 0) continue;
-      const share = own / whole;
-      if (limit.minShare !== undefined)
-        note({ kind: "share-min", id, application }, share, limit.minShare, Infinity);
-      if (limit.maxShare !== undefined)
-        note({ kind: "share-max", id, application }, share, -Infinity, limit.maxShare);
+      note({ kind: "share-min", id, application }, own / whole, "least", minShare);
+      note({ kind: "share-max", id, application }, own / whole, "most", maxShare);
     }
   }
 }

@@ -345,16 +345,6 @@ function addHeld(supply: Float64Array, kg: Float64Array, cv: number, draw: Float
   }
 }
 
-/** Works the seasons of a plan for one set of amounts. */
-export function workSeasons(
-  plan: Plan,
-  amounts: Amounts,
-  together: (need: NeedOn) => boolean = () => true,
-  seasons: number = WORKED_SEASONS,
-): WorkedSeasons {
-  return new SeasonWork(plan, seasons).work(amounts, { together });
-}
-
 /** The plan at each soil temperature; one where temperature is not given or does not vary. */
 function temperaturesOf(plan: Plan): Plan[] {
   const sd = temperatureSpread(plan);

@@ -145,7 +145,7 @@ function pointsAfter(
     return day === plan.seasonDays ? demand.minKg : takenUpKg(demand, day);
   };
   const suppliedOn = (day: number): number =>
-    demand ? countedBy(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day);
+    demand ? countedKg(plan, season, amounts, demand, day) : suppliedKg(plan, season, amounts, "N", day);
   return days.map((day) => ({ day, needKg: needOn(day), withoutKg: suppliedOn(day) - lostKg }));
 }
 
@@ -171,13 +171,6 @@ function inTheField(plan: Plan, kg: readonly number[], day: number) {
 async function leastCostMix(plan: Plan, limit?: TimeLimit): Promise<Amounts | null> {
   const { program, answer } = await solveBlend(plan, limit);
   return answer.status === "optimal" ? amountsOf(plan, program, answer.x) : null;
-}
-
-/** kg that count towards a need by a day: what is available, or at the season's end what the need counts. */
-function countedBy(plan: Plan, season: Season, amounts: Amounts, demand: Demand, day: number): number {
-  return day === plan.seasonDays
-    ? countedKg(plan, season, amounts, demand)
-    : suppliedKg(plan, season, amounts, demand.nutrient, day);
 }
 
 /** How deep an application is worked in, metres; common practice, no source. */
@@ -373,7 +366,7 @@ function dressing(
       const end = day === plan.seasonDays;
       if (!demand.uptake && !end) continue;
       const left = suppliedKg(plan, season, amounts, nutrient, day) - lost;
-      const reached = countedBy(plan, season, amounts, demand, day) - lost;
+      const reached = countedKg(plan, season, amounts, demand, day) - lost;
       const available = (a: number) =>
         content(a) === 0 ? 0 : content(a) * season.available(plan.amendments[a]!, nutrient, rain.day, day);
       const countable = (a: number) => content(a) * (plan.amendments[a]!.effective?.[nutrient] ?? 1);

@@ -381,9 +381,8 @@ function shortBetween({ plan, season, amounts, kg, day: dayText }: Scene): Said[
 }
 
 /** kg of a nutrient that amounts and credits contain. */
-function broughtKg({ plan, amounts }: Scene, nutrient: Nutrient): number {
-  const fromCredits = plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0);
-  return appliedKg(plan, amounts, nutrient) + fromCredits;
+function broughtKg({ plan, season, amounts }: Scene, nutrient: Nutrient): number {
+  return appliedKg(plan, amounts, nutrient) + season.creditInAllKg(nutrient);
 }
 
 /** Nitrogen that the season does not release: it goes on after the crop, in winter too. */

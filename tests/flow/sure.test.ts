@@ -2,7 +2,7 @@ import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
 import { chancesOf } from "../../src/field/chances.ts";
-import { SeasonWork, workSeasons } from "../../src/field/sureness.ts";
+import { SeasonWork } from "../../src/field/sureness.ts";
 import { loadPlan } from "../../src/files/load.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
 import { shopPlans } from "../../src/flow/shop.ts";
@@ -124,14 +124,14 @@ describe("the demo", () => {
     const { answer, program, season } = await solveBlend(plan);
     const amounts = amountsOf(plan, program, answer.status === "optimal" ? answer.x : []);
     const closed = chancesOf(plan, layOutSpread(plan, season), amounts);
-    const worked = workSeasons(plan, amounts);
+    const worked = new SeasonWork(plan).work(amounts);
     worked.needs.forEach(({ nutrient, met }, k) => {
       expect(closed[k]!.nutrient).toBe(nutrient);
       // P2O5 lies on its mean, and what is multiplied out leans a little to the low side.
       expect(Math.abs(closed[k]!.p - met)).toBeLessThan(0.026);
     });
     expect(worked.together).toBeLessThan(0.5);
-    expect(workSeasons(plan, amounts)).toEqual(worked);
+    expect(new SeasonWork(plan).work(amounts)).toEqual(worked);
   });
 
   it("asks for more where the worked seasons find less", async () => {
