@@ -290,7 +290,7 @@ export interface Plan {
     readonly soilTemperatureC?: number;
     readonly spreading?: number;
   };
-  /** Thresholds of cautions that the plan sets for itself, by code; SI as in `recipe/caution-thresholds.ts`. */
+  /** Thresholds of cautions that the plan sets for itself, by code; SI as in `files/caution-thresholds.ts`. */
   readonly thresholds?: Readonly<Partial<Record<string, number>>>;
   /** What loading noticed and the user should read. */
   readonly warnings: readonly Notice[];

@@ -12,11 +12,11 @@ import { litresPerKg } from "./batches.ts";
 /** Two, four, eight and sixteen weeks. */
 export const LOOK_AFTER_DAYS = [14, 28, 56, 112] as const;
 
-const RELEASE_ORDER = ["at-once", "fast", "medium", "slow", "very-slow"];
+/** Slowest first. Parts are listed the other way round, and what is no class last of all. */
+const RELEASE_ORDER = ["very-slow", "slow", "medium", "fast", "at-once"];
 
 function releaseOrder(a: string, b: string): number {
-  const place = (label: string) => (RELEASE_ORDER.indexOf(label) + 1 || RELEASE_ORDER.length + 1) - 1;
-  return place(a) - place(b) || (a < b ? -1 : a > b ? 1 : 0);
+  return RELEASE_ORDER.indexOf(b) - RELEASE_ORDER.indexOf(a) || (a < b ? -1 : 1);
 }
 
 /** Analyses a mix. The salt index of a blend is the mean by weight of its parts (Mortvedt, Calculating Salt Index). */
@@ -99,12 +99,9 @@ export function layOutSpread(mix: Mix, composition: Composition): SpreadPlan | n
   const batchKg = batch ? kgOf(batch, densityKgPerL) : composition.kg;
   if (batchKg === null) return null;
   const { plants, times } = spread;
-  let eachTimeKg: number;
-  if (spread.perPlant) {
-    const perPlant = kgOf(spread.perPlant, densityKgPerL);
-    if (perPlant === null) return null;
-    eachTimeKg = perPlant * (plants ?? 0);
-  } else eachTimeKg = (spread.batches ?? 0) * batchKg;
+  const doseKg = spread.perPlant && kgOf(spread.perPlant, densityKgPerL);
+  if (doseKg === null) return null;
+  const eachTimeKg = doseKg === undefined ? (spread.batches ?? 0) * batchKg : doseKg * (plants ?? 0);
   const batchesEachTime = eachTimeKg / batchKg;
   return {
     batchKg,

@@ -11,10 +11,10 @@ const PLANTING_DAYS = 7;
 /** Materials from this much nitrogen on release ammonia fast (the meals of Diaz-Perez et al. 2017 held 12 % and more). */
 const AMMONIA_N = 0.06;
 /**
- * Soil that a metre of band is mixed into, in soils of one planting hole (1 kg): 5 cm wide and deep, 1.3 kg/L. A judgement,
- * as the hole's 1 kg is.
+ * Soil that a plant, or a metre of band, is put into, in soils of one planting hole (1 kg). The band: 5 cm wide and deep,
+ * 1.3 kg/L. A judgement, as the hole's 1 kg is.
  */
-export const HOLES_PER_METRE = 0.05 * 0.05 * 1000 * 1.3;
+export const HOLES = { plant: 1, metre: 0.05 * 0.05 * 1000 * 1.3 } as const;
 
 /** Where an application goes. A bed of plants without an area is fed plant by plant. */
 function placementOf(plan: Plan, application: Application): Placement {
@@ -51,14 +51,23 @@ function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
 }
 
 /** A load in the soil next to plants. */
-export interface Load {
+interface Load {
   /** kg per plant or per metre of band. */
   readonly load: number;
   readonly per: "plant" | "metre";
-  readonly application: Application;
   /** Largest part first. */
   readonly from: readonly Amendment[];
 }
+
+/** Amendments of which there is something, largest first. */
+function largestFirst({ amendments }: Plan, kgOf: (amendment: Amendment, a: number) => number) {
+  return amendments
+    .map((amendment, a) => ({ amendment, kg: kgOf(amendment, a) }))
+    .filter(({ kg }) => kg > 0)
+    .sort((p, q) => q.kg - p.kg);
+}
+
+const perHole = ({ load, per }: Load): number => load / HOLES[per];
 
 /** The heaviest load of all applications near planting that are put next to plants; undefined: there is none. */
 function heaviest(plan: Plan, amounts: Amounts, weigh: (amendment: Amendment) => number): Load | undefined {
@@ -66,15 +75,10 @@ function heaviest(plan: Plan, amounts: Amounts, weigh: (amendment: Amendment) =>
   plan.applications.forEach((application, t) => {
     const place = nearPlanting(application) ? spots(plan, application) : null;
     if (place === null) return;
-    const parts = plan.amendments
-      .map((amendment, a) => ({ amendment, kg: amounts[a]![t]! * weigh(amendment) }))
-      .filter(({ kg }) => kg > 0)
-      .sort((p, q) => q.kg - p.kg);
+    const parts = largestFirst(plan, (amendment, a) => amounts[a]![t]! * weigh(amendment));
     const load = parts.reduce((sum, { kg }) => sum + kg, 0) / place.count;
-    const holes = (one: { load: number; per: string }) =>
-      one.per === "metre" ? one.load / HOLES_PER_METRE : one.load;
-    if (load > 0 && (!worst || holes({ load, per: place.per }) > holes(worst)))
-      worst = { load, per: place.per, application, from: parts.map(({ amendment }) => amendment) };
+    const found = { load, per: place.per, from: parts.map(({ amendment }) => amendment) };
+    if (load > 0 && (!worst || perHole(found) > perHole(worst))) worst = found;
   });
   return worst;
 }
@@ -103,11 +107,7 @@ export function wideSaltKg(
       0,
     ),
   );
-  const from = plan.amendments
-    .map((amendment, a) => ({ amendment, kg: kg[a]! }))
-    .filter((part) => part.kg > 0)
-    .sort((p, q) => q.kg - p.kg)
-    .map(({ amendment }) => amendment);
+  const from = largestFirst(plan, (_, a) => kg[a]!).map(({ amendment }) => amendment);
   return { kg: kg.reduce((sum, one) => sum + one, 0), from };
 }
 

@@ -4,7 +4,7 @@
  * codes, the certifier and licensed advice.
  */
 import { limingKg, limingOf } from "../field/acidity.ts";
-import { ammoniaLoad, HOLES_PER_METRE, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
+import { ammoniaLoad, HOLES, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
 import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
 import {
   CAUTION_THRESHOLDS,
@@ -157,8 +157,6 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
 }
 
 const PER_SPOT = { plant: "per plant", metre: "per metre of band" } as const;
-/** The threshold is that of one planting hole. */
-const HOLES = { plant: 1, metre: HOLES_PER_METRE } as const;
 
 function ammonia({ plan, amounts }: Scene): Said[] {
   const found = ammoniaLoad(plan, amounts);
