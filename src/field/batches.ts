@@ -27,90 +27,74 @@ function looseLitres(plan: Plan, kg: readonly number[]): number | null {
  * @returns multiples of `unit`, as whole numbers.
  */
 function roundKeepingSum(parts: readonly number[], unit: number): number[] {
+  const sum = (values: readonly number[]) => values.reduce((all, value) => all + value, 0);
   const exact = parts.map((part) => part / unit);
-  const floors = exact.map((value) => Math.floor(value + 1e-9));
-  const goal = Math.round(exact.reduce((sum, value) => sum + value, 0));
-  let missing = goal - floors.reduce((sum, value) => sum + value, 0);
-  const order = exact
-    .map((value, i) => [value - floors[i]!, i] as const)
-    .sort(([ra, ia], [rb, ib]) => rb - ra || ia - ib);
-  const rounded = [...floors];
-  for (const [, i] of order) {
-    if (missing <= 0) break;
-    rounded[i]!++;
-    missing--;
-  }
+  const rounded = exact.map((value) => Math.floor(value + 1e-9));
+  const remainders = exact.map((value, i) => value - rounded[i]!);
+  const missing = Math.max(0, Math.round(sum(exact)) - sum(rounded));
+  const largestFirst = [...parts.keys()].sort((i, j) => remainders[j]! - remainders[i]! || i - j);
+  for (const i of largestFirst.slice(0, missing)) rounded[i]!++;
   return rounded;
 }
 
-/** How many batches an application takes; 0 where nothing is spread, null where a volume is needed and not known. */
-function batchCount(plan: Plan, kg: number, litres: number | null): number | null {
+/** What is spread in one application: kg of each amendment, kg and litres of all, and how many batches that takes. */
+function loadOf(plan: Plan, amounts: Amounts, t: number) {
+  const kg = amounts.map((row) => row[t]!);
+  const total = kg.reduce((sum, value) => sum + value, 0);
+  const litres = looseLitres(plan, kg);
+  return { kg, total, litres, count: batchCount(plan, total, litres) };
+}
+
+/** How many batches so much takes; 0 where nothing is spread, null where a volume is needed and not known. */
+function batchCount({ batch }: Plan, kg: number, litres: number | null): number | null {
   if (kg <= 0) return 0;
-  if (!plan.batch) return 1;
-  const [amount, size] = "kg" in plan.batch ? [kg, plan.batch.kg] : [litres, plan.batch.litres];
+  if (!batch) return 1;
+  const [amount, size] = "kg" in batch ? [kg, batch.kg] : [litres, batch.litres];
   return amount === null ? null : Math.max(1, Math.ceil(amount / size - 1e-9));
 }
 
 /** How many batches each application takes; one where that cannot be told. */
 export function batchCounts(plan: Plan, amounts: Amounts): number[] {
-  return plan.applications.map((_, t) => {
-    const kg = amounts.map((row) => row[t]!);
-    const total = kg.reduce((sum, value) => sum + value, 0);
-    return batchCount(plan, total, looseLitres(plan, kg)) ?? 1;
-  });
+  return plan.applications.map((_, t) => loadOf(plan, amounts, t).count ?? 1);
 }
 
-export interface FieldPlan {
-  readonly applications: readonly SolutionApplication[];
-  /** What is really spread once weights are rounded, kg by amendment and application. */
-  readonly rounded: Amounts;
-  readonly warnings: readonly Notice[];
-}
-
-/** Divides exact amounts into batches and measures, application by application. */
-export function layOutBatches(plan: Plan, amounts: Amounts): FieldPlan {
+/**
+ * Divides exact amounts into batches and measures, application by application.
+ * @returns `rounded`: what is really spread once weights are rounded, kg by amendment and application.
+ */
+export function layOutBatches(plan: Plan, amounts: Amounts) {
   const rounded = plan.amendments.map(() => plan.applications.map(() => 0));
   const warnings: Notice[] = [];
   const missing = new Set<string>();
   const vanished = new Map<string, string[]>();
-  const applications = plan.applications.map((application, t): SolutionApplication => {
-    const kg = amounts.map((row) => row[t]!);
-    const total = kg.reduce((sum, value) => sum + value, 0);
-    const litres = looseLitres(plan, kg);
-    plan.amendments.forEach((amendment, a) => {
-      if (kg[a]! > 0 && amendment.densityKgPerL === undefined) missing.add(amendment.name);
-    });
-    const counted = batchCount(plan, total, litres);
+  const applications = plan.applications.map(({ name, day }, t): SolutionApplication => {
+    const { kg, total, litres, count: counted } = loadOf(plan, amounts, t);
     if (counted === null)
       warnings.push({
         code: "batch-volume-unknown",
-        text: `${application.name} is given as one batch: its volume is not known, so it cannot be divided by volume.`,
+        text: `${name} is given as one batch: its volume is not known, so it cannot be divided by volume.`,
       });
     const count = counted ?? 1;
-    const units =
-      count === 0
-        ? kg.map(() => 0)
-        : roundKeepingSum(
-            kg.map((value) => value / count),
-            plan.scaleKg,
-          );
+    const each = kg.map((value) => (count === 0 ? 0 : value / count));
+    const steps = roundKeepingSum(each, plan.scaleKg);
     const weights = plan.amendments.flatMap((amendment, a) => {
-      const each = units[a]! * plan.scaleKg;
-      rounded[a]![t] = each * count;
-      if (kg[a]! > 0 && units[a] === 0)
-        vanished.set(amendment.name, [...(vanished.get(amendment.name) ?? []), application.name]);
+      const weighedKg = steps[a]! * plan.scaleKg;
+      rounded[a]![t] = weighedKg * count;
       const perKg = litresPerKg(amendment);
-      return units[a]! > 0
-        ? [{ id: amendment.id, kg: each, mL: perKg === null ? null : each * perKg * 1000 }]
+      if (kg[a]! > 0 && perKg === null) missing.add(amendment.name);
+      if (kg[a]! > 0 && steps[a] === 0)
+        vanished.set(amendment.name, [...(vanished.get(amendment.name) ?? []), name]);
+      return steps[a]! > 0
+        ? [{ id: amendment.id, kg: weighedKg, mL: perKg === null ? null : weighedKg * perKg * 1000 }]
         : [];
     });
     weights.sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
     return {
-      name: application.name,
-      day: application.day,
+      name,
+      day,
       kg: total,
       litres,
-      batches: { count, kgEach: units.reduce((sum, value) => sum + value, 0) * plan.scaleKg, weights },
+      batches: { count, kgEach: steps.reduce((sum, value) => sum + value, 0) * plan.scaleKg, weights },
       ...measures(plan, total, litres, count),
     };
   });

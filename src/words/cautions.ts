@@ -6,11 +6,7 @@
 import { limingKg, limingOf } from "../field/acidity.ts";
 import { ammoniaLoad, HOLES, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
 import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
-import {
-  CAUTION_THRESHOLDS,
-  type CautionThreshold,
-  type ThresholdCode,
-} from "../files/caution-thresholds.ts";
+import { CAUTION_THRESHOLDS, type ThresholdCode } from "../files/caution-thresholds.ts";
 import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
@@ -520,7 +516,7 @@ function ash(scene: Scene): Said[] {
 function raisedThresholds({ plan }: Scene): Said[] {
   return (Object.keys(CAUTION_THRESHOLDS) as ThresholdCode[]).flatMap((threshold) => {
     const limit = plan.thresholds?.[threshold];
-    const { value, stricter, what }: CautionThreshold = CAUTION_THRESHOLDS[threshold];
+    const { value, stricter, what } = CAUTION_THRESHOLDS[threshold];
     if (limit === undefined || !(stricter === "lower" ? limit > value : limit < value)) return [];
     const words = (figure: number) => thresholdWords(figure, threshold, plan.units);
     const text = `This plan is warned later than usual: \`${threshold}\` is set to ${words(limit)}, the usual is ${words(value)} (${what}).`;

@@ -39,12 +39,9 @@ export function aboveRates(
       n.creditInAllKg > 0.1 * n.countedKg
         ? `, ${weight(n.creditInAllKg, plan.units)} of it from credits`
         : "";
-    const why =
-      names === ""
-        ? ""
-        : other.length > 0
-          ? ` It comes with ${names}, the cheapest source here of the ${listed(other)} that is needed.`
-          : ` It comes with ${names}.`;
+    const needed =
+      other.length > 0 ? `, the cheapest source here of the ${listed(other)} that is needed` : "";
+    const why = names === "" ? "" : ` It comes with ${names}${needed}.`;
     return [
       {
         code: "above-rate",
@@ -54,28 +51,24 @@ export function aboveRates(
   });
 }
 
-/** A sentence for every need whose weight in the bags is not the weight asked for. */
+/** A sentence for every need whose weight in the bags is not the weight asked for, and one for what the mix limes. */
 export function countingNotes(solution: Solution): string[] {
-  return [...needNotes(solution), ...limingNote(solution)];
+  const needs = solution.nutrients.flatMap((n) => {
+    if (!(n.minKg > 0) && n.maxKg === null) return [];
+    const note = n.counts === "applied" ? appliedNote(solution, n) : availableNote(solution, n);
+    return note === undefined ? [] : [`${note}${efficiencyNote(n)}${otherNote(solution, n)}`];
+  });
+  return [...needs, ...limingNote(solution)];
 }
 
 function limingNote({ limestoneKg = 0, units }: Solution): string[] {
   if (limestoneKg === 0) return [];
   const kg = weight(Math.abs(limestoneKg), units);
-  return [
+  const acts =
     limestoneKg > 0
-      ? `Lime and acid together: the mix acts like ${kg} of limestone.`
-      : `Lime and acid together: the mix makes the soil more acid, as if ${kg} of limestone were taken from it.`,
-  ];
-}
-
-function needNotes(solution: Solution): string[] {
-  return solution.nutrients.flatMap((n) => {
-    if (!(n.minKg > 0) && n.maxKg === null) return [];
-    const note = n.counts === "applied" ? appliedNote(solution, n) : availableNote(solution, n);
-    if (note === undefined) return [];
-    return [[note, efficiencyNote(n), otherNote(solution, n)].filter((part) => part !== "").join(" ")];
-  });
+      ? `acts like ${kg} of limestone`
+      : `makes the soil more acid, as if ${kg} of limestone were taken from it`;
+  return [`Lime and acid together: the mix ${acts}.`];
 }
 
 function appliedNote({ units, inputs }: Solution, n: SolutionNutrient): string {
@@ -103,19 +96,18 @@ function availableNote({ units, inputs }: Solution, n: SolutionNutrient): string
   return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${dayWords(inputs.seasonDays, inputs.planted)}.`;
 }
 
-function efficiencyNote(n: SolutionNutrient): string {
-  return n.efficiency < 1
-    ? `The need allows for a crop that takes up ${percent(n.efficiency)} of what is available.`
+function efficiencyNote({ efficiency }: SolutionNutrient): string {
+  return efficiency < 1
+    ? ` The need allows for a crop that takes up ${percent(efficiency)} of what is available.`
     : "";
 }
 
-function otherNote({ countings, cost, currency }: Solution, n: SolutionNutrient): string {
-  const other = countings?.find((c) => c.nutrient === n.nutrient);
+function otherNote({ countings, cost, currency }: Solution, { nutrient }: SolutionNutrient): string {
+  const other = countings?.find((c) => c.nutrient === nutrient);
   if (!other) return "";
-  const way = other.counts === "applied" ? "as it is spread" : "as it becomes available";
-  if (other.total === null || cost.total === null)
-    return `Counted ${way}, no mix of these amendments would meet it.`;
+  const way = ` Counted ${other.counts === "applied" ? "as it is spread" : "as it becomes available"}`;
+  if (other.total === null || cost.total === null) return `${way}, no mix of these amendments would meet it.`;
   const more = other.total - cost.total;
-  if (Math.abs(more) < 0.005) return `Counted ${way}, the plan would cost the same.`;
-  return `Counted ${way}, the plan would cost ${money(Math.abs(more), currency)} ${more > 0 ? "more" : "less"}.`;
+  if (Math.abs(more) < 0.005) return `${way}, the plan would cost the same.`;
+  return `${way}, the plan would cost ${money(Math.abs(more), currency)} ${more > 0 ? "more" : "less"}.`;
 }
