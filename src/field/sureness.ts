@@ -47,21 +47,13 @@ interface WorkedNeed {
 export interface WorkedSeasons {
   /** The needs that were worked, in the order of the plan. */
   readonly needs: readonly WorkedNeed[];
-  /** Share of seasons that meet every need that counts for this. */
+  /** Share of seasons that meet all of them. */
   readonly together: number;
   readonly seasons: number;
 }
 
 /** A nutrient that is supplied by a day, and how that is counted. */
 export type Supplied = Pick<NeedOn, "nutrient" | "day" | "counted">;
-
-/** Which needs a question is about. */
-export interface WorkedQuestion {
-  /** Whether a need is worked at all; absent: all are. */
-  readonly asks?: (need: NeedOn) => boolean;
-  /** Whether a need counts for `together`; absent: all that are worked. */
-  readonly together?: (need: NeedOn) => boolean;
-}
 
 /** What one round of spreading brings of a source. */
 interface Round {
@@ -88,12 +80,17 @@ interface Source {
 class Coordinates {
   readonly #at = new Map<string, number>();
   of(key: string): number {
-    const known = this.#at.get(key);
-    if (known !== undefined) return known;
-    const next = this.#at.size + FIRST_FREE;
-    this.#at.set(key, next);
-    return next;
+    return kept(this.#at, key, () => this.#at.size + FIRST_FREE);
   }
+}
+
+/** The value kept for a key, made when it is first asked for. */
+function kept<K, V>(values: Map<K, V>, key: K, make: () => V): V {
+  const known = values.get(key);
+  if (known !== undefined) return known;
+  const made = make();
+  values.set(key, made);
+  return made;
 }
 
 /** Works the seasons of one plan, for one set of amounts after another. */
@@ -136,7 +133,7 @@ export class SeasonWork {
   }
 
   /** How often amounts (kg by amendment and application) meet the needs that are asked about. */
-  work(amounts: Amounts, { asks = () => true, together = () => true }: WorkedQuestion = {}): WorkedSeasons {
+  work(amounts: Amounts, asks: (need: NeedOn) => boolean = () => true): WorkedSeasons {
     const { count } = this;
     const coordinates = new Coordinates();
     const every = new Uint8Array(count).fill(1);
@@ -147,11 +144,10 @@ export class SeasonWork {
       if (!asks(need)) continue;
       const supply = this.#supplyFrom(sources);
       const least = need.needKg * (1 - ROUNDING);
-      const counts = together(need);
       let met = 0;
       for (let j = 0; j < count; j++) {
         if (supply[j]! >= least) met++;
-        else if (counts) every[j] = 0;
+        else every[j] = 0;
       }
       needs.push({ nutrient: need.nutrient, day: need.day, met: met / count });
     }
@@ -210,16 +206,14 @@ export class SeasonWork {
 
   /** By season: what part of its weight a round brings to the bed; all of it for a credit. */
   #spreadIn(draw: number | null): Float64Array {
-    const known = this.#spread.get(draw);
-    if (known) return known;
-    const made = new Float64Array(this.count).fill(1);
-    if (draw !== null) {
+    return kept(this.#spread, draw, () => {
+      const made = new Float64Array(this.count).fill(1);
+      if (draw === null) return made;
       const spreading = spreadingSpread(this.plan);
       const column = normalColumn(draw, this.count);
       for (let j = 0; j < made.length; j++) made[j] = Math.max(0, 1 + spreading * column[j]!);
-    }
-    this.#spread.set(draw, made);
-    return made;
+      return made;
+    });
   }
 
   #sourcesOf(amounts: Amounts, need: Supplied, coordinates: Coordinates): Source[] {
@@ -244,12 +238,14 @@ export class SeasonWork {
             ]
           : [],
       );
-      const contents = coordinates.of(`analysis ${amendment.id} ${nutrient}`);
-      const own = ownReleaseCv > 0 ? coordinates.of(`release ${amendment.id} ${nutrient}`) : null;
       found.push({
         rounds,
-        contents: [contents, analysisSpread(amendment, nutrient)],
-        ownRelease: own === null ? null : [own, ownReleaseCv],
+        contents: [
+          coordinates.of(`analysis ${amendment.id} ${nutrient}`),
+          analysisSpread(amendment, nutrient),
+        ],
+        ownRelease:
+          ownReleaseCv > 0 ? [coordinates.of(`release ${amendment.id} ${nutrient}`), ownReleaseCv] : null,
         commonCv: applied ? 0 : commonSpread(plan, curve),
         most: 1,
       });
@@ -275,24 +271,19 @@ export class SeasonWork {
   /** Share of a nutrient that is available of what a round brought, by soil temperature. */
   #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: Supplied): Float64Array {
     if (counted === "applied") return Float64Array.of(amendment.effective?.[nutrient] ?? 1);
-    const key = `${a} ${t} ${nutrient} ${day}`;
-    const known = this.#shares.get(key);
-    if (known) return known;
-    const application = this.plan.applications[t]!;
-    this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
-    const made = Float64Array.from(this.#seasons, (season) =>
-      season.available(amendment, nutrient, application.day, day, application.placement),
-    );
-    this.#shares.set(key, made);
-    return made;
+    const { day: appliedDay, placement } = this.plan.applications[t]!;
+    return kept(this.#shares, `${a} ${t} ${nutrient} ${day}`, () => {
+      this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
+      return Float64Array.from(this.#seasons, (season) =>
+        season.available(amendment, nutrient, appliedDay, day, placement),
+      );
+    });
   }
 
   #creditSeasons(credit: Credit): readonly Season[] {
-    const known = this.#credits.get(credit);
-    if (known) return known;
-    const made = this.#temperatures.map((one) => layOutSeason({ ...one, credits: [credit] }));
-    this.#credits.set(credit, made);
-    return made;
+    return kept(this.#credits, credit, () =>
+      this.#temperatures.map((one) => layOutSeason({ ...one, credits: [credit] })),
+    );
   }
 }
 

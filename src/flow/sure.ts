@@ -83,7 +83,7 @@ export function askedNutrients(plan: Plan): Set<Nutrient> {
 /** In how many worked seasons amounts meet the needs that a plan asks to be sure of. */
 export function workAsked(plan: Plan, amounts: Amounts, worker = new SeasonWork(plan)): WorkedSeasons {
   const asked = askedNutrients(plan);
-  return worker.work(amounts, { asks: ({ nutrient }) => asked.has(nutrient) });
+  return worker.work(amounts, ({ nutrient }) => asked.has(nutrient));
 }
 
 /** Finds mixes of one plan at any sureness, each from the cuts of the one before. */

@@ -161,7 +161,7 @@ class Steps {
     const asked = this.#asked(p);
     const nutrients = askedNutrients({ ...this.plan, sure: asked });
     const asks = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.has(nutrient);
-    const held = await holdSurely(this.#search, asked, (amounts) => this.#work.work(amounts, { asks }));
+    const held = await holdSurely(this.#search, asked, (amounts) => this.#work.work(amounts, asks));
     if ("none" in held)
       this.conflict = inTheWay({ ...this.plan, sure: asked }, this.solved.program, held.none.none);
     return held;

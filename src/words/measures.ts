@@ -160,7 +160,7 @@ function metricMeasure(mL: number, round: (x: number) => number): Measure {
  */
 export function nearestMeasure(mL: number, units: UnitSystem): Measure {
   if (mL === 0) return { text: units === "us" ? "0 cups" : "0 mL", mL };
-  return units === "us" ? kitchenMeasure(mL, Number.POSITIVE_INFINITY) : metricMeasure(mL, Math.round);
+  return units === "us" ? kitchenMeasure(mL, Infinity) : metricMeasure(mL, Math.round);
 }
 
 /**

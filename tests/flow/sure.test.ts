@@ -192,9 +192,9 @@ describe("the demo", () => {
       const { found } = await search.aim(new Map(), { nutrients, p });
       expect(found!.check.cost).toBeLessThan(cost + 0.005);
       expect(found!.check.cost).toBeGreaterThan(cost - 0.1);
-      const worked = new SeasonWork(plan, 16384).work(search.amounts(found!), {
-        asks: ({ nutrient }) => nutrients.includes(nutrient),
-      });
+      const worked = new SeasonWork(plan, 16384).work(search.amounts(found!), ({ nutrient }) =>
+        nutrients.includes(nutrient),
+      );
       expect(Math.abs(worked.together - p)).toBeLessThan(0.015);
     },
   );
@@ -348,7 +348,7 @@ describe("purchases as sure as asked", () => {
         ({ id }) => mixes[0]!.amounts.find((one) => one.id === id)?.kg ?? none,
       );
       // By worked seasons, which the search for the packs knows nothing of.
-      const worked = new SeasonWork(plan).work(amounts, { asks: ({ nutrient }) => "NS".includes(nutrient) });
+      const worked = new SeasonWork(plan).work(amounts, ({ nutrient }) => "NS".includes(nutrient));
       for (const { met } of worked.needs) expect(met).toBeGreaterThan(p - (p > 0.5 ? 0.01 : 0.03));
       expect(sure!.mix).toBeGreaterThan(p - 1e-4);
       expect(sure!.usedUp!).toBeGreaterThanOrEqual(sure!.mix);
