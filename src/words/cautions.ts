@@ -37,8 +37,7 @@ interface Scene {
 interface Said {
   readonly code: CautionCode;
   readonly text: string;
-  /** Absent: that of the caution's row in the table. */
-  readonly source?: string;
+  readonly source: string;
 }
 
 /**
@@ -63,14 +62,11 @@ export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Cautio
   };
   const found = (used.length === 0 ? [raisedThresholds] : RULES).flatMap((rule) => rule(scene));
   if (found.length === 0) return [];
-  const lastWord: Said = {
-    code: "last-word",
-    text: "The label, local codes, your certifier and licensed advice come before these cautions.",
-  };
-  return [...found, lastWord]
+  const lastWord = "The label, local codes, your certifier and licensed advice come before these cautions.";
+  return [...found, ...said("last-word", lastWord)]
     .map(({ code, text, source }) => {
-      const row = CAUTIONS[code];
-      return { code, rank: row.rank, text, source: source ?? row.source, defersTo: row.defersTo };
+      const { rank, defersTo } = CAUTIONS[code];
+      return { code, rank, text, source, defersTo };
     })
     .sort((a, b) => a.rank - b.rank);
 }
@@ -105,6 +101,11 @@ const thresholdOf = (plan: Plan, code: ThresholdCode): number =>
 const SLACK = 1e-9;
 const above = (value: number, limit: number): boolean => value > limit * (1 + SLACK) + SLACK * 1e-6;
 
+/** One caution, of another source than its row in the table says where one is given. */
+const said = (code: CautionCode, text: string, source = CAUTIONS[code].source): Said[] => [
+  { code, text, source },
+];
+
 /** What is said of a figure above the threshold of its caution; nothing where it is not above. */
 function whereAbove(
   { plan }: Scene,
@@ -113,7 +114,7 @@ function whereAbove(
   text: (limit: number) => string,
 ): Said[] {
   const limit = thresholdOf(plan, code);
-  return above(figure, limit) ? [{ code, text: text(limit) }] : [];
+  return above(figure, limit) ? said(code, text(limit)) : [];
 }
 
 /** What is said of amendments where there are any; nothing where there are none. */
@@ -122,7 +123,7 @@ function whereAny(
   code: CautionCode,
   text: (names: string) => string,
 ): Said[] {
-  return amendments.length === 0 ? [] : [{ code, text: text(names(amendments)) }];
+  return amendments.length === 0 ? [] : said(code, text(names(amendments)));
 }
 
 function rawManure({ plan, amounts, used, day }: Scene): Said[] {
@@ -147,8 +148,10 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
       const days = firstDay - day;
       return `on ${bareDay(day)} (${called}) ${days < 0 ? `comes ${plainNumber(-days)} days after it` : `leaves ${plainNumber(days)} days`}`;
     });
-    const text = `${amendment.name} is raw manure, the first harvest is on ${day(firstDay)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(close.at(-1)!.day + limit)} on.`;
-    return { code: "raw-manure-interval", text };
+    return said(
+      "raw-manure-interval",
+      `${amendment.name} is raw manure, the first harvest is on ${day(firstDay)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(close.at(-1)!.day + limit)} on.`,
+    );
   });
 }
 
@@ -160,12 +163,10 @@ function ammonia({ plan, amounts }: Scene): Said[] {
   const { load, per, from } = found;
   const limit = thresholdOf(plan, "ammonia-injury") * HOLES[per];
   if (!above(load, limit)) return [];
-  return [
-    {
-      code: "ammonia-injury",
-      text: `${names(from)} next to seeds or roots at planting: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. Spread it wide and dig it in, a week or two ahead, or put part of it off.`,
-    },
-  ];
+  return said(
+    "ammonia-injury",
+    `${names(from)} next to seeds or roots at planting: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. Spread it wide and dig it in, a week or two ahead, or put part of it off.`,
+  );
 }
 
 function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
@@ -181,12 +182,10 @@ function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
       estimated.length > 0
         ? ` The salt index is estimated from potash and ready nitrogen, at its upper end, for ${names(estimated)}.`
         : "";
-    return [
-      {
-        code: "salt-at-planting",
-        text: `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
-      },
-    ];
+    return said(
+      "salt-at-planting",
+      `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
+    );
   };
   const near = saltLoad(plan, amounts);
   const found = near
@@ -210,12 +209,10 @@ function cover({ plan, usedKg, perM2, rate }: Scene): Said[] {
   );
   const load =
     plan.bed.areaM2 === undefined ? "" : `; this mix brings as much as ${rate(perM2(kg))} of sodium nitrate`;
-  return [
-    {
-      code: "salt-gathers",
-      text: `Under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`,
-    },
-  ];
+  return said(
+    "salt-gathers",
+    `Under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`,
+  );
 }
 
 /** Manure that is left on the surface. */
@@ -287,12 +284,10 @@ function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
   if (plan.bed.areaM2 === undefined) {
     const traces = TRACES.filter((nutrient) => used.some((a) => (a.analysis[nutrient] ?? 0) >= TRACE_SOURCE));
     if (traces.length === 0) return [];
-    return [
-      {
-        code: "area-unknown",
-        text: `The plan gives no area, so ${listed(traces)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`,
-      },
-    ];
+    return said(
+      "area-unknown",
+      `The plan gives no area, so ${listed(traces)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`,
+    );
   }
   return TOTALS.flatMap(({ code, nutrient, why }) => {
     const { threshold, crops } =
@@ -303,7 +298,7 @@ function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
     if (!above(spread, limit)) return [];
     const from = used.filter((a) => (a.analysis[nutrient] ?? 0) > 0);
     const text = `${rate(spread)} of ${nutrient} in a season, above ${rate(limit)}${crops}, from ${names(from)}. ${why}`;
-    return { code, text, source: sourceOf(threshold) };
+    return said(code, text, sourceOf(threshold));
   });
 }
 
@@ -366,12 +361,10 @@ function shortBetween({ plan, season, amounts, kg, day: dayText }: Scene): Said[
   const [worst] = short.sort((a, b) => b.ofSeason - a.ofSeason);
   if (!worst) return [];
   const { nutrient, day, needKg, availableKg } = worst;
-  return [
-    {
-      code: "short-between",
-      text: `Behind the crop: on ${dayText(day)}, between the days that are checked, ${kg(availableKg)} of ${nutrient} is available where ${kg(needKg)} is needed by then, ${percent(1 - availableKg / needKg)} less. Add \`check_days: [${plainNumber(day)}]\` to the plan to have that day met too, or spread part of it sooner.`,
-    },
-  ];
+  return said(
+    "short-between",
+    `Behind the crop: on ${dayText(day)}, between the days that are checked, ${kg(availableKg)} of ${nutrient} is available where ${kg(needKg)} is needed by then, ${percent(1 - availableKg / needKg)} less. Add \`check_days: [${plainNumber(day)}]\` to the plan to have that day met too, or spread part of it sooner.`,
+  );
 }
 
 /** kg of a nutrient that amounts and credits contain. */
@@ -440,12 +433,10 @@ function phosphorus(scene: Scene): Said[] {
     rating === undefined
       ? "That makes sense only where a soil test is low."
       : `The soil is rated ${rating} already.`;
-  return [
-    {
-      code: "phosphorus-above-need",
-      text: `Phosphorus piles up: ${kg(applied)} of P2O5 is applied (credits included) where ${than} ${kg(againstKg)}; ${kg(applied - againstKg)} stays in the soil. ${soil} It feeds algae where it washes off, and in excess makes iron and zinc short.`,
-    },
-  ];
+  return said(
+    "phosphorus-above-need",
+    `Phosphorus piles up: ${kg(applied)} of P2O5 is applied (credits included) where ${than} ${kg(againstKg)}; ${kg(applied - againstKg)} stays in the soil. ${soil} It feeds algae where it washes off, and in excess makes iron and zinc short.`,
+  );
 }
 
 /** Sodium nitrate holds 16 % N with 27 % Na; nothing else on sale comes near. */
@@ -492,11 +483,8 @@ function acidity(scene: Scene): Said[] {
   const pH = plan.soil?.pH;
   if (pH === undefined || !(isLime ? pH > GOOD_PH.most : pH < GOOD_PH.least)) return found;
   if (push <= SMALL_PUSH * thresholdOf(plan, code)) return found;
-  const wrongWay: Said = {
-    code: "acidity-wrong-way",
-    text: `The soil has a pH of ${plainNumber(pH)}, and ${names(from)} would ${isLime ? "raise" : "lower"} it further, like ${rate(push)} of ${isLime ? "limestone" : "limestone taken away"}. Leave ${by("it", "them")} out with \`exclude\`.`,
-  };
-  return [...found, wrongWay];
+  const wrongWay = `The soil has a pH of ${plainNumber(pH)}, and ${names(from)} would ${isLime ? "raise" : "lower"} it further, like ${rate(push)} of ${isLime ? "limestone" : "limestone taken away"}. Leave ${by("it", "them")} out with \`exclude\`.`;
+  return [...found, ...said("acidity-wrong-way", wrongWay)];
 }
 
 /** Wood ash has a yearly limit of its own. */
@@ -520,7 +508,7 @@ function raisedThresholds({ plan }: Scene): Said[] {
     if (limit === undefined || !(stricter === "lower" ? limit > value : limit < value)) return [];
     const words = (figure: number) => thresholdWords(figure, threshold, plan.units);
     const text = `This plan is warned later than usual: \`${threshold}\` is set to ${words(limit)}, the usual is ${words(value)} (${what}).`;
-    return { code: "threshold-raised", text, source: sourceOf(threshold) };
+    return said("threshold-raised", text, sourceOf(threshold));
   });
 }
 
@@ -575,15 +563,12 @@ function materials({ used }: Scene): Said[] {
 
 function handling({ plan, amounts, used }: Scene): Said[] {
   const later = plan.applications.filter(({ day }, t) => day > 0 && amounts.some((row) => row[t]! > 0));
-  const offPlants: Said = {
-    code: "keep-off-plants",
-    text: `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`,
-  };
-  const notForSale: Said = {
-    code: "not-for-sale",
-    text: "For your own beds: a blend that is sold needs registration and a label.",
-  };
-  return [...(later.length > 0 ? [offPlants] : []), ...(used.length > 1 ? [notForSale] : [])];
+  const offPlants = `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`;
+  const notForSale = "For your own beds: a blend that is sold needs registration and a label.";
+  return [
+    ...(later.length > 0 ? said("keep-off-plants", offPlants) : []),
+    ...(used.length > 1 ? said("not-for-sale", notForSale) : []),
+  ];
 }
 
 /** Every rule, specific harm first: cautions of one rank keep this order. */
