@@ -7,7 +7,7 @@ import { cheapestPricePerKg } from "../program/build.ts";
 import type { AssayNutrient, Composition, SpreadPlan } from "../results/assay.ts";
 import { availableAfter } from "../season/release.ts";
 import { curveOf } from "../season/season.ts";
-import { litresPerKg } from "./batches.ts";
+import { litresOf, sumKnown } from "./batches.ts";
 
 /** Two, four, eight and sixteen weeks. */
 export const LOOK_AFTER_DAYS = [14, 28, 56, 112] as const;
@@ -22,23 +22,14 @@ function releaseOrder(a: string, b: string): number {
 /** Analyses a mix. The salt index of a blend is the mean by weight of its parts (Mortvedt, Calculating Salt Index). */
 export function analyse(mix: Mix): Composition {
   const kg = mix.portions.reduce((sum, portion) => sum + portion.kg, 0);
-  const volumes = mix.portions.map(({ amendment, kg: own, litres }) => {
-    if (litres !== undefined) return litres;
-    const perKg = litresPerKg(amendment);
-    return own === 0 ? 0 : perKg === null ? null : own * perKg;
-  });
-  const litres = volumes.every((volume): volume is number => volume !== null)
-    ? volumes.reduce((sum, volume) => sum + volume, 0)
-    : null;
+  const volumes = mix.portions.map((portion) => portion.litres ?? litresOf(portion.amendment, portion.kg));
+  const litres = sumKnown(volumes);
   const parts = mix.portions
     .filter((portion) => portion.kg > 0)
     .map(({ amendment, kg: own }) => {
       const price = cheapestPricePerKg(amendment);
       return { amendment, kg: own, share: own / kg, cost: price === null ? null : own * price };
     });
-  const cost = parts.every((part): part is typeof part & { cost: number } => part.cost !== null)
-    ? parts.reduce((sum, part) => sum + part.cost, 0)
-    : null;
   const known = parts.filter(({ amendment }) => amendment.saltIndex !== undefined);
   const knownKg = known.reduce((sum, part) => sum + part.kg, 0);
   const saltSum = known.reduce((sum, { amendment, kg: own }) => sum + own * (amendment.saltIndex ?? 0), 0);
@@ -47,7 +38,7 @@ export function analyse(mix: Mix): Composition {
     litres,
     densityKgPerL: litres === null || litres === 0 ? null : kg / litres,
     nutrients: NUTRIENTS.flatMap((nutrient) => assayNutrient(parts, nutrient, kg)),
-    cost,
+    cost: sumKnown(parts.map((part) => part.cost)),
     saltIndex: knownKg > 0 ? { value: saltSum / kg, knownShare: knownKg / kg } : null,
     parts: parts.sort((a, b) => b.kg - a.kg || (a.amendment.id < b.amendment.id ? -1 : 1)),
   };

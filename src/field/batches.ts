@@ -4,21 +4,15 @@ import type { Notice } from "../problem.ts";
 import type { SolutionApplication } from "../results/solution.ts";
 import type { Amounts } from "./delivery.ts";
 
-/** Litres per kg of a loose material; null where its density is not known. */
-export function litresPerKg(amendment: Amendment): number | null {
-  return amendment.densityKgPerL === undefined ? null : 1 / amendment.densityKgPerL;
+/** Loose volume of so much of a material; null where its density is not known. */
+export function litresOf({ densityKgPerL }: Amendment, kg: number): number | null {
+  if (kg <= 0) return 0;
+  return densityKgPerL === undefined ? null : kg * (1 / densityKgPerL);
 }
 
-/** Loose volume of amounts, the sum of each material's own; null where a density is missing. */
-function looseLitres(plan: Plan, kg: readonly number[]): number | null {
-  let sum = 0;
-  for (let a = 0; a < kg.length; a++) {
-    if (kg[a]! <= 0) continue;
-    const litres = litresPerKg(plan.amendments[a]!);
-    if (litres === null) return null;
-    sum += kg[a]! * litres;
-  }
-  return sum;
+/** The sum of values; null where one of them is not known. */
+export function sumKnown(values: readonly (number | null)[]): number | null {
+  return values.reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
 }
 
 /**
@@ -41,7 +35,7 @@ function roundKeepingSum(parts: readonly number[], unit: number): number[] {
 function loadOf(plan: Plan, amounts: Amounts, t: number) {
   const kg = amounts.map((row) => row[t]!);
   const total = kg.reduce((sum, value) => sum + value, 0);
-  const litres = looseLitres(plan, kg);
+  const litres = sumKnown(plan.amendments.map((amendment, a) => litresOf(amendment, kg[a]!)));
   return { kg, total, litres, count: batchCount(plan, total, litres) };
 }
 
@@ -80,13 +74,12 @@ export function layOutBatches(plan: Plan, amounts: Amounts) {
     const weights = plan.amendments.flatMap((amendment, a) => {
       const weighedKg = steps[a]! * plan.scaleKg;
       rounded[a]![t] = weighedKg * count;
-      const perKg = litresPerKg(amendment);
-      if (kg[a]! > 0 && perKg === null) missing.add(amendment.name);
+      if (litresOf(amendment, kg[a]!) === null) missing.add(amendment.name);
       if (kg[a]! > 0 && steps[a] === 0)
         vanished.set(amendment.name, [...(vanished.get(amendment.name) ?? []), name]);
-      return steps[a]! > 0
-        ? [{ id: amendment.id, kg: weighedKg, mL: perKg === null ? null : weighedKg * perKg * 1000 }]
-        : [];
+      const weighed = litresOf(amendment, weighedKg);
+      const mL = weighed === null ? null : weighed * 1000;
+      return steps[a]! > 0 ? [{ id: amendment.id, kg: weighedKg, mL }] : [];
     });
     weights.sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
     return {
