@@ -13,8 +13,7 @@ export type Handle =
   | { readonly kind: "need" | "season-max" | "applied-max" | "ahead-max"; readonly nutrient: Nutrient }
   | { readonly kind: "min-share" | "max-share" | "min" | "max"; readonly id: string };
 
-/** The row that each number of a limit bounds. */
-export const LIMIT_ROWS = {
+const LIMIT_ROWS = {
   "min-share": "share-min",
   "max-share": "share-max",
   min: "amount-min",

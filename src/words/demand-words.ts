@@ -2,7 +2,7 @@
 
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { type Handle, LIMIT_ROWS } from "../program/moves.ts";
+import { type Handle, numberOf } from "../program/moves.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { DemandSensitivity, GivingWay, Sensitivity } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
@@ -35,33 +35,35 @@ export function isShare(tag: RowTag): boolean {
   return tag.kind === "share-min" || tag.kind === "share-max";
 }
 
+/** The number of a limit that a row on an amendment states. */
+const LIMIT_NUMBERS = {
+  "share-min": "min-share",
+  "share-max": "max-share",
+  "amount-min": "min",
+  "amount-max": "max",
+} as const;
+
 /** The bound of a demand as the plan states it: kg, or a share. */
 export function statedBound(plan: Plan, tag: RowTag): number {
-  const demand = isNutrientTag(tag) ? plan.demands.find((d) => d.nutrient === tag.nutrient) : undefined;
-  const limit = "id" in tag ? plan.limits.find(({ id }) => id === tag.id) : undefined;
   switch (tag.kind) {
-    case "in-time":
+    case "in-time": {
+      const demand = plan.demands.find(({ nutrient }) => nutrient === tag.nutrient);
       return demand ? takenUpKg(demand, tag.day) : 0;
+    }
     case "season-min":
-      return demand?.minKg ?? 0;
+      return numberOf(plan, { kind: "need", nutrient: tag.nutrient }) ?? 0;
     case "season-max":
-      return demand?.maxKg ?? 0;
     case "applied-max":
-      return demand?.appliedMaxKg ?? 0;
     case "ahead-max":
-      return demand?.aheadMaxKg ?? 0;
-    case "share-min":
-      return limit?.minShare ?? 0;
-    case "share-max":
-      return limit?.maxShare ?? 1;
-    case "amount-min":
-      return limit?.minKg ?? 0;
-    case "amount-max":
-      return limit?.maxKg ?? 0;
+      return numberOf(plan, { kind: tag.kind, nutrient: tag.nutrient }) ?? 0;
     case "not-in":
     case "stock":
     case "other":
       return 0;
+    default: {
+      const unlimited = tag.kind === "share-max" ? 1 : 0;
+      return numberOf(plan, { kind: LIMIT_NUMBERS[tag.kind], id: tag.id }) ?? unlimited;
+    }
   }
 }
 
@@ -128,11 +130,10 @@ export function demandWords(plan: Plan, tag: RowTag): string {
 }
 
 const LIMIT_NAMES = {
-  "share-min": "least share of",
-  "share-max": "most share of",
-  "amount-min": "least amount of",
-  "amount-max": "most amount of",
-  "not-in": "no",
+  "min-share": "least share of",
+  "max-share": "most share of",
+  min: "least amount of",
+  max: "most amount of",
 } as const;
 
 /** A row of the program as a short name: `N by day 21`, `cap on P2O5 applied`. */
@@ -159,7 +160,8 @@ export function rowName(plan: Plan, tag: RowTag): string {
         tag.application === null || applications.length === 1
           ? ""
           : ` (${applications[tag.application]!.name})`;
-      return `${LIMIT_NAMES[tag.kind]} ${nameOf(plan, tag.id)}${within}`;
+      const limit = tag.kind === "not-in" ? "no" : LIMIT_NAMES[LIMIT_NUMBERS[tag.kind]];
+      return `${limit} ${nameOf(plan, tag.id)}${within}`;
     }
   }
 }
@@ -168,8 +170,7 @@ export function rowName(plan: Plan, tag: RowTag): string {
 export function handleName(plan: Plan, handle: Handle): string {
   if (handle.kind === "price") return `price of ${nameOf(plan, handle.id)}`;
   if (handle.kind === "stock") return rowName(plan, { kind: "stock", id: handle.id });
-  if ("id" in handle)
-    return rowName(plan, { kind: LIMIT_ROWS[handle.kind], id: handle.id, application: null });
+  if ("id" in handle) return `${LIMIT_NAMES[handle.kind]} ${nameOf(plan, handle.id)}`;
   const { kind, nutrient } = handle;
   switch (kind) {
     case "need":
