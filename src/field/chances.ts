@@ -14,7 +14,7 @@ import {
   needsOf,
   type SpreadSeason,
 } from "../season/spread.ts";
-import { normalCdf, ORTHANT_POINTS, orthantChance } from "../solver/normal.ts";
+import { normalCdf, orthantChance } from "../solver/normal.ts";
 import { type Amounts, countedKg } from "./delivery.ts";
 
 /** The supply of one nutrient by one day. */
@@ -91,8 +91,8 @@ export function togetherAt(
   plan: Plan,
   spread: SpreadSeason,
   amounts: Amounts,
-  wanted: (need: NeedOn) => boolean = () => true,
-  points: number = ORTHANT_POINTS,
+  wanted: (need: NeedOn) => boolean,
+  points?: number,
 ): (more?: ReadonlyMap<Nutrient, number>) => number {
   const supplies: { nutrient: Nutrient; room: number; supply: Supply }[] = [];
   for (const need of needsOf(plan, spread.season)) {
@@ -114,14 +114,9 @@ export function togetherAt(
 /** Points for a chance that is printed: with 65,536 it comes out the same to 0.0001, as 106 random plans showed. */
 const PRINTED_POINTS = 1024;
 
-/** How often the needs of some nutrients are met in the same season, each on all its days. */
-export function chanceTogether(
-  plan: Plan,
-  spread: SpreadSeason,
-  amounts: Amounts,
-  wanted?: (need: NeedOn) => boolean,
-): number {
-  return togetherAt(plan, spread, amounts, wanted, PRINTED_POINTS)();
+/** How often all needs are met in the same season. */
+export function chanceTogether(plan: Plan, spread: SpreadSeason, amounts: Amounts): number {
+  return togetherAt(plan, spread, amounts, () => true, PRINTED_POINTS)();
 }
 
 function correlation(a: Supply, b: Supply): number {
