@@ -90,7 +90,7 @@ export function ammoniaLoad(plan: Plan, amounts: Amounts): Load | undefined {
 
 /** Salt as sodium nitrate, in the same places. */
 export function saltLoad(plan: Plan, amounts: Amounts): Load | undefined {
-  return heaviest(plan, amounts, (amendment) => saltIndexOf(amendment).high / 100);
+  return heaviest(plan, amounts, (amendment) => saltIndexOf(amendment) / 100);
 }
 
 /** Salt as sodium nitrate, kg in all applications near planting that are spread wide; of materials whose index is known. */
@@ -111,25 +111,22 @@ export function wideSaltKg(
   return { kg: kg.reduce((sum, one) => sum + one, 0), from };
 }
 
-/** Salt index per percent of the nutrient: potash as sulfate and as chloride, ready nitrogen as ammonium sulfate. */
-const PER_PERCENT = { k2oLow: 0.853, k2oHigh: 1.936, nitrogen: 3.253 } as const;
+/** Salt index per percent of the nutrient: potash as chloride (as sulfate 0.853), ready nitrogen as ammonium sulfate. */
+const PER_PERCENT = { k2o: 1.936, nitrogen: 3.253 } as const;
 /** Natural organic materials of 5 and of 13 % nitrogen. */
 const ORGANIC_INDEX = 3.5;
 
 /**
- * The salt index of a material (sodium nitrate = 100), or the range it lies in: from its potash, its ready nitrogen and the
- * index of natural organics (Rader, White and Whittaker 1943, Soil Sci. 55:201; the values from memory).
+ * The salt index of a material (sodium nitrate = 100), or the upper end of the range it lies in: from its potash, its ready
+ * nitrogen and the index of natural organics (Rader, White and Whittaker 1943, Soil Sci. 55:201; the values from memory).
  */
-export function saltIndexOf(amendment: Amendment): { readonly low: number; readonly high: number } {
+export function saltIndexOf(amendment: Amendment): number {
   const { saltIndex, analysis, kind } = amendment;
-  if (saltIndex !== undefined) return { low: saltIndex, high: saltIndex };
+  if (saltIndex !== undefined) return saltIndex;
   const { curve } = curveOf(amendment, "N");
   const ready = curve.kind === "pool" ? Math.max(0, curve.atOnce) : 0;
-  const potash = (analysis.K2O ?? 0) * 100;
+  const potash = (analysis.K2O ?? 0) * 100 * PER_PERCENT.k2o;
   const organic = kind === "mineral" || kind === "salt" ? 0 : ORGANIC_INDEX;
   const nitrogen = (analysis.N ?? 0) * 100 * ready * PER_PERCENT.nitrogen;
-  return {
-    low: organic + potash * PER_PERCENT.k2oLow,
-    high: organic + potash * PER_PERCENT.k2oHigh + nitrogen,
-  };
+  return organic + potash + nitrogen;
 }

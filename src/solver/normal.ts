@@ -174,7 +174,7 @@ export function normalColumn(k: number, count: number): Float64Array {
 }
 
 /** Lattice points used for a chance of several needs together. */
-export const ORTHANT_POINTS = 4096;
+const ORTHANT_POINTS = 4096;
 
 /** A pivot below this is what rounding leaves of a row that the rows before it determine. */
 const DEPENDENT = 1e-10;

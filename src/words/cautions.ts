@@ -204,7 +204,7 @@ function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
 function cover({ plan, usedKg, perM2, rate }: Scene): Said[] {
   if (plan.cover === undefined || plan.cover === "open") return [];
   const kg = plan.amendments.reduce(
-    (sum, amendment, a) => sum + (usedKg[a]! * saltIndexOf(amendment).high) / 100,
+    (sum, amendment, a) => sum + (usedKg[a]! * saltIndexOf(amendment)) / 100,
     0,
   );
   const load =
