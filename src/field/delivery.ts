@@ -149,7 +149,8 @@ export function missesInOrder(plan: Plan, season: Season, amounts: Amounts): Mis
       const counted = countedKg(plan, season, amounts, demand, day);
       const needed = atEnd ? minKg : takenUpKg(demand, day);
       // A need of nothing is met, also where credits tie up more than is there.
-      if (needed > 0) note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, "least", needed);
+      if (needed > 0)
+        note({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, "least", needed);
       if (atEnd) note({ kind: "season-max", nutrient, day }, counted, "most", maxKg);
       if (aheadMaxKg === null) continue;
       const supplied = suppliedKg(plan, season, amounts, nutrient, day);
