@@ -25,7 +25,7 @@ import { filesOf, flagName } from "./commands/plan-options.ts";
 import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
 import { type PendingFile, type Share, type ShareDone, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
-import { formatProblems, UnreadableInput } from "./problem.ts";
+import { BadInput, formatProblems } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
 
 /** The commands, in the order and under the headings of help. A new one is a line here and a file in `commands/`. */
@@ -102,9 +102,8 @@ export async function main(argv: readonly string[], world: World): Promise<ExitC
 export async function runShare(share: Share, world: World): Promise<ShareDone> {
   const { command } = await COMMANDS.find(({ name }) => name === share.command)!.load();
   const context = { world, files: filesOf(world), flags: share.flags, commands: COMMANDS };
-  const result = await command.run([share.files], share.options, context);
-  if (!result.ok) throw new Error(formatProblems(result.problems));
-  const { exitCode, lineTexts, problems = [], remarks = [] } = result.value;
+  const output = await command.run([share.files], share.options, context);
+  const { exitCode, lineTexts, problems = [], remarks = [] } = output;
   if (lineTexts === undefined) throw new Error(`${share.command} gave no lines`);
   return { exitCode, lines: lineTexts, problems, remarks };
 }
@@ -120,8 +119,8 @@ function report(error: unknown, world: World): ExitCode {
       // There is nobody left to tell.
     }
   };
-  if (error instanceof UnreadableInput) {
-    say(formatProblems([error.problem]));
+  if (error instanceof BadInput) {
+    say(formatProblems(error.problems));
     return EXIT.badInput;
   }
   if (hasCode(error, "ENOSPC")) {
@@ -279,12 +278,7 @@ async function perform(
   const file = out === null ? null : world.files.create(out);
   const spared = out === null ? world : sparing(world, out, "--out");
   const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
-  const result = await command.run(args, options, context);
-  if (!result.ok) {
-    world.stderr.write(formatProblems(result.problems));
-    return EXIT.badInput;
-  }
-  const output = result.value;
+  const output = await command.run(args, options, context);
   await write(output, flags, file, options, world);
   return output.exitCode;
 }

@@ -1,8 +1,8 @@
 /**
  * What can be wrong with what a user wrote, as values.
  *
- * A fault of the user's is never thrown: it is collected, sorted by place and shown once, all of them together.
- * Throwing is left for our own bugs. The code of a problem is stable; its prose is not.
+ * A fault of the user's is not thrown where it is found: it is collected, sorted by place and shown once, all of them
+ * together. Only the commands, at the edge, throw what was collected. The code of a problem is stable; its prose is not.
  */
 import { defined } from "./optional.ts";
 import { plainText } from "./plain-text.ts";
@@ -99,17 +99,26 @@ export type Result<T> =
   | { readonly ok: true; readonly value: T }
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
+/** Everything that is wrong with an input, as the commands throw it once it has been collected. */
+export class BadInput extends Error {
+  override readonly name: string = "BadInput";
+  readonly problems: readonly Problem[];
+
+  constructor(problems: readonly Problem[]) {
+    super(problems.map(({ message }) => message).join("; "));
+    this.problems = problems;
+  }
+}
+
 /**
  * An input that could not be read as text, thrown by whoever reads for loading; it is caught where files are opened, and
  * becomes a problem like any other.
  */
-export class UnreadableInput extends Error {
+export class UnreadableInput extends BadInput {
   override readonly name = "UnreadableInput";
-  readonly problem: Problem;
 
   constructor(problem: Problem) {
-    super(problem.message);
-    this.problem = problem;
+    super([problem]);
   }
 }
 

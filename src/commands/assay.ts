@@ -2,7 +2,7 @@
 
 import type { Mix } from "../files/mix.ts";
 import type { Plan } from "../model.ts";
-import { noticeText, ok, type Result } from "../problem.ts";
+import { BadInput, noticeText } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Assay } from "../results/assay.ts";
 import { plainNumber, weight } from "../words/numbers.ts";
@@ -15,6 +15,7 @@ import {
   type Options,
   textOption,
   textsOption,
+  unwrap,
 } from "./command.ts";
 import { runEach } from "./many.ts";
 import {
@@ -66,7 +67,7 @@ export const command: Command = {
     "Exit codes: 0 done; 2 bad input; 4 not verified; of several mixes the highest.",
   ],
 
-  run([mixes], options, context): Promise<Result<CommandOutput>> {
+  run([mixes], options, context): Promise<CommandOutput> {
     return runEach<Assay>(mixes, context.flags, (mix) => assayOne(String(mix), options, context), [
       figures(
         "Weight",
@@ -86,60 +87,52 @@ export const command: Command = {
   },
 };
 
-async function assayOne(mixFile: string, options: Options, context: Context): Promise<Result<CommandOutput>> {
+async function assayOne(mixFile: string, options: Options, context: Context): Promise<CommandOutput> {
   const { loadMix, loadPlan } = await import("../files/load.ts");
   const at = where(context);
   const { files } = context;
+  const overrides = unitsOverride(context);
   const loaded = loadMix(files, mixFile, {
     ...at,
-    overrides: [...fieldsSet(SPREAD_FLAGS, options), ...unitsOverride(context)],
+    overrides: [...fieldsSet(SPREAD_FLAGS, options), ...overrides],
     extraAmendments: textsOption(options, "amendments"),
   });
   const planFile = textOption(options, "against");
-  const plan =
-    planFile === undefined
-      ? undefined
-      : loadPlan(files, {
-          ...at,
-          planFile,
-          overrides: unitsOverride(context),
-        });
-  const problems = [loaded, plan].flatMap((result) => (result && !result.ok ? result.problems : []));
-  if (!loaded.ok || (plan && !plan.ok)) return { ok: false, problems };
+  const plans = planFile === undefined ? [] : [loadPlan(files, { ...at, planFile, overrides })];
+  const problems = [loaded, ...plans].flatMap((result) => (result.ok ? [] : result.problems));
+  if (problems.length > 0) throw new BadInput(problems);
+  const { mix, warnings } = unwrap(loaded);
+  const [plan] = plans.map((one) => unwrap(one).plan);
   const { assayMix } = await import("../flow/assay.ts");
-  const priced = await pricedMix(loaded.value.mix, plan?.value.plan, options, context);
-  if (!priced.ok) return priced;
-  const { mix: given, against } = priced.value;
-  const mix = given.name === STDIN ? { ...given, name: "the mix" } : given;
-  const assay = await assayMix(mix, against, { clock });
-  if (!assay.ok) return assay;
-  const value = { ...assay.value, warnings: [...loaded.value.warnings, ...assay.value.warnings] };
-  return ok({
+  const { portions, against } = await pricedMix(mix, plan, options, context);
+  const name = mix.name === STDIN ? "the mix" : mix.name;
+  const assay = unwrap(await assayMix({ ...mix, name, portions }, against, { clock }));
+  const value = { ...assay, warnings: [...warnings, ...assay.warnings] };
+  return {
     exitCode: EXIT.done,
     json: value,
     report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
     remarks: [...value.cautions, ...value.warnings].map(noticeText),
-  });
+  };
 }
 
-/** The mix and the plan it is held against, at the prices that the flags ask for. */
+/** What the mix is made of, and the plan it is held against, at the prices that the flags ask for. */
 async function pricedMix(
-  mix: Mix,
+  { portions }: Mix,
   plan: Plan | undefined,
   options: Options,
   context: Context,
-): Promise<Result<{ readonly mix: Mix; readonly against: Plan | undefined }>> {
+): Promise<{ readonly portions: Mix["portions"]; readonly against: Plan | undefined }> {
   const idsOf = (amendments: readonly { readonly id: string }[]): string[] => amendments.map(({ id }) => id);
   const inPlan = plan ? [...idsOf(plan.amendments), ...idsOf(plan.leftOut)] : [];
-  const mixed = mix.portions.map(({ amendment }) => amendment);
+  const mixed = portions.map(({ amendment }) => amendment);
   const own = await amendmentsAtPrices(mixed, inPlan, options, context);
-  if (!own.ok) return own;
-  const others = plan
-    ? await amendmentsAtPrices(plan.amendments, [...inPlan, ...idsOf(mixed)], options, context)
-    : undefined;
-  if (others && !others.ok) return others;
-  return ok({
-    mix: { ...mix, portions: mix.portions.map((portion, k) => ({ ...portion, amendment: own.value[k]! })) },
-    against: plan && others ? { ...plan, amendments: others.value } : plan,
-  });
+  const known = [...inPlan, ...idsOf(mixed)];
+  return {
+    portions: portions.map((portion, k) => ({ ...portion, amendment: own[k]! })),
+    against: plan && {
+      ...plan,
+      amendments: await amendmentsAtPrices(plan.amendments, known, options, context),
+    },
+  };
 }

@@ -1,7 +1,7 @@
 /** What `shop` and the commands that mix what is bought share: plans to buy for, and purchases that were saved. */
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { allOf, noticeText, ok, type Result } from "../problem.ts";
+import { noticeText } from "../problem.ts";
 import type { ColumnOf } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Solution } from "../results/solution.ts";
@@ -14,7 +14,9 @@ import {
   type Flag,
   type Options,
   textsOption,
+  together,
   UsageError,
+  unwrap,
 } from "./command.ts";
 import { givenPlans, unitsOverride, where } from "./plan-options.ts";
 import { asksForPrices, atPrices } from "./price-flags.ts";
@@ -34,30 +36,19 @@ export type Asked =
   | { readonly kind: "nothing"; readonly shopping: Shopping };
 
 /** The plan to mix for, or the mixes on packs: of `--bought`, or of a purchase that was saved. */
-export async function askedMix(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<Result<Asked>> {
+export async function askedMix(planFile: unknown, options: Options, context: Context): Promise<Asked> {
   if (options.bought === true) {
     const plans = await plansToBuyFor(planFile, options, context);
-    if (!plans.ok) return plans;
     const { shopPlans } = await import("../flow/shop.ts");
-    const result = await shopPlans(plans.value, { clock });
-    if (!result.ok) return result;
+    const shopping = unwrap(await shopPlans(plans, { clock }));
     const { boughtBy } = await import("../flow/bought.ts");
-    const found = boughtBy(result.value);
-    return found ? mixedFrom(found) : ok({ kind: "nothing", shopping: result.value });
+    const bought = boughtBy(shopping);
+    return bought ? mixedFrom(bought) : { kind: "nothing", shopping };
   }
   if (textsOption(options, "also").length > 0)
     throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
-  const given = await givenPlans(planFile, options, context);
-  if (!given.ok) return given;
-  const { plans, bought } = given.value;
-  if (bought === null) {
-    const plan = await atPrices(plans[0]!, options, context);
-    return plan.ok ? ok({ kind: "plan", plan: plan.value }) : plan;
-  }
+  const { plans, bought } = await givenPlans(planFile, options, context);
+  if (bought === null) return { kind: "plan", plan: await atPrices(plans[0]!, options, context) };
   if (asksForPrices(options))
     throw new UsageError(
       "--price and --prices change what is bought, and this is bought already; buy again with `barrowmix shop`",
@@ -65,10 +56,9 @@ export async function askedMix(
   return mixedFrom(bought);
 }
 
-async function mixedFrom(bought: BoughtMixes): Promise<Result<Asked>> {
+async function mixedFrom(bought: BoughtMixes): Promise<Asked> {
   const { boughtSolutions } = await import("../flow/bought.ts");
-  const solutions = boughtSolutions(bought);
-  return solutions.ok ? ok({ kind: "bought", bought, solutions: solutions.value }) : solutions;
+  return { kind: "bought", bought, solutions: unwrap(boughtSolutions(bought)) };
 }
 
 /** The plans that the argument of a command and `--also` name, at the prices that the flags ask for. */
@@ -76,20 +66,17 @@ export async function plansToBuyFor(
   planFile: unknown,
   options: Options,
   context: Context,
-): Promise<Result<readonly [Plan, ...Plan[]]>> {
-  const given = await givenPlans(planFile, options, context);
+): Promise<readonly [Plan, ...Plan[]]> {
   const { loadPlan } = await import("../files/load.ts");
-  const also = textsOption(options, "also").map((file) =>
-    loadPlan(context.files, { planFile: file, overrides: unitsOverride(context), ...where(context) }),
-  );
-  const plans: readonly Result<Plan>[] = [
-    ...(given.ok ? given.value.plans.map(ok) : [given]),
-    ...also.map((loaded) => (loaded.ok ? ok(loaded.value.plan) : loaded)),
-  ];
-  const priced = await Promise.all(
-    plans.map((plan) => (plan.ok ? atPrices(plan.value, options, context) : plan)),
-  );
-  return allOf(priced) as Result<readonly [Plan, ...Plan[]]>;
+  const overrides = unitsOverride(context);
+  const priced = (plan: Plan): Promise<Plan> => atPrices(plan, options, context);
+  const plans = await together<(readonly Plan[])[]>([
+    givenPlans(planFile, options, context).then((given) => together(given.plans.map(priced))),
+    ...textsOption(options, "also").map(async (file) => [
+      await priced(unwrap(loadPlan(context.files, { planFile: file, overrides, ...where(context) })).plan),
+    ]),
+  ]);
+  return plans.flat() as [Plan, ...Plan[]];
 }
 
 /** A purchase as the output of a command. */

@@ -1,5 +1,4 @@
 /** `card`: the batch card for the wall of the shed. */
-import { ok, type Result } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
 import { askedMix, BOUGHT_FLAGS, withoutMix, withoutPurchase } from "./buying.ts";
 import { type Command, type CommandOutput, clock, EXIT, UsageError } from "./command.ts";
@@ -25,24 +24,23 @@ export const command: Command = {
     "  barrowmix card purchase.json",
   ],
 
-  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+  async run([planFile], options, context): Promise<CommandOutput> {
     if (options.html === true && context.flags.format !== "html")
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
     const asked = await askedMix(planFile, options, context);
-    if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") return ok(withoutPurchase(asked.value.shopping, columns));
+    if (asked.kind === "nothing") return withoutPurchase(asked.shopping, columns);
     let solutions: readonly Solution[];
-    if (asked.value.kind === "bought") solutions = asked.value.solutions;
+    if (asked.kind === "bought") solutions = asked.solutions;
     else {
-      const { plan } = asked.value;
+      const { plan } = asked;
       const { solvePlan } = await import("../flow/blend.ts");
       const solution = await solvePlan(plan, undefined, { clock });
-      if (solution.status === "infeasible") return ok(await withoutMix(plan, context, columns));
+      if (solution.status === "infeasible") return withoutMix(plan, context, columns);
       solutions = [solution];
     }
     const { cardJson, sourceOf } = await import("../report/card-sheet.ts");
     const sources = solutions.map(sourceOf);
-    return ok({
+    return {
       exitCode: EXIT.done,
       json: cardJson(sources),
       report: async () => (await import("../report/card-report.ts")).cardReport(sources),
@@ -50,6 +48,6 @@ export const command: Command = {
         const { withCurves } = await import("../field/curves.ts");
         return (await import("../render/card.ts")).renderCardHtml(withCurves(sources));
       },
-    });
+    };
   },
 };

@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
 
 import type { Checked } from "../files/load.ts";
-import { distinctProblems, noticeText, ok, type Problem, type Result, sentence } from "../problem.ts";
+import { distinctProblems, noticeText, type Problem, sentence } from "../problem.ts";
 import { bullets, cell, figures, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { CheckResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
@@ -12,7 +12,7 @@ export const command: Command = {
   arguments: [["<files...>", "files of any kind that the program reads; - reads standard input"]],
   notes: ["Exit codes: 0 all is well; 2 something is wrong in a file."],
 
-  async run([files], _options, context): Promise<Result<CommandOutput>> {
+  async run([files], _options, context): Promise<CommandOutput> {
     const paths = Array.isArray(files) ? files.map(String) : [];
     const { checkFiles } = await import("../files/load.ts");
     const checked = checkFiles(context.files, paths, where(context));
@@ -27,12 +27,12 @@ export const command: Command = {
         warnings: file.warnings,
       })),
     };
-    return ok({
+    return {
       exitCode: problems.length > 0 ? EXIT.badInput : EXIT.done,
       json,
       report: () => checkReport(checked),
       problems: distinctProblems(problems),
-    });
+    };
   },
 };
 

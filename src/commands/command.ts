@@ -1,6 +1,6 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { FileReader } from "../files/load.ts";
-import { guess, type Problem, type Result, sentence } from "../problem.ts";
+import { BadInput, guess, type Problem, type Result, sentence } from "../problem.ts";
 import type { Extent, Report } from "../report/report.ts";
 import type { ProblemJson } from "../results/listing.ts";
 import { listed } from "../words/numbers.ts";
@@ -96,10 +96,9 @@ export interface Command {
   readonly choices?: readonly string[];
   /**
    * @param args the arguments in their order; an absent one is undefined, a repeated one an array.
-   * @returns what came out, or what is wrong with the input (exit 2).
-   * @throws UsageError for a call that cannot be meant.
+   * @throws UsageError for a call that cannot be meant, BadInput with all that is wrong with the input.
    */
-  run(args: readonly unknown[], options: Options, context: Context): Promise<Result<CommandOutput>>;
+  run(args: readonly unknown[], options: Options, context: Context): Promise<CommandOutput>;
 }
 
 /** Every flag that a command has beside those of all commands. */
@@ -124,11 +123,37 @@ export function oneOf<T extends string>(words: readonly T[], given: unknown, ref
   throw new UsageError(`${refusal} \`${String(given)}\`; ${known}`);
 }
 
+/**
+ * The value of a result.
+ * @throws BadInput with its problems, where it has none.
+ */
+export function unwrap<T>(result: Result<T>): T {
+  if (!result.ok) throw new BadInput(result.problems);
+  return result.value;
+}
+
+/**
+ * The values of several, each waited for though another comes to nothing.
+ * @throws BadInput with the problems of all together; another error of one of them as it is.
+ */
+export async function together<T extends readonly unknown[]>(
+  promises: readonly [...{ [K in keyof T]: Promise<T[K]> }],
+): Promise<T> {
+  const settled = await Promise.allSettled(promises);
+  const reasons = settled.flatMap((one) => (one.status === "rejected" ? [one.reason as unknown] : []));
+  const bad = reasons.flatMap((reason) => (reason instanceof BadInput ? [reason] : []));
+  if (bad.length < reasons.length) throw reasons.find((reason) => !(reason instanceof BadInput));
+  if (bad.length > 0) throw new BadInput(bad.flatMap(({ problems }) => problems));
+  return settled.map((one) => (one as PromiseFulfilledResult<unknown>).value) as unknown as T;
+}
+
 /** The exit code for an error; known by name, since the rooms that throw it may not be loaded. */
 export function exitCodeOf(error: unknown): ExitCode {
   const name = error instanceof Error ? error.name : "";
   if (name === "UnverifiedError") return EXIT.unverified;
-  return name === "UsageError" || name === "FileError" ? EXIT.badInput : EXIT.unexpected;
+  return error instanceof BadInput || name === "UsageError" || name === "FileError"
+    ? EXIT.badInput
+    : EXIT.unexpected;
 }
 
 /** What an error says. */

@@ -1,6 +1,5 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
-import { ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import {
@@ -34,10 +33,10 @@ export const command: Command = {
     ...SHELLS.map((shell) => `  ${HOW[shell]}`),
   ],
 
-  async run([shell], _options, context): Promise<Result<CommandOutput>> {
+  async run([shell], _options, context): Promise<CommandOutput> {
     const known = oneOf(SHELLS, shell, "there is no script for");
     const script = SCRIPTS[known](await grammarOf(context));
-    return ok({
+    return {
       exitCode: EXIT.done,
       json: { schema: "barrowmix.completion/1", shell: known, script },
       text: () => script,
@@ -47,7 +46,7 @@ export const command: Command = {
         sections: [],
         csv: { columns: [], rows: [] },
       }),
-    });
+    };
   },
 };
 

@@ -2,7 +2,7 @@
 import { basename, dirname, join, relative, resolve } from "node:path";
 import type { CropFacts, StarterFile } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
-import { faultText, guess, ok, type Result } from "../problem.ts";
+import { faultText, guess } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
 import type { Answers, InitResult } from "../results/listing.ts";
 import { type Dimension, parseQuantity, toSi } from "../units.ts";
@@ -54,7 +54,7 @@ export async function initWith(
   options: Options,
   context: Context,
   asking: () => Promise<Asker>,
-): Promise<Result<CommandOutput>> {
+): Promise<CommandOutput> {
   const { world } = context;
   const folder = resolve(world.cwd, typeof dir === "string" ? dir : ".");
   const shown = relative(world.cwd, folder) || ".";
@@ -73,9 +73,7 @@ export async function initWith(
       `${listed(there.map((path) => join(shown, path)))} ${there.length === 1 ? "is" : "are"} there already, and nothing is overwritten; nothing was written. Name another folder, or move ${there.length === 1 ? "it" : "them"} away.`,
     );
 
-  const shipped = await shippedCrops(context);
-  if (!shipped.ok) return shipped;
-  const crops = shipped.value.map(cropRecipe);
+  const crops = (await shippedCrops(context)).map(cropRecipe);
   const answers = await answersOf(options, context, crops, asking);
   const crop = crops.find((c) => c.recipe === answers.crop)!;
   const entries = new Map(shippedTexts(context).flatMap((text) => [...starter.entriesOf(text)]));
@@ -87,12 +85,12 @@ export async function initWith(
 
   world.files.makeNew(new Map(files.map(({ path, text }) => [join(folder, path), text])));
   const written = files.map(({ path }) => join(shown, path));
-  return ok({
+  return {
     exitCode: EXIT.done,
     json: { schema: "barrowmix.init/1", folder: shown, files: written, answers } satisfies InitResult,
     report: () => initReport(shown, files, crop),
     remarks: [`Wrote ${counted(written.length, "file")}.`],
-  });
+  };
 }
 
 interface CropRecipe extends CropFacts {

@@ -1,7 +1,6 @@
 /** `list`: what ships with the program, and what may be written in its files. */
 import type { Amendment, NutrientMap } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
-import { ok, type Result } from "../problem.ts";
 import {
   type ColumnOf,
   figures,
@@ -13,7 +12,15 @@ import {
 } from "../report/report.ts";
 import type { ListResult } from "../results/listing.ts";
 import { counted, listed, percent, plainNumber } from "../words/numbers.ts";
-import { type Command, type CommandOutput, type Context, EXIT, oneOf, textOption } from "./command.ts";
+import {
+  type Command,
+  type CommandOutput,
+  type Context,
+  EXIT,
+  oneOf,
+  textOption,
+  unwrap,
+} from "./command.ts";
 import { loadShipped, shippedCrops } from "./shipped.ts";
 
 const TOPICS = ["amendments", "crops", "releases", "units", "cautions", "varies"] as const;
@@ -21,7 +28,7 @@ const TOPICS = ["amendments", "crops", "releases", "units", "cautions", "varies"
 /** A list, of which only the entries that hold some words are said: a value for each of them, and their report. */
 type Listing = (search: string) => { readonly items: readonly object[]; readonly report: () => Report };
 
-const LISTS: Readonly<Record<(typeof TOPICS)[number], (context: Context) => Promise<Result<Listing>>>> = {
+const LISTS: Readonly<Record<(typeof TOPICS)[number], (context: Context) => Promise<Listing>>> = {
   amendments: listAmendments,
   crops: listCrops,
   releases: listReleases,
@@ -35,16 +42,15 @@ export const command: Command = {
   arguments: [["<what>", listed(TOPICS, "or")]],
   flags: [["--search <text>", "only the entries with these words in them"]],
 
-  async run([what], options, context): Promise<Result<CommandOutput>> {
+  async run([what], options, context): Promise<CommandOutput> {
     const list = oneOf(TOPICS, what, "there is no list of");
     const listing = await LISTS[list](context);
-    if (!listing.ok) return listing;
-    const { items, report } = listing.value(textOption(options, "search") ?? "");
-    return ok({
+    const { items, report } = listing(textOption(options, "search") ?? "");
+    return {
       exitCode: EXIT.done,
       json: { schema: "barrowmix.list/1", list, items } satisfies ListResult,
       report,
-    });
+    };
   },
 };
 
@@ -60,10 +66,10 @@ function listing<T extends object>(
   shown: readonly ColumnOf<T>[],
   whole: readonly ColumnOf<T>[],
   json: (entry: T) => object = (entry) => entry,
-): Result<Listing> {
+): Listing {
   const textOf = (entry: T): string =>
     [...shown, ...whole].map((column) => column.fill(entry)?.text.toLowerCase() ?? "").join("\n");
-  return ok((search) => {
+  return (search) => {
     // Every word must be found, each in whatever column.
     const wanted = search.toLowerCase().split(/\s+/);
     const kept = entries.filter((entry) => wanted.every((word) => textOf(entry).includes(word)));
@@ -77,15 +83,13 @@ function listing<T extends object>(
         csv: fullTableOf(kept, whole),
       }),
     };
-  });
+  };
 }
 
 const SOURCE = words<{ readonly source: string | null }>("Source", "source", ({ source }) => source);
 
-async function listAmendments(context: Context): Promise<Result<Listing>> {
-  const loaded = await loadShipped(context);
-  if (!loaded.ok) return loaded;
-  const { amendments, origins } = loaded.value;
+async function listAmendments(context: Context): Promise<Listing> {
+  const { amendments, origins } = unwrap(await loadShipped(context));
   const share = (a: Amendment, nutrient: Nutrient) => a.analysis[nutrient] ?? 0;
   const grade = (a: Amendment) =>
     MAIN.map((nutrient) => plainNumber(Math.round(share(a, nutrient) * 1000) / 10)).join("-");
@@ -137,14 +141,13 @@ async function listAmendments(context: Context): Promise<Result<Listing>> {
 
 const MAIN: readonly Nutrient[] = ["N", "P2O5", "K2O"];
 
-async function listCrops(context: Context): Promise<Result<Listing>> {
+async function listCrops(context: Context): Promise<Listing> {
   const shipped = await shippedCrops(context);
-  if (!shipped.ok) return shipped;
   const { isRecord } = await import("../files/source.ts");
   // Texts as the recipes write them, and maps of such.
   const text = (value: unknown) => (typeof value === "string" ? value.trim() : null);
   const map = (value: unknown) => (isRecord(value) ? value : null);
-  const crops = shipped.value.map(({ recipe, target }) => ({
+  const crops = shipped.map(({ recipe, target }) => ({
     recipe,
     crop: target.name,
     seasonDays: target.seasonDays,
@@ -198,7 +201,7 @@ async function listCrops(context: Context): Promise<Result<Listing>> {
 /** Days after an application for which the shares of a release class are shown. */
 const RELEASE_DAYS = [7, 14, 28, 56, 112];
 
-async function listReleases(): Promise<Result<Listing>> {
+async function listReleases(): Promise<Listing> {
   const { RELEASE_CLASSES } = await import("../files/release-classes.ts");
   const { availableAfter } = await import("../season/release.ts");
   const classes = Object.entries(RELEASE_CLASSES).map(([name, { curve, summary, source }]) => ({
@@ -248,7 +251,7 @@ const SI_UNITS: Readonly<Record<string, string>> = {
   share: "of 1",
 };
 
-async function listUnits(): Promise<Result<Listing>> {
+async function listUnits(): Promise<Listing> {
   const { DIMENSION_WORDS, UNITS } = await import("../units.ts");
   type Unit = (typeof UNITS)[number];
   const exact = (unit: Unit) => `${plainNumber(unit.factor)} ${SI_UNITS[unit.dimension] ?? ""}`;
@@ -279,7 +282,7 @@ async function listUnits(): Promise<Result<Listing>> {
 }
 
 /** The thresholds that a plan may set under `thresholds`. */
-async function listCautions({ flags }: Context): Promise<Result<Listing>> {
+async function listCautions({ flags }: Context): Promise<Listing> {
   const { CAUTION_THRESHOLDS } = await import("../files/caution-thresholds.ts");
   const { thresholdWords } = await import("../words/cautions.ts");
   const codes = Object.keys(CAUTION_THRESHOLDS) as (keyof typeof CAUTION_THRESHOLDS)[];
@@ -311,7 +314,7 @@ async function listCautions({ flags }: Context): Promise<Result<Listing>> {
 }
 
 /** How much things vary where no file says otherwise, one row for each kind of material, release or other cause. */
-async function listVaries(): Promise<Result<Listing>> {
+async function listVaries(): Promise<Listing> {
   const defaults = await import("../files/spread-defaults.ts");
   const { KIND_SPREADS, RELEASE_SPREADS, SEASON_SPREADS, LABORATORY_SPREAD } = defaults;
   const { releases, spreading, credit, soilTemperatureC } = SEASON_SPREADS;

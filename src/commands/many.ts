@@ -1,5 +1,5 @@
 /** Several files in one run: a result for each, in order; a bad one does not stop the rest. */
-import { formatProblems, ok, type Problem, type Result } from "../problem.ts";
+import { BadInput, formatProblems, type Problem } from "../problem.ts";
 import { type ColumnOf, cell, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { Failure } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
@@ -44,22 +44,22 @@ const FILES_OF_A_THREAD = 50;
 export async function runEach<T extends object>(
   files: unknown,
   flags: GlobalFlags,
-  one: (file: string | undefined) => Promise<Result<CommandOutput>>,
+  one: (file: string | undefined) => Promise<CommandOutput>,
   columns: readonly ColumnOf<T>[],
   apart?: Apart,
-): Promise<Result<CommandOutput>> {
+): Promise<CommandOutput> {
   const named = Array.isArray(files) ? files.map(String) : [];
   if (named.length === 0 || (named.length === 1 && flags.format !== "ndjson")) return one(named[0]);
-  if (flags.format === "ndjson") return ok(linesOutput(await sharedOut(named, one, apart)));
+  if (flags.format === "ndjson") return linesOutput(await sharedOut(named, one, apart));
   const outcomes: Outcome[] = [];
   for (const file of named) outcomes.push(await outcomeOf(file, one));
-  return ok({
+  return {
     exitCode: highest(outcomes),
     json: outcomes.map(lineOf),
     report: () => summary(outcomes, columns),
     problems: outcomes.flatMap(({ problems }) => problems),
     remarks: outcomes.flatMap(remarksOf),
-  });
+  };
 }
 
 function lineOf({ file, json, problems }: Outcome): object | Failure {
@@ -94,7 +94,7 @@ function linesOutput(parts: readonly ShareDone[]): CommandOutput {
 /** All files in order, a share of them in each thread and the first in this one; a thread that fails is done without. */
 async function sharedOut(
   files: readonly string[],
-  one: (file: string) => Promise<Result<CommandOutput>>,
+  one: (file: string) => Promise<CommandOutput>,
   apart: Apart | undefined,
 ): Promise<ShareDone[]> {
   const count = apart ? Math.min(apart.threads.most, Math.floor(files.length / FILES_OF_A_THREAD)) : 1;
@@ -111,7 +111,7 @@ async function sharedOut(
 /** The files one after the other. Each line is made at once: nothing else of a result is kept. */
 async function linesOf(
   files: readonly string[],
-  one: (file: string) => Promise<Result<CommandOutput>>,
+  one: (file: string) => Promise<CommandOutput>,
 ): Promise<ShareDone> {
   const lines: string[] = [];
   const problems: Problem[] = [];
@@ -127,17 +127,13 @@ async function linesOf(
   return { exitCode, lines, problems, remarks };
 }
 
-async function outcomeOf(
-  file: string,
-  one: (file: string) => Promise<Result<CommandOutput>>,
-): Promise<Outcome> {
+async function outcomeOf(file: string, one: (file: string) => Promise<CommandOutput>): Promise<Outcome> {
   try {
-    const result = await one(file);
-    return result.ok
-      ? { file, exitCode: result.value.exitCode, json: result.value.json as object, problems: [] }
-      : { file, exitCode: EXIT.badInput, json: null, problems: result.problems };
+    const { exitCode, json } = await one(file);
+    return { file, exitCode, json: json as object, problems: [] };
   } catch (error) {
     const exitCode = exitCodeOf(error);
+    if (error instanceof BadInput) return { file, exitCode, json: null, problems: error.problems };
     const code =
       exitCode === EXIT.unverified ? "unverified" : exitCode === EXIT.badInput ? "usage" : "unexpected";
     return { file, exitCode, json: null, problems: [{ code, message: messageOf(error), about: file }] };

@@ -5,7 +5,7 @@ import { basename, dirname, join, relative } from "node:path";
 import tty from "node:tty";
 import threads from "node:worker_threads";
 import { decodeText, LARGEST_INPUT, tooLarge } from "../files/text.ts";
-import { UnreadableInput } from "../problem.ts";
+import { BadInput, UnreadableInput } from "../problem.ts";
 import { UsageError } from "./command.ts";
 import {
   FileError,
@@ -204,8 +204,7 @@ function worded<T>(path: string, attempt: () => T): T {
   try {
     return attempt();
   } catch (error) {
-    if (error instanceof FileError || error instanceof UnreadableInput || error instanceof UsageError)
-      throw error;
+    if (error instanceof FileError || error instanceof BadInput || error instanceof UsageError) throw error;
     const words: Readonly<Record<string, string>> = {
       ENOENT: `there is no folder ${dirname(path)}`,
       EEXIST: "there is a file of that name",

@@ -3,7 +3,6 @@ import { resolve } from "node:path";
 import type { FileReader, Override, PlanRequest, Where } from "../files/load.ts";
 import type { Path } from "../files/source.ts";
 import type { Plan } from "../model.ts";
-import { ok, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import {
   type Context,
@@ -12,6 +11,7 @@ import {
   textOption,
   textsOption,
   UsageError,
+  unwrap,
   type Written,
 } from "./command.ts";
 import { PRICE_FLAGS } from "./price-flags.ts";
@@ -226,30 +226,24 @@ export interface Given extends Saved {
  * The plan that the arguments ask for; where they name (as a file, or on standard input) what `solve --json` printed or
  * `shop --save` wrote, the plans in it.
  */
-export async function givenPlans(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<Result<Given>> {
+export async function givenPlans(planFile: unknown, options: Options, context: Context): Promise<Given> {
   const file = typeof planFile === "string" ? planFile : undefined;
-  const saved = file === undefined ? ok(null) : await savedIn(file, options, context);
-  if (!saved.ok) return saved;
-  if (saved.value !== null) return ok({ ...saved.value, request: null });
+  const saved = file === undefined ? null : await savedIn(file, options, context);
+  if (saved !== null) return { ...saved, request: null };
   const request = await planRequest(file, options, context);
   const { loadPlan } = await import("../files/load.ts");
-  const loaded = loadPlan(context.files, request);
-  return loaded.ok ? ok({ plans: [loaded.value.plan], bought: null, request }) : loaded;
+  return { plans: [unwrap(loadPlan(context.files, request)).plan], bought: null, request };
 }
 
 /** What the program printed before, where a file holds that; null where it is a plan file or cannot be read. */
-async function savedIn(file: string, options: Options, context: Context): Promise<Result<Saved | null>> {
+async function savedIn(file: string, options: Options, context: Context): Promise<Saved | null> {
   const piped = file === STDIN;
   // A file that cannot be read is the loader's to complain of.
   const text = context.files.read(resolve(context.world.cwd, file));
-  if (text === null || (!piped && !text.trimStart().startsWith("{"))) return ok(null);
+  if (text === null || (!piped && !text.trimStart().startsWith("{"))) return null;
   const { readSaved, withUnits } = await import("./saved.ts");
-  const saved = await readSaved(text, piped ? null : file);
-  if (!saved.ok || saved.value === null) return saved;
+  const saved = unwrap(await readSaved(text, piped ? null : file));
+  if (saved === null) return null;
   const { units } = context.flags;
   const [first] = await planOverrides(options, { ...context, flags: { ...context.flags, units: undefined } });
   if (first !== undefined)
@@ -257,7 +251,7 @@ async function savedIn(file: string, options: Options, context: Context): Promis
       `${first.flag} changes the plan, and ${piped ? "what comes through the pipe" : file} is solved already; ` +
         `give it to the command before${piped ? " the pipe" : ""}, or name the plan file here`,
     );
-  return ok(units ? withUnits(saved.value, units) : saved.value);
+  return units ? withUnits(saved, units) : saved;
 }
 
 /** The one plan that the arguments ask for. */
@@ -265,13 +259,11 @@ export async function askedPlan(
   planFile: unknown,
   options: Options,
   context: Context,
-): Promise<Result<{ readonly plan: Plan; readonly request: PlanRequest | null }>> {
-  const given = await givenPlans(planFile, options, context);
-  if (!given.ok) return given;
-  const { plans, request } = given.value;
+): Promise<{ readonly plan: Plan; readonly request: PlanRequest | null }> {
+  const { plans, request } = await givenPlans(planFile, options, context);
   if (plans.length > 1)
     throw new UsageError("this purchase is for several plans; name the plan file of one of them");
-  return ok({ plan: plans[0]!, request });
+  return { plan: plans[0]!, request };
 }
 
 /** Where a command runs, and where the shipped recipes are. */

@@ -3,10 +3,18 @@ import type { DecimalSign } from "../files/price-list.ts";
 import type { ChangedPlan, Choice } from "../flow/changes.ts";
 import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
-import { faultText, type Notice, ok, type Result } from "../problem.ts";
+import { faultText, type Notice } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
-import { type Context, type Flag, type Options, textOption, textsOption, UsageError } from "./command.ts";
+import {
+  type Context,
+  type Flag,
+  type Options,
+  textOption,
+  textsOption,
+  UsageError,
+  unwrap,
+} from "./command.ts";
 
 /** Flags with other prices for what a command works with. */
 export const PRICE_FLAGS: readonly Flag[] = [
@@ -48,27 +56,9 @@ export function decimalOf(options: Options): DecimalSign | undefined {
 }
 
 /** The price list of a file, read. */
-export async function priceListOf(
-  file: string,
-  options: Options,
-  context: Context,
-): Promise<Result<PriceList>> {
-  const { world } = context;
+export async function priceListOf(file: string, options: Options, { world }: Context): Promise<PriceList> {
   const { loadPriceList } = await import("../files/price-list.ts");
-  const rows = loadPriceList(world.files, file, world.cwd, decimalOf(options));
-  return rows.ok ? ok({ file, rows: rows.value }) : rows;
-}
-
-/** What `--price` and `--prices` ask for; null where neither was given. */
-async function asked(
-  options: Options,
-  context: Context,
-): Promise<Result<{ list: PriceList | null; changes: Record<string, PriceChange[]> } | null>> {
-  const file = textOption(options, "prices");
-  const texts = textsOption(options, "price");
-  if (file === undefined && texts.length === 0) return ok(null);
-  const list = file === undefined ? ok(null) : await priceListOf(file, options, context);
-  return list.ok ? ok({ list: list.value, changes: priceChanges(texts) }) : list;
+  return { file, rows: unwrap(loadPriceList(world.files, file, world.cwd, decimalOf(options))) };
 }
 
 /** Whether the flags ask for other prices. */
@@ -81,29 +71,30 @@ async function chosenAt<C extends Choice>(
   choice: C,
   options: Options,
   context: Context,
-): Promise<Result<ChangedPlan<C>>> {
-  const wanted = await asked(options, context);
-  if (!wanted.ok) return wanted;
-  if (wanted.value === null) return ok({ plan: choice, notes: [] });
+): Promise<ChangedPlan<C>> {
+  if (!asksForPrices(options)) return { plan: choice, notes: [] };
+  const file = textOption(options, "prices");
+  const list = file === undefined ? null : await priceListOf(file, options, context);
+  const changes = priceChanges(textsOption(options, "price"));
   const { changePlan } = await import("../flow/changes.ts");
   const { applyPriceList } = await import("../flow/price-lists.ts");
-  const { list, changes } = wanted.value;
-  const atList = list ? applyPriceList(choice, list, false) : ok({ plan: choice, notes: [], unlisted: [] });
-  if (!atList.ok) return atList;
-  const changed = changePlan(atList.value.plan, { price: changes, without: [] }, "--price");
-  if (!changed.ok) return changed;
-  const left = (atList.value.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
+  const atList: ChangedPlan<C> = list
+    ? unwrap(applyPriceList(choice, list, false))
+    : { plan: choice, notes: [] };
+  const changed = unwrap(changePlan(atList.plan, { price: changes, without: [] }, "--price"));
+  const left = (atList.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
   const kept = `The price list does not have these; they keep the plan's prices: ${listed(left)}.`;
-  const notes = [...atList.value.notes, ...(left.length > 0 ? [kept] : []), ...changed.value.notes];
-  return ok({ plan: changed.value.plan, notes });
+  return {
+    plan: changed.plan,
+    notes: [...atList.notes, ...(left.length > 0 ? [kept] : []), ...changed.notes],
+  };
 }
 
 /** The plan at the prices that the flags ask for; what a reader should know is in its warnings. */
-export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Result<Plan>> {
+export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Plan> {
   const changed = await chosenAt(plan, options, context);
-  if (!changed.ok) return changed;
-  const notices = changed.value.notes.map((text): Notice => ({ code: "prices-changed", text }));
-  return ok({ ...changed.value.plan, warnings: [...plan.warnings, ...notices] });
+  const notices = changed.notes.map((text): Notice => ({ code: "prices-changed", text }));
+  return { ...changed.plan, warnings: [...plan.warnings, ...notices] };
 }
 
 /**
@@ -115,10 +106,9 @@ export async function amendmentsAtPrices(
   elsewhere: readonly string[],
   options: Options,
   context: Context,
-): Promise<Result<readonly Amendment[]>> {
+): Promise<readonly Amendment[]> {
   const own = new Set(amendments.map(({ id }) => id));
   const leftOut = elsewhere.filter((id) => !own.has(id)).map((id) => ({ id, why: "not in only" as const }));
   const choice: Choice = { amendments, leftOut, limits: [], suppliers: [] };
-  const changed = await chosenAt(choice, options, context);
-  return changed.ok ? ok(changed.value.plan.amendments) : changed;
+  return (await chosenAt(choice, options, context)).plan.amendments;
 }

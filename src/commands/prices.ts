@@ -2,7 +2,7 @@
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
 import type { Priced } from "../files/price-edit.ts";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { BadInput, nearest, type Problem } from "../problem.ts";
 import {
   bullets,
   cell,
@@ -15,7 +15,7 @@ import {
 } from "../report/report.ts";
 import type { OfferChange, PricesResult } from "../results/listing.ts";
 import { counted, decimal, plainNumber } from "../words/numbers.ts";
-import { type Command, type CommandOutput, EXIT, textOption, UsageError } from "./command.ts";
+import { type Command, type CommandOutput, EXIT, textOption, UsageError, unwrap } from "./command.ts";
 import { where } from "./plan-options.ts";
 import { decimalOf } from "./price-flags.ts";
 
@@ -42,7 +42,7 @@ export const command: Command = {
     "written.",
   ],
 
-  async run([action, list], options, context): Promise<Result<CommandOutput>> {
+  async run([action, list], options, context): Promise<CommandOutput> {
     if (action !== "import") {
       const near = nearest(String(action), ["import"]);
       throw new UsageError(
@@ -57,23 +57,21 @@ export const command: Command = {
     const intoPath = resolve(world.cwd, into);
     const listText = context.files.read(resolve(world.cwd, String(list)));
     if (listText === null)
-      return fail(
+      throw new BadInput([
         unreadable(String(list)),
         ...(world.files.read(intoPath) === null ? [unreadable(into)] : []),
-      );
+      ]);
     const [{ putPrices }, { readPriceList }, { amendmentIds, checkFiles }] = await Promise.all([
       import("../files/price-edit.ts"),
       import("../files/price-list.ts"),
       import("../files/load.ts"),
     ]);
-    const rows = readPriceList(listText, String(list), decimalOf(options));
-    if (!rows.ok) return rows;
+    const rows = unwrap(readPriceList(listText, String(list), decimalOf(options)));
 
-    const priced = (yaml: string | null): Result<Priced> => {
-      if (yaml === null) return fail(unreadable(into));
+    const priced = (yaml: string | null): Priced => {
+      if (yaml === null) throw new BadInput([unreadable(into)]);
       const elsewhere = amendmentIds(world.files, into, at);
-      const put = putPrices(yaml, into, rows.value, elsewhere, { file: String(list), text: listText });
-      if (!put.ok) return put;
+      const put = unwrap(putPrices(yaml, into, rows, elsewhere, { file: String(list), text: listText }));
       // What the list says may be well formed and still not fit, such as a size by volume without a density.
       const seen = (text: string): readonly Problem[] => {
         const reader: FileReader = {
@@ -83,22 +81,21 @@ export const command: Command = {
         return checkFiles(reader, [into], at)[0]?.problems ?? [];
       };
       const before = new Set(seen(yaml).map(identity));
-      const caused = seen(put.value.text).filter((problem) => !before.has(identity(problem)));
-      return caused.length > 0 ? fail(...caused) : put;
+      const caused = seen(put.text).filter((problem) => !before.has(identity(problem)));
+      if (caused.length > 0) throw new BadInput(caused);
+      return put;
     };
-    let outcome: Result<Priced> = fail();
+    let changes: Priced["changes"] = [];
     let written = false;
     const change = (yaml: string | null): string | null => {
-      outcome = priced(yaml);
-      written = !dryRun && outcome.ok && outcome.value.text !== yaml;
-      return written && outcome.ok ? outcome.value.text : null;
+      const put = priced(yaml);
+      changes = put.changes;
+      written = !dryRun && put.text !== yaml;
+      return written ? put.text : null;
     };
     if (dryRun) change(world.files.read(intoPath));
     else world.files.update(intoPath, change);
-    const made = outcome as Result<Priced>;
-    if (!made.ok) return made;
-    const { changes } = made.value;
-    return ok({
+    return {
       exitCode: EXIT.done,
       json: {
         schema: "barrowmix.prices/1",
@@ -110,7 +107,7 @@ export const command: Command = {
       } satisfies PricesResult,
       report: () => pricesReport(into, changes, { dryRun, written }),
       remarks: written ? [`Changed ${into}.`] : [],
-    });
+    };
   },
 };
 

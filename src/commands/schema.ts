@@ -1,6 +1,5 @@
 /** `schema`: the JSON Schema of a kind of file, for editors, or of what a command prints, for scripts. */
 import { resolve } from "node:path";
-import { ok, type Result } from "../problem.ts";
 import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, oneOf } from "./command.ts";
@@ -38,10 +37,10 @@ export const command: Command = {
     "`barrowmix init` sets this up. `barrowmix check` finds more than a schema can.",
   ],
 
-  async run([kind], _options, { world }): Promise<Result<CommandOutput>> {
+  async run([kind], _options, { world }): Promise<CommandOutput> {
     const known = oneOf(KINDS, kind, "no kind of file or output is called");
     const schema = await schemaOf(known, world);
-    return ok({
+    return {
       exitCode: EXIT.done,
       json: schema,
       text: () => renderJson(schema),
@@ -51,7 +50,7 @@ export const command: Command = {
         sections: [],
         csv: { columns: [], rows: [] },
       }),
-    });
+    };
   },
 };
 

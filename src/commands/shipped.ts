@@ -2,8 +2,8 @@
 import { resolve } from "node:path";
 import type { LoadedAmendments, LoadedTarget } from "../files/load.ts";
 import type { Amendment } from "../model.ts";
-import { allOf, ok, type Result } from "../problem.ts";
-import type { Context } from "./command.ts";
+import type { Result } from "../problem.ts";
+import { type Context, unwrap } from "./command.ts";
 import { where } from "./plan-options.ts";
 
 /** The shipped amendments, with where their figures come from. */
@@ -27,15 +27,13 @@ export interface ShippedCrop {
 }
 
 /** Every shipped crop, by name. */
-export async function shippedCrops(context: Context): Promise<Result<readonly ShippedCrop[]>> {
+export async function shippedCrops(context: Context): Promise<readonly ShippedCrop[]> {
   const { loadTarget } = await import("../files/load.ts");
   const at = where(context);
-  return allOf(
-    shippedNames(context, "crops").map((recipe): Result<ShippedCrop> => {
-      const loaded = loadTarget(context.files, resolve(at.recipesDir, "crops", `${recipe}.yaml`), at);
-      return loaded.ok ? ok({ recipe, target: loaded.value.target }) : loaded;
-    }),
-  );
+  return shippedNames(context, "crops").map((recipe) => {
+    const file = resolve(at.recipesDir, "crops", `${recipe}.yaml`);
+    return { recipe, target: unwrap(loadTarget(context.files, file, at)).target };
+  });
 }
 
 /** The names of the shipped recipes of a kind, without their ending. */

@@ -2,7 +2,6 @@
 import { resolve } from "node:path";
 import type { ShopOptions } from "../flow/shop.ts";
 import { defined } from "../optional.ts";
-import { ok, type Result } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Shopping } from "../results/shopping.ts";
 import { parseQuantity } from "../units.ts";
@@ -16,6 +15,7 @@ import {
   type Options,
   textOption,
   UsageError,
+  unwrap,
 } from "./command.ts";
 import { runEach } from "./many.ts";
 import { filesOf, PLAN_ALIASES, PLAN_FLAGS, STDIN } from "./plan-options.ts";
@@ -52,7 +52,7 @@ export const command: Command = {
     "3 no purchase or no mix fits; 4 not verified; of several plans the highest.",
   ],
 
-  run([plans], options, context): Promise<Result<CommandOutput>> {
+  run([plans], options, context): Promise<CommandOutput> {
     if (Array.isArray(plans) && plans.length > 1 && options.save !== undefined)
       throw new UsageError(
         "--save is for one purchase; of several plans, name all but the first with --also",
@@ -77,23 +77,19 @@ async function shopOne(
   planFile: string | undefined,
   options: Options,
   context: Context,
-): Promise<Result<CommandOutput>> {
+): Promise<CommandOutput> {
   const settings = shopOptions(options);
   const save = savedTo(options, context);
   const file = save === null ? null : context.world.files.create(save.path);
-  const requested = await plansToBuyFor(planFile, options, save === null ? context : save.context);
-  if (!requested.ok) return requested;
+  const plans = await plansToBuyFor(planFile, options, save === null ? context : save.context);
   const { shopPlans } = await import("../flow/shop.ts");
-  const result = await shopPlans(requested.value, {
-    ...settings,
-    certainty: context.flags.all || context.flags.format === "json",
-  });
-  if (!result.ok) return result;
-  if (file && save && result.value.status !== "infeasible") {
-    file.commit(renderJson(result.value));
+  const certainty = context.flags.all || context.flags.format === "json";
+  const shopping = unwrap(await shopPlans(plans, { ...settings, certainty }));
+  if (file && save && shopping.status !== "infeasible") {
+    file.commit(renderJson(shopping));
     if (!context.flags.quiet) context.world.stderr.write(`Wrote ${save.name}.\n`);
   }
-  return ok(purchaseOutput(result.value));
+  return purchaseOutput(shopping);
 }
 
 /** Where `--save` writes to, and the context in which that file cannot be read. */

@@ -1,6 +1,5 @@
 /** `solve`: the least-cost mix of a plan. */
 import type { BoughtMixes } from "../flow/bought.ts";
-import { ok, type Result } from "../problem.ts";
 import { figures, PLAN_COLUMN, words } from "../report/report.ts";
 import type { Solution, SplitFound } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
@@ -13,6 +12,7 @@ import {
   EXIT,
   type Options,
   UsageError,
+  unwrap,
 } from "./command.ts";
 import { type Apart, runEach } from "./many.ts";
 import { PLAN_ALIASES, PLAN_FLAGS, STDIN } from "./plan-options.ts";
@@ -43,7 +43,7 @@ export const command: Command = {
     "several plans the highest.",
   ],
 
-  run([plans], options, context): Promise<Result<CommandOutput>> {
+  run([plans], options, context): Promise<CommandOutput> {
     return runEach<Solution>(
       plans,
       context.flags,
@@ -92,31 +92,24 @@ async function solveOne(
   planFile: string | undefined,
   options: Options,
   context: Context,
-): Promise<Result<CommandOutput>> {
+): Promise<CommandOutput> {
   const asked = await askedMix(planFile, options, context);
-  if (!asked.ok) return asked;
-  if (asked.value.kind === "nothing") {
-    const { shopping } = asked.value;
-    return ok(
-      withoutPurchase(shopping, async (units) => {
-        const own = (await import("../report/solution-report.ts")).solutionColumns(units);
-        return shopping.plans.length > 1 ? [PLAN_COLUMN, ...own] : own;
-      }),
-    );
-  }
-  if (asked.value.kind === "bought") {
+  if (asked.kind === "nothing")
+    return withoutPurchase(asked.shopping, async (units) => {
+      const own = (await import("../report/solution-report.ts")).solutionColumns(units);
+      return asked.shopping.plans.length > 1 ? [PLAN_COLUMN, ...own] : own;
+    });
+  if (asked.kind === "bought") {
     if (options.bestSplit !== undefined)
       throw new UsageError("--best-split looks for the cheapest shares by weight; leave it out, or --bought");
-    return boughtOutput(asked.value.solutions, asked.value.bought);
+    return boughtOutput(asked.solutions, asked.bought);
   }
   const { solvePlan } = await import("../flow/blend.ts");
-  let { plan } = asked.value;
+  let { plan } = asked;
   let split: SplitFound | undefined;
   if (options.bestSplit !== undefined) {
     const { bestSplitOf } = await import("./best-split.ts");
-    const found = await bestSplitOf(plan, options.bestSplit);
-    if (!found.ok) return found;
-    ({ plan, split } = found.value);
+    ({ plan, split } = unwrap(await bestSplitOf(plan, options.bestSplit)));
   }
   // What certainty costs step by step is said at length only: it takes many solutions more.
   const { all, format } = context.flags;
@@ -128,16 +121,16 @@ async function solveOne(
     { everyCounting: all, certainty, together: certainty },
   );
   const curves = await curvesFor(solved, options, context);
-  return ok(solutionOutput({ ...solved, ...(split ? { split } : {}), ...curves }));
+  return solutionOutput({ ...solved, ...(split ? { split } : {}), ...curves });
 }
 
 /** The mixes on packs that are bought: one plan as `solve` gives it, several as a list. */
-function boughtOutput(solutions: readonly Solution[], { application }: BoughtMixes): Result<CommandOutput> {
+function boughtOutput(solutions: readonly Solution[], { application }: BoughtMixes): CommandOutput {
   if (application !== null)
     throw new UsageError(
       `this purchase is for one application (${application}); \`barrowmix card\` prints what to weigh for it`,
     );
-  return ok({
+  return {
     exitCode: EXIT.done,
     json: solutions.length === 1 ? solutions[0] : solutions,
     lines: solutions,
@@ -150,5 +143,5 @@ function boughtOutput(solutions: readonly Solution[], { application }: BoughtMix
       );
     },
     remarks: solutions.flatMap(remarksOf),
-  });
+  };
 }

@@ -18,6 +18,7 @@ import {
   textOption,
   textsOption,
   UsageError,
+  unwrap,
 } from "./command.ts";
 import { askedPlan, PLAN_ALIASES, planFlagsBut } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
@@ -52,42 +53,37 @@ export const command: Command = {
     "  barrowmix sweep plan.yaml --sure N --from 50% --to 95% --steps 9",
   ],
 
-  async run([planFile], given, context): Promise<Result<CommandOutput>> {
+  async run([planFile], given, context): Promise<CommandOutput> {
     const { sure: needs, ...rest } = given;
     // Names of nutrients are what to sweep; a share is how sure the plan is to be.
     const sureness = typeof needs === "string" && /^\s*[A-Za-z][^=]*$/.test(needs) ? needs : undefined;
     const options = sureness === undefined ? given : rest;
     const asked = await askedPlan(planFile, options, context);
-    if (!asked.ok) return asked;
-    const { request } = asked.value;
     // A price with `=` is one to calculate with, without it the one to follow.
     const named = textsOption(options, "price");
     const swept = named.filter((text) => !text.includes("="));
     if (swept.length > 1) throw new UsageError(`sweep one price, not those of ${listed(swept)}`);
     const prices = { ...options, price: named.filter((text) => text.includes("=")) };
-    const priced = await atPrices(asked.value.plan, prices, context);
-    if (!priced.ok) return priced;
-    const plan = priced.value;
+    const plan = await atPrices(asked.plan, prices, context);
     const by = comparedBy(options);
     const flags = { ...options, by, price: swept[0] };
     let found: Sweep;
     if (sureness === undefined) {
-      const sweep = await sweepRequest(plan, request, flags, context.files);
-      if (!sweep.ok) return sweep;
-      found = await followed(plan, sweep.value, by, options);
+      const sweep = unwrap(await sweepRequest(plan, asked.request, flags, context.files));
+      found = await followed(plan, sweep, by, options);
     } else {
-      const sweep = await (await import("./sweep-sure.ts")).sureSweepRequest(plan, sureness, flags);
-      if (!sweep.ok) return sweep;
-      found = await (await import("../flow/sweep-sure.ts")).sweepSureness(plan, sweep.value);
+      const { sureSweepRequest } = await import("./sweep-sure.ts");
+      const sweep = unwrap(sureSweepRequest(plan, sureness, flags));
+      found = await (await import("../flow/sweep-sure.ts")).sweepSureness(plan, sweep);
     }
     const nowhere = found.feasible === null;
-    return ok({
+    return {
       exitCode: nowhere ? EXIT.infeasible : EXIT.done,
       json: found,
       lines: found.points.map((point) => ({ what: found.what, unit: found.unit, ...point })),
       report: async () => (await import("../report/sweep-report.ts")).sweepReport(found),
       remarks: [found.understood, ...(nowhere ? ["No mix fits anywhere in this range."] : [])],
-    });
+    };
   },
 };
 

@@ -4,7 +4,7 @@ import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { BoughtMixes } from "../flow/bought.ts";
 import type { Plan } from "../model.ts";
-import { faultText, ok, type Result } from "../problem.ts";
+import { faultText } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { parseDay, parseQuantity, type Quantity } from "../units.ts";
 import { askedMix, BOUGHT_FLAGS, remarksOf, withoutMix, withoutPurchase } from "./buying.ts";
@@ -45,12 +45,10 @@ export const command: Command = {
     "practice, no source).",
   ],
 
-  async run([planFile], options, context): Promise<Result<CommandOutput>> {
+  async run([planFile], options, context): Promise<CommandOutput> {
     const asked = await askedMix(planFile, options, context);
-    if (!asked.ok) return asked;
-    if (asked.value.kind === "nothing") return ok(withoutPurchase(asked.value.shopping, columns));
-    const { plan, amounts }: Spread =
-      asked.value.kind === "bought" ? await spreadOf(asked.value.bought) : asked.value;
+    if (asked.kind === "nothing") return withoutPurchase(asked.shopping, columns);
+    const { plan, amounts }: Spread = asked.kind === "bought" ? await spreadOf(asked.bought) : asked;
     const rain = rainOf(options, plan.planted);
     if (!(rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays))
       throw new UsageError(
@@ -58,14 +56,14 @@ export const command: Command = {
       );
     const { topUp } = await import("../flow/topup.ts");
     const found = await topUp(plan, rain, amounts, { clock });
-    if (found === null) return ok(await withoutMix(plan, context, columns));
-    return ok({
+    if (found === null) return withoutMix(plan, context, columns);
+    return {
       exitCode: EXIT.done,
       json: found,
       report: async (extent) =>
         (await import("../report/topup-report.ts")).topUpReport(found, plan.scaleKg, extent),
       remarks: remarksOf(found),
-    });
+    };
   },
 };
 

@@ -186,9 +186,10 @@ function parseFile({ io, trees, problems, where }: Loading, path: string, asked?
     text = io.read(path);
   } catch (error) {
     if (!(error instanceof UnreadableInput)) throw error;
-    const { problem } = error;
-    const { place } = problem;
-    problems.push(place ? { ...problem, place: { ...place, file: shown } } : { ...problem, about: shown });
+    for (const problem of error.problems) {
+      const { place } = problem;
+      problems.push(place ? { ...problem, place: { ...place, file: shown } } : { ...problem, about: shown });
+    }
     trees.set(path, undefined);
     return;
   }

@@ -254,8 +254,8 @@ describe("init at a terminal", () => {
   it("asks what no flag says, and takes what is usual on return", async () => {
     const folder = emptyFolder();
     const { asked, asker } = person({ "Which crop": "pepper", "How large": "1,500 sq ft" });
-    const result = await initWith(undefined, {}, at(folder), async () => asker);
-    expect(result.ok).toBe(true);
+    const { exitCode } = await initWith(undefined, {}, at(folder), async () => asker);
+    expect(exitCode).toBe(0);
     expect(asked).toHaveLength(10);
     // 1500 sq ft at 18 in x 3 ft, 4.5 sq ft a plant.
     expect(asked.find((q) => q.includes("How many plants"))).toContain("18 in x 3 ft apart about 333;");
@@ -270,8 +270,8 @@ describe("init at a terminal", () => {
 
   it("asks nothing that a flag has said, and offers units before quantities", async () => {
     const { asked, asker } = person({ "Which units": "metric", "How large": "150 m2" });
-    const result = await initWith("x", { recipe: "kale" }, at(emptyFolder()), async () => asker);
-    expect(result.ok).toBe(true);
+    const { exitCode } = await initWith("x", { recipe: "kale" }, at(emptyFolder()), async () => asker);
+    expect(exitCode).toBe(0);
     expect(asked.some((q) => q.includes("Which crop"))).toBe(false);
     // Kale at 15 in x 30 in is 38.1 cm x 76.2 cm, 0.29 m2 a plant; 10 short tons an acre are 22.4 t/ha.
     expect(asked.find((q) => q.includes("How many plants"))).toContain("38 x 76 cm apart about 517;");
@@ -287,7 +287,7 @@ describe("init at a terminal", () => {
     };
     const folder = emptyFolder();
     const flags = { recipe: "kale", area: "1 acre" };
-    expect((await initWith(undefined, { ...flags, yes: true }, at(folder), never)).ok).toBe(true);
+    expect((await initWith(undefined, { ...flags, yes: true }, at(folder), never)).exitCode).toBe(0);
     await expect(initWith("y", { recipe: "kael" }, at(folder), never)).rejects.toThrow(
       "did you mean `kale`?",
     );
