@@ -105,7 +105,7 @@ export async function runShare(share: Share, world: World): Promise<ShareDone> {
   const output = await command.run([share.files], share.options, context);
   const { exitCode, lineTexts, problems = [], remarks = [] } = output;
   if (lineTexts === undefined) throw new Error(`${share.command} gave no lines`);
-  return { exitCode, lines: lineTexts, problems, remarks };
+  return { exitCode, lineTexts, problems, remarks };
 }
 
 /** Says what went wrong, in a sentence, and gives the exit code for it. */

@@ -17,7 +17,8 @@ import * as topups from "./flow/topup.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Amendment, Plan } from "./model.ts";
 import { NUTRIENTS } from "./nutrients.ts";
-import { fail, formatProblems, nearest, type Problem, problemOf, type Result } from "./problem.ts";
+import { defined } from "./optional.ts";
+import { fail, formatProblems, guess, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
 import type { Shopping } from "./results/shopping.ts";
 import type { Solution } from "./results/solution.ts";
@@ -58,9 +59,10 @@ function endlessNumber(value: unknown, path: string): string | undefined {
   return undefined;
 }
 
-function noTwice(ids: readonly string[], what: string): void {
-  const twice = ids.find((id, i) => ids.indexOf(id) < i);
-  refuse(twice === undefined, `${what} \`${twice}\` is there twice`);
+/** What is bought for, and how long is looked for it. */
+function checkSearch({ by = "weight", seconds = 1 }: whatif.CompareOptions): void {
+  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
+  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
 }
 
 /**
@@ -95,9 +97,9 @@ export async function shopPlans(
   options: shop.ShopOptions = {},
 ): Promise<Result<Shopping>> {
   plans.forEach(checkPlan);
-  const { budget = 0, seconds = 1, mostLeft } = options;
+  const { budget = 0, seconds, mostLeft } = options;
   refuse(budget >= 0, "budget: an amount of money, at least 0");
-  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
+  checkSearch(defined({ seconds }));
   if (mostLeft !== undefined) {
     const most = "kg" in mostLeft ? mostLeft.kg : mostLeft.share;
     refuse(
@@ -119,9 +121,7 @@ export async function sweepPlan(
   options: whatif.CompareOptions = {},
 ): Promise<Sweep> {
   checkPlan(plan);
-  const { by = "weight", seconds = 1 } = options;
-  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
-  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
+  checkSearch(options);
   const { handle, from, to, steps } = request;
   refuse(
     Number.isFinite(from) && Number.isFinite(to) && from < to,
@@ -134,13 +134,10 @@ export async function sweepPlan(
   );
   if (handle.kind === "price") {
     const ids = plan.amendments.map(({ id }) => id);
-    const near = nearest(handle.id, ids);
-    refuse(
-      ids.includes(handle.id),
-      `the plan has no amendment \`${handle.id}\`${near === undefined ? "" : `; did you mean \`${near}\`?`}`,
-    );
+    const known = guess(handle.id, ids, `there are ${ids.join(", ")}`);
+    refuse(ids.includes(handle.id), `the plan has no amendment \`${handle.id}\`; ${known}`);
   } else refuse(NUTRIENTS.includes(handle.nutrient), `\`${String(handle.nutrient)}\` is no nutrient`);
-  return by === "purchase" ? sweepPurchases(plan, request, options) : sweeps.sweepPlan(plan, request);
+  return options.by === "purchase" ? sweepPurchases(plan, request, options) : sweeps.sweepPlan(plan, request);
 }
 
 /**
@@ -153,14 +150,10 @@ export async function comparePlans(
   options: whatif.CompareOptions = {},
 ): ReturnType<typeof whatif.comparePlans> {
   checkPlan(plan);
-  const { by = "weight", seconds = 1 } = options;
-  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
-  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
+  checkSearch(options);
   for (const one of cases) checkPlan(one.plan);
-  noTwice(
-    cases.map(({ name }) => name),
-    "the case",
-  );
+  const twice = cases.find(({ name }, i) => cases.findIndex((one) => one.name === name) < i);
+  refuse(twice === undefined, `the case \`${twice?.name}\` is there twice`);
   return whatif.comparePlans(plan, cases, options);
 }
 

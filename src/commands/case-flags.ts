@@ -2,6 +2,7 @@
 import { parseFlagValue, parsePath } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
 import type { PlanChange } from "../flow/changes.ts";
+import { listed } from "../words/numbers.ts";
 import { UsageError } from "./command.ts";
 import { idsIn, sureOf } from "./plan-options.ts";
 import { priceChanges } from "./price-flags.ts";
@@ -14,18 +15,11 @@ export interface FlaggedCase extends PlanChange {
   readonly set: readonly Override[];
 }
 
-/** Values of the flags, each as often as it was given. */
-export interface CaseFlags {
-  readonly price: readonly string[];
-  readonly without: readonly string[];
-  readonly with: readonly string[];
-  readonly set: readonly string[];
-  /** How sure needs are to be met: one at most. */
-  readonly sure?: readonly string[];
-}
-
 const FLAGS = ["price", "without", "with", "sure", "set"] as const;
-const KNOWN = "--price, --without, --with, --sure and --set";
+const KNOWN = listed(FLAGS.map((flag) => `--${flag}`));
+
+/** Values of the flags, each as often as it was given. */
+export type CaseFlags = Readonly<Partial<Record<(typeof FLAGS)[number], readonly string[]>>>;
 
 /**
  * Words as a shell would part them: blanks part, single and double quotes hold together, a backslash takes the next sign
@@ -66,13 +60,7 @@ export function parseCase(text: string): FlaggedCase {
     throw new UsageError(
       `--case \`${text}\`: begin with a name and a colon, for instance --case "dear meal: --price bone-meal=+15%"`,
     );
-  const flags: Record<(typeof FLAGS)[number], string[]> = {
-    price: [],
-    without: [],
-    with: [],
-    sure: [],
-    set: [],
-  };
+  const flags: Partial<Record<(typeof FLAGS)[number], readonly string[]>> = {};
   const words = shellWords(text.slice(colon + 1));
   for (let i = 0; i < words.length; i++) {
     const word = words[i]!;
@@ -85,7 +73,7 @@ export function parseCase(text: string): FlaggedCase {
       );
     const value = word === `--${flag}` ? words[++i] : word.slice(flag.length + 3);
     if (value === undefined) throw new UsageError(`--case ${name}: --${flag} needs a value`);
-    flags[flag].push(value);
+    flags[flag] = [...(flags[flag] ?? []), value];
   }
   if (words.length === 0) throw new UsageError(`--case ${name}: no change is given; there are ${KNOWN}`);
   return caseOf(name, flags, `--case ${name}: `);
@@ -97,12 +85,12 @@ export function parseCase(text: string): FlaggedCase {
  * @throws UsageError for a value that cannot be read.
  */
 export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
-  const price = priceChanges(flags.price, where);
-  const set = flags.set.map((text) => settingOf(text, where));
-  const [sure, ...others] = flags.sure ?? [];
+  const { price = [], without = [], with: more = [], sure: [sure, ...others] = [] } = flags;
+  const prices = priceChanges(price, where);
+  const set = (flags.set ?? []).map((text) => settingOf(text, where));
   if (others.length > 0) throw new UsageError(`${where}--sure is given twice; give it once`);
   if (sure !== undefined) set.unshift({ path: ["sure"], value: sureOf(sure), flag: `${where}--sure` });
-  return { name, price, without: idsIn(flags.without), with: flags.with, set };
+  return { name, price: prices, without: idsIn(without), with: more, set };
 }
 
 /**

@@ -1,7 +1,7 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { FileReader } from "../files/load.ts";
 import { BadInput, guess, type Problem, type Result, sentence } from "../problem.ts";
-import type { Extent, Report } from "../report/report.ts";
+import { type Extent, paragraph, type Report } from "../report/report.ts";
 import type { ProblemJson } from "../results/listing.ts";
 import { listed } from "../words/numbers.ts";
 import type { World } from "./world.ts";
@@ -174,6 +174,16 @@ export function textOption(options: Options, name: string): string | undefined {
 export function textsOption(options: Options, name: string): readonly string[] {
   const value = options[name];
   return Array.isArray(value) ? value.filter((item): item is string => typeof item === "string") : [];
+}
+
+/** Output that is made for programs: `text` as it is, `json` beside it, and for people what to do with it. */
+export function outputForPrograms(json: unknown, text: string, title: string, use: string): CommandOutput {
+  return {
+    exitCode: EXIT.done,
+    json,
+    text: () => text,
+    report: () => ({ title, summary: [paragraph(use)], sections: [], csv: { columns: [], rows: [] } }),
+  };
 }
 
 /** Problems as a JSON value: one object each, with the place spread out. */

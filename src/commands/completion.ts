@@ -1,15 +1,14 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
-import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
 import {
   COMMON_FORMATS,
   type Command,
   type CommandOutput,
   type Context,
-  EXIT,
   flagsOf,
   oneOf,
+  outputForPrograms,
   type Written,
 } from "./command.ts";
 import { shippedAmendments, shippedNames } from "./shipped.ts";
@@ -36,17 +35,9 @@ export const command: Command = {
   async run([shell], _options, context): Promise<CommandOutput> {
     const known = oneOf(SHELLS, shell, "there is no script for");
     const script = SCRIPTS[known](await grammarOf(context));
-    return {
-      exitCode: EXIT.done,
-      json: { schema: "barrowmix.completion/1", shell: known, script },
-      text: () => script,
-      report: (): Report => ({
-        title: `Completion for ${known}`,
-        summary: [paragraph(`It is made for the shell: ${HOW[known]}`)],
-        sections: [],
-        csv: { columns: [], rows: [] },
-      }),
-    };
+    const json = { schema: "barrowmix.completion/1", shell: known, script };
+    const use = `It is made for the shell: ${HOW[known]}`;
+    return outputForPrograms(json, script, `Completion for ${known}`, use);
   },
 };
 

@@ -139,41 +139,40 @@ function shippedTexts(context: Context): readonly string[] {
     .map((name) => files.read(resolve(folder, `${name}.yaml`)) ?? "");
 }
 
-/** What is wrong with a quantity, in words for a person, or null. */
-function faultOf(answer: string, ...dimensions: readonly Dimension[]): string | null {
-  const read = dimensions.map((dimension) =>
-    parseQuantity(answer, dimension, dimension === "temperature" ? {} : { positive: true }),
-  );
-  const fault = read[0];
-  if (fault === undefined || fault.ok || read.some((one) => one.ok)) return null;
-  return faultText(fault);
-}
-
 /** Says what is wrong with an answer, or null. */
 type Check = (answer: string) => string | null;
+
+/** One of some names. */
+function among(what: string, known: readonly string[], list: string): Check {
+  return (answer) =>
+    known.includes(answer)
+      ? null
+      : `there is no shipped ${what} \`${answer}\`; ${guess(answer, known, `\`barrowmix list ${list}\` shows them`)}`;
+}
+
+function wholeNumber(most: number): Check {
+  return (answer) => {
+    const number = parseNumber(answer);
+    return number !== undefined && Number.isSafeInteger(number) && number >= 1 && number <= most
+      ? null
+      : `\`${answer}\` is not a whole number from 1 to ${most}`;
+  };
+}
+
+/** A quantity of one of some dimensions; a fault is told of the first. */
+function quantity(...dimensions: readonly [Dimension, ...Dimension[]]): Check {
+  return (answer) => {
+    const [first, ...others] = dimensions.map((dimension) =>
+      parseQuantity(answer, dimension, dimension === "temperature" ? {} : { positive: true }),
+    );
+    return first!.ok || others.some(({ ok }) => ok) ? null : faultText(first!);
+  };
+}
 
 const MANY = 1e9;
 
 /** What each answer must be, whether a flag or a person gives it; by flag. */
 function checksFor(crops: readonly string[], ids: readonly string[], mostApplications: number) {
-  const among =
-    (what: string, known: readonly string[], list: string): Check =>
-    (answer) =>
-      known.includes(answer)
-        ? null
-        : `there is no shipped ${what} \`${answer}\`; ${guess(answer, known, `\`barrowmix list ${list}\` shows them`)}`;
-  const wholeNumber =
-    (most: number): Check =>
-    (answer) => {
-      const number = parseNumber(answer);
-      return number !== undefined && Number.isSafeInteger(number) && number >= 1 && number <= most
-        ? null
-        : `\`${answer}\` is not a whole number from 1 to ${most}`;
-    };
-  const quantity =
-    (...dimensions: readonly Dimension[]): Check =>
-    (answer) =>
-      faultOf(answer, ...dimensions);
   return {
     recipe: among("crop", crops, "crops"),
     area: quantity("area"),
@@ -191,19 +190,24 @@ function checksFor(crops: readonly string[], ids: readonly string[], mostApplica
 }
 type Checks = ReturnType<typeof checksFor>;
 
+/** The ids of `--only`; undefined where it was not given. */
+function chosenIds(options: Options): readonly string[] | undefined {
+  return options.only === undefined ? undefined : idsOption(options, "only");
+}
+
 /** The answers that flags give, each checked as an answer is. */
 function fromFlags(options: Options, checks: Checks): Partial<Record<keyof Checks, string>> {
   const given: Partial<Record<keyof Checks, string>> = {};
   const refuse = (name: string, fault: string | null): void => {
     if (fault !== null) throw new UsageError(`--${name}: ${fault}`);
   };
-  for (const name of Object.keys(checks) as (keyof Checks)[]) {
-    const value = name === "only" ? undefined : textOption(options, camelCase(name))?.trim();
+  for (const [name, check] of Object.entries(checks)) {
+    const value = textOption(options, camelCase(name))?.trim();
     if (value === undefined) continue;
-    refuse(name, checks[name](value));
-    given[name] = value;
+    refuse(name, check(value));
+    given[name as keyof Checks] = value;
   }
-  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
+  const chosen = chosenIds(options);
   for (const id of chosen ?? []) refuse("only", checks.only(id));
   if (chosen?.length === 0) refuse("only", "name at least one, for instance feather-meal");
   return given;
@@ -278,9 +282,9 @@ async function answersOf(
   const choices = shipped.map(
     (a): Choice => ({ value: a.id, name: a.name, chosen: USUAL_AMENDMENTS.includes(a.id) }),
   );
-  const chosen = options.only === undefined ? undefined : idsOption(options, "only");
   const amendments =
-    chosen ?? (asker ? await asker.several("Which amendments can you get?", choices) : USUAL_AMENDMENTS);
+    chosenIds(options) ??
+    (asker ? await asker.several("Which amendments can you get?", choices) : USUAL_AMENDMENTS);
   return {
     crop: recipe,
     units,

@@ -56,13 +56,13 @@ export const command: Command = {
 
 /**
  * Lays entries out, to be searched by every text that their columns hold.
- * @param names what one entry and several are called, and what is said below them.
+ * @param names what one entry and several (where that is more than an `s`) are called, and what is said below them.
  * @param shown the columns for people, which must fit a screen; `whole` those of CSV.
  * @param json an entry as JSON says it; absent: as it is.
  */
 function listing<T extends object>(
   entries: readonly T[],
-  names: { readonly one: string; readonly many: string; readonly note: string },
+  names: { readonly one: string; readonly many?: string; readonly note: string },
   shown: readonly ColumnOf<T>[],
   whole: readonly ColumnOf<T>[],
   json: (entry: T) => object = (entry) => entry,
@@ -112,7 +112,6 @@ async function listAmendments(context: Context): Promise<Listing> {
     amendments,
     {
       one: "amendment",
-      many: "amendments",
       note: "Analyses in percent by weight, here to the tenth, as the publication named as source prints them; c: computed from such, m: from memory. The label of the bag you buy comes first. Prices are placeholders. Sources are in --format csv and json.",
     },
     [
@@ -182,7 +181,6 @@ async function listCrops(context: Context): Promise<Listing> {
     crops,
     {
       one: "crop",
-      many: "crops",
       note: "Use one with --recipe or `target: {recipe: name}`. A need was read in the publication that its source names, is a judgement based on such, or is from memory. Sources are in --format csv and json.",
     },
     columns,
@@ -265,7 +263,6 @@ async function listUnits(): Promise<Listing> {
     UNITS,
     {
       one: "unit",
-      many: "units",
       note: "Capitals, full stops and spaces do not matter. A density, a rate or a price is two units with a slash: `38 lb/cu ft`, `4 lb/1000 sq ft`, `1.20/lb`.",
     },
     columns,
@@ -298,7 +295,6 @@ async function listCautions({ flags }: Context): Promise<Listing> {
     entries,
     {
       one: "threshold",
-      many: "thresholds",
       note: "A plan may set its own: `thresholds: {boron: 1 lb/acre}`. To be warned later than usual is allowed and said in the output. Sources are in --format csv and json.",
     },
     [threshold, usual, ofWhat],
@@ -360,7 +356,6 @@ async function listVaries(): Promise<Listing> {
     entries,
     {
       one: "spread",
-      many: "spreads",
       note: "Two lots, or seasons, in three lie within this. Files may say better: `varies: 8%`, and `kinds: {compost: {varies: 30%}}`. Sources, and which figures are a judgement, are in --format csv and json.",
     },
     columns,

@@ -76,7 +76,7 @@ function highest(parts: readonly { readonly exitCode: ExitCode }[]): ExitCode {
 }
 
 function linesOutput(parts: readonly ShareDone[]): CommandOutput {
-  const lineTexts = parts.flatMap(({ lines }) => lines);
+  const lineTexts = parts.flatMap((part) => part.lineTexts);
   return {
     exitCode: highest(parts),
     get json() {
@@ -113,18 +113,18 @@ async function linesOf(
   files: readonly string[],
   one: (file: string) => Promise<CommandOutput>,
 ): Promise<ShareDone> {
-  const lines: string[] = [];
+  const lineTexts: string[] = [];
   const problems: Problem[] = [];
   const remarks: string[] = [];
   let exitCode: ExitCode = EXIT.done;
   for (const file of files) {
     const outcome = await outcomeOf(file, one);
     exitCode = highest([{ exitCode }, outcome]);
-    lines.push(JSON.stringify(lineOf(outcome)));
+    lineTexts.push(JSON.stringify(lineOf(outcome)));
     for (const problem of outcome.problems) problems.push(problem);
     remarks.push(...remarksOf(outcome));
   }
-  return { exitCode, lines, problems, remarks };
+  return { exitCode, lineTexts, problems, remarks };
 }
 
 async function outcomeOf(file: string, one: (file: string) => Promise<CommandOutput>): Promise<Outcome> {

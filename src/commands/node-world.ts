@@ -234,7 +234,7 @@ function begin(path: string): PendingFile {
   const there = fs.statSync(path, { throwIfNoEntry: false });
   if (there?.isDirectory()) throw new FileError(`${path}: it is a folder; name a file`);
   // A device or a named pipe is written to, never replaced.
-  if (there && !there.isFile()) return onto(path);
+  if (there && !there.isFile()) return { commit: (text) => worded(path, () => fs.writeFileSync(path, text)) };
   if (there === undefined && basename(path) === "") throw new FileError(`${path}: name a file`);
   const target = there ? fs.realpathSync(path) : path;
   if (there) fs.accessSync(target, fs.constants.W_OK);
@@ -248,21 +248,19 @@ function begin(path: string): PendingFile {
 
 /** Does something short during which a signal does not end the process; it acts once the process waits for anything, or never where the run is over first. */
 function heldOff(action: () => void): void {
-  const handlers = (["SIGINT", "SIGTERM", "SIGHUP"] as const).map((signal) => {
-    const handler = (): void => {
-      process.removeListener(signal, handler);
-      process.kill(process.pid, signal);
-    };
-    process.on(signal, handler);
-    return [signal, handler] as const;
-  });
-  // The handlers run once this turn is over, and are taken away only after that.
+  const signals = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
   const release = (): void => {
-    for (const [signal, handler] of handlers) process.removeListener(signal, handler);
+    for (const signal of signals) process.removeListener(signal, again);
   };
+  const again = (signal: NodeJS.Signals): void => {
+    release();
+    process.kill(process.pid, signal);
+  };
+  for (const signal of signals) process.on(signal, again);
   try {
     action();
   } finally {
+    // Signals that came are told of once this turn is over.
     setImmediate(release);
   }
 }
@@ -272,10 +270,7 @@ function replace(target: string, text: string, there: fs.Stats | undefined): voi
   const { fd, temporary } = openBeside(dirname(target));
   try {
     try {
-      if (there) {
-        fs.fchmodSync(fd, there.mode & 0o7777);
-        keepOwner(fd, there);
-      }
+      if (there) keepRights(fd, there);
       writeAll(fd, text);
       fs.fsyncSync(fd);
     } finally {
@@ -288,20 +283,34 @@ function replace(target: string, text: string, there: fs.Stats | undefined): voi
   }
 }
 
-function keepOwner(fd: number, { uid, gid }: fs.Stats): void {
-  const now = fs.fstatSync(fd);
-  if (now.uid === uid && now.gid === gid) return;
+/** Deletes what runs that were killed while they wrote left in a folder. */
+function putAwayTemporaries(folder: string): void {
+  for (const name of fs.readdirSync(folder)) {
+    const pid = /^\.barrowmix-(\d+)-\d+\.tmp$/.exec(name)?.[1];
+    if (pid !== undefined && !isRunning(Number(pid))) fs.rmSync(join(folder, name), { force: true });
+  }
+}
+
+/** A new file in the folder, under a name that nothing else has: runs in two containers may have the same number. */
+function openBeside(folder: string): { readonly fd: number; readonly temporary: string } {
+  putAwayTemporaries(folder);
+  for (let attempt = 0; ; attempt++) {
+    const temporary = join(folder, `.barrowmix-${process.pid}-${attempt}.tmp`);
+    try {
+      return { fd: fs.openSync(temporary, "wx", 0o666), temporary };
+    } catch (error) {
+      if (codeOf(error) !== "EEXIST" || attempt > 99) throw error;
+    }
+  }
+}
+
+function keepRights(fd: number, { mode, uid, gid }: fs.Stats): void {
   try {
     fs.fchownSync(fd, uid, gid);
   } catch {
     // Only the administrator may give files away.
   }
-}
-
-function onto(path: string): PendingFile {
-  return {
-    commit: (text) => worded(path, () => fs.writeFileSync(path, text)),
-  };
+  fs.fchmodSync(fd, mode & 0o7777);
 }
 
 const LONGEST_WAIT_MS = 10_000;
@@ -339,33 +348,27 @@ function update(path: string, change: (text: string | null) => string | null): v
 /** Waits until no run holds a file. */
 function waitFor(lock: string): void {
   for (let waited = 0; fs.existsSync(lock); waited += 20) {
-    if (isLeftBehind(lock, holderOf(lock))) fs.rmSync(lock, { force: true });
+    if (isLeftBehind(lock)) fs.rmSync(lock, { force: true });
     else if (waited >= LONGEST_WAIT_MS)
       throw new FileError(`${lock}: another run holds this file; delete it if none is running`);
     else pause(20);
   }
 }
 
-/** Makes the file that holds others off; false where it is there already. */
+/** Makes the file that holds others off, with the number of this run in it; false where it is there already. */
 function makeLock(lock: string): boolean {
-  let fd: number;
   try {
-    fd = fs.openSync(lock, "wx");
-  } catch (error) {
-    if (codeOf(error) === "EEXIST") return false;
-    throw error;
-  }
-  try {
-    fs.writeSync(fd, String(process.pid));
+    fs.writeFileSync(lock, String(process.pid), { flag: "wx" });
     return true;
   } catch (error) {
-    fs.rmSync(lock, { force: true });
+    if (codeOf(error) === "EEXIST") return false;
+    // It may have been made, and then there was no room for the number.
+    if (holderOf(lock) === undefined) fs.rmSync(lock, { force: true });
     throw error;
-  } finally {
-    fs.closeSync(fd);
   }
 }
 
+/** The number of the run that holds a file; undefined where it has not yet said so, or is gone. */
 function holderOf(lock: string): number | undefined {
   try {
     return Number(fs.readFileSync(lock, "utf8")) || undefined;
@@ -374,10 +377,11 @@ function holderOf(lock: string): number | undefined {
   }
 }
 
-/** Whether the run that made a file is gone; one that has not yet said which run it is of gets a second. */
-function isLeftBehind(path: string, pid: number | undefined): boolean {
+/** Whether the run that made a lock is gone; one that has not yet said which run it is of gets a second. */
+function isLeftBehind(lock: string): boolean {
+  const pid = holderOf(lock);
   if (pid !== undefined) return !isRunning(pid);
-  const there = fs.statSync(path, { throwIfNoEntry: false });
+  const there = fs.statSync(lock, { throwIfNoEntry: false });
   return there !== undefined && Date.now() - there.mtimeMs > 1000;
 }
 
@@ -392,25 +396,4 @@ function isRunning(pid: number): boolean {
 
 function pause(milliseconds: number): void {
   Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, milliseconds);
-}
-
-/** Deletes what runs that were killed while they wrote left in a folder. */
-function putAwayTemporaries(folder: string): void {
-  for (const name of fs.readdirSync(folder)) {
-    const pid = /^\.barrowmix-(\d+)-\d+\.tmp$/.exec(name)?.[1];
-    if (pid !== undefined && !isRunning(Number(pid))) fs.rmSync(join(folder, name), { force: true });
-  }
-}
-
-/** A new file in the folder, under a name that nothing else has. */
-function openBeside(folder: string): { readonly fd: number; readonly temporary: string } {
-  putAwayTemporaries(folder);
-  for (let attempt = 0; ; attempt++) {
-    const temporary = join(folder, `.barrowmix-${process.pid}-${attempt}.tmp`);
-    try {
-      return { fd: fs.openSync(temporary, "wx", 0o666), temporary };
-    } catch (error) {
-      if (codeOf(error) !== "EEXIST" || attempt > 99) throw error;
-    }
-  }
 }

@@ -1,5 +1,5 @@
 /** The table of formats: each turns what a command found out into text. Renderers load only when asked for. */
-import type { Extent } from "../report/report.ts";
+import type { Extent, Report } from "../report/report.ts";
 import type { CommandOutput, Format } from "./command.ts";
 
 interface RenderOptions {
@@ -25,33 +25,29 @@ export function renderJson(value: unknown): string {
   return `${escaped(JSON.stringify(value, null, 2))}\n`;
 }
 
+/** A format of reports, by what loads the function that makes it. */
+function ofReport(load: () => Promise<(report: Report, options: RenderOptions) => string>): Renderer {
+  return async (output, options) => {
+    const render = await load();
+    return render(await output.report(options.extent), options);
+  };
+}
+
+const html = ofReport(async () => (await import("../render/html.ts")).renderHtml);
+
 export const RENDERERS: Readonly<Record<Format, Renderer>> = {
-  table: async (output, options) => {
-    const { extent } = options;
-    const { renderTerminal } = await import("../render/terminal.ts");
-    return renderTerminal(await output.report(extent), options);
-  },
+  table: ofReport(async () => (await import("../render/terminal.ts")).renderTerminal),
   json: (output) => renderJson(output.json),
-  csv: async (output, { extent }) => {
-    const { renderCsv } = await import("../render/csv.ts");
-    return renderCsv(await output.report(extent));
-  },
-  md: async (output, { extent }) => {
-    const { renderMarkdown } = await import("../render/markdown.ts");
-    return renderMarkdown(await output.report(extent));
-  },
-  html: async (output, { extent }) => {
-    if (output.html) return output.html();
-    const { renderHtml } = await import("../render/html.ts");
-    return renderHtml(await output.report(extent));
-  },
+  csv: ofReport(async () => (await import("../render/csv.ts")).renderCsv),
+  md: ofReport(async () => (await import("../render/markdown.ts")).renderMarkdown),
+  html: (output, options) => (output.html ? output.html() : html(output, options)),
   ndjson: (output) =>
     (output.lineTexts ?? (output.lines ?? [output.json]).map((line) => JSON.stringify(line)))
       .map((text) => `${escaped(text)}\n`)
       .join(""),
-  list: async (output, options) => RENDERERS.text(output, options),
-  text: async (output, options) =>
-    output.text ? await output.text() : RENDERERS.table(output, { ...options, colour: false }),
+  list: (output, options) => RENDERERS.text(output, options),
+  text: (output, options) =>
+    output.text ? output.text() : RENDERERS.table(output, { ...options, colour: false }),
 };
 
 /** Formats made for people, beside which faults are shown on stderr. */

@@ -1,8 +1,7 @@
 /** `schema`: the JSON Schema of a kind of file, for editors, or of what a command prints, for scripts. */
 import { resolve } from "node:path";
-import { paragraph, type Report } from "../report/report.ts";
 import { listed } from "../words/numbers.ts";
-import { type Command, type CommandOutput, EXIT, oneOf } from "./command.ts";
+import { type Command, type CommandOutput, oneOf, outputForPrograms } from "./command.ts";
 import { renderJson } from "./render.ts";
 import { FileError, type World } from "./world.ts";
 
@@ -40,17 +39,8 @@ export const command: Command = {
   async run([kind], _options, { world }): Promise<CommandOutput> {
     const known = oneOf(KINDS, kind, "no kind of file or output is called");
     const schema = await schemaOf(known, world);
-    return {
-      exitCode: EXIT.done,
-      json: schema,
-      text: () => renderJson(schema),
-      report: (): Report => ({
-        title: `JSON Schema: ${known}`,
-        summary: [paragraph("It is made for programs: leave the format out to print it.")],
-        sections: [],
-        csv: { columns: [], rows: [] },
-      }),
-    };
+    const use = "It is made for programs: leave the format out to print it.";
+    return outputForPrograms(schema, renderJson(schema), `JSON Schema: ${known}`, use);
   },
 };
 

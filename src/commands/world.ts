@@ -2,9 +2,7 @@
  * What a command may touch of the machine it runs on, as values that are passed in: files, streams, settings. Tests
  * pass a world of their own; `node-world.ts` makes the real one.
  */
-
-import type { Problem } from "../problem.ts";
-import { type ExitCode, type GlobalFlags, type Options, UsageError } from "./command.ts";
+import { type CommandOutput, type GlobalFlags, type Options, UsageError } from "./command.ts";
 
 /** A file that a command could not write or make, in words for the person who asked for it. */
 export class FileError extends Error {
@@ -61,13 +59,8 @@ export interface Share {
   readonly flags: GlobalFlags;
 }
 
-/** What came of a share: lines of `ndjson`, in order. */
-export interface ShareDone {
-  readonly exitCode: ExitCode;
-  readonly lines: readonly string[];
-  readonly problems: readonly Problem[];
-  readonly remarks: readonly string[];
-}
+/** What came of a share: lines of `ndjson`, in order, and what is said beside them. */
+export type ShareDone = Required<Pick<CommandOutput, "exitCode" | "lineTexts" | "problems" | "remarks">>;
 
 export interface Threads {
   /** How many may run at once with profit, this one included. */

@@ -1,7 +1,7 @@
 import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
-import { bestSplitOf } from "../../src/commands/best-split.ts";
+import { bestSplitOf } from "../../src/commands/solve.ts";
 import { solveBlend } from "../../src/flow/solve-blend.ts";
 import { bestSplit, withShares } from "../../src/flow/split.ts";
 import type { Plan } from "../../src/model.ts";
