@@ -6,7 +6,7 @@ import { chanceTogether } from "../field/chances.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import { packsFor } from "../field/packs.ts";
 import { lineOf, linesOf, moneyOf, ordersOf } from "../field/purchase.ts";
-import type { Amendment, Demand, Plan } from "../model.ts";
+import type { Amendment, Counts, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -14,7 +14,13 @@ import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
 import { isNeed } from "../program/tags.ts";
 import type { SupplierOrder } from "../results/shopping.ts";
-import type { PurchaseSum, Sensitivity, Solution, SolutionAmendment } from "../results/solution.ts";
+import type {
+  OtherCounting,
+  PurchaseSum,
+  Sensitivity,
+  Solution,
+  SolutionAmendment,
+} from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { slopeOf } from "../solver/parametric.ts";
@@ -57,7 +63,6 @@ export async function solvePlan(
     const solution = await withCertainty(plain, solved, options);
     const wanted = (demand: Demand) => options.everyCounting === true || demand.counts === "applied";
     if (!plan.demands.some(wanted)) return solution;
-    const { otherCountings } = await import("./counting.ts");
     return { ...solution, countings: await otherCountings(solved.plan, wanted, limit) };
   }
   return infeasibleSolution(solved.plan, solved, solved.answer, await candidates());
@@ -85,6 +90,37 @@ async function withCertainty(
       worth: await worthOf(solved, sure, amountsOf(plan, program, answer.x)),
     },
   };
+}
+
+/** A need counted the other way. A need of what is spread has no uptake curve. */
+function countedOtherwise({ efficiency = 1, ...demand }: Demand) {
+  const counts: Counts = demand.counts === "applied" ? "available" : "applied";
+  // An efficiency is of what is available; a rate that is spread has none.
+  const times = counts === "applied" ? efficiency : 1;
+  const maxKg = demand.maxKg === null ? null : demand.maxKg * times;
+  return { ...demand, counts, minKg: demand.minKg * times, maxKg, uptake: null };
+}
+
+/**
+ * What each need that asks for something would make the plan cost if it were counted the other way.
+ * @param which the needs to look at.
+ * @throws UnverifiedError where an answer could not be verified.
+ */
+async function otherCountings(
+  plan: Plan,
+  which: (demand: Demand) => boolean,
+  limit?: TimeLimit,
+): Promise<OtherCounting[]> {
+  const found: OtherCounting[] = [];
+  for (const demand of plan.demands) {
+    if (!(demand.minKg > 0) || !which(demand)) continue;
+    const other = countedOtherwise(demand);
+    const demands = plan.demands.map((one) => (one === demand ? other : one));
+    const { answer } = await solveBlend({ ...plan, demands }, limit);
+    const total = answer.status === "optimal" ? answer.check.cost : null;
+    found.push({ nutrient: demand.nutrient, counts: other.counts, total });
+  }
+  return found;
 }
 
 function layOutSolution(plan: Plan, solved: SolvedBlend, answer: Proven): Solution {

@@ -76,8 +76,6 @@ class SplitSearch {
   /** Rows of limits, over the weight of each amendment in the whole blend. */
   private readonly limitRows: readonly PlanRow[];
   private readonly oneUse: readonly number[];
-  private readonly amendments: number;
-  private readonly applications: number;
   private programs = 0;
   private readonly known = new Map<string, number | null>();
   private first: Known | null = null;
@@ -92,15 +90,13 @@ class SplitSearch {
     const one = buildProgram({ ...plan, blend: "one" }, season);
     this.limitRows = one.rows.filter(({ tag }) => /^(share|amount)-(min|max)$/.test(tag.kind));
     this.oneUse = one.use.map((columns) => columns[0]!);
-    this.amendments = plan.amendments.length;
-    this.applications = plan.applications.length;
   }
 
   run(least: number): BestSplit {
-    const { plan, applications, leastSteps } = this;
+    const { plan, leastSteps } = this;
     const today = plan.applications.map(({ share }) => share);
     const todayTotal = this.solve(today).total;
-    const spare = SPLIT_STEPS - applications * leastSteps;
+    const spare = SPLIT_STEPS - today.length * leastSteps;
     const start = this.nearest(today);
     this.look(start);
     this.climb(start);
@@ -113,7 +109,7 @@ class SplitSearch {
       best: asShares(this.first),
       runnerUp: asShares(this.second),
       today: { shares: today, total: todayTotal },
-      splits: countSplits(spare, applications),
+      splits: countSplits(spare, today.length),
       complete,
       bound: complete && this.first ? this.first.total : root,
     };
@@ -177,7 +173,7 @@ class SplitSearch {
   /** Looks at every split that begins like this, unless its bound rules it out. False: the search ran out of programs. */
   private branch(prefix: readonly number[]): boolean {
     if (this.programs > MOST_PROGRAMS) return false;
-    const rest = this.applications - prefix.length;
+    const rest = this.plan.applications.length - prefix.length;
     const left = SPLIT_STEPS - prefix.reduce((sum, s) => sum + s, 0);
     if (rest === 1) {
       this.look([...prefix, left]);
@@ -210,9 +206,10 @@ class SplitSearch {
   }
 
   private program(prefix: readonly number[]): PlanProgram {
-    const { plan, each, amendments, applications } = this;
+    const { plan, each } = this;
+    const amendments = plan.amendments.length;
     const fixed = prefix.reduce((sum, share) => sum + share, 0);
-    const whole = prefix.length === applications;
+    const whole = prefix.length === plan.applications.length;
     const least = this.leastSteps / SPLIT_STEPS;
     // A part is the share of an amendment that one column means: all of it, or what goes into one free application.
     const free = whole ? [null] : plan.applications.map((_, t) => t).slice(prefix.length);

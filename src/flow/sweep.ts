@@ -12,7 +12,8 @@ import { type BlendProgram, buildProgram } from "../program/build.ts";
 import { smallestConflict } from "../program/explain.ts";
 import { moveOf } from "../program/moves.ts";
 import type { PlanProgram } from "../program/tags.ts";
-import type { Amount, Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
+import type { Amount } from "../results/comparison.ts";
+import type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
 import { layOutSeason } from "../season/season.ts";
 import {
   feasibleRange,

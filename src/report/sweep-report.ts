@@ -1,6 +1,7 @@
 /** A sweep as a report: a chart of the cost, where the mix changes, and the mix on each stretch between. */
 
-import type { Amount, Sweep, SweepSegment } from "../results/sweep.ts";
+import type { Amount } from "../results/comparison.ts";
+import type { Sweep, SweepSegment } from "../results/sweep.ts";
 import { csvWeight, listed, weight, weightRange } from "../words/numbers.ts";
 import { drawChart } from "./chart.ts";
 import {

@@ -2,7 +2,8 @@
 import type { DemandSensitivity, Sensitivity } from "./solution.ts";
 import type { Sureness } from "./sure.ts";
 
-interface ComparedAmount {
+/** What a mix has of an amendment. */
+export interface Amount {
   readonly id: string;
   readonly kg: number;
 }
@@ -35,7 +36,7 @@ export interface ComparedBase {
   /** Null where there is no purchase. */
   readonly purchase?: ComparedPurchase | null;
   readonly perPlant: number | null;
-  readonly amendments: readonly ComparedAmount[];
+  readonly amendments: readonly Amount[];
   /** Demands whose number matters for the cost. */
   readonly binding: readonly BindingDemand[];
   /** Null where nothing can be said: no mix, or whole numbers in the program. */

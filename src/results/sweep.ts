@@ -1,11 +1,6 @@
 /** The result of `sweep`, and its JSON (schema barrowmix.sweep/1). SI throughout; money in the plan's currency. */
-import type { ComparedBy, ComparedPurchase } from "./comparison.ts";
+import type { Amount, ComparedBy, ComparedPurchase } from "./comparison.ts";
 import type { Purchase } from "./solution.ts";
-
-export interface Amount {
-  readonly id: string;
-  readonly kg: number;
-}
 
 /** The least cost at one value. */
 export interface SweepPoint {
