@@ -121,7 +121,7 @@ export interface Bounds {
 export function outOfBounds(
   expected: string,
   value: number,
-  { least, above, most = value > MAX_SI ? MAX_SI : undefined, below, whole }: Bounds,
+  { least, above, below, most = below === undefined && value > MAX_SI ? MAX_SI : undefined, whole }: Bounds,
   given: string | number = value,
 ): FileFault | false {
   const bounds: readonly (readonly [asked: unknown, holds: boolean, text: string])[] = [
