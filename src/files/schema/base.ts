@@ -86,23 +86,17 @@ export const parsed = <T>(
 
 export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
 
-/** The keys known where an issue found others, by the list of those others: issues of zod have no field for them. */
-const known = new WeakMap<readonly PropertyKey[], readonly string[]>();
-
-/** The keys that a map could have had, of an issue about others in it. */
-export const knownKeys = (unknown: readonly string[]): readonly string[] => known.get(unknown) ?? [];
-
-/** A map with these keys only, each of which may be absent but for the required ones. */
+/**
+ * A map with these keys only, each of which may be absent but for the required ones. Issues of zod have no field for the keys
+ * that are known: where an issue found others, they are its message.
+ */
 export const bareMap = <S extends Shape, R extends keyof S = never>(
   shape: S,
   expected: string,
   required: readonly R[] = [],
 ) =>
   z.strictObject(optionalBut(shape, required), {
-    error: (issue) => {
-      if (issue.code === "unrecognized_keys") known.set(issue.keys, Object.keys(shape));
-      return expected;
-    },
+    error: ({ code }) => (code === "unrecognized_keys" ? Object.keys(shape).join(" ") : expected),
   }) as unknown as Schema<Read<S, R>>;
 
 /** A map with these keys only and remarks, each of which may be absent but for the required ones. */

@@ -4,7 +4,7 @@ import { nutrientMeant } from "../../nutrients.ts";
 import { nearest } from "../../problem.ts";
 import type { FileFault } from "../codes.ts";
 import { isRecord, type Path, valueAt } from "../source.ts";
-import { knownKeys, listed, type Read, type Schema, type Shape } from "./base.ts";
+import { listed, type Read, remarks, type Schema, type Shape } from "./base.ts";
 
 /** Takes what is wrong, with its path from the top of the file. */
 export type Complain = (fault: FileFault) => void;
@@ -34,32 +34,19 @@ function unknownKey(map: unknown, path: Path, key: string, known: readonly strin
         ? "write the number without the comma, or put the value in quotes"
         : "write decimals with a point: `1.5`",
     };
-  const measure = NO_NUTRIENTS.get(key.toLowerCase().replace(/[^a-z]/g, ""));
-  if (measure !== undefined && known.includes("P2O5"))
+  const byNutrient = known.includes("N") && known.includes("P2O5");
+  const measure = byNutrient ? NO_NUTRIENTS.get(key.toLowerCase().replace(/[^a-z]/g, "")) : undefined;
+  if (measure !== undefined)
     return { code: "nutrient-unknown", ...here, given: key, wrong: "is not a nutrient", hint: measure };
   const meant = nutrientMeant(key);
-  const near = meant !== undefined && known.includes(meant) ? meant : nearest(key, known);
-  const among = known.includes("N") && known.includes("P2O5") && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
+  const among = byNutrient && /^[A-Z][A-Za-z0-9]{0,5}$/.test(key);
   return {
     code: among ? "nutrient-unknown" : "key-unknown",
     ...here,
     wrong: among ? `\`${key}\` is no nutrient the program knows` : `the key \`${key}\` means nothing here`,
-    near,
-    hint: acceptedKeys(known),
+    near: meant !== undefined && known.includes(meant) ? meant : nearest(key, known),
+    hint: `keys accepted here: ${known.filter((name) => !Object.hasOwn(remarks(), name)).join(", ")}`,
   };
-}
-
-const accepted = new WeakMap<readonly string[], string>();
-
-/** The known keys in words, made once for all wrong keys of a map. */
-function acceptedKeys(known: readonly string[]): string {
-  let text = accepted.get(known);
-  if (text === undefined) {
-    const keys = known.filter((k) => k !== "note" && k !== "source" && k !== "sources");
-    text = `keys accepted here: ${keys.join(", ")}`;
-    accepted.set(known, text);
-  }
-  return text;
 }
 
 /** Checks the value at a path; the value read comes back if there were no faults. */
@@ -109,10 +96,12 @@ export function readMap<S extends Shape>(
   skip: readonly string[] = [],
 ): Read<S> {
   const read: Record<string, unknown> = {};
-  if (!isRecord(value)) complain(wrongType(value, path, expected));
-  const known = Object.keys(shape);
-  for (const [key, inside] of Object.entries(isRecord(value) ? value : {})) {
-    if (!Object.hasOwn(shape, key)) complain(unknownKey(value, path, key, known));
+  if (!isRecord(value)) {
+    complain(wrongType(value, path, expected));
+    return read as Read<S>;
+  }
+  for (const [key, inside] of Object.entries(value)) {
+    if (!Object.hasOwn(shape, key)) complain(unknownKey(value, path, key, Object.keys(shape)));
     else if (!skip.includes(key)) {
       const got = readValue(shape[key]!, inside, [...path, key], complain);
       if (got !== undefined) read[key] = got;
@@ -121,13 +110,12 @@ export function readMap<S extends Shape>(
   return read as Read<S>;
 }
 
-const KINDS: readonly (readonly [(v: unknown) => boolean, string])[] = [
-  [(v) => v === null, "nothing"],
-  [(v) => Array.isArray(v), "a list"],
-  [(v) => isRecord(v), "a map"],
-  [(v) => typeof v === "boolean", "true or false"],
-  [(v) => typeof v === "number", "a number"],
-];
+/** What a value is called, by its type; other than these it is text. */
+const KINDS: Readonly<Record<string, string>> = {
+  object: "a map",
+  boolean: "true or false",
+  number: "a number",
+};
 
 /** Says what is at a path and what should. */
 export function wrongType(value: unknown, path: Path, expected: string): FileFault {
@@ -140,7 +128,9 @@ export function wrongType(value: unknown, path: Path, expected: string): FileFau
   }
   if (typeof value === "number" && !Number.isFinite(value))
     return { code: "number-range", path, given: value, wrong: "is not a usable number", expected };
-  const found = KINDS.find(([is]) => is(value))?.[1] ?? `the text \`${String(value).slice(0, 40)}\``;
+  const found = Array.isArray(value)
+    ? "a list"
+    : (KINDS[typeof value] ?? `the text \`${String(value).slice(0, 40)}\``);
   return { code: "type-wrong", path, wrong: `found ${found} here`, expected };
 }
 
@@ -154,7 +144,7 @@ function complainOf(issues: readonly Issue[], value: unknown, base: Path, compla
     const found = valueAt(value, steps);
     if (issue.code === "custom") complain({ ...(issue.params as { fault: FileFault }).fault, path });
     else if (issue.code === "unrecognized_keys")
-      for (const key of issue.keys) complain(unknownKey(found, path, key, knownKeys(issue.keys)));
+      for (const key of issue.keys) complain(unknownKey(found, path, key, issue.message.split(" ")));
     else if (issue.code === "invalid_value" && typeof found === "string")
       complain({ ...notAmong(found, issue.values.map(String)), path });
     else {
