@@ -12,7 +12,7 @@ import type { PurchaseSureness, SureStep } from "../results/sure.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { Draft, type Entry } from "../solver/draft.ts";
 import { solveProgram } from "../solver/solve.ts";
-import { cutRow, missedCuts } from "../solver/sure.ts";
+import { missedCuts } from "../solver/sure.ts";
 import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
 import { holdWhole } from "../solver/whole.ts";
 import { brokenBy } from "./bought.ts";
@@ -153,11 +153,7 @@ export function onPacks(
 function missedRows({ beds }: Errand, mixes: readonly Amounts[]): PlanRow[][] {
   return beds.map((bed, p) => {
     const { sure } = bed;
-    if (!sure) return [];
-    return missedCuts(sure.base, sure.rows, pointOf(bed, mixes[p]!), KEPT).map((cut) => {
-      const one = sure.rows[cut.sure]!;
-      return cutRow(sure.base.rows[one.row]!, one, cut.u);
-    });
+    return sure ? missedCuts(sure.base, sure.rows, pointOf(bed, mixes[p]!), KEPT).map(({ row }) => row) : [];
   });
 }
 

@@ -9,7 +9,7 @@ import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { BlendProgram } from "../program/build.ts";
 import { type PlanSureRow, sureRows } from "../program/sure-rows.ts";
-import type { ColumnTag, PlanProgram, RowTag } from "../program/tags.ts";
+import type { PlanProgram, RowTag } from "../program/tags.ts";
 import type { Conflict } from "../results/solution.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
 import { normalQuantile } from "../solver/normal.ts";
@@ -21,7 +21,6 @@ import {
   type ProvenSure,
   type SureInfeasible,
   solveSure,
-  withCuts,
 } from "../solver/sure.ts";
 import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
@@ -404,9 +403,8 @@ export async function simpleAndSure(
       const worked = workAsked(surely.plan, amountsOf(surely.plan, sure.base, x));
       return { ...simple, sure: { ...sure, proven: null, worked } };
     }
-    const cut = withCuts<RowTag, ColumnTag>(sure.base, sure.rows, missed);
-    const added = cut.rows.slice(sure.base.rows.length);
-    blend = { ...blend, program: { ...blend.program, rows: [...blend.program.rows, ...added] } };
+    const rows = [...blend.program.rows, ...missed.map(({ row }) => row)];
+    blend = { ...blend, program: { ...blend.program, rows } };
   }
   throw new UnverifiedError("A mix both simple and that sure was not found in time; allow more amendments.");
 }

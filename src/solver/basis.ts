@@ -10,20 +10,20 @@ import type { ScaledMatrix } from "./matrix.ts";
 const SINGULAR = 1e-9;
 
 export class Basis {
-  m: number;
+  readonly m: number;
   /** Variable in each position. */
-  head: Int32Array;
+  readonly head: Int32Array;
   /** Position of a variable, -1 where it is nonbasic. */
-  position: Int32Array;
+  readonly position: Int32Array;
   /** By rows: row r holds what position r takes of each row of the program. */
-  inverse: Float64Array;
+  readonly inverse: Float64Array;
   /** Exchanges since the inverse was worked out again. */
   sinceFactor = 0;
   /** Exchanges so far, for benchmarks. */
   pivots = 0;
-  private filled: Int32Array;
+  private readonly filled: Int32Array;
   /** Entries of a column in rows whose logical is not basic. */
-  private tight: Int32Array;
+  private readonly tight: Int32Array;
   private readonly matrix: ScaledMatrix;
 
   constructor(matrix: ScaledMatrix) {
@@ -58,27 +58,6 @@ export class Basis {
     this.position.set(other.position);
     this.inverse.set(other.inverse);
     this.sinceFactor = other.sinceFactor;
-  }
-
-  /** Makes room for a row that was added to the matrix; its logical becomes basic in the last position. */
-  grow(): void {
-    const { m, inverse, matrix } = this;
-    const { n, rowStart, columnOf, rowValue } = matrix;
-    const size = m + 1;
-    const wider = new Float64Array(size * size);
-    for (let r = 0; r < m; r++) wider.set(inverse.subarray(r * m, (r + 1) * m), r * size);
-    for (let k = rowStart[m]!; k < rowStart[m + 1]!; k++) {
-      const r = this.position[columnOf[k]!]!;
-      if (r < 0) continue;
-      for (let i = 0; i < m; i++) wider[m * size + i]! += rowValue[k]! * inverse[r * m + i]!;
-    }
-    wider[m * size + m] = -1;
-    this.inverse = wider;
-    this.head = Int32Array.from([...this.head, n + m]);
-    this.position = Int32Array.from([...this.position, m]);
-    this.filled = new Int32Array(size);
-    this.tight = new Int32Array(size);
-    this.m = size;
   }
 
   /**
@@ -158,16 +137,17 @@ export class Basis {
   }
 
   /**
-   * Inverts the basis again (Gauss-Jordan, partial pivoting).
+   * Inverts a basis from nothing (Gauss-Jordan, partial pivoting).
+   * @param variables of the basis, in any order.
    * @returns variables that had to leave because their columns depend on the others; logicals take their place.
    */
-  factor(): number[] {
+  factor(variables: Iterable<number> = this.head): number[] {
     const { m } = this;
     const { n } = this.matrix;
     // Sparse columns first: less fills in.
     const { start } = this.matrix;
     const entries = (j: number): number => (j < n ? start[j + 1]! - start[j]! : 1);
-    const wanted = Array.from(this.head).sort((i, j) => entries(i) - entries(j) || i - j);
+    const wanted = Array.from(variables).sort((i, j) => entries(i) - entries(j) || i - j);
     const before = this.pivots;
     this.takeLogicals();
     const free = new Uint8Array(m).fill(1);

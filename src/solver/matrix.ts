@@ -13,42 +13,40 @@ export function powerOfTwo(value: number): number {
 /** Entry (i, j) is `rowScale[i] * columnScale[j]` times the program's. */
 export class ScaledMatrix {
   readonly n: number;
+  readonly m: number;
   /** Column j: entries start[j] to start[j + 1] of rowOf and value. */
-  start: Int32Array;
-  rowOf: Int32Array;
-  value: Float64Array;
+  readonly start: Int32Array;
+  readonly rowOf: Int32Array;
+  readonly value: Float64Array;
   /** Row i: entries rowStart[i] to rowStart[i + 1] of columnOf and rowValue. */
-  rowStart: Int32Array;
-  columnOf: Int32Array;
-  rowValue: Float64Array;
-  rowScale: Float64Array;
+  readonly rowStart: Int32Array;
+  readonly columnOf: Int32Array;
+  readonly rowValue: Float64Array;
+  readonly rowScale: Float64Array;
   readonly columnScale: Float64Array;
 
   /** @param keep columns that keep their unit, as whole numbers must outside this room. */
   constructor({ columns, rows }: Program, keep: (column: Column) => boolean = () => false) {
     this.n = columns.length;
-    this.rowStart = new Int32Array(rows.length + 1);
+    this.m = rows.length;
+    this.rowStart = new Int32Array(this.m + 1);
     rows.forEach((row, i) => {
       this.rowStart[i + 1] = this.rowStart[i]! + row.index.length;
     });
-    this.columnOf = new Int32Array(this.rowStart[rows.length]!);
-    this.rowValue = new Float64Array(this.columnOf.length);
+    const entries = this.rowStart[this.m]!;
+    this.columnOf = new Int32Array(entries);
+    this.rowValue = new Float64Array(entries);
     rows.forEach((row, i) => {
       this.columnOf.set(row.index, this.rowStart[i]!);
       this.rowValue.set(row.value, this.rowStart[i]!);
     });
-    this.rowScale = new Float64Array(rows.length).fill(1);
+    this.rowScale = new Float64Array(this.m).fill(1);
     this.columnScale = new Float64Array(this.n).fill(1);
     this.scale(Uint8Array.from(columns, (column) => (keep(column) ? 1 : 0)));
-    this.start = new Int32Array(0);
-    this.rowOf = new Int32Array(0);
-    this.value = new Float64Array(0);
+    this.start = new Int32Array(this.n + 1);
+    this.rowOf = new Int32Array(entries);
+    this.value = new Float64Array(entries);
     this.storeByColumns();
-  }
-
-  /** Rows of the matrix. */
-  get m(): number {
-    return this.rowStart.length - 1;
   }
 
   private scale(kept: Uint8Array): void {
@@ -84,45 +82,15 @@ export class ScaledMatrix {
   }
 
   private storeByColumns(): void {
-    const { n, m, rowStart, columnOf, rowValue } = this;
-    const start = new Int32Array(n + 1);
+    const { n, m, start, rowOf, value, rowStart, columnOf, rowValue } = this;
     for (const j of columnOf) start[j + 1]!++;
     for (let j = 0; j < n; j++) start[j + 1]! += start[j]!;
     const next = start.slice(0, n);
-    this.start = start;
-    this.rowOf = new Int32Array(columnOf.length);
-    this.value = new Float64Array(columnOf.length);
     for (let i = 0; i < m; i++)
       for (let k = rowStart[i]!; k < rowStart[i + 1]!; k++) {
         const at = next[columnOf[k]!]!++;
-        this.rowOf[at] = i;
-        this.value[at] = rowValue[k]!;
+        rowOf[at] = i;
+        value[at] = rowValue[k]!;
       }
-  }
-
-  /** Adds a row after the others, scaled to suit the columns as they are. */
-  addRow(index: readonly number[], value: readonly number[]): void {
-    let low = Infinity;
-    let high = 0;
-    index.forEach((j, k) => {
-      const size = Math.abs(value[k]!) * this.columnScale[j]!;
-      low = Math.min(low, size);
-      high = Math.max(high, size);
-    });
-    const factor = high > 0 ? 1 / powerOfTwo(Math.sqrt(low * high)) : 1;
-    const entries = this.columnOf.length;
-    this.rowScale = Float64Array.from([...this.rowScale, factor]);
-    this.rowStart = Int32Array.from([...this.rowStart, entries + index.length]);
-    const columnOf = new Int32Array(entries + index.length);
-    const rowValue = new Float64Array(entries + index.length);
-    columnOf.set(this.columnOf);
-    rowValue.set(this.rowValue);
-    index.forEach((j, k) => {
-      columnOf[entries + k] = j;
-      rowValue[entries + k] = value[k]! * factor * this.columnScale[j]!;
-    });
-    this.columnOf = columnOf;
-    this.rowValue = rowValue;
-    this.storeByColumns();
   }
 }

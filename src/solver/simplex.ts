@@ -3,8 +3,8 @@
  *
  * A start that breaks bounds is mended by the dual simplex with the long-step rule (Maros, Computational Techniques of
  * the Simplex Method, 2003, chapter 10); costs that are in its way are shifted for the time. The primal simplex
- * (Chvatal, Linear Programming, 1983, chapter 8) then finishes with the true costs. Where bounds change or a row is
- * added, the basis stays and a few dual pivots restore it; where costs change, a few primal ones do.
+ * (Chvatal, Linear Programming, 1983, chapter 8) then finishes with the true costs. Where bounds or rows change,
+ * the basis stays and a few dual pivots restore it; where costs change, a few primal ones do.
  *
  * Inside, row i reads a_i.x - s_i = 0 with the row's bounds on its logical variable s_i, so every variable has bounds
  * and nothing else. Rows and columns are scaled by powers of two, which loses no digit. Nothing it says is believed:
@@ -44,33 +44,38 @@ export class Simplex {
   /** The scaled program; variables are numbered as in `Basis`. */
   readonly matrix: ScaledMatrix;
   readonly basis: Basis;
+  /** Columns, rows, and variables: columns and logicals. */
   readonly n: number;
+  readonly m: number;
+  readonly total: number;
   /** Bounds, costs and values of all variables, in the simplex's own scale. */
-  lower: Float64Array;
-  upper: Float64Array;
-  cost: Float64Array;
-  x: Float64Array;
+  readonly lower: Float64Array;
+  readonly upper: Float64Array;
+  readonly cost: Float64Array;
+  readonly x: Float64Array;
   /** Scaled amount = amount / columnScale * boundScale; scaled cost = cost * columnScale * costScale. */
   readonly boundScale: number;
   costScale = 1;
-  private tolerance: Float64Array;
-  private y: Float64Array;
-  private work: Float64Array;
-  private alpha: Float64Array;
+  private readonly tolerance: Float64Array;
+  private readonly y: Float64Array;
+  private readonly work: Float64Array;
+  private readonly alpha: Float64Array;
   /** Costs that steer the dual simplex, and reduced costs by them. */
-  private steering: Float64Array;
-  private reduced: Float64Array;
-  private off: Float64Array;
-  private candidates: Int32Array;
-  private ratio: Float64Array;
+  private readonly steering: Float64Array;
+  private readonly reduced: Float64Array;
+  private readonly off: Float64Array;
+  private readonly candidates: Int32Array;
+  private readonly ratio: Float64Array;
   private infeasibleAt = -1;
 
   /** @param program its rows and columns are copied. */
   constructor(program: Program) {
     this.matrix = new ScaledMatrix(program);
     const { n, m, rowScale: factors, columnScale } = this.matrix;
-    this.n = n;
     const total = n + m;
+    this.n = n;
+    this.m = m;
+    this.total = total;
     this.lower = new Float64Array(total);
     this.upper = new Float64Array(total);
     this.cost = new Float64Array(total);
@@ -100,16 +105,6 @@ export class Simplex {
     this.setCosts(program.columns.map((column) => column.cost));
     this.basis = new Basis(this.matrix);
     this.startFromLogicals();
-  }
-
-  /** Rows. */
-  get m(): number {
-    return this.matrix.m;
-  }
-
-  /** Variables: columns and logicals. */
-  get total(): number {
-    return this.n + this.matrix.m;
   }
 
   /** Pivots so far. */
@@ -148,34 +143,6 @@ export class Simplex {
     for (let j = 0; j < this.n; j++) this.cost[j] = costs[j]! * columnScale[j]! * this.costScale;
   }
 
-  /** Adds a row after the others; its index is the old number of rows. */
-  addRow(row: Row): void {
-    const i = this.m;
-    this.matrix.addRow(row.index, row.value);
-    this.basis.grow();
-    const longer = (values: Float64Array): Float64Array => {
-      const copy = new Float64Array(values.length + 1);
-      copy.set(values);
-      return copy;
-    };
-    this.lower = longer(this.lower);
-    this.upper = longer(this.upper);
-    this.cost = longer(this.cost);
-    this.x = longer(this.x);
-    this.tolerance = longer(this.tolerance);
-    this.alpha = longer(this.alpha);
-    this.steering = longer(this.steering);
-    this.reduced = longer(this.reduced);
-    this.ratio = longer(this.ratio);
-    this.candidates = new Int32Array(this.total);
-    this.y = new Float64Array(i + 1);
-    this.work = new Float64Array(i + 1);
-    this.off = new Float64Array(i + 1);
-    this.setRowBounds(i, row.lower, row.upper);
-    this.setTolerance(i, row);
-    this.basis.basics(this.x);
-  }
-
   /** Takes over basis, bounds, costs and values of another simplex of the same program. */
   copyFrom(other: Simplex): void {
     this.basis.copyFrom(other.basis);
@@ -184,6 +151,24 @@ export class Simplex {
     this.cost.set(other.cost);
     this.costScale = other.costScale;
     this.x.set(other.x);
+  }
+
+  /**
+   * Takes over the basis of a simplex with the same columns and other rows.
+   * @param from by row: its index there; -1 where the row is new.
+   */
+  takeBasis(other: Simplex, from: readonly number[]): void {
+    const { n, matrix } = this;
+    const basic: number[] = [];
+    for (let j = 0; j < n; j++) {
+      if (other.isBasic(j)) basic.push(j);
+      else this.x[j] = this.restAt(j, (other.amount(j) / matrix.columnScale[j]!) * this.boundScale);
+    }
+    from.forEach((at, i) => {
+      if (at < 0 || other.isBasic(n + at)) basic.push(n + i);
+      else this.x[n + i] = other.x[n + at] === other.lower[n + at] ? this.lower[n + i]! : this.upper[n + i]!;
+    });
+    this.refactor(basic);
   }
 
   /** Goes back to the basis of the logicals. */
@@ -241,11 +226,11 @@ export class Simplex {
     this.refactor();
   }
 
-  /** Inverts the basis again and works out the basic variables; what had to leave the basis rests at a bound. */
-  refactor(): void {
+  /** Inverts a basis, the present one unless given; works out the basic variables; what had to leave rests at a bound. */
+  refactor(wanted?: readonly number[]): void {
     const { basis, x } = this;
     const before = basis.position.slice();
-    for (const j of basis.factor()) x[j] = this.restAt(j, x[j]!);
+    for (const j of basis.factor(wanted)) x[j] = this.restAt(j, x[j]!);
     for (let j = this.n; j < this.total; j++)
       if (basis.position[j]! < 0 && before[j]! >= 0) x[j] = this.restAt(j, x[j]!);
     basis.basics(x);

@@ -9,9 +9,9 @@
  * lower bound. What comes out is proven by `verify-sure.ts`, which shares no code with this file.
  */
 
-import { GrowingProgram } from "./growing.ts";
 import type { Program, Row, Tag } from "./program.ts";
-import { solveProgram, type Unverified } from "./solve.ts";
+import { Simplex } from "./simplex.ts";
+import { certify, solveProgram, type Unverified } from "./solve.ts";
 import { checkSure, isSureProven, type SureCheck } from "./verify-sure.ts";
 
 /** One source of doubt about a row: an independent standard normal number moves the row's sum by `value . x + constant`. */
@@ -61,8 +61,6 @@ export interface SureInfeasible {
   readonly cuts: readonly Cut[];
 }
 
-type SureInfeasiblePart = Pick<SureInfeasible, "status" | "certificate">;
-
 export type SureAnswer = ProvenSure | SureInfeasible | Unverified;
 
 /**
@@ -80,8 +78,9 @@ const IDLE_ROUNDS = 6;
 const SLACK = 1e-9;
 const MOST_ROUNDS = 400;
 
-interface LiveCut extends Cut {
-  idle: number;
+/** A cut with the row that it adds to a program; it has the tag of the row it is for. */
+interface CutRow<R extends Tag = Tag> extends Cut {
+  readonly row: Row<R>;
 }
 
 /** How far each factor goes at a point. */
@@ -100,15 +99,16 @@ export function lengthOf(v: readonly number[]): number {
   return Math.sqrt(sum);
 }
 
-/** The row that a cut adds to a program. */
-export function cutRow<R extends Tag>(row: Row<R>, sure: SureRow, u: readonly number[]): Row<R> {
+function withRow<R extends Tag>(program: Program<R>, sure: readonly SureRow[], cut: Cut): CutRow<R> {
+  const { row: place, z, factors } = sure[cut.sure]!;
+  const row = program.rows[place]!;
   const at = new Map<number, number>();
   row.index.forEach((j, k) => {
     at.set(j, row.value[k]!);
   });
   let lower = row.lower;
-  sure.factors.forEach(({ index, value, constant }, k) => {
-    const weight = sure.z * u[k]!;
+  factors.forEach(({ index, value, constant }, k) => {
+    const weight = z * cut.u[k]!;
     if (weight === 0) return;
     lower += weight * constant;
     index.forEach((j, i) => {
@@ -116,36 +116,20 @@ export function cutRow<R extends Tag>(row: Row<R>, sure: SureRow, u: readonly nu
     });
   });
   const entries = [...at].filter(([, value]) => value !== 0).sort(([a], [b]) => a - b);
-  return {
-    tag: row.tag,
-    index: entries.map(([j]) => j),
-    value: entries.map(([, value]) => value),
-    lower,
-    upper: Infinity,
-  };
-}
-
-/** A program with cuts added as rows. */
-export function withCuts<R extends Tag, C extends Tag>(
-  program: Program<R, C>,
-  sure: readonly SureRow[],
-  cuts: readonly Cut[],
-): Program<R, C> {
-  if (cuts.length === 0) return program;
-  const rows = cuts.map((cut) => cutRow(program.rows[sure[cut.sure]!.row]!, sure[cut.sure]!, cut.u));
-  return { columns: program.columns, rows: [...program.rows, ...rows] };
+  const [index, value] = [entries.map(([j]) => j), entries.map(([, v]) => v)];
+  return { ...cut, row: { tag: row.tag, index, value, lower, upper: Infinity } };
 }
 
 /**
  * The cuts that touch the cones which a point misses, one for each.
  * @returns those whose miss, relative to the size of their row, is above `kept`.
  */
-export function missedCuts(
-  program: Program,
+export function missedCuts<R extends Tag>(
+  program: Program<R>,
   sure: readonly SureRow[],
   x: readonly number[],
-  kept: number = KEPT[0]![1],
-): Cut[] {
+  kept: number,
+): CutRow<R>[] {
   return sure.flatMap((one, s) => {
     const row = program.rows[one.row]!;
     const v = spreadsAt(one.factors, x);
@@ -159,7 +143,7 @@ export function missedCuts(
     }
     const miss = row.lower - (mean - one.z * length);
     return length > 0 && miss > kept * Math.max(size, Number.MIN_VALUE)
-      ? [{ sure: s, u: v.map((entry) => entry / length) }]
+      ? [withRow(program, sure, { sure: s, u: v.map((entry) => entry / length) })]
       : [];
   });
 }
@@ -182,106 +166,62 @@ export async function solveSure(
   tieBreaks: readonly (readonly number[])[] = [],
   start: SureStart = {},
 ): Promise<SureAnswer> {
-  const search = new Search(program, sure, start);
+  let cuts = (start.cuts ?? []).map((cut) => withRow(program, sure, cut));
+  let grown = withRows(program, cuts);
+  let simplex = new Simplex(grown);
+  if (start.x) simplex.crossOver(start.x);
+  /** By cut: for how many rounds it has been slack. */
+  const idle = new Map<CutRow, number>();
   // Ties are broken only once the cost is right; doing so can lead off a cone again, and then costs further cuts.
   let breaking = 0;
   for (let rounds = 1; rounds <= MOST_ROUNDS; rounds++) {
     const [, kept] = KEPT.find(([most]) => rounds - breaking <= most)!;
-    const found = await search.solve(breaking > 0 ? tieBreaks : []);
+    const ties = breaking > 0 ? tieBreaks : [];
+    // Where the basis gets no further, what there is now is solved as any program is.
+    const found = certify(grown, simplex, ties) ?? (await solveProgram(grown, ties));
     if (found.status === "unverified") return found;
-    if (found.status === "infeasible")
-      return { ...found, program: search.cutProgram(), cuts: search.liveCuts() };
-    const missed = missedCuts(program, sure, found.x, kept);
-    if (missed.length > 0) search.add(missed, found.x);
-    else if (breaking === 0 && tieBreaks.length > 0) breaking = rounds;
-    else return proven(program, sure, search, found, rounds);
+    if (found.status === "infeasible") return { ...found, program: grown, cuts };
+    const { x, y } = found;
+    const missed = missedCuts(program, sure, x, kept);
+    if (missed.length === 0) {
+      if (breaking > 0 || tieBreaks.length === 0)
+        return proven(program, sure, { x, y, cuts, program: grown, rounds });
+      breaking = rounds;
+      continue;
+    }
+    for (const cut of cuts) idle.set(cut, isSlack(cut.row, x) ? (idle.get(cut) ?? 0) + 1 : 0);
+    cuts = [...cuts.filter((cut) => idle.get(cut)! < IDLE_ROUNDS), ...missed];
+    const before = grown.rows;
+    grown = withRows(program, cuts);
+    const next = new Simplex(grown);
+    next.takeBasis(
+      simplex,
+      grown.rows.map((row) => before.indexOf(row)),
+    );
+    simplex = next;
   }
   return { status: "unverified", reason: `the margins did not settle in ${MOST_ROUNDS} rounds` };
 }
 
-/** The cuts of a search and the growing program they are in. The only place where this file touches the simplex. */
-class Search {
-  private readonly cuts: LiveCut[];
-  private readonly growing: GrowingProgram;
+function withRows(program: Program, cuts: readonly CutRow[]): Program {
+  return { columns: program.columns, rows: [...program.rows, ...cuts.map(({ row }) => row)] };
+}
 
-  constructor(
-    private readonly base: Program,
-    private readonly sure: readonly SureRow[],
-    { x, cuts = [] }: SureStart,
-  ) {
-    this.cuts = cuts.map((cut) => ({ ...cut, idle: 0 }));
-    this.growing = new GrowingProgram(withCuts(base, sure, cuts), x);
-  }
-
-  liveCuts(): Cut[] {
-    return this.cuts.flatMap(({ sure, u, idle }) => (idle < IDLE_ROUNDS ? [{ sure, u }] : []));
-  }
-
-  cutProgram(): Program {
-    return withCuts(this.base, this.sure, this.liveCuts());
-  }
-
-  /** Entries of the rows, then of the live cuts, of what has one for every cut. */
-  live(values: readonly number[]): number[] {
-    const rows = this.base.rows.length;
-    return values.filter((_, i) => i < rows || this.cuts[i - rows]!.idle < IDLE_ROUNDS);
-  }
-
-  /** Solves with the cuts there are; duals and certificates are of the rows and the live cuts. */
-  async solve(
-    tieBreaks: readonly (readonly number[])[],
-  ): Promise<
-    { status: "optimal"; x: readonly number[]; y: readonly number[] } | SureInfeasiblePart | Unverified
-  > {
-    const found = this.growing.solve(tieBreaks);
-    // Where the basis gets no further, what there is now is solved as any program is.
-    const answer = found ?? (await solveProgram(this.growing.program, tieBreaks));
-    switch (answer.status) {
-      case "optimal":
-        return { status: "optimal", x: answer.x, y: answer.y };
-      case "infeasible": {
-        const certificate = this.live(answer.certificate);
-        return { status: "infeasible", certificate };
-      }
-      case "unverified":
-        return answer;
-    }
-  }
-
-  /** Adds cuts, and lifts those that have been slack for long. */
-  add(missed: readonly Cut[], x: readonly number[]): void {
-    const rows = this.base.rows.length;
-    const grown = this.growing.program.rows;
-    this.cuts.forEach((cut, k) => {
-      if (cut.idle >= IDLE_ROUNDS) return;
-      const { index, value, lower } = grown[rows + k]!;
-      let sum = 0;
-      for (let i = 0; i < index.length; i++) sum += value[i]! * x[index[i]!]!;
-      cut.idle = sum - lower > SLACK * Math.max(Math.abs(lower), Math.abs(sum)) ? cut.idle + 1 : 0;
-      if (cut.idle >= IDLE_ROUNDS) this.growing.liftRow(rows + k);
-    });
-    for (const cut of missed) {
-      this.cuts.push({ ...cut, idle: 0 });
-      const one = this.sure[cut.sure]!;
-      this.growing.addRow(cutRow(this.base.rows[one.row]!, one, cut.u));
-    }
-  }
+function isSlack({ index, value, lower }: Row, x: readonly number[]): boolean {
+  let sum = 0;
+  for (let k = 0; k < index.length; k++) sum += value[k]! * x[index[k]!]!;
+  return sum - lower > SLACK * Math.max(Math.abs(lower), Math.abs(sum));
 }
 
 function proven(
   program: Program,
   sure: readonly SureRow[],
-  search: Search,
-  found: { x: readonly number[]; y: readonly number[] },
-  rounds: number,
+  found: Pick<ProvenSure, "x" | "y" | "cuts" | "program" | "rounds">,
 ): SureAnswer {
-  const { x } = found;
-  const y = search.live(found.y);
-  const cuts = search.liveCuts();
-  const check = checkSure(program, sure, { x, y, cuts });
-  if (!isSureProven(check))
-    return { status: "unverified", reason: "the margins of the mix could not be proven" };
-  return { status: "optimal", x, y, cuts, program: search.cutProgram(), check, rounds };
+  const check = checkSure(program, sure, found);
+  return isSureProven(check)
+    ? { status: "optimal", ...found, check }
+    : { status: "unverified", reason: "the margins of the mix could not be proven" };
 }
 
 /** A sure row's cuts as one: the direction in which its factors go wrong in the likeliest bad case, and its price. */
