@@ -79,8 +79,8 @@ export async function solveWhole(program: Program, options: WholeOptions = {}): 
   const left = (deadline - clock()) / 1000;
   if (left <= 0.02 || options.alone)
     return own.x ? pointOf(program, own.x, own, OWN_ENGINE) : { status: "nothing", bound: own.bound };
-  const { solveWholeWithHighs } = await import("./engine-highs.ts");
-  const more = await solveWholeWithHighs(program, Math.max(0.05, (deadline - clock()) / 1000), own.x);
+  const { solveWithHighs } = await import("./engine-highs.ts");
+  const more = await solveWithHighs(program, Math.max(0.05, (deadline - clock()) / 1000), own.x);
   const settled = more.x ? settle(program, more.x) : null;
   const better = settled && !(own.x && own.cost <= costOf(program, settled)) ? settled : own.x;
   // What the larger solver says is searched again with its point at hand, which is far less work.

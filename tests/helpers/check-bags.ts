@@ -7,7 +7,7 @@ import { loadPlan } from "../../src/files/load.ts";
 import { Deadline, errandFor, prepare, solveBeds } from "../../src/flow/purchase.ts";
 import { shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
-import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import { solveWithHighs } from "../../src/solver/engine-highs.ts";
 import { UnverifiedError } from "../../src/solver/verify.ts";
 import { solveWhole } from "../../src/solver/whole.ts";
 import { memoryReader } from "./files.ts";
@@ -110,7 +110,7 @@ export async function checkBag(
       tieBreaks: program.tieBreaks,
     });
     const b = performance.now();
-    await solveWholeWithHighs(program, seconds);
+    await solveWithHighs(program, seconds);
     ownMs = b - a;
     highsMs = performance.now() - b;
   }
@@ -139,7 +139,7 @@ export async function checkBags(
   seconds: number,
   print: (line: string) => void,
 ): Promise<number> {
-  await solveWholeWithHighs(
+  await solveWithHighs(
     {
       columns: [{ tag: { kind: "other", label: "x" }, cost: 1, upper: 9, integer: true }],
       rows: [{ tag: { kind: "other", label: "r" }, index: [0], value: [2], lower: 3, upper: Infinity }],

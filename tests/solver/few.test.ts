@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { branchAndBound } from "../../src/solver/branch.ts";
-import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import { solveWithHighs } from "../../src/solver/engine-highs.ts";
 import { chooseFew } from "../../src/solver/few.ts";
 import type { Program } from "../../src/solver/program.ts";
 import { seeded } from "../helpers/random.ts";
@@ -84,7 +84,7 @@ describe("a search over which columns are used", () => {
       const most = 1 + (seed % 3);
       const least = seed % 2 === 0 ? 0 : 1.5;
       const found = few(program, most, least);
-      const reference = await solveWholeWithHighs(counted(program, most, least), 20, null);
+      const reference = await solveWithHighs(counted(program, most, least), 20, null);
       expect(found.status).toBe("finished");
       if (reference.status === "infeasible") expect(found.x).toBeNull();
       else {

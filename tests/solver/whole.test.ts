@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { branchAndBound, costStep } from "../../src/solver/branch.ts";
-import { solveWholeWithHighs } from "../../src/solver/engine-highs.ts";
+import { solveWithHighs } from "../../src/solver/engine-highs.ts";
 import type { Program, Row } from "../../src/solver/program.ts";
 import { Simplex } from "../../src/solver/simplex.ts";
 import { boundWithin, provesInfeasible, worstViolation } from "../../src/solver/verify.ts";
@@ -214,7 +214,7 @@ describe("the simplex on relaxations", () => {
         ...whole,
         columns: whole.columns.map(({ tag, cost, upper }) => ({ tag, cost, upper })),
       };
-      const other = await solveWholeWithHighs(program, 5);
+      const other = await solveWithHighs(program, 5);
       const simplex = new Simplex(program);
       const status = simplex.optimise();
       const lower = program.columns.map(() => 0);
