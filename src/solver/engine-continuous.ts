@@ -6,6 +6,7 @@
  * it says is believed before it is verified.
  */
 import module from "javascript-lp-solver";
+import { largestOf, powerOfTwo } from "./matrix.ts";
 import type { Engine, Outcome, Program } from "./program.ts";
 
 interface Tableau {
@@ -47,19 +48,12 @@ interface Bounds {
   max?: number;
 }
 
-/** Row factors (powers of two) that bring the largest coefficient of each row near 1. */
-function rowFactors(program: Program): number[] {
-  return program.rows.map((row) => {
-    const largest = row.value.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
-    return largest > 0 ? 2 ** -Math.round(Math.log2(largest)) : 1;
-  });
-}
-
 function solve(program: Program): Outcome {
   const height = program.rows.length + program.columns.filter((column) => column.upper < Infinity).length;
   if (height * program.columns.length > LARGEST_TABLE)
     return { status: "failed", reason: "the program is too large for it" };
-  const factors = rowFactors(program);
+  // Factors (powers of two) that bring the largest coefficient of each row near 1.
+  const factors = program.rows.map((row) => 1 / powerOfTwo(largestOf(row.value)));
   const constraints: Record<string, Bounds> = {};
   const variables: Record<string, Record<string, number>> = {};
   program.columns.forEach((column, j) => {

@@ -3,7 +3,7 @@
  * Loaded when first asked for, and once.
  */
 import type { Highs, ModelData } from "highs";
-import { powerOfTwo, ScaledMatrix } from "./matrix.ts";
+import { largestOf, powerOfTwo, ScaledMatrix } from "./matrix.ts";
 import type { Engine, Program, Row } from "./program.ts";
 
 let loaded: Promise<Highs> | undefined;
@@ -41,7 +41,7 @@ export function friendly(program: Program): Friendly {
   const unit = columns.map((column, j) => (column.integer ? 1 : matrix.columnScale[j]! * size));
   const scaledRows = rows.map((row): Row => {
     const value = row.value.map((v, k) => v * unit[row.index[k]!]!);
-    const factor = 1 / powerOfTwo(value.reduce((most, v) => Math.max(most, Math.abs(v)), 0));
+    const factor = 1 / powerOfTwo(largestOf(value));
     return {
       ...row,
       value: value.map((v) => v * factor),
@@ -50,7 +50,7 @@ export function friendly(program: Program): Friendly {
     };
   });
   const costs = columns.map((column, j) => column.cost * unit[j]!);
-  const costUnit = powerOfTwo(costs.reduce((most, cost) => Math.max(most, Math.abs(cost)), 0));
+  const costUnit = powerOfTwo(largestOf(costs));
   return {
     program: {
       columns: columns.map((column, j) => ({

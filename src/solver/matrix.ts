@@ -10,6 +10,13 @@ export function powerOfTwo(value: number): number {
   return value > 0 && Number.isFinite(value) ? 2 ** Math.round(Math.log2(value)) : 1;
 }
 
+/** The size of the largest of some numbers; 0 where there are none. */
+export function largestOf(values: ArrayLike<number>): number {
+  let largest = 0;
+  for (let k = 0; k < values.length; k++) largest = Math.max(largest, Math.abs(values[k]!));
+  return largest;
+}
+
 /** Entry (i, j) is `rowScale[i] * columnScale[j]` times the program's. */
 export class ScaledMatrix {
   readonly n: number;

@@ -6,6 +6,7 @@
  * are not left to chance: at each breakpoint the basis is made optimal for what comes just after it, by minimising in
  * turn (lexicographically) the costs there, then how they move, then the costs that break ties.
  */
+import { largestOf } from "./matrix.ts";
 import type { Program, Tag } from "./program.ts";
 import { Simplex, type SimplexStatus } from "./simplex.ts";
 
@@ -132,18 +133,14 @@ interface Hold {
 export class Walker {
   private readonly simplex: Simplex;
   private readonly ties: readonly Float64Array[];
-  private readonly baseCost: Float64Array;
-  private readonly baseLower: Float64Array;
-  private readonly baseUpper: Float64Array;
+  /** Where `settle` left off, with the program's own bounds and costs. */
+  private readonly home: Simplex;
   /** How fast costs, or bounds, move along the present way. */
   private readonly rates: Float64Array;
-  private home: Simplex | null = null;
-  /** Reduced costs at home, once they have been asked for. */
-  private homeReduced: Float64Array | null = null;
+  /** Reduced costs at home, in the scale that costs have there. */
+  private homeReduced: Float64Array = new Float64Array(0);
   /** Another optimal point may exist: a resting variable could move at no cost. */
   private tied = false;
-  /** Another basis may describe the same point: a basic variable is on a bound. */
-  private degenerate = false;
 
   /**
    * @param tieBreaks costs by column, one list after the other, that choose among equal optima.
@@ -154,9 +151,7 @@ export class Walker {
   ) {
     this.simplex = new Simplex(program);
     this.ties = tieBreaks.map((costs) => this.scaled(costs));
-    this.baseCost = this.simplex.cost.slice();
-    this.baseLower = this.simplex.lower.slice();
-    this.baseUpper = this.simplex.upper.slice();
+    this.home = new Simplex(program);
     this.rates = new Float64Array(this.simplex.total);
   }
 
@@ -172,13 +167,11 @@ export class Walker {
   private scaled(costs: readonly number[]): Float64Array {
     const { total, matrix } = this.simplex;
     const scaled = new Float64Array(total);
-    let largest = 0;
     costs.forEach((cost, j) => {
       scaled[j] = cost * matrix.columnScale[j]!;
-      largest = Math.max(largest, Math.abs(scaled[j]!));
     });
-    if (largest > 0) for (let j = 0; j < costs.length; j++) scaled[j]! /= largest;
-    return scaled;
+    const largest = largestOf(scaled);
+    return largest > 0 ? scaled.map((cost) => cost / largest) : scaled;
   }
 
   /**
@@ -189,21 +182,15 @@ export class Walker {
   settle(point?: readonly number[]): boolean {
     const { simplex } = this;
     if (point) simplex.crossOver(point);
-    if (this.inTurn(this.baseCost) !== "optimal") return false;
-    this.home = new Simplex(this.program);
+    if (this.inTurn(this.home.cost) !== "optimal") return false;
     this.home.copyFrom(simplex);
-    const { lower, upper, x, cost } = simplex;
-    const y = simplex.dualsOf(cost);
-    for (let j = 0; j < simplex.total; j++) {
-      if (simplex.isBasic(j)) this.degenerate ||= Math.min(x[j]! - lower[j]!, upper[j]! - x[j]!) <= AT_BOUND;
-      else this.tied ||= lower[j]! < upper[j]! && Math.abs(simplex.reducedCost(j, cost, y)) <= ZERO;
-    }
+    this.homeReduced = this.reducedFor(simplex.cost);
+    this.tied = this.homeReduced.some((d, j) => this.canMove(j) && Math.abs(d) <= ZERO);
     return true;
   }
 
   /** Goes back to where `settle` left off. */
   goHome(): void {
-    if (!this.home) throw new Error("the walker has not been settled");
     this.simplex.copyFrom(this.home);
   }
 
@@ -250,13 +237,16 @@ export class Walker {
       if (found) return found;
     }
     this.goHome();
-    const size = this.slopeScale(move);
-    let slope = move.kind === "cost" ? slopeOf(move, this.point(), []) : null;
+    const slopeHere = (): number =>
+      move.kind === "cost" ? slopeOf(move, this.point(), []) : slopeOf(move, [], this.duals());
+    // A size against which changes of a slope count as changes at all.
+    const size = move.kind === "cost" ? 1e-3 * largestOf(this.point()) * largestOf(move.rate) : 0;
+    let slope = move.kind === "cost" ? slopeHere() : null;
     let until = 0;
     let first = true;
     const before = this.simplex.pivots;
     const end = this.walk(move, length, Infinity, (_, next) => {
-      const here = move.kind === "bounds" ? slopeOf(move, [], this.duals()) : slopeOf(move, this.point(), []);
+      const here = slopeHere();
       slope ??= here;
       if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
       until = next;
@@ -276,7 +266,7 @@ export class Walker {
   private reachCost(move: Move, length: number): { readonly slope: number; readonly until: number } | null {
     this.goHome();
     const { rates, simplex } = this;
-    const { lower, upper, x, n, total, matrix, basis } = simplex;
+    const { lower, upper, x, matrix, basis } = simplex;
     rates.fill(0);
     let slope = 0;
     move.rate.forEach((rate, j) => {
@@ -286,24 +276,8 @@ export class Walker {
     });
     const column = new Float64Array(simplex.m);
     for (let turn = 0; turn < MOST_STILL_PIVOTS; turn++) {
-      const reduced: Float64Array = turn === 0 && this.homeReduced ? this.homeReduced : this.reducedHere();
-      if (turn === 0) this.homeReduced = reduced;
-      const y = simplex.dualsOf(rates);
-      const still = y.every((value) => value === 0);
-      let next = Infinity;
-      let entering = -1;
-      const end = still ? n : total;
-      for (let j = 0; j < end; j++) {
-        if (simplex.isBasic(j) || lower[j] === upper[j] || (still && rates[j] === 0)) continue;
-        const sign = x[j] === lower[j] ? 1 : -1;
-        const rate = sign * (still ? rates[j]! : simplex.reducedCost(j, rates, y));
-        if (rate >= -ZERO) continue;
-        const tau = Math.max(0, sign * reduced[j]!) / -rate;
-        if (tau < next) {
-          next = tau;
-          entering = j;
-        }
-      }
+      const reduced = turn === 0 ? this.homeReduced : this.reducedFor(simplex.cost);
+      const { next, entering } = this.firstToEnter(reduced);
       if (entering < 0) return { slope, until: Infinity };
       basis.column(entering, column);
       const direction = x[entering] === lower[entering] ? 1 : -1;
@@ -328,15 +302,49 @@ export class Walker {
     return null;
   }
 
-  /** Reduced costs of what could move, for the present costs. */
-  private reducedHere(): Float64Array {
+  /** Whether a variable rests and has somewhere else to go. */
+  private canMove(j: number): boolean {
     const { simplex } = this;
-    const { total, lower, upper, cost } = simplex;
-    const reduced = new Float64Array(total);
-    const y = simplex.dualsOf(cost);
-    for (let j = 0; j < total; j++)
-      if (!simplex.isBasic(j) && lower[j] !== upper[j]) reduced[j] = simplex.reducedCost(j, cost, y);
+    return !simplex.isBasic(j) && simplex.lower[j] !== simplex.upper[j];
+  }
+
+  /** Reduced costs of what could move. */
+  private reducedFor(costs: Float64Array): Float64Array {
+    const { simplex } = this;
+    const reduced = new Float64Array(simplex.total);
+    const y = simplex.dualsOf(costs);
+    for (let j = 0; j < simplex.total; j++)
+      if (this.canMove(j)) reduced[j] = simplex.reducedCost(j, costs, y);
     return reduced;
+  }
+
+  /**
+   * How far costs may move before a variable has to enter the basis, and which one (-1: none ever).
+   * @param reduced costs, as they are before the move.
+   * @returns `torn`: a reduced cost that is zero already becomes negative at once.
+   */
+  private firstToEnter(reduced: Float64Array): { next: number; entering: number; torn: boolean } {
+    const { rates, simplex } = this;
+    const { n, total, lower, x } = simplex;
+    const y = simplex.dualsOf(rates);
+    const still = y.every((value) => value === 0);
+    let next = Infinity;
+    let entering = -1;
+    let torn = false;
+    const end = still ? n : total;
+    for (let j = 0; j < end; j++) {
+      if (!this.canMove(j) || (still && rates[j] === 0)) continue;
+      const sign = x[j] === lower[j] ? 1 : -1;
+      const rate = sign * (still ? rates[j]! : simplex.reducedCost(j, rates, y));
+      if (rate >= -ZERO) continue;
+      torn ||= Math.abs(reduced[j]!) <= ZERO;
+      const step = Math.max(0, sign * reduced[j]!) / -rate;
+      if (step < next) {
+        next = step;
+        entering = j;
+      }
+    }
+    return { next, entering, torn };
   }
 
   /**
@@ -366,14 +374,6 @@ export class Walker {
     const point = simplex.optimise() === "optimal" ? simplex.point() : null;
     this.goHome();
     return point;
-  }
-
-  /** A size against which changes of a slope count as changes at all. */
-  private slopeScale(move: Move): number {
-    if (move.kind === "bounds") return 0;
-    const largest = (values: readonly number[]): number =>
-      values.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
-    return largest(this.point()) * largest(move.rate) * 1e-3;
   }
 
   /**
@@ -429,46 +429,26 @@ export class Walker {
   private holdCost(start: Float64Array, tau: number): Hold | null {
     const { rates } = this;
     const costs = tau === 0 ? start : start.map((cost, j) => cost + tau * rates[j]!);
-    let found = tau === 0 ? this.holdOfBasis(costs, tau) : null;
-    if (found === null) {
+    let first = tau === 0 ? this.firstToEnter(this.reducedFor(costs)) : null;
+    if (first === null || first.torn) {
       const status = this.inTurn(costs, rates);
       // At a price of nothing there is no end to what may be used; below it, none to what is gained.
       if (status === "unbounded") return { next: tau, stuck: true };
       if (status !== "optimal") return null;
-      found = this.holdOfBasis(costs, tau) ?? tau;
+      first = this.firstToEnter(this.reducedFor(costs));
     }
-    return { next: found, stuck: false };
-  }
-
-  /** How far the present basis holds for costs that move from `costs` on; null where it does not hold at all. */
-  private holdOfBasis(costs: Float64Array, tau: number): number | null {
-    const { rates, simplex } = this;
-    const { total, lower, upper, x } = simplex;
-    const reduced = new Float64Array(total);
-    const y = simplex.dualsOf(costs);
-    for (let j = 0; j < total; j++) if (!simplex.isBasic(j)) reduced[j] = simplex.reducedCost(j, costs, y);
-    simplex.dualsOf(rates);
-    let next = Infinity;
-    for (let j = 0; j < total; j++) {
-      if (simplex.isBasic(j) || lower[j] === upper[j]) continue;
-      const sign = x[j] === lower[j] ? 1 : -1;
-      const rate = sign * simplex.reducedCost(j, rates, y);
-      if (rate >= -ZERO) continue;
-      if (Math.abs(reduced[j]!) <= ZERO) return null;
-      next = Math.min(next, tau + Math.max(0, sign * reduced[j]!) / -rate);
-    }
-    return next;
+    return { next: first.torn ? tau : tau + first.next, stuck: false };
   }
 
   /** Puts the bounds where `tau` has them, and every resting variable on its own. */
   private setBounds(tau: number): void {
-    const { rates, simplex } = this;
+    const { rates, simplex, home } = this;
     const { n, total, lower, upper, x } = simplex;
     for (let j = n; j < total; j++) {
       if (rates[j] === 0) continue;
       const onUpper = Math.abs(x[j]! - upper[j]!) < Math.abs(x[j]! - lower[j]!) || lower[j] === -Infinity;
-      lower[j] = this.baseLower[j]! + tau * rates[j]!;
-      upper[j] = this.baseUpper[j]! + tau * rates[j]!;
+      lower[j] = home.lower[j]! + tau * rates[j]!;
+      upper[j] = home.upper[j]! + tau * rates[j]!;
       if (!simplex.isBasic(j)) x[j] = onUpper ? upper[j]! : lower[j]!;
     }
     this.workOut();

@@ -11,7 +11,7 @@
  * verify.ts recomputes every claim from the program.
  */
 import { Basis } from "./basis.ts";
-import { powerOfTwo, ScaledMatrix } from "./matrix.ts";
+import { largestOf, powerOfTwo, ScaledMatrix } from "./matrix.ts";
 import { type Program, type Row, rowScale } from "./program.ts";
 
 /** `cut off`: the cost passed the limit given. `stalled`: too many pivots, or arithmetic that does not settle. */
@@ -660,7 +660,7 @@ export class Simplex {
    * would leave the dual bound without any proof.
    */
   cleanDuals(y: Float64Array): number[] {
-    const largest = y.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    const largest = largestOf(y);
     return Array.from(y, (value, i) =>
       Math.abs(value) <= ROUNDING * largest ? 0 : (value * this.matrix.rowScale[i]!) / this.costScale,
     );
