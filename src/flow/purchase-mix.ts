@@ -10,7 +10,7 @@ import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
 import type { PurchaseSureness, SureStep } from "../results/sure.ts";
 import { layOutSpread } from "../season/spread.ts";
-import { Draft, type Entry } from "../solver/draft.ts";
+import { Draft, type Entry, other } from "../solver/program.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { missedCuts } from "../solver/sure.ts";
 import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
@@ -121,7 +121,7 @@ function choiceAmong(
     const label = `beyond the stock of ${amendment.id}`;
     const beyond = draft.column(label, price, Infinity);
     const entries = [...uses.map((j): Entry => [j, 1]), [beyond, -1] as const];
-    draft.row({ kind: "other", label }, entries, -Infinity, amendment.stockKg, true);
+    draft.row(other(label), entries, { upper: amendment.stockKg, fact: true });
     weigh.push(0);
     order.push(0);
   });

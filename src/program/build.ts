@@ -2,7 +2,8 @@
 import type { Amendment, Application, Demand, Limit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
-import type { PlanColumn, PlanProgram, PlanRow, RowTag } from "./tags.ts";
+import { type Entry, rowOf, type Terms, termsOf } from "../solver/program.ts";
+import type { PlanColumn, PlanProgram, PlanRow } from "./tags.ts";
 
 /** Money per kg by the cheapest way of buying it; null where it can only come from stock. */
 export function cheapestPricePerKg(amendment: Amendment): number | null {
@@ -52,7 +53,6 @@ export interface BlendProgram extends PlanProgram {
 export function buildProgram(plan: Plan, season: Season): BlendProgram {
   const blends = blendsOf(plan);
   const columns: PlanColumn[] = [];
-  const rows: PlanRow[] = [];
   const use = plan.amendments.map((amendment) =>
     blends.map((application) => {
       const price = amendment.stockKg > 0 ? 0 : (cheapestPricePerKg(amendment) ?? 0);
@@ -67,58 +67,31 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     return columns.length - 1;
   });
 
-  const addRow: AddRow = (tag, entries, lower, upper, scale) => {
-    rows.push({ tag, ...entries, lower, upper, ...(scale === undefined ? {} : { scale }) });
-  };
-  for (const demand of plan.demands) {
+  const rows: PlanRow[] = plan.demands.flatMap((demand) => {
     const sources = plan.amendments.flatMap((amendment, a) =>
       amendment.analysis[demand.nutrient] ? [{ amendment, columns: use[a]! }] : [],
     );
-    const overBlends: OverBlends = (coefficient) => {
-      const entries: Entries = { index: [], value: [] };
+    return demandRows(plan, season, demand, (coefficient) => {
+      const terms = { index: [] as number[], value: [] as number[] };
       for (const { amendment, columns } of sources)
-        for (let b = 0; b < blends.length; b++)
-          addEntry(entries, columns[b]!, coefficient(amendment, blends[b]!));
-      return entries;
-    };
-    addDemandRows(plan, season, demand, overBlends, addRow);
-  }
-  for (const limit of plan.limits) {
-    addLimitRows(plan, limit, blends, use, addRow);
-  }
-  plan.amendments.forEach((amendment, a) => {
-    if (amendment.stockKg <= 0) return;
-    const entries: Entries = { index: [...use[a]!], value: use[a]!.map(() => 1) };
-    const bought = buy[a] ?? null;
-    if (bought !== null) addEntry(entries, bought, -1);
-    rows.push({
-      tag: { kind: "stock", id: amendment.id },
-      ...entries,
-      lower: -Infinity,
-      upper: amendment.stockKg,
-      fact: true,
+        for (let b = 0; b < blends.length; b++) {
+          const value = coefficient(amendment, blends[b]!);
+          if (value === 0) continue;
+          terms.index.push(columns[b]!);
+          terms.value.push(value);
+        }
+      return terms;
     });
+  });
+  for (const limit of plan.limits) rows.push(...limitRows(plan, limit, blends, use));
+  plan.amendments.forEach(({ id, stockKg }, a) => {
+    if (stockKg <= 0) return;
+    const entries = use[a]!.map((j): Entry => [j, 1]);
+    if (buy[a] !== null) entries.push([buy[a]!, -1]);
+    rows.push(rowOf({ kind: "stock", id }, termsOf(entries), { upper: stockKg, fact: true }));
   });
   return { columns, rows, use, buy, blends };
 }
-
-/** The terms of a row: columns, and what is before each. */
-interface Entries {
-  readonly index: number[];
-  readonly value: number[];
-}
-
-function addEntry(entries: Entries, column: number, value: number): void {
-  if (value === 0) return;
-  entries.index.push(column);
-  entries.value.push(value);
-}
-
-/** The terms of what each amendment that holds a nutrient brings of it in each blend. */
-type OverBlends = (coefficient: (amendment: Amendment, blend: number | null) => number) => Entries;
-
-/** `scale`: the weight that a bound is a difference from, which says how exact the bound can be. */
-type AddRow = (tag: RowTag, entries: Entries, lower: number, upper: number, scale?: number) => void;
 
 /** What credits leave of a weight; nothing where only rounding is left. */
 function less(kg: number, creditKg: number): number {
@@ -126,90 +99,79 @@ function less(kg: number, creditKg: number): number {
   return Math.abs(left) <= 1e-12 * Math.max(Math.abs(kg), Math.abs(creditKg)) ? 0 : left;
 }
 
-function addDemandRows(
+/** @param over the terms of what each amendment that holds the nutrient brings of it in each blend. */
+function demandRows(
   plan: Plan,
   season: Season,
   demand: Demand,
-  overBlends: OverBlends,
-  addRow: AddRow,
-): void {
-  const { nutrient } = demand;
-  const end = plan.seasonDays;
-  const supplied = (day: number) =>
-    overBlends((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
-  const applied = () => overBlends((amendment) => amendment.analysis[nutrient] ?? 0);
-  const countable = () =>
-    overBlends((amendment) => (amendment.analysis[nutrient] ?? 0) * (amendment.effective?.[nutrient] ?? 1));
+  over: (coefficient: (amendment: Amendment, blend: number | null) => number) => Terms,
+): PlanRow[] {
+  const { nutrient, counts, minKg, maxKg, aheadMaxKg, appliedMaxKg } = demand;
+  const supplied = (day: number): Terms =>
+    over((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
+  const inAll = counts === "applied";
+  const rows: PlanRow[] = [];
   for (const day of season.checkpoints) {
-    const atEnd = day === end;
+    const atEnd = day === plan.seasonDays;
     if (!demand.uptake && !atEnd) continue;
-    const entries = supplied(day);
-    const credit = season.creditKg(nutrient, day);
-    const counted = demand.counts === "applied" ? countable() : entries;
-    const countedCredit = demand.counts === "applied" ? season.creditInAllKg(nutrient) : credit;
-    const needKg = atEnd ? demand.minKg : takenUpKg(demand, day);
+    const counted = inAll
+      ? over(({ analysis, effective }) => (analysis[nutrient] ?? 0) * (effective?.[nutrient] ?? 1))
+      : supplied(day);
+    const credit = inAll ? season.creditInAllKg(nutrient) : season.creditKg(nutrient, day);
+    // The scale of a row is the weight that its bound is a difference from, which says how exact the bound can be.
+    const needKg = atEnd ? minKg : takenUpKg(demand, day);
     if (needKg > 0)
-      addRow(
-        { kind: atEnd ? "season-min" : "in-time", nutrient, day },
-        counted,
-        less(needKg, countedCredit),
-        Infinity,
-        needKg,
+      rows.push(
+        rowOf({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, {
+          lower: less(needKg, credit),
+          scale: needKg,
+        }),
       );
-    if (atEnd && demand.maxKg !== null)
-      addRow(
-        { kind: "season-max", nutrient, day },
-        counted,
-        -Infinity,
-        less(demand.maxKg, countedCredit),
-        demand.maxKg,
+    if (atEnd && maxKg !== null)
+      rows.push(
+        rowOf({ kind: "season-max", nutrient, day }, counted, {
+          upper: less(maxKg, credit),
+          scale: maxKg,
+        }),
       );
-    if (demand.aheadMaxKg !== null) {
-      const mostKg = demand.aheadMaxKg + takenUpKg(demand, day);
-      addRow({ kind: "ahead-max", nutrient, day }, entries, -Infinity, less(mostKg, credit), mostKg);
+    if (aheadMaxKg !== null) {
+      const scale = aheadMaxKg + takenUpKg(demand, day);
+      const upper = less(scale, season.creditKg(nutrient, day));
+      rows.push(
+        rowOf({ kind: "ahead-max", nutrient, day }, inAll ? supplied(day) : counted, { upper, scale }),
+      );
     }
   }
-  if (demand.appliedMaxKg !== null)
-    addRow({ kind: "applied-max", nutrient }, applied(), -Infinity, demand.appliedMaxKg);
+  if (appliedMaxKg !== null) {
+    const applied = over(({ analysis }) => analysis[nutrient] ?? 0);
+    rows.push(rowOf({ kind: "applied-max", nutrient }, applied, { upper: appliedMaxKg }));
+  }
+  return rows;
 }
 
-function addLimitRows(
+function limitRows(
   plan: Plan,
   limit: Limit,
   blends: readonly (number | null)[],
   use: readonly (readonly number[])[],
-  addRow: AddRow,
-): void {
-  const a = plan.amendments.findIndex((amendment) => amendment.id === limit.id);
-  if (a < 0) return;
-  blends.forEach((application, b) => {
-    const alone: Entries = { index: [use[a]![b]!], value: [1] };
-    const tagOf = <K extends "share-min" | "share-max" | "amount-min" | "amount-max" | "not-in">(
-      kind: K,
-    ) => ({
-      kind,
-      id: limit.id,
-      application,
-    });
+): PlanRow[] {
+  const { id, notIn, minShare = 0, maxShare = 1, minKg = 0, maxKg = Infinity } = limit;
+  const a = plan.amendments.findIndex((amendment) => amendment.id === id);
+  if (a < 0) return [];
+  return blends.flatMap((application, b) => {
+    const alone = termsOf([[use[a]![b]!, 1]]);
+    const share = (part: number): Terms =>
+      termsOf(use.map((columns, i): Entry => [columns[b]!, (i === a ? 1 : 0) - part]));
+    const of = { id, application };
     const barred =
-      application === null
-        ? limit.notIn.some((t) => plan.applications[t]!.share > 0)
-        : limit.notIn.includes(application);
-    if (barred) addRow(tagOf("not-in"), alone, -Infinity, 0);
-    if (barred && application !== null) return;
-    const shareRow = (share: number): Entries => {
-      const entries: Entries = { index: [], value: [] };
-      use.forEach((columns, i) => {
-        addEntry(entries, columns[b]!, (i === a ? 1 : 0) - share);
-      });
-      return entries;
-    };
-    if (limit.minShare !== undefined && limit.minShare > 0)
-      addRow(tagOf("share-min"), shareRow(limit.minShare), 0, Infinity);
-    if (limit.maxShare !== undefined && limit.maxShare < 1)
-      addRow(tagOf("share-max"), shareRow(limit.maxShare), -Infinity, 0);
-    if (limit.minKg !== undefined && limit.minKg > 0)
-      addRow(tagOf("amount-min"), alone, limit.minKg, Infinity);
-    if (limit.maxKg !== undefined) addRow(tagOf("amount-max"), alone, -Infinity, limit.maxKg);
+      application === null ? notIn.some((t) => plan.applications[t]!.share > 0) : notIn.includes(application);
+    const rows: PlanRow[] = [];
+    if (barred) rows.push(rowOf({ kind: "not-in", ...of }, alone, { upper: 0 }));
+    if (barred && application !== null) return rows;
+    if (minShare > 0) rows.push(rowOf({ kind: "share-min", ...of }, share(minShare), { lower: 0 }));
+    if (maxShare < 1) rows.push(rowOf({ kind: "share-max", ...of }, share(maxShare), { upper: 0 }));
+    if (minKg > 0) rows.push(rowOf({ kind: "amount-min", ...of }, alone, { lower: minKg }));
+    if (maxKg < Infinity) rows.push(rowOf({ kind: "amount-max", ...of }, alone, { upper: maxKg }));
+    return rows;
   });
 }

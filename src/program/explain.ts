@@ -1,7 +1,6 @@
 /** Why nothing fits: smallest sets of rows that cannot all be kept, and by how much a row would have to give way. */
 
 import { ConflictFinder, extremeShare } from "../solver/conflict.ts";
-import { isHard } from "../solver/program.ts";
 import { type Relaxation, relax } from "../solver/solve.ts";
 import { FEASIBLE } from "../solver/verify.ts";
 import type { BlendProgram } from "./build.ts";
@@ -12,7 +11,7 @@ export type PlanConflicts = ConflictFinder<RowTag, ColumnTag>;
 
 /** The program with only some of its demands; what is physical always stays. */
 function keepOnly(program: PlanProgram, kept: ReadonlySet<number>): PlanProgram {
-  const rows: PlanRow[] = program.rows.filter((row, i) => isHard(row) || kept.has(i));
+  const rows: PlanRow[] = program.rows.filter((row, i) => row.fact || kept.has(i));
   return { columns: program.columns, rows };
 }
 
@@ -30,7 +29,7 @@ export function smallestConflict(
     0,
   );
   const support = program.rows.flatMap((row, i) =>
-    !isHard(row) && Math.abs(relaxation.y[i]! * size(program, i)) > 1e-9 * largest ? [i] : [],
+    !row.fact && Math.abs(relaxation.y[i]! * size(program, i)) > 1e-9 * largest ? [i] : [],
   );
   return finder.reduced(finder.conflicts(new Set(support)) ? support : demandRows(program));
 }
@@ -42,7 +41,7 @@ function size(program: PlanProgram, i: number): number {
 
 /** Indices of the rows that state a demand. */
 export function demandRows(program: PlanProgram): number[] {
-  return program.rows.flatMap((row, i) => (isHard(row) ? [] : [i]));
+  return program.rows.flatMap((row, i) => (row.fact ? [] : [i]));
 }
 
 /** More conflicts than this are not looked for: whoever mends these will ask again. */

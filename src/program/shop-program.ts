@@ -3,7 +3,7 @@
  * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
  */
 import { type Amendment, chargesDelivery, type Pack, type Plan, type Supplier } from "../model.ts";
-import { Draft, type Entry } from "../solver/draft.ts";
+import { Draft, type Entry, other } from "../solver/program.ts";
 import type { BlendProgram } from "./build.ts";
 import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
 import type { ColumnTag, PlanProgram, RowTag } from "./tags.ts";
@@ -188,7 +188,7 @@ export function buildShopProgram(
   amendments.forEach((amendment, a) => {
     const entries = [...usedOf(amendment.id), ...boughtOf(a).map(([j, v]): Entry => [j, -v])];
     const free = amendment.stockKg - (demands.fixedKg?.[a] ?? 0);
-    draft.row({ kind: "stock", id: amendment.id }, entries, -Infinity, free, true);
+    draft.row({ kind: "stock", id: amendment.id }, entries, { upper: free, fact: true });
   });
   charged.forEach((supplier, s) => {
     addOrder(draft, supplier, delivery[s]!, goodsFrom(supplier.id, amendments, packs, bulk), mostSpent);
@@ -196,7 +196,7 @@ export function buildShopProgram(
   if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf, demands.fixedKg);
   if (demands.budget !== undefined) {
     const entries = draft.columns.map((column, j): Entry => [j, column.cost]);
-    draft.row({ kind: "other", label: "the budget" }, entries, -Infinity, demands.budget);
+    draft.row(other("the budget"), entries, { upper: demands.budget });
   }
   const weights = draft.columns.map(() => 0);
   const counts = draft.columns.map(() => 0);
@@ -268,27 +268,22 @@ function addOrder(
   goods: readonly Goods[],
   mostSpent: number,
 ): void {
-  const order: RowTag = { kind: "other", label: `an order from ${id}` };
+  const order = other(`an order from ${id}`);
   const orders = free === null ? [paid] : [paid, free];
   const values = goods.map(({ column, price }): Entry => [column, price]);
   const mostOf = ({ column }: Goods): number => draft.columns[column]!.upper;
   for (const one of goods) {
     if (one.price !== 0) continue;
-    draft.row(order, [[one.column, 1], ...orders.map((i): Entry => [i, -mostOf(one)])], -Infinity, 0);
+    draft.row(order, [[one.column, 1], ...orders.map((i): Entry => [i, -mostOf(one)])], { upper: 0 });
   }
-  draft.row(order, [...values, ...orders.map((i): Entry => [i, -mostSpent])], -Infinity, 0);
+  draft.row(order, [...values, ...orders.map((i): Entry => [i, -mostSpent])], { upper: 0 });
   if (free !== null)
-    draft.row(
-      { kind: "other", label: `free delivery from ${id}` },
-      [...values, [free, -freeOver!]],
-      0,
-      Infinity,
-    );
+    draft.row(other(`free delivery from ${id}`), [...values, [free, -freeOver!]], { lower: 0 });
   const mostKg = goods.reduce((sum, one) => sum + one.kg * mostOf(one), 0);
   if (carriage !== null) {
     const rates = goods.map(({ column, price, kg }): Entry => [column, -(perKg * kg + percent * price)]);
     const waived: Entry[] = free === null ? [] : [[free, perKg * mostKg + percent * mostSpent]];
-    draft.row(order, [[carriage, 1], ...rates, ...waived], 0, Infinity);
+    draft.row(order, [[carriage, 1], ...rates, ...waived], { lower: 0 });
   }
   if (steps.length === 0) return;
   // The charge falls away where delivery is free; an order that is too heavy is refused all the same.
@@ -297,13 +292,12 @@ function addOrder(
   );
   const within = stepColumns.map((column, i): Entry => [column, -reach[i]!]);
   if (free !== null) within.push([free, -reach.at(-1)!]);
-  draft.row(order, [...goods.map(({ column, kg }): Entry => [column, kg]), ...within], -Infinity, 0);
+  draft.row(order, [...goods.map(({ column, kg }): Entry => [column, kg]), ...within], { upper: 0 });
   const one = [...stepColumns, ...(free === null ? [] : [free])];
   draft.row(
     order,
     one.map((column): Entry => [column, 1]),
-    -Infinity,
-    1,
+    { upper: 1 },
   );
 }
 
@@ -320,18 +314,18 @@ function addMostLeft(
     const bought = boughtOf(a);
     if (bought.length === 0) return;
     const used = usedOf(amendment.id).map(([j, v]): Entry => [j, -v]);
-    const tag: RowTag = { kind: "other", label: `what may be left of ${amendment.id}` };
+    const tag = other(`what may be left of ${amendment.id}`);
     const [share, kg] = "kg" in most ? [0, most.kg] : [most.share, 0];
     const entries = [...bought.map(([j, v]): Entry => [j, v * (1 - share)]), ...used];
     const stock = amendment.stockKg - (fixedKg?.[a] ?? 0);
     if (stock <= kg) {
-      draft.row(tag, entries, -Infinity, kg - stock);
+      draft.row(tag, entries, { upper: kg - stock });
       return;
     }
     // With stock, the row only counts where any is bought.
     const buys = draft.column(`buys ${amendment.id}`, 0, 1, true);
     const largest = bought.reduce((sum, [j, v]) => sum + v * draft.columns[j]!.upper, 0);
-    draft.row(tag, [...bought, [buys, -largest]], -Infinity, 0);
-    draft.row(tag, [...entries, [buys, stock - kg]], -Infinity, 0);
+    draft.row(tag, [...bought, [buys, -largest]], { upper: 0 });
+    draft.row(tag, [...entries, [buys, stock - kg]], { upper: 0 });
   });
 }

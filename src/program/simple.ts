@@ -3,7 +3,7 @@
  * how many batches an application takes, for `simple: {most, least}`.
  */
 import type { Plan } from "../model.ts";
-import { Draft } from "../solver/draft.ts";
+import { Draft, type Entry, other, rowOf, termsOf } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { boundWithin } from "../solver/verify.ts";
 import type { BlendProgram } from "./build.ts";
@@ -41,28 +41,15 @@ export function reachOf(plan: Plan, program: BlendProgram, mostSpent: number, fr
   const all = program.columns.map((_, j) => j);
   const uses = program.use.flat();
   const rows: PlanRow[] = [...program.rows];
-  const priced = all.filter((j) => program.columns[j]!.cost !== 0);
-  const other = (label: string) => ({ kind: "other", label }) as const;
-  if (priced.length > 0)
-    rows.push({
-      tag: other("money"),
-      index: priced,
-      value: priced.map((j) => program.columns[j]!.cost),
-      lower: -Infinity,
-      upper: mostSpent,
-    });
-  rows.push({
-    tag: other("weight"),
-    index: uses,
-    value: uses.map(() => 1),
-    lower: -Infinity,
-    upper: MOST_TIMES * Math.max(freeKg, 1e-3),
-  });
+  const priced = all.map((j): Entry => [j, program.columns[j]!.cost]).filter(([, cost]) => cost !== 0);
+  if (priced.length > 0) rows.push(rowOf(other("money"), termsOf(priced), { upper: mostSpent }));
+  const mostKg = MOST_TIMES * Math.max(freeKg, 1e-3);
+  rows.push(rowOf(other("weight"), termsOf(uses.map((j) => [j, 1])), { upper: mostKg }));
   const simplex = new Simplex({ columns: program.columns, rows });
   const dear = dearerBy(program, simplex, mostSpent);
   const largest = (weights: readonly number[]): number => {
     simplex.setCosts(weights.map((w) => -w));
-    if (simplex.optimise() !== "optimal") return MOST_TIMES * Math.max(freeKg, 1e-3);
+    if (simplex.optimise() !== "optimal") return mostKg;
     const x = simplex.point();
     // A hair more, so that rounding never cuts off the amount itself.
     return weights.reduce((sum, w, j) => sum + w * x[j]!, 0) * (1 + 1e-7);
@@ -124,8 +111,8 @@ export function addSimple(
   limits: { readonly most?: number; readonly leastKg?: number } = plan.simple ?? {},
 ): SimpleColumns {
   const { most, leastKg } = limits;
-  const few = { kind: "other", label: "few amendments in a blend" } as const;
-  const weighable = { kind: "other", label: "nothing too small to weigh" } as const;
+  const few = other("few amendments in a blend");
+  const weighable = other("nothing too small to weigh");
   const sharesOf = (b: number): number[] =>
     plan.applications.map((_, t) => spread(plan, blends[b]!, t)).filter((share) => share > 0);
   // What cannot reach the least weight in any application of its blend, or cannot be there at all, is left out.
@@ -146,21 +133,19 @@ export function addSimple(
             [j, 1],
             [uses, -reach.useKg[a]![b]!],
           ],
-          -Infinity,
-          0,
+          { upper: 0 },
         );
       return uses;
     }),
   );
-  blends.forEach((_, b) => {
-    if (most === undefined || most >= use.length) return;
-    draft.row(
-      few,
-      uses.map((columns): [number, number] => [columns[b]!, 1]),
-      -Infinity,
-      most,
-    );
-  });
+  if (most !== undefined && most < use.length)
+    blends.forEach((_, b) => {
+      draft.row(
+        few,
+        uses.map((columns): Entry => [columns[b]!, 1]),
+        { upper: most },
+      );
+    });
   const size = batchSize(plan);
   const units = batchUnits(plan);
   const batches = plan.applications.map((_, t): number | null => {
@@ -172,13 +157,12 @@ export function addSimple(
     const smallest = shares.indexOf(Math.min(...shares.filter((other) => other > 0)));
     const count = size === Infinity ? 1 : Math.max(1, Math.ceil((share * reach.blends[b]!) / size - 1e-9));
     const column = draft.column(`batches ${t}`, 0, count, true);
-    draft.row(weighable, [[column, 1]], 1, Infinity);
+    draft.row(weighable, [[column, 1]], { lower: 1 });
     if (size < Infinity)
       draft.row(
         weighable,
-        [...use.map((columns, a): [number, number] => [columns[b]!, share * units[a]!]), [column, -size]],
-        -Infinity,
-        0,
+        [...use.map((columns, a): Entry => [columns[b]!, share * units[a]!]), [column, -size]],
+        { upper: 0 },
       );
     use.forEach((columns, a) => {
       const chosen = uses[a]![b]!;
@@ -191,8 +175,7 @@ export function addSimple(
             [columns[b]!, share],
             [chosen, -leastKg],
           ],
-          0,
-          Infinity,
+          { lower: 0 },
         );
       if (count > 1)
         draft.row(
@@ -202,8 +185,7 @@ export function addSimple(
             [column, -leastKg],
             [chosen, -leastKg * count],
           ],
-          -leastKg * count,
-          Infinity,
+          { lower: -leastKg * count },
         );
     });
     return column;

@@ -2,6 +2,7 @@
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { type Doubt, doubtsAbout, needsOf, type SpreadSeason } from "../season/spread.ts";
+import { termsOf } from "../solver/program.ts";
 import type { SureRow } from "../solver/sure.ts";
 import type { BlendProgram } from "./build.ts";
 
@@ -37,12 +38,7 @@ export function sureRows(
         const share = one ? plan.applications[application]!.share : 1;
         byColumn.set(column, (byColumn.get(column) ?? 0) + share * value);
       }
-      const entries = [...byColumn].filter(([, value]) => value !== 0);
-      return {
-        index: entries.map(([column]) => column),
-        value: entries.map(([, value]) => value),
-        constant: constantKg,
-      };
+      return { ...termsOf(byColumn), constant: constantKg };
     });
     return [
       {

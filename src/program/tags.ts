@@ -1,27 +1,28 @@
 /** What rows and columns of a plan's program mean, so that answers can be explained in the grower's words. */
 import type { Nutrient } from "../nutrients.ts";
-import type { Column, Program, Row } from "../solver/program.ts";
+import type { Column, OtherTag, Program, Row } from "../solver/program.ts";
 
 /** What a row of the program means. `application` is an index into the plan's; null: the whole blend. */
 export type RowTag =
-  | { readonly kind: "in-time"; readonly nutrient: Nutrient; readonly day: number }
-  | { readonly kind: "season-min"; readonly nutrient: Nutrient; readonly day: number }
-  | { readonly kind: "season-max"; readonly nutrient: Nutrient; readonly day: number }
+  | {
+      readonly kind: "in-time" | "season-min" | "season-max" | "ahead-max";
+      readonly nutrient: Nutrient;
+      readonly day: number;
+    }
   | { readonly kind: "applied-max"; readonly nutrient: Nutrient }
-  | { readonly kind: "ahead-max"; readonly nutrient: Nutrient; readonly day: number }
-  | { readonly kind: "share-min"; readonly id: string; readonly application: number | null }
-  | { readonly kind: "share-max"; readonly id: string; readonly application: number | null }
-  | { readonly kind: "amount-min"; readonly id: string; readonly application: number | null }
-  | { readonly kind: "amount-max"; readonly id: string; readonly application: number | null }
-  | { readonly kind: "not-in"; readonly id: string; readonly application: number | null }
+  | {
+      readonly kind: "share-min" | "share-max" | "amount-min" | "amount-max" | "not-in";
+      readonly id: string;
+      readonly application: number | null;
+    }
   | { readonly kind: "stock"; readonly id: string }
-  | { readonly kind: "other"; readonly label: string };
+  | OtherTag;
 
 /** What a column means: kg used in an application (null: the whole blend), kg bought, or something else. */
 export type ColumnTag =
   | { readonly kind: "use"; readonly id: string; readonly application: number | null }
   | { readonly kind: "buy"; readonly id: string }
-  | { readonly kind: "other"; readonly label: string };
+  | OtherTag;
 
 /** A row of a plan's program. */
 export type PlanRow = Row<RowTag>;

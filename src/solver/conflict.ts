@@ -2,7 +2,7 @@
  * Which rows of a program conflict, asked again and again: one simplex goes from question to question, and only a
  * certificate that verify.ts accepts counts as a conflict.
  */
-import { isHard, type Program, type Row, type Tag } from "./program.ts";
+import { other, type Program, type Row, rowOf, type Tag, type Terms, termsOf } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { certify, relax } from "./solve.ts";
 import { FEASIBLE, provesInfeasible } from "./verify.ts";
@@ -19,7 +19,7 @@ export class ConflictFinder<R extends Tag = Tag, C extends Tag = Tag> {
   /** The program with only some of its demands; facts always stay. Rows keep their places. */
   private keeping(kept: ReadonlySet<number>): Program<R, C> {
     const rows = this.program.rows.map(
-      (row, i): Row<R> => (isHard(row) || kept.has(i) ? row : { ...row, lower: -Infinity, upper: Infinity }),
+      (row, i): Row<R> => (row.fact || kept.has(i) ? row : { ...row, lower: -Infinity, upper: Infinity }),
     );
     rows.forEach((row, i) => {
       this.simplex.setRowBounds(i, row.lower, row.upper);
@@ -98,25 +98,17 @@ export function extremeShare(
   const t = program.columns.length;
   const columns = [
     ...program.columns.map((column, j) => ({ ...column, cost: j === own ? -sign : 0, upper: Infinity })),
-    { tag: { kind: "other", label: "one over the whole" } as const, cost: 0, upper: Infinity },
+    { tag: other("one over the whole"), cost: 0, upper: Infinity },
   ];
-  const rows: Row[] = [
-    { tag: { kind: "other", label: "whole" }, index: whole, value: whole.map(() => 1), lower: 1, upper: 1 },
-  ];
-  for (const row of program.rows)
-    for (const side of ["lower", "upper"] as const) {
-      const bound = row[side];
-      if (!Number.isFinite(bound)) continue;
-      const scaled = bound === 0 ? row : { ...row, index: [...row.index, t], value: [...row.value, -bound] };
-      const { tag, index, value } = scaled;
-      rows.push(
-        side === "lower"
-          ? { tag, index, value, lower: 0, upper: Infinity }
-          : { tag, index, value, lower: -Infinity, upper: 0 },
-      );
-    }
+  const rows = [rowOf<Tag>(other("whole"), termsOf(whole.map((j) => [j, 1])), { lower: 1, upper: 1 })];
+  for (const { tag, index, value, lower, upper } of program.rows) {
+    const beyond = (bound: number): Terms =>
+      bound === 0 ? { index, value } : { index: [...index, t], value: [...value, -bound] };
+    if (lower > -Infinity) rows.push(rowOf(tag, beyond(lower), { lower: 0 }));
+    if (upper < Infinity) rows.push(rowOf(tag, beyond(upper), { upper: 0 }));
+  }
   program.columns.forEach(({ tag, upper }, j) => {
-    if (upper < Infinity) rows.push({ tag, index: [j, t], value: [1, -upper], lower: -Infinity, upper: 0 });
+    if (upper < Infinity) rows.push(rowOf(tag, { index: [j, t], value: [1, -upper] }, { upper: 0 }));
   });
   const homogeneous = { columns, rows };
   const found = certify(homogeneous, new Simplex(homogeneous));

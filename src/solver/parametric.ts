@@ -7,7 +7,7 @@
  * turn (lexicographically) the costs there, then how they move, then the costs that break ties.
  */
 import { largestOf } from "./matrix.ts";
-import type { Program, Tag } from "./program.ts";
+import { other, type Program, type Tag } from "./program.ts";
 import { Simplex, type SimplexStatus } from "./simplex.ts";
 
 /** What moves with the parameter `t`, in program units per unit of `t`. */
@@ -97,7 +97,7 @@ export function feasibleRange(
   const ends = [1, -1].map((cost) => {
     const columns = [
       ...program.columns.map((column) => ({ ...column, cost: 0 })),
-      { tag: { kind: "other", label: "parameter" } as const, cost, upper: 1 },
+      { tag: other("parameter"), cost, upper: 1 },
     ];
     const simplex = new Simplex({ columns, rows });
     return simplex.optimise() === "optimal" ? simplex.point()[t]! * length : null;

@@ -25,6 +25,33 @@ export interface Row<T extends Tag = Tag> {
   readonly fact?: true;
 }
 
+/** The terms of a row: columns, and what is before each. */
+export type Terms = Pick<Row, "index" | "value">;
+
+/** A row; absent sides are none. */
+export function rowOf<T extends Tag>(
+  tag: T,
+  { index, value }: Terms,
+  options: Partial<Omit<Row, "tag" | keyof Terms>>,
+): Row<T> {
+  return { tag, index, value, lower: -Infinity, upper: Infinity, ...options };
+}
+
+/** A column and its coefficient in a row. */
+export type Entry = readonly [column: number, value: number];
+
+/** The terms that entries make; those of zero are left out. */
+export function termsOf(entries: Iterable<Entry>): Terms {
+  const index: number[] = [];
+  const value: number[] = [];
+  for (const [column, coefficient] of entries) {
+    if (coefficient === 0) continue;
+    index.push(column);
+    value.push(coefficient);
+  }
+  return { index, value };
+}
+
 export interface Column<T extends Tag = Tag> {
   readonly tag: T;
   /** Money (or whatever is minimised) per unit of x; finite. */
@@ -38,6 +65,31 @@ export interface Column<T extends Tag = Tag> {
 export interface Program<R extends Tag = Tag, C extends Tag = Tag> {
   readonly columns: readonly Column<C>[];
   readonly rows: readonly Row<R>[];
+}
+
+/** A tag for what only the builder itself knows by name. */
+export type OtherTag = { readonly kind: "other"; readonly label: string };
+
+/** The tag of what only the builder itself knows by name. */
+export function other(label: string): OtherTag {
+  return { kind: "other", label };
+}
+
+/** A program under construction. @typeParam C tags of columns; those added here are `other`. */
+export class Draft<R extends Tag = Tag, C extends Tag = Tag> {
+  readonly columns: Column<C | OtherTag>[] = [];
+  readonly rows: Row<R>[] = [];
+
+  /** Adds a column and returns its index. */
+  column(label: string, cost: number, upper: number, integer = false): number {
+    this.columns.push({ tag: other(label), cost, upper, ...(integer ? { integer } : {}) });
+    return this.columns.length - 1;
+  }
+
+  /** Adds a row. */
+  row(tag: R, entries: Iterable<Entry>, options: Parameters<typeof rowOf>[2]): void {
+    this.rows.push(rowOf(tag, termsOf(entries), options));
+  }
 }
 
 /**
@@ -62,9 +114,4 @@ export function rowScale(row: Row): number {
   for (const bound of [row.lower, row.upper])
     if (Number.isFinite(bound)) size = Math.max(size, Math.abs(bound));
   return size > 0 ? size : 1;
-}
-
-/** Whether a row states a fact, which cannot give way. */
-export function isHard(row: Row): boolean {
-  return row.fact === true;
 }

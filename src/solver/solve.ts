@@ -10,8 +10,8 @@ import { continuousEngine } from "./engine-continuous.ts";
 import {
   type Column,
   type Engine,
-  isHard,
   type Outcome,
+  other,
   type Program,
   type Row,
   rowScale,
@@ -95,13 +95,13 @@ function elasticProgram<R extends Tag>(
   const columns: Column[] = program.columns.map((column) => ({ ...column, cost: 0 }));
   const slackOf: (readonly [number, 1 | -1])[] = [];
   const rows = program.rows.map((row, i): Row<R> => {
-    const price = isHard(row) ? null : weight(row, i);
+    const price = row.fact ? null : weight(row, i);
     if (price === null) return row;
     const index = [...row.index];
     const value = [...row.value];
     for (const side of [1, -1] as const) {
       if (!Number.isFinite(side === 1 ? row.lower : row.upper)) continue;
-      columns.push({ tag: { kind: "other", label: "give way" }, cost: price, upper: Infinity });
+      columns.push({ tag: other("give way"), cost: price, upper: Infinity });
       slackOf.push([i, side]);
       index.push(columns.length - 1);
       value.push(side);

@@ -9,15 +9,13 @@
  * lower bound. What comes out is proven by `verify-sure.ts`, which shares no code with this file.
  */
 
-import type { Program, Row, Tag } from "./program.ts";
+import { type Program, type Row, rowOf, type Tag, type Terms, termsOf } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { certify, solveProgram, type Unverified } from "./solve.ts";
 import { checkSure, isSureProven, type SureCheck } from "./verify-sure.ts";
 
 /** One source of doubt about a row: an independent standard normal number moves the row's sum by `value . x + constant`. */
-export interface Factor {
-  readonly index: readonly number[];
-  readonly value: readonly number[];
+export interface Factor extends Terms {
   readonly constant: number;
 }
 
@@ -115,9 +113,8 @@ function withRow<R extends Tag>(program: Program<R>, sure: readonly SureRow[], c
       at.set(j, (at.get(j) ?? 0) - weight * value[i]!);
     });
   });
-  const entries = [...at].filter(([, value]) => value !== 0).sort(([a], [b]) => a - b);
-  const [index, value] = [entries.map(([j]) => j), entries.map(([, v]) => v)];
-  return { ...cut, row: { tag: row.tag, index, value, lower, upper: Infinity } };
+  const terms = termsOf([...at].sort(([a], [b]) => a - b));
+  return { ...cut, row: rowOf(row.tag, terms, { lower }) };
 }
 
 /**

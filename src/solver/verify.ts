@@ -2,7 +2,7 @@
  * Checks an answer against the program alone: every row and bound recomputed from the amounts, and a lower bound on
  * the cost from duals. It shares no code with what found the answer.
  */
-import { isHard, type Program, rowScale } from "./program.ts";
+import { type Program, rowScale } from "./program.ts";
 
 /** An answer counts as optimal only within these. */
 export const MAX_VIOLATION = 1e-6;
@@ -227,7 +227,7 @@ export function shortfall(
     used.push(i);
     asked += w * side;
     magnitude += Math.abs(w) * Math.max(Math.abs(side), row.scale ?? 0);
-    if (!isHard(row)) givingWay = Math.max(givingWay, Math.abs(w) * rowScale(row));
+    if (!row.fact) givingWay = Math.max(givingWay, Math.abs(w) * rowScale(row));
     for (let k = 0; k < row.index.length; k++) {
       const term = w * row.value[k]!;
       sums[row.index[k]!]! += term;

@@ -7,7 +7,7 @@
  * of bounds is searched again from its point, and where the time does not suffice for that the answer says whose word it is.
  */
 import { branchAndBound, costStep, settle } from "./branch.ts";
-import type { Program, Row, Tag } from "./program.ts";
+import { other, type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { costOf, costScale, MAX_GAP, worstViolation } from "./verify.ts";
 
 export interface WholeOptions {
@@ -141,19 +141,10 @@ function chooseAmongEquals(
   for (const costs of tieBreaks) {
     const step = costStep(current);
     const room = step > 0 ? step / 2 : 1e-9 * costScale(current, best, spent);
-    const index = current.columns.flatMap((column, j) => (column.cost !== 0 ? [j] : []));
+    const spentOn = termsOf(current.columns.map(({ cost }, j) => [j, cost]));
     current = {
       columns: current.columns.map((column, j) => ({ ...column, cost: costs[j]! })),
-      rows: [
-        ...current.rows,
-        {
-          tag: { kind: "other", label: "no dearer" },
-          index,
-          value: index.map((j) => current.columns[j]!.cost),
-          lower: -Infinity,
-          upper: spent + room,
-        },
-      ],
+      rows: [...current.rows, rowOf(other("no dearer"), spentOn, { upper: spent + room })],
     };
     const found = branchAndBound(current, { nodes: TIE_NODES, stop: late }, best);
     if (!found.x) break;
