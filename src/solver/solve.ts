@@ -86,14 +86,14 @@ export interface Relaxation {
 
 /**
  * The program in which every demand may give way at a price of its own: same columns, then one per demand and side.
- * `weight(row)` is the price of one unit of deviation; null: the row may not give way.
+ * `slackOf` says which row each of these is for. `weight(row)` is the price of one unit of deviation; null: the row may not give way.
  */
 function elasticProgram<R extends Tag>(
   program: Program<R>,
   weight: (row: Row<R>, i: number) => number | null,
-): { program: Program; slackOf: readonly (readonly [row: number, side: 1 | -1])[] } {
+): { program: Program; slackOf: readonly number[] } {
   const columns: Column[] = program.columns.map((column) => ({ ...column, cost: 0 }));
-  const slackOf: (readonly [number, 1 | -1])[] = [];
+  const slackOf: number[] = [];
   const rows = program.rows.map((row, i): Row<R> => {
     const price = row.fact ? null : weight(row, i);
     if (price === null) return row;
@@ -102,7 +102,7 @@ function elasticProgram<R extends Tag>(
     for (const side of [1, -1] as const) {
       if (!Number.isFinite(side === 1 ? row.lower : row.upper)) continue;
       columns.push({ tag: other("give way"), cost: price, upper: Infinity });
-      slackOf.push([i, side]);
+      slackOf.push(i);
       index.push(columns.length - 1);
       value.push(side);
     }
@@ -164,12 +164,8 @@ function certifyFromHere(
 }
 
 function certifiedInfeasible(program: Program, ray: readonly number[] | null): CertifiedInfeasible | null {
-  for (const sign of [1, -1]) {
-    const certificate = ray?.map((w) => sign * w);
-    const shown = certificate && provesInfeasible(program, certificate);
-    if (shown) return { status: "infeasible", certificate, rows: shown.rows };
-  }
-  return null;
+  const shown = ray && provesInfeasible(program, ray);
+  return shown && { status: "infeasible", certificate: shown.multipliers, rows: shown.rows };
 }
 
 /**
@@ -189,17 +185,13 @@ export function relax<R extends Tag>(
     tieBreaks.map((costs) => [...costs, ...padding]),
   );
   if (found?.status !== "optimal") return null;
+  const { x, y, check } = found;
+  const n = program.columns.length;
   const deviation = program.rows.map(() => 0);
-  elastic.slackOf.forEach(([i], k) => {
-    deviation[i]! += found.x[program.columns.length + k]!;
+  elastic.slackOf.forEach((i, k) => {
+    deviation[i]! += x[n + k]!;
   });
-  return {
-    total: found.check.cost,
-    x: found.x.slice(0, program.columns.length),
-    deviation,
-    y: found.y,
-    check: found.check,
-  };
+  return { total: check.cost, x: x.slice(0, n), deviation, y, check };
 }
 
 /** A relaxation where nothing better is known than that a program is infeasible: no amounts at all. */
@@ -226,14 +218,13 @@ function nothingAtAll(program: Program, certificate: readonly number[]): Relaxat
 export async function solveProgram(
   program: Program,
   tieBreaks: readonly (readonly number[])[] = [],
-  engines: readonly (Engine | (() => Promise<Engine>))[] = DEFAULT_ENGINES,
+  engines: readonly Engine[] = DEFAULT_ENGINES,
 ): Promise<Answer> {
   if (!isFiniteProgram(program))
     return { status: "unverified", reason: "a coefficient of the program is not a finite number" };
   const reasons: string[] = [];
   let tried = false;
-  for (const entry of engines) {
-    const engine = typeof entry === "function" ? await entry() : entry;
+  for (const engine of engines) {
     const outcome = await engine.solve(program);
     // From nothing the simplex gets no further a second time.
     if (outcome.status === "optimal" || !tried) {
@@ -269,11 +260,8 @@ function nearlyFeasible(program: Program, tieBreaks: readonly (readonly number[]
     const room = 2 * relaxed.deviation[i]!;
     return room > 0 ? { ...row, lower: row.lower - room, upper: row.upper + room } : row;
   });
-  const found = certify(
-    { columns: program.columns, rows },
-    new Simplex({ columns: program.columns, rows }),
-    tieBreaks,
-  );
+  const roomy = { columns: program.columns, rows };
+  const found = certify(roomy, new Simplex(roomy), tieBreaks);
   if (found?.status !== "optimal") return null;
   const check = checkAnswer(program, found.x, found.y);
   return isProven(check) ? { ...found, check } : null;
@@ -303,9 +291,9 @@ function complaint(outcome: Outcome): string {
   }
 }
 
-const DEFAULT_ENGINES: readonly (Engine | (() => Promise<Engine>))[] = [
+const DEFAULT_ENGINES: readonly Engine[] = [
   continuousEngine,
-  async () => (await import("./engine-highs.ts")).highsEngine,
+  { name: "highs", solve: async (program) => (await import("./engine-highs.ts")).highsEngine.solve(program) },
 ];
 
 function isFiniteProgram(program: Program): boolean {

@@ -6,26 +6,12 @@
  * the least cost with the margins, and whether the point has its margins is asked of the cones themselves. It shares no
  * code with what found the answer.
  */
-import type { Program, Row } from "./program.ts";
+import { type Program, type Row, rowOf } from "./program.ts";
+import type { ProvenSure, SureRow } from "./sure.ts";
 import { type Check, checkAnswer, isProven, MAX_VIOLATION } from "./verify.ts";
 
 /** What is claimed: a point, duals of the program's rows and then of the cuts, and the cuts. */
-export interface SureCertificate {
-  readonly x: readonly number[];
-  readonly y: readonly number[];
-  readonly cuts: readonly { readonly sure: number; readonly u: readonly number[] }[];
-}
-
-/** A row that is to hold with `z` standard deviations to spare, as in `sure.ts`. */
-interface Margin {
-  readonly row: number;
-  readonly z: number;
-  readonly factors: readonly {
-    readonly index: readonly number[];
-    readonly value: readonly number[];
-    readonly constant: number;
-  }[];
-}
+export type SureCertificate = Pick<ProvenSure, "x" | "y" | "cuts">;
 
 /** `Check` with the margins counted among the rows. */
 export interface SureCheck extends Check {
@@ -43,7 +29,7 @@ const LENGTH_ROUNDING = 1e-12;
 /** Recomputes an answer with margins from its certificate alone. */
 export function checkSure(
   program: Program,
-  sure: readonly Margin[],
+  sure: readonly SureRow[],
   certificate: SureCertificate,
 ): SureCheck {
   const { x, y, cuts } = certificate;
@@ -81,7 +67,7 @@ export function checkSure(
       lower += z * u[f]! * factor.constant;
     });
     const index = Array.from(coefficient.keys());
-    return { tag: base.tag, index, value: Array.from(coefficient), lower, upper: Infinity };
+    return rowOf(base.tag, { index, value: Array.from(coefficient) }, { lower });
   });
   const plain = checkAnswer({ columns: program.columns, rows: [...program.rows, ...rows] }, x, y);
   const worstMargin = sure.reduce((worst, margin) => Math.max(worst, marginMissed(program, margin, x)), 0);
@@ -95,7 +81,7 @@ export function checkSure(
 }
 
 /** By how much a margin is missed, relative to the size of its row; zero or less where it holds. */
-function marginMissed(program: Program, { row, z, factors }: Margin, x: readonly number[]): number {
+function marginMissed(program: Program, { row, z, factors }: SureRow, x: readonly number[]): number {
   const base = program.rows[row]!;
   const terms = base.index.map((j, k) => base.value[k]! * x[j]!);
   const mean = terms.reduce((sum, term) => sum + term, 0);

@@ -251,6 +251,7 @@ export function shortfall(
  * Whether multipliers, or their opposite, show that a program's rows cannot all be kept.
  * @param lower bounds of the columns, and `upper`, as in `shortfall`.
  * @param least by how much rows may give way and still count as kept.
+ * @returns what is shown, with the multipliers in the sense that shows it.
  */
 export function provesInfeasible(
   program: Program,
@@ -258,15 +259,10 @@ export function provesInfeasible(
   lower?: ArrayLike<number>,
   upper?: ArrayLike<number>,
   least = FEASIBLE,
-): Shortfall | null {
-  for (const sign of [1, -1]) {
-    const shown = shortfall(
-      program,
-      multipliers.map((w) => sign * w),
-      lower,
-      upper,
-    );
-    if (shown.amount > least) return shown;
+): (Shortfall & { readonly multipliers: readonly number[] }) | null {
+  for (const either of [multipliers, multipliers.map((w) => -w)]) {
+    const shown = shortfall(program, either, lower, upper);
+    if (shown.amount > least) return { ...shown, multipliers: either };
   }
   return null;
 }
