@@ -153,6 +153,32 @@ export class Relaxed {
     const ray = this.simplex.ray();
     return ray !== null && provesInfeasible(this.program, ray, this.lower, this.upper, BROKEN) !== null;
   }
+
+  /**
+   * Solves what is within the bounds, for a search in which nothing dearer than `cutoff` counts.
+   * @param into filled with the reduced costs, where given.
+   * @returns a certified bound; Infinity where nothing that counts is there; null where neither could be certified.
+   */
+  solve(cutoff: number, into?: Float64Array): number | null {
+    const { simplex } = this;
+    for (let attempt = 0; attempt < 3; attempt++) {
+      let status = simplex.optimise({ cutoff });
+      if (status === "infeasible") {
+        if (this.provenInfeasible() || this.provenBound() > cutoff) return Infinity;
+      } else if (status !== "stalled") {
+        if (status === "cut off") {
+          if (this.provenBound() > cutoff) return Infinity;
+          status = simplex.optimise();
+        }
+        const bound = this.provenBound(into);
+        if (bound > cutoff) return Infinity;
+        if (status === "optimal" && bound > -Infinity) return bound;
+      }
+      if (attempt === 0) simplex.refactor();
+      else simplex.startFromLogicals();
+    }
+    return null;
+  }
 }
 
 class Search {
@@ -299,26 +325,9 @@ class Search {
 
   /** The certified bound of the present relaxation; null where the node is closed. */
   private relax(node: Node): number | null {
-    const { tableau, cutoff } = this;
-    for (let attempt = 0; attempt < 3; attempt++) {
-      let status = tableau.simplex.optimise({ cutoff });
-      if (status === "infeasible") {
-        if (tableau.provenInfeasible() || tableau.provenBound() > cutoff) return null;
-      } else if (status !== "stalled") {
-        let bound = tableau.provenBound(this.reduced);
-        if (bound > cutoff) return null;
-        if (status === "cut off") {
-          status = tableau.simplex.optimise();
-          bound = tableau.provenBound(this.reduced);
-          if (bound > cutoff) return null;
-        }
-        if (status === "optimal" && bound > -Infinity) return Math.max(bound, node.bound);
-      }
-      if (attempt === 0) tableau.simplex.refactor();
-      else tableau.simplex.startFromLogicals();
-    }
-    this.unsettled = Math.min(this.unsettled, node.bound);
-    return null;
+    const bound = this.tableau.solve(this.cutoff, this.reduced);
+    if (bound === null) this.unsettled = Math.min(this.unsettled, node.bound);
+    return bound === null || bound === Infinity ? null : Math.max(bound, node.bound);
   }
 
   private fractional(): number[] {
@@ -482,21 +491,21 @@ class Search {
     const v = tableau.value(column);
     const floor = Math.floor(v);
     const f = v - floor;
-    const down: Node = {
-      changes: { before: changes, column, lower: tableau.lower[column]!, upper: floor },
+    const child = (up: boolean): Node => ({
+      changes: {
+        before: changes,
+        column,
+        lower: up ? floor + 1 : tableau.lower[column]!,
+        upper: up ? tableau.upper[column]! : floor,
+      },
       bound,
-      branch: { column, up: false, distance: f },
-    };
-    const up: Node = {
-      changes: { before: changes, column, lower: floor + 1, upper: tableau.upper[column]! },
-      bound,
-      branch: { column, up: true, distance: 1 - f },
-    };
+      branch: { column, up, distance: up ? 1 - f : f },
+    });
     const guess = (side: 0 | 1): number =>
       this.seen[side][column]! > 0 ? this.gain[side][column]! / this.seen[side][column]! : 0;
-    const [first, second] = guess(0) * f <= guess(1) * (1 - f) ? [down, up] : [up, down];
-    this.open.push(second);
-    return first;
+    const upFirst = !(guess(0) * f <= guess(1) * (1 - f));
+    this.open.push(child(!upFirst));
+    return child(upFirst);
   }
 }
 

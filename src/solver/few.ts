@@ -121,11 +121,15 @@ class Search {
       if (answer.x && cutoffBelow(this.program, answer.x, answer.cost, 0) <= bound) return;
       const left = groups.map(({ columns }) => columns.filter((j) => !out.has(j)));
       if (groups.every(({ most }, g) => left[g]!.length <= most)) {
-        this.closeWith(this.settle(new Set(left.flat())));
+        const last = this.settle(new Set(left.flat()));
+        if (last.status !== "finished") this.unsettled = Math.min(this.unsettled, last.bound);
         return;
       }
     }
-    this.branch(choices, this.nextColumn(crowded, used, kept, out), bound);
+    const column = this.nextColumn(crowded, used, kept, out);
+    // Goes on with the column kept; without it comes later.
+    for (const keep of [false, true])
+      this.open.push({ choices: { before: choices, column, kept: keep }, bound });
   }
 
   /** The bound of what is left, or null where that closes the node. */
@@ -138,21 +142,9 @@ class Search {
         if (low > high) return null;
         if (relaxed.lower[j] !== low || relaxed.upper[j] !== high) relaxed.setBounds(j, low, high);
       }
-    for (let attempt = 0; attempt < 3; attempt++) {
-      let status = relaxed.simplex.optimise({ cutoff: this.cutoff });
-      if (status === "infeasible" && relaxed.provenInfeasible()) return null;
-      if (relaxed.provenBound() > this.cutoff) return null;
-      if (status === "cut off") status = relaxed.simplex.optimise();
-      if (status === "optimal") {
-        const bound = Math.max(above, relaxed.provenBound());
-        if (bound > this.cutoff) return null;
-        if (bound > -Infinity) return bound;
-      }
-      if (attempt === 0) relaxed.simplex.refactor();
-      else relaxed.simplex.startFromLogicals();
-    }
-    this.unsettled = Math.min(this.unsettled, above);
-    return null;
+    const bound = relaxed.solve(this.cutoff);
+    if (bound === null) this.unsettled = Math.min(this.unsettled, above);
+    return bound === null || bound === Infinity ? null : Math.max(bound, above);
   }
 
   /** What a choice of columns comes to; each is settled once. */
@@ -166,10 +158,6 @@ class Search {
       this.accept(answer.x, answer.cost);
     }
     return answer;
-  }
-
-  private closeWith(answer: SearchResult): void {
-    if (answer.status !== "finished") this.unsettled = Math.min(this.unsettled, answer.bound);
   }
 
   /** The largest amount that is not kept yet, in the group that has too many, or else in the first that has any. */
@@ -190,11 +178,5 @@ class Search {
       if (column !== undefined) return column;
     }
     throw new Error("a choice of columns with nothing left to choose was not closed");
-  }
-
-  /** Goes on with the column kept; without it comes later. */
-  private branch(before: Choices | null, column: number, bound: number): void {
-    this.open.push({ choices: { before, column, kept: false }, bound });
-    this.open.push({ choices: { before, column, kept: true }, bound });
   }
 }
