@@ -1,19 +1,14 @@
 /** Why nothing fits: smallest sets of rows that cannot all be kept, and by how much a row would have to give way. */
 
 import { ConflictFinder, extremeShare } from "../solver/conflict.ts";
+import { largestOf } from "../solver/matrix.ts";
 import { type Relaxation, relax } from "../solver/solve.ts";
 import { FEASIBLE } from "../solver/verify.ts";
 import type { BlendProgram } from "./build.ts";
-import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "./tags.ts";
+import type { ColumnTag, PlanProgram, RowTag } from "./tags.ts";
 
 /** Answers questions about one plan's program. */
 export type PlanConflicts = ConflictFinder<RowTag, ColumnTag>;
-
-/** The program with only some of its demands; what is physical always stays. */
-function keepOnly(program: PlanProgram, kept: ReadonlySet<number>): PlanProgram {
-  const rows: PlanRow[] = program.rows.filter((row, i) => row.fact || kept.has(i));
-  return { columns: program.columns, rows };
-}
 
 /**
  * A smallest conflicting set: indices of rows that cannot all be kept, of which no proper subset conflicts. It is looked
@@ -24,19 +19,11 @@ export function smallestConflict(
   relaxation: Pick<Relaxation, "y">,
   finder: PlanConflicts = new ConflictFinder(program),
 ): number[] {
-  const largest = relaxation.y.reduce(
-    (most, value, i) => Math.max(most, Math.abs(value * size(program, i))),
-    0,
-  );
-  const support = program.rows.flatMap((row, i) =>
-    !row.fact && Math.abs(relaxation.y[i]! * size(program, i)) > 1e-9 * largest ? [i] : [],
-  );
-  return finder.reduced(finder.conflicts(new Set(support)) ? support : demandRows(program));
-}
-
-function size(program: PlanProgram, i: number): number {
-  const row = program.rows[i]!;
-  return row.value.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+  const parts = program.rows.map((row, i) => Math.abs(relaxation.y[i]! * largestOf(row.value)));
+  const least = 1e-9 * Math.max(0, ...parts);
+  const demands = demandRows(program);
+  const support = demands.filter((i) => parts[i]! > least);
+  return finder.reduced(finder.conflicts(new Set(support)) ? support : demands);
 }
 
 /** Indices of the rows that state a demand. */
@@ -63,12 +50,9 @@ export function disjointConflicts(
   const left = new Set(demandRows(program));
   for (const set of found) for (const i of set) left.delete(i);
   while (found.length < MOST_CONFLICTS && finder.conflicts(left)) {
-    const kept = [...left];
-    const rest = keepOnly(program, left);
-    const relaxed = relax(rest);
+    const relaxed = relax(finder.keeping(left));
     if (!relaxed || relaxed.total <= FEASIBLE) break;
-    const position = demandRows(rest);
-    const conflict = smallestConflict(rest, relaxed).map((i) => kept[position.indexOf(i)]!);
+    const conflict = smallestConflict(program, relaxed, finder);
     found.push(conflict);
     for (const i of conflict) left.delete(i);
   }
@@ -101,6 +85,6 @@ export function leastGivingWay(
     return column.kind === "use" && column.id === tag.id;
   });
   if (own === undefined) return null;
-  const best = extremeShare(keepOnly(program, others), own, whole, tag.kind === "share-min" ? 1 : -1);
+  const best = extremeShare(finder.keeping(others), own, whole, tag.kind === "share-min" ? 1 : -1);
   return best === null ? null : Math.abs(best - share);
 }

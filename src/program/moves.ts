@@ -1,5 +1,5 @@
 /** What of a plan can be moved, and what that moves in its program: prices, needs, caps, limits and stock. */
-import type { Demand, Limit, Plan } from "../model.ts";
+import type { Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { interpolateFromZero } from "../season/curve.ts";
 import type { Move } from "../solver/parametric.ts";
@@ -10,15 +10,29 @@ import type { RowTag } from "./tags.ts";
 export type Handle =
   | { readonly kind: "price"; readonly id: string }
   | { readonly kind: "stock"; readonly id: string }
-  | { readonly kind: "need" | "season-max" | "applied-max" | "ahead-max"; readonly nutrient: Nutrient }
-  | { readonly kind: "min-share" | "max-share" | "min" | "max"; readonly id: string };
+  | { readonly kind: keyof typeof DEMAND_NUMBERS; readonly nutrient: Nutrient }
+  | { readonly kind: keyof typeof LIMITS; readonly id: string };
 
-const LIMIT_ROWS = {
-  "min-share": "share-min",
-  "max-share": "share-max",
-  min: "amount-min",
-  max: "amount-max",
+/** A handle on a demand or a limit. */
+export type DemandHandle = Exclude<Handle, { kind: "price" | "stock" }>;
+
+/** Of each kind of handle on a need or cap: its number in a plan; null where the plan does not state it. */
+const DEMAND_NUMBERS = {
+  need: ({ minKg }: Demand) => (minKg > 0 ? minKg : null),
+  "season-max": ({ maxKg }: Demand) => maxKg,
+  "applied-max": ({ appliedMaxKg }: Demand) => appliedMaxKg,
+  "ahead-max": ({ aheadMaxKg }: Demand) => aheadMaxKg,
+};
+
+/** Of each kind of handle on a limit: the kind of its row, and its field in a plan. */
+const LIMITS = {
+  "min-share": { row: "share-min", field: "minShare" },
+  "max-share": { row: "share-max", field: "maxShare" },
+  min: { row: "amount-min", field: "minKg" },
+  max: { row: "amount-max", field: "maxKg" },
 } as const;
+
+const keysOf = Object.keys as <K extends string>(record: Record<K, unknown>) => K[];
 
 /** The columns that carry the price of an amendment: what is bought beyond stock, or all that is used. */
 export function priceColumns(plan: Plan, program: BlendProgram, id: string): readonly number[] {
@@ -31,16 +45,9 @@ export function priceColumns(plan: Plan, program: BlendProgram, id: string): rea
 
 /** How fast a row's bound rises with the season's need of its nutrient: the share taken up by its day. */
 function needRate(demand: Demand | undefined, tag: RowTag): number {
-  const takenUp = (day: number): number => (demand?.uptake ? interpolateFromZero(demand.uptake, day) : 1);
-  switch (tag.kind) {
-    case "season-min":
-      return 1;
-    case "in-time":
-    case "ahead-max":
-      return takenUp(tag.day);
-    default:
-      return 0;
-  }
+  if (tag.kind === "season-min") return 1;
+  if (tag.kind !== "in-time" && tag.kind !== "ahead-max") return 0;
+  return demand?.uptake ? interpolateFromZero(demand.uptake, tag.day) : 1;
 }
 
 /**
@@ -69,7 +76,7 @@ export function moveOf(plan: Plan, program: BlendProgram, handle: Handle, x: rea
       case "ahead-max":
         return tag.kind === handle.kind && tag.nutrient === handle.nutrient ? 1 : 0;
       default: {
-        if (tag.kind !== LIMIT_ROWS[handle.kind] || tag.id !== handle.id) return 0;
+        if (tag.kind !== LIMITS[handle.kind].row || tag.id !== handle.id) return 0;
         return handle.kind === "min" || handle.kind === "max" ? 1 : blendKg(program, tag.application, x);
       }
     }
@@ -88,36 +95,16 @@ export function numberOf(plan: Plan, handle: Exclude<Handle, { kind: "price" }>)
     return plan.amendments.find((amendment) => amendment.id === handle.id)?.stockKg ?? null;
   if ("nutrient" in handle) {
     const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
-    if (!demand) return null;
-    const values = {
-      need: demand.minKg > 0 ? demand.minKg : null,
-      "season-max": demand.maxKg,
-      "applied-max": demand.appliedMaxKg,
-      "ahead-max": demand.aheadMaxKg,
-    };
-    return values[handle.kind];
+    return demand ? DEMAND_NUMBERS[handle.kind](demand) : null;
   }
-  const limit = plan.limits.find((l) => l.id === handle.id);
-  return limit ? limitValue(limit, handle.kind) : null;
-}
-
-function limitValue(limit: Limit, kind: "min-share" | "max-share" | "min" | "max"): number | null {
-  const values = {
-    "min-share": limit.minShare,
-    "max-share": limit.maxShare,
-    min: limit.minKg,
-    max: limit.maxKg,
-  };
-  return values[kind] ?? null;
+  return plan.limits.find((l) => l.id === handle.id)?.[LIMITS[handle.kind].field] ?? null;
 }
 
 /** Every demand and limit that a plan states as a number. */
-export function demandHandles(plan: Plan): Exclude<Handle, { kind: "price" | "stock" }>[] {
-  const handles: Exclude<Handle, { kind: "price" | "stock" }>[] = [];
-  for (const { nutrient } of plan.demands)
-    for (const kind of ["need", "season-max", "applied-max", "ahead-max"] as const)
-      handles.push({ kind, nutrient });
-  for (const { id } of plan.limits)
-    for (const kind of ["min-share", "max-share", "min", "max"] as const) handles.push({ kind, id });
+export function demandHandles(plan: Plan): DemandHandle[] {
+  const handles: DemandHandle[] = [
+    ...plan.demands.flatMap(({ nutrient }) => keysOf(DEMAND_NUMBERS).map((kind) => ({ kind, nutrient }))),
+    ...plan.limits.flatMap(({ id }) => keysOf(LIMITS).map((kind) => ({ kind, id }))),
+  ];
   return handles.filter((handle) => numberOf(plan, handle) !== null);
 }

@@ -13,9 +13,9 @@ import type {
   StockSensitivity,
 } from "../results/solution.ts";
 import { type Move, Walker } from "../solver/parametric.ts";
-import { checkAnswer, isProven } from "../solver/verify.ts";
+import { checkAnswer, costOf, isProven } from "../solver/verify.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
-import { demandHandles, type Handle, moveOf, numberOf, priceColumns } from "./moves.ts";
+import { type DemandHandle, demandHandles, moveOf, numberOf, priceColumns } from "./moves.ts";
 
 /** Slopes nearer than this, relative to the larger, are the same. */
 const SAME = 1e-6;
@@ -76,26 +76,21 @@ function priceRange(
   a: number,
   x: readonly number[],
 ): AmendmentSensitivity {
-  const amendment = plan.amendments[a]!;
-  const { id } = amendment;
-  const pricePerKg = cheapestPricePerKg(amendment);
+  const { id } = plan.amendments[a]!;
+  const pricePerKg = cheapestPricePerKg(plan.amendments[a]!);
   const used = program.use[a]!.some((j) => x[j]! > 0);
-  if (pricePerKg === null || priceColumns(plan, program, id).length === 0)
-    return used
-      ? { id, pricePerKg, stableFromPerKg: null, stableToPerKg: null }
-      : { id, pricePerKg, entersBelowPerKg: null };
+  const range = (from: number | null, to: () => number | null): AmendmentSensitivity =>
+    used
+      ? { id, pricePerKg, stableFromPerKg: from, stableToPerKg: to() }
+      : { id, pricePerKg, entersBelowPerKg: from };
+  if (pricePerKg === null || priceColumns(plan, program, id).length === 0) return range(null, () => null);
   const rise = moveOf(plan, program, { kind: "price", id });
   const length = pricePerKg > 0 ? pricePerKg : meanPrice(plan);
   const below = pricePerKg - reach(walker, reversed(rise), length).until;
-  const from = below > 1e-9 * length ? below : null;
-  if (!used) return { id, pricePerKg, entersBelowPerKg: from };
-  const { until } = reach(walker, rise, length);
-  return {
-    id,
-    pricePerKg,
-    stableFromPerKg: from,
-    stableToPerKg: until === Infinity ? null : pricePerKg + until,
-  };
+  return range(below > 1e-9 * length ? below : null, () => {
+    const { until } = reach(walker, rise, length);
+    return until === Infinity ? null : pricePerKg + until;
+  });
 }
 
 function meanPrice(plan: Plan): number {
@@ -107,7 +102,7 @@ function demandWorth(
   plan: Plan,
   program: BlendProgram,
   walker: Walker,
-  handle: Exclude<Handle, { kind: "price" | "stock" }>,
+  handle: DemandHandle,
   x: readonly number[],
 ): DemandSensitivity | null {
   const value = numberOf(plan, handle);
@@ -145,7 +140,7 @@ function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockSen
       if (trace.end < kg * (1 - 1e-9)) return null;
       const first = trace.stretches[0]!;
       const last = trace.stretches.at(-1)!;
-      return costAt(program, first.xFrom) - costAt(program, last.xTo);
+      return costOf(program, first.xFrom) - costOf(program, last.xTo);
     };
     const without = saved(reversed(move), stockKg);
     return [
@@ -164,10 +159,6 @@ function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockSen
 /** Stock never costs anything; rounding may say so. */
 function tidy(saving: number): number {
   return saving > 1e-12 ? saving : 0;
-}
-
-function costAt(program: BlendProgram, x: readonly number[]): number {
-  return program.columns.reduce((sum, column, j) => sum + column.cost * x[j]!, 0);
 }
 
 /** Ids whose amounts differ between the mixes of least cost that the tie-breaks like best and least. */

@@ -2,13 +2,17 @@
 import type { Nutrient } from "../nutrients.ts";
 import type { Column, OtherTag, Program, Row } from "../solver/program.ts";
 
+/** Of a row that states a need: on a day of check, or at the season's end. */
+export interface NeedTag {
+  readonly kind: "in-time" | "season-min";
+  readonly nutrient: Nutrient;
+  readonly day: number;
+}
+
 /** What a row of the program means. `application` is an index into the plan's; null: the whole blend. */
 export type RowTag =
-  | {
-      readonly kind: "in-time" | "season-min" | "season-max" | "ahead-max";
-      readonly nutrient: Nutrient;
-      readonly day: number;
-    }
+  | NeedTag
+  | { readonly kind: "season-max" | "ahead-max"; readonly nutrient: Nutrient; readonly day: number }
   | { readonly kind: "applied-max"; readonly nutrient: Nutrient }
   | {
       readonly kind: "share-min" | "share-max" | "amount-min" | "amount-max" | "not-in";
@@ -30,9 +34,6 @@ export type PlanRow = Row<RowTag>;
 export type PlanColumn = Column<ColumnTag>;
 /** A program whose rows state demands of a plan. */
 export type PlanProgram = Program<RowTag, ColumnTag>;
-
-/** Of a row that states a need: on a day of check, or at the season's end. */
-export type NeedTag = Extract<RowTag, { readonly kind: "in-time" | "season-min" }>;
 
 export function isNeed(tag: RowTag): tag is NeedTag {
   return tag.kind === "in-time" || tag.kind === "season-min";

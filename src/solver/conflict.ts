@@ -17,7 +17,7 @@ export class ConflictFinder<R extends Tag = Tag, C extends Tag = Tag> {
   }
 
   /** The program with only some of its demands; facts always stay. Rows keep their places. */
-  private keeping(kept: ReadonlySet<number>): Program<R, C> {
+  keeping(kept: ReadonlySet<number>): Program<R, C> {
     const rows = this.program.rows.map(
       (row, i): Row<R> => (row.fact || kept.has(i) ? row : { ...row, lower: -Infinity, upper: Infinity }),
     );
