@@ -72,6 +72,11 @@ function commonStep(a: number, b: number, tolerance: number): number {
   return x;
 }
 
+/** The least possible cost that is not below a bound, where costs go by steps. */
+export function nextStep(bound: number, step: number): number {
+  return step > 0 && Number.isFinite(bound) ? Math.ceil(bound / step - 1e-6) * step : bound;
+}
+
 /** What a point that is better than `x` must cost less than. */
 export function cutoffBelow(program: Program, x: readonly number[], cost: number, step: number): number {
   return cost - Math.max(1e-7 * costScale(program, x, cost), step * (1 - 1e-6));
@@ -245,8 +250,7 @@ class Search {
     let bound = Math.min(closed, this.unsettled);
     if (end === "stopped") for (const node of this.open) bound = Math.min(bound, node.bound);
     const status = bound < closed ? "stopped" : "finished";
-    if (this.step > 0 && Number.isFinite(bound))
-      bound = Math.min(closed, Math.ceil(bound / this.step - 1e-6) * this.step);
+    bound = Math.min(closed, nextStep(bound, this.step));
     return { status, x: this.best, cost: this.bestCost, bound, nodes: this.nodes };
   }
 

@@ -99,6 +99,42 @@ export function worstViolation(program: Program, x: readonly number[]): { amount
   return { amount, row: worst };
 }
 
+/** Rows added up, each times a multiplier of its own. */
+interface SumOfRows {
+  /** What they ask for together. */
+  readonly asked: number;
+  /** Rows with a part in it. */
+  readonly used: readonly number[];
+  /** By column: what it began with, less what the rows take of it. */
+  readonly rest: Float64Array;
+  /** By column: the size of the terms of which `rest` is the sum, which says how far rounding may go. */
+  readonly size: Float64Array;
+}
+
+/**
+ * Adds up rows. A multiplier whose sign asks for a bound that its row does not have counts as zero.
+ * @param rest what each column begins with; written to.
+ */
+function sumOfRows(program: Program, multipliers: readonly number[], rest: Float64Array): SumOfRows {
+  const size = rest.map(Math.abs);
+  const used: number[] = [];
+  let asked = 0;
+  for (let i = 0; i < program.rows.length; i++) {
+    const w = multipliers[i]!;
+    const { index, value, lower, upper } = program.rows[i]!;
+    const side = w > 0 ? lower : upper;
+    if (!(w > 0 || w < 0) || !Number.isFinite(side)) continue;
+    used.push(i);
+    asked += w * side;
+    for (let k = 0; k < index.length; k++) {
+      const term = w * value[k]!;
+      rest[index[k]!]! -= term;
+      size[index[k]!]! += Math.abs(term);
+    }
+  }
+  return { asked, used, rest, size };
+}
+
 /**
  * The lower bound on cost that row duals prove. By weak duality any `y` gives a valid bound: entries whose sign asks
  * for a bound the row does not have count as zero, and a column with negative reduced cost contributes at the largest
@@ -106,31 +142,14 @@ export function worstViolation(program: Program, x: readonly number[]): { amount
  * rounding error of its own sum counts as zero.
  */
 export function dualBound(program: Program, y: readonly number[], cost: number): number {
-  const reduced = program.columns.map((column) => column.cost);
-  const size = program.columns.map((column) => Math.abs(column.cost));
-  let bound = 0;
-  for (let i = 0; i < program.rows.length; i++) {
-    const row = program.rows[i]!;
-    const dual = y[i]!;
-    const side = dual > 0 ? row.lower : row.upper;
-    if (dual === 0 || !Number.isFinite(side)) continue;
-    bound += dual * side;
-    for (let k = 0; k < row.index.length; k++) {
-      const term = dual * row.value[k]!;
-      reduced[row.index[k]!]! -= term;
-      size[row.index[k]!]! += Math.abs(term);
-    }
-  }
-  for (let j = 0; j < reduced.length; j++) {
-    const d = reduced[j]!;
-    if (!(d < 0)) {
-      if (Number.isNaN(d)) return -Infinity;
-      continue;
-    }
-    if (d > -1e-12 * size[j]!) continue;
+  const costs = Float64Array.from(program.columns, (column) => column.cost);
+  const { asked, rest, size } = sumOfRows(program, y, costs);
+  let bound = asked;
+  for (let j = 0; j < rest.length; j++) {
+    if (rest[j]! >= -1e-12 * size[j]!) continue;
     const most = mostOf(program, j, cost);
     if (most === Infinity) return -Infinity;
-    bound += d * most;
+    bound += rest[j]! * most;
   }
   return bound;
 }
@@ -169,18 +188,10 @@ export function boundWithin(
   upper: ArrayLike<number>,
   into?: Float64Array,
 ): number {
-  const { columns, rows } = program;
+  const { columns } = program;
   const reduced = into ?? new Float64Array(columns.length);
   for (let j = 0; j < columns.length; j++) reduced[j] = columns[j]!.cost;
-  let bound = 0;
-  for (let i = 0; i < rows.length; i++) {
-    const dual = y[i]!;
-    const { index, value, lower: low, upper: high } = rows[i]!;
-    const side = dual > 0 ? low : high;
-    if (dual === 0 || !Number.isFinite(side)) continue;
-    bound += dual * side;
-    for (let k = 0; k < index.length; k++) reduced[index[k]!]! -= dual * value[k]!;
-  }
+  let bound = sumOfRows(program, y, reduced).asked;
   for (let j = 0; j < columns.length; j++) {
     const d = reduced[j]!;
     if (d === 0) continue;
@@ -213,31 +224,19 @@ export function shortfall(
   upper?: ArrayLike<number>,
 ): Shortfall {
   const { columns, rows } = program;
-  const sums = new Float64Array(columns.length);
-  const sizes = new Float64Array(columns.length);
-  const used: number[] = [];
-  let asked = 0;
+  const { asked, used, rest, size } = sumOfRows(program, multipliers, new Float64Array(columns.length));
   let magnitude = 0;
   let givingWay = 0;
-  for (let i = 0; i < rows.length; i++) {
+  for (const i of used) {
     const row = rows[i]!;
     const w = multipliers[i]!;
-    const side = w > 0 ? row.lower : row.upper;
-    if (!(w > 0 || w < 0) || !Number.isFinite(side)) continue;
-    used.push(i);
-    asked += w * side;
-    magnitude += Math.abs(w) * Math.max(Math.abs(side), row.scale ?? 0);
+    magnitude += Math.abs(w) * Math.max(Math.abs(w > 0 ? row.lower : row.upper), row.scale ?? 0);
     if (!row.fact) givingWay = Math.max(givingWay, Math.abs(w) * rowScale(row));
-    for (let k = 0; k < row.index.length; k++) {
-      const term = w * row.value[k]!;
-      sums[row.index[k]!]! += term;
-      sizes[row.index[k]!]! += Math.abs(term);
-    }
   }
   let most = 0;
   for (let j = 0; j < columns.length; j++) {
-    const c = sums[j]!;
-    if (Math.abs(c) <= 1e-12 * sizes[j]!) continue;
+    const c = -rest[j]!;
+    if (Math.abs(c) <= 1e-12 * size[j]!) continue;
     const bound = c > 0 ? (upper?.[j] ?? columns[j]!.upper) : (lower?.[j] ?? 0);
     most += c * bound;
     magnitude += Math.abs(c * bound);

@@ -6,7 +6,7 @@
  * on time. Whoever found it, a point counts only with its whole numbers exact and every row recomputed; what HiGHS says
  * of bounds is searched again from its point, and where the time does not suffice for that the answer says whose word it is.
  */
-import { branchAndBound, costStep, settle } from "./branch.ts";
+import { branchAndBound, costStep, nextStep, settle } from "./branch.ts";
 import { other, type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { costOf, costScale, MAX_GAP, worstViolation } from "./verify.ts";
 
@@ -110,10 +110,7 @@ export function pointOf(
   engine: string,
 ): WholePoint {
   const cost = costOf(program, x);
-  const step = costStep(program);
-  const stepped =
-    step > 0 && Number.isFinite(known.bound) ? Math.ceil(known.bound / step - 1e-6) * step : known.bound;
-  const bound = Math.min(cost, stepped);
+  const bound = Math.min(cost, nextStep(known.bound, costStep(program)));
   return {
     status: cost - bound <= MAX_GAP * costScale(program, x, cost) ? "optimal" : "stopped",
     x,
