@@ -12,16 +12,16 @@ export type PlanConflicts = ConflictFinder<RowTag, ColumnTag>;
 
 /**
  * A smallest conflicting set: indices of rows that cannot all be kept, of which no proper subset conflicts. It is looked
- * for among the rows whose duals in the relaxed program prove the conflict.
+ * for among the rows whose duals in the relaxed program prove the conflict, or else among all `demands`.
  */
 export function smallestConflict(
   program: PlanProgram,
   relaxation: Pick<Relaxation, "y">,
   finder: PlanConflicts = new ConflictFinder(program),
+  demands: readonly number[] = demandRows(program),
 ): number[] {
   const parts = program.rows.map((row, i) => Math.abs(relaxation.y[i]! * largestOf(row.value)));
   const least = 1e-9 * Math.max(0, ...parts);
-  const demands = demandRows(program);
   const support = demands.filter((i) => parts[i]! > least);
   return finder.reduced(finder.conflicts(new Set(support)) ? support : demands);
 }
@@ -52,7 +52,7 @@ export function disjointConflicts(
   while (found.length < MOST_CONFLICTS && finder.conflicts(left)) {
     const relaxed = relax(finder.keeping(left));
     if (!relaxed || relaxed.total <= FEASIBLE) break;
-    const conflict = smallestConflict(program, relaxed, finder);
+    const conflict = smallestConflict(program, relaxed, finder, [...left]);
     found.push(conflict);
     for (const i of conflict) left.delete(i);
   }

@@ -128,18 +128,14 @@ export function buildShopProgram(
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
   const simple: (SimpleColumns | null)[] = [];
   const use = beds.map(({ plan, program, reach }) => {
+    const moved = new Map<number, number>();
     const own = program.use.map((columns, a) =>
       columns.map((j) => {
-        draft.columns.push({
-          tag: program.columns[j]!.tag,
-          cost: 0,
-          upper: most[place.get(plan.amendments[a]!.id)!]!.oneBlendKg,
-        });
-        return draft.columns.length - 1;
+        const upper = most[place.get(plan.amendments[a]!.id)!]!.oneBlendKg;
+        moved.set(j, draft.columns.length);
+        return draft.columns.push({ tag: program.columns[j]!.tag, cost: 0, upper }) - 1;
       }),
     );
-    const places = own.flat();
-    const moved = new Map(program.use.flat().map((j, k) => [j, places[k]!]));
     for (const row of program.rows) {
       if (row.tag.kind === "stock") continue;
       draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });
@@ -148,11 +144,8 @@ export function buildShopProgram(
     return own;
   });
   const charged = suppliers.filter(chargesDelivery);
-  const chargedIds = new Map(charged.map((supplier, s) => [supplier.id, s]));
-  const thresholdOf = (amendment: Amendment, pack: Pack): number => {
-    const s = chargedIds.get(supplierOf(amendment, pack) ?? "");
-    return s === undefined ? 0 : (charged[s]!.freeOver ?? 0);
-  };
+  const thresholdOf = (amendment: Amendment, pack: Pack): number =>
+    charged.find(({ id }) => id === supplierOf(amendment, pack))?.freeOver ?? 0;
   const packs = amendments.map((amendment, a) =>
     amendment.packs.map((pack, k) => {
       const forUse = Math.max(0, Math.ceil((most[a]!.inAllKg - amendment.stockKg) / pack.sizeKg - 1e-9));

@@ -55,31 +55,9 @@ export class ConflictFinder<R extends Tag = Tag, C extends Tag = Tag> {
    * @returns null where that could not be proven, or the others conflict without it.
    */
   leastGivingWay(row: number, kept: ReadonlySet<number>): number | null {
-    const others = new Set(kept);
-    others.delete(row);
-    if (this.conflicts(others)) return null;
-    const { index, value, lower, upper } = this.program.rows[row]!;
-    const rest = this.keeping(others);
-    /** The largest (sign 1) or least (-1) value that the row can have; null where it has no end or no proof. */
-    const extreme = (sign: 1 | -1): number | null => {
-      const costs = this.program.columns.map(() => 0);
-      index.forEach((j, k) => {
-        costs[j]! -= sign * value[k]!;
-      });
-      const columns = rest.columns.map((column, j) => ({ ...column, cost: costs[j]! }));
-      this.simplex.setCosts(costs);
-      const found = certify({ columns, rows: rest.rows }, this.simplex);
-      return found?.status === "optimal" ? -sign * found.check.cost : null;
-    };
-    if (Number.isFinite(lower)) {
-      const most = extreme(1);
-      if (most !== null && most < lower) return lower - most;
-    }
-    if (Number.isFinite(upper)) {
-      const least = extreme(-1);
-      if (least !== null && least > upper) return least - upper;
-    }
-    return null;
+    const together = this.keeping(new Set([...kept, row]));
+    const relaxed = relax(together, (_, i) => (i === row ? 1 : null));
+    return relaxed && relaxed.total > 0 ? relaxed.total : null;
   }
 }
 

@@ -244,14 +244,14 @@ export class Walker {
     let slope = move.kind === "cost" ? slopeHere() : null;
     let until = 0;
     let first = true;
-    const before = this.simplex.pivots;
+    const before = this.simplex.basis.pivots;
     const end = this.walk(move, length, Infinity, (_, next) => {
       const here = slopeHere();
       slope ??= here;
       if (Math.abs(here - slope) > 1e-7 * Math.max(size, Math.abs(slope))) return false;
       until = next;
       // Where one basis alone has these duals, the next one has another slope for certain.
-      const alone = first && move.kind === "bounds" && this.simplex.pivots === before && !this.tied;
+      const alone = first && move.kind === "bounds" && this.simplex.basis.pivots === before && !this.tied;
       first = false;
       return !alone;
     });

@@ -107,11 +107,6 @@ export class Simplex {
     this.startFromLogicals();
   }
 
-  /** Pivots so far. */
-  get pivots(): number {
-    return this.basis.pivots;
-  }
-
   // Changes: the basis stays, and `optimise` goes on from it.
 
   /** Replaces the bounds of row `i` (program units). */
@@ -286,7 +281,7 @@ export class Simplex {
   /** Whether no reduced cost asks for a pivot. */
   private isOptimal(): boolean {
     this.basis.duals(this.cost, this.y);
-    return this.price(this.cost, this.y, true) < 0;
+    return this.price(true) < 0;
   }
 
   /** The largest residual of a row at the present point. */
@@ -523,7 +518,7 @@ export class Simplex {
         if (!this.isFeasible()) return "optimal";
       }
       const bland = degenerate > 20 + basis.m;
-      const entering = this.price(this.cost, y, bland);
+      const entering = this.price(bland);
       if (entering < 0) return "optimal";
       const d = this.reducedCost(entering, this.cost, y);
       basis.column(entering, work);
@@ -539,8 +534,8 @@ export class Simplex {
     return "stalled";
   }
 
-  /** The variable whose entering gains most; the first one, where `first`. -1: none. */
-  private price(cost: Float64Array, y: Float64Array, first: boolean): number {
+  /** The variable whose entering gains most by the duals at hand; the first one, where `first`. -1: none. */
+  private price(first: boolean): number {
     let best = -1;
     let most = OPTIMALITY;
     for (let j = 0; j < this.total; j++) {
@@ -548,7 +543,7 @@ export class Simplex {
       const low = this.lower[j]!;
       const high = this.upper[j]!;
       if (low === high) continue;
-      const d = this.reducedCost(j, cost, y);
+      const d = this.reducedCost(j, this.cost, this.y);
       const gain = d < 0 ? (this.x[j]! < high ? -d : 0) : this.x[j]! > low ? d : 0;
       if (gain > most) {
         if (first) return j;

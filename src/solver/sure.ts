@@ -146,10 +146,7 @@ export function missedCuts<R extends Tag>(
 }
 
 /** What a search may start from: an earlier answer's point and cuts. A cut is valid whatever was asked then. */
-export interface SureStart {
-  readonly x?: readonly number[];
-  readonly cuts?: readonly Cut[];
-}
+export type SureStart = Partial<Pick<ProvenSure, "x" | "cuts">>;
 
 /**
  * Finds and proves the least cost at which every margin holds.

@@ -95,15 +95,16 @@ export function traceByTangents(
     if (!(b.t > a.t)) return;
     const last = stretches.at(-1);
     if (last && Math.abs(slopeOf(move, last.xFrom, last.yFrom) - holds.slope) * (b.t - last.from) <= scale) {
-      stretches.pop();
-      const [xFrom, xTo] = move.kind === "cost" ? [last.xFrom, last.xFrom] : [last.xFrom, b.answer.x];
-      const yTo = move.kind === "cost" ? b.answer.y : last.yTo;
-      stretches.push({ from: last.from, to: b.t, xFrom, xTo, yFrom: last.yFrom, yTo });
+      const end = move.kind === "cost" ? { yTo: b.answer.y } : { xTo: b.answer.x };
+      stretches.splice(-1, 1, { ...last, to: b.t, ...end });
       return;
     }
-    const [xFrom, xTo] = move.kind === "cost" ? [holds.answer.x, holds.answer.x] : [a.answer.x, b.answer.x];
-    const [yFrom, yTo] = move.kind === "cost" ? [a.answer.y, b.answer.y] : [holds.answer.y, holds.answer.y];
-    stretches.push({ from: a.t, to: b.t, xFrom, xTo, yFrom, yTo });
+    const { x, y } = holds.answer;
+    const ends =
+      move.kind === "cost"
+        ? { xFrom: x, xTo: x, yFrom: a.answer.y, yTo: b.answer.y }
+        : { xFrom: a.answer.x, xTo: b.answer.x, yFrom: y, yTo: y };
+    stretches.push({ from: a.t, to: b.t, ...ends });
   };
   const between = (a: Known, b: Known): boolean => {
     const at = (known: Known, t: number): number => known.cost + known.slope * (t - known.t);
