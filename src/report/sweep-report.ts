@@ -1,11 +1,30 @@
-/** A sweep as a report: a chart of the cost, where the mix changes, and the mix on each stretch between. */
+/**
+ * A sweep as a report: a chart of the cost, where it changes or what each step costs, and what is mixed or bought there.
+ * A price, a need or a cap is followed exactly from one change of the mix to the next; sureness, and purchases, are known
+ * at the steps alone.
+ */
 
 import type { Amount } from "../results/comparison.ts";
-import type { Sweep, SweepSegment } from "../results/sweep.ts";
-import { csvWeight, listed, weight, weightRange } from "../words/numbers.ts";
-import { drawChart } from "./chart.ts";
+import type { Sweep, SweepPoint, SweepRun, SweepSegment } from "../results/sweep.ts";
+import { fromSi } from "../units.ts";
+import {
+  counted,
+  csvWeight,
+  decimal,
+  listed,
+  money,
+  percent,
+  plainNumber,
+  weight,
+  weightRange,
+} from "../words/numbers.ts";
+import { type Chart, drawChart } from "./chart.ts";
+import { buyWords } from "./purchase-sections.ts";
 import {
   type Block,
+  type Cell,
+  type ColumnOf,
+  cash,
   cell,
   drawing,
   figures,
@@ -14,200 +33,467 @@ import {
   paragraph,
   type Report,
   type Section,
+  type Table,
   tableBlock,
   tableOf,
   words,
 } from "./report.ts";
-import { purchaseSweepReport } from "./sweep-purchase-report.ts";
-import { sureSweepReport } from "./sweep-sure-report.ts";
-import { type SweepView, viewOf } from "./sweep-view.ts";
 
-/** Stretches that fit side by side on 80 columns. */
-const ABREAST = 3;
+/** A sweep with the writers of its values: prices, weights or shares of seasons. */
+interface SweepView {
+  readonly sweep: Sweep;
+  readonly show: (value: number) => string;
+  /** The value in the grower's unit, for CSV, and that unit. */
+  readonly inUnit: (value: number) => number;
+  readonly unit: string;
+  readonly money: (amount: number) => string;
+  readonly name: (id: string) => string;
+}
 
 /** The report of a sweep, in the units and the currency that it carries. */
 export function sweepReport(sweep: Sweep): Report {
   const view = viewOf(sweep);
-  if (sweep.by === "purchase") return purchaseSweepReport(view, feasibleNote(view));
-  if (sweep.kind === "sure") return sureSweepReport(view, feasibleNote(view), pointTable(view));
+  const byPurchase = sweep.by === "purchase";
+  const sectionsOf = byPurchase ? purchaseSections : sweep.kind === "sure" ? sureSections : exactSections;
   return {
-    title: `${sweep.plan}: the ${sweep.name}`,
-    summary: [paragraph(sweep.understood), ...feasibleNote(view)],
-    sections: [...chartSection(view), ...breakpointSection(view), ...mixSection(view), proofSection(view)],
+    title: `${sweep.plan}: the ${sweep.name}${byPurchase ? ", by purchase" : ""}`,
+    summary: [
+      paragraph(sweep.understood),
+      ...(byPurchase ? purchaseNotes(view) : []),
+      ...feasibleNotes(view),
+    ],
+    sections: sectionsOf(view),
     csv: pointTable(view),
   };
 }
 
-function feasibleNote({ sweep, show }: SweepView): Block[] {
-  const first = sweep.points[0]!.value;
-  const last = sweep.points.at(-1)!.value;
+function viewOf(sweep: Sweep): SweepView {
+  const { kind, of, units, currency } = sweep;
+  const cash = (amount: number): string => money(amount, currency);
+  const shared = { sweep, money: cash, name: (id: string): string => sweep.names[id] ?? id };
+  if (kind === "sure")
+    return {
+      ...shared,
+      show: (value) => `${Number((100 * value).toFixed(2))}%`,
+      inUnit: (value) => Number((100 * value).toFixed(6)),
+      unit: `sure_${of.replaceAll(",", "_")}_percent`,
+    };
+  const { unit } = csvWeight(units);
+  const perKg = units === "us" ? fromSi(1, "lb") : 1;
+  const isPrice = kind === "price";
+  const inUnit = (value: number): number => (isPrice ? value / perKg : value * perKg);
+  const behind = isPrice ? `/${unit}` : ` ${unit}`;
+  const usual = (value: number): string =>
+    isPrice ? `${cash(inUnit(value))}${behind}` : weight(value, units);
+  const fine = (value: number): string => `${plainNumber(Number(inUnit(value).toPrecision(6)))}${behind}`;
+  return {
+    ...shared,
+    show: tellsApart(usual, sweep.segments) ? usual : fine,
+    inUnit,
+    unit: isPrice ? `price_per_${unit}` : `${kind}_${of}_${unit}`,
+  };
+}
+
+/** Whether a writer of values writes neighbouring breakpoints differently. */
+function tellsApart(write: (value: number) => string, segments: readonly SweepSegment[]): boolean {
+  const texts = [...segments.slice(0, 1).map(({ from }) => from), ...segments.map(({ to }) => to)].map(write);
+  return texts.every((text, i) => text !== texts[i - 1]);
+}
+
+/** Where no mix fits, and why. */
+function feasibleNotes({ sweep, show }: SweepView): Block[] {
+  const { conflicts, feasible } = sweep;
+  const { from, to } = endsOf(sweep);
   const because = (names: readonly string[]): string =>
     names.length === 0 ? "" : `: these cannot all be kept there: ${names.join("; ")}`;
-  const { conflicts } = sweep;
-  if (!sweep.feasible)
-    return [paragraph(`No mix fits anywhere in this range${because(conflicts.from)}.`, "bad")];
-  const { from, to } = sweep.feasible;
-  const slack = 1e-9 * (last - first);
+  if (!feasible) return [paragraph(`No mix fits anywhere in this range${because(conflicts.from)}.`, "bad")];
+  const slack = 1e-9 * (to - from);
   return [
-    ...(from > first + slack ? [`No mix fits below ${show(from)}${because(conflicts.from)}.`] : []),
-    ...(to < last - slack ? [`No mix fits above ${show(to)}${because(conflicts.to)}.`] : []),
+    ...(feasible.from > from + slack
+      ? [`No mix fits below ${show(feasible.from)}${because(conflicts.from)}.`]
+      : []),
+    ...(feasible.to < to - slack ? [`No mix fits above ${show(feasible.to)}${because(conflicts.to)}.`] : []),
   ].map((text) => paragraph(text, "bad"));
 }
 
-/** The exact cost at a value. */
-function costAt(segments: readonly SweepSegment[], value: number): number | null {
-  const segment = segments.find(({ from, to }) => value >= from && value <= to);
-  if (!segment) return null;
-  const { from, to, totalFrom, totalTo } = segment;
-  return to > from ? totalFrom + ((totalTo - totalFrom) * (value - from)) / (to - from) : totalFrom;
+function endsOf({ points }: Sweep): { readonly from: number; readonly to: number } {
+  return { from: points[0]!.value, to: points.at(-1)!.value };
 }
 
-function chartSection({ sweep, show, money: cash }: SweepView): Section[] {
-  const { segments, breakpoints, today, points } = sweep;
-  const chart = drawChart({
-    from: points[0]!.value,
-    to: points.at(-1)!.value,
-    at: (value) => costAt(segments, value),
-    marks: breakpoints.map(({ value }) => value),
-    here: today,
-    showValue: show,
-    showHeight: cash,
-  });
-  if (chart.length === 0) return [];
-  const within = today !== null && costAt(segments, today) !== null;
-  const legend = [
-    ...(breakpoints.length > 0 ? ["^ the mix changes"] : []),
-    ...(within ? [`o as the plan has it, ${show(today)}`] : []),
-  ];
-  return [
-    {
-      title: "What the mix costs",
-      blocks: [drawing([...chart, ...(legend.length > 0 ? ["", legend.join("    ")] : [])])],
-    },
-  ];
+/** The chart of a cost; no section where there is none to draw. */
+function chartSection(
+  { sweep, show, money: showHeight }: SweepView,
+  title: string,
+  curve: Pick<Chart, "at" | "marks" | "here">,
+  legend: readonly string[],
+): Section[] {
+  const lines = drawChart({ ...endsOf(sweep), ...curve, showValue: show, showHeight });
+  if (lines.length === 0) return [];
+  const below = legend.length > 0 ? ["", legend.join("    ")] : [];
+  return [{ title, blocks: [drawing([...lines, ...below])] }];
 }
 
-function breakpointSection({ sweep, show, inUnit, unit, money: cash, name }: SweepView): Section[] {
-  const { breakpoints } = sweep;
-  if (breakpoints.length === 0) {
-    const text = sweep.feasible ? "The mix keeps its kind over the whole range." : "";
-    return text === "" ? [] : [{ title: "Where the mix changes", blocks: [paragraph(text)] }];
-  }
-  const names = (ids: readonly string[]): string | null => (ids.length > 0 ? listed(ids.map(name)) : null);
-  const texts = (items: readonly string[]): string | null => (items.length > 0 ? items.join("; ") : null);
-  const table = tableOf(breakpoints, [
-    figures(
-      "At",
-      unit,
-      (b) => inUnit(b.value),
-      (_, b) => show(b.value),
-    ),
-    figures("Cost", "cost", (b) => b.total, cash),
-    words("Enters above", "entered", (b) => names(b.entered)),
-    words("Leaves above", "left", (b) => names(b.left)),
-    words("Begins to bind", "binds", (b) => texts(b.binds)),
-    words("No longer binds", "frees", (b) => texts(b.frees)),
-  ]);
-  return [{ title: "Where the mix changes", blocks: [tableBlock(table)] }];
+/** What is in the mix, or bought, on a stretch of the values: one column beside others. */
+interface Side {
+  readonly column: ColumnOf<string>;
+  readonly holds: (id: string) => boolean;
+  readonly total: Cell;
 }
 
-function mixSection(view: SweepView): Section[] {
-  const { sweep, show, name } = view;
-  const { segments } = sweep;
-  if (segments.length === 0) return [];
-  const ids = [
-    ...new Set(segments.flatMap((s) => [...s.amendmentsFrom, ...s.amendmentsTo].map(({ id }) => id))),
-  ].sort();
-  const kg = (amounts: readonly Amount[], id: string): number => amounts.find((a) => a.id === id)?.kg ?? 0;
-  const csv = csvWeight(sweep.units);
-  const amount = (segment: SweepSegment, id: string): string => {
-    const from = kg(segment.amendmentsFrom, id);
-    const to = kg(segment.amendmentsTo, id);
-    const most = Math.max(from, to);
-    if (most === 0) return "none";
-    if (Math.abs(from - to) <= 1e-6 * most) return weight(from, sweep.units);
-    return weightRange(from, to, sweep.units);
-  };
+/** Columns that fit side by side on 80 columns, beside the names. */
+const ABREAST = 3;
+
+/** Tables by amendment, with what it costs below. */
+function sideBySide({ sweep, name }: SweepView, totalName: string, sides: readonly Side[]): Block[] {
   const blocks: Block[] = [];
-  for (let first = 0; first < segments.length; first += ABREAST) {
-    const shown = segments.slice(first, first + ABREAST);
+  for (let first = 0; first < sides.length; first += ABREAST) {
+    const shown = sides.slice(first, first + ABREAST);
+    const ids = Object.keys(sweep.names)
+      .filter((id) => shown.some(({ holds }) => holds(id)))
+      .sort();
+    const totals = shown.map(({ column, total }) => [column.csv, total] as const);
     blocks.push(
       tableBlock(
         tableOf(
-          ids.filter((id) => shown.some((s) => kg(s.amendmentsFrom, id) + kg(s.amendmentsTo, id) > 0)),
-          [
-            words("Amendment", "amendment", name),
-            ...shown.map((segment, k) =>
-              figures<string>(
-                `${show(segment.from)} to ${show(segment.to)}`,
-                `segment_${first + k + 1}_${csv.unit}`,
-                (id) => csv.of(kg(segment.amendmentsFrom, id)),
-                (_, id) => amount(segment, id),
-              ),
-            ),
-          ],
-          Object.fromEntries([
-            ["amendment", cell("Cost")],
-            ...shown.map((segment, k) => [
-              `segment_${first + k + 1}_${csv.unit}`,
-              numberCell(costRange(view, segment), segment.totalFrom),
-            ]),
-          ]),
+          ids,
+          [words("Amendment", "amendment", name), ...shown.map(({ column }) => column)],
+          Object.fromEntries([["amendment", cell(totalName)], ...totals]),
         ),
       ),
     );
   }
-  return [{ title: "The mix between", blocks }];
+  return blocks;
 }
 
-function costRange({ money: cash }: SweepView, { totalFrom, totalTo }: SweepSegment): string {
-  const [from, to] = [cash(totalFrom), cash(totalTo)];
+function kgOf(amounts: readonly Amount[], id: string): number {
+  return amounts.find((amount) => amount.id === id)?.kg ?? 0;
+}
+
+function moneyRange({ money: show }: SweepView, least: number, most: number): string {
+  const [from, to] = [show(least), show(most)];
   return from === to ? from : `${from} to ${to}`;
 }
 
-function proofSection({ sweep }: SweepView): Section {
+/** The column of the value that is swept. */
+function valueColumn<T>(
+  { unit, inUnit, show }: SweepView,
+  head: string,
+  value: (item: T) => number,
+): ColumnOf<T> {
+  return figures(
+    head,
+    unit,
+    (item) => inUnit(value(item)),
+    (_, item) => show(value(item)),
+  );
+}
+
+/** A price, a need or a cap, by weight. */
+function exactSections(view: SweepView): Section[] {
+  const { sweep, show } = view;
+  const { segments, breakpoints, today } = sweep;
+  const at = (value: number): number | null => {
+    const segment = segments.find(({ from, to }) => value >= from && value <= to);
+    if (!segment) return null;
+    const { from, to, totalFrom, totalTo } = segment;
+    return to > from ? totalFrom + ((totalTo - totalFrom) * (value - from)) / (to - from) : totalFrom;
+  };
+  const marks = breakpoints.map(({ value }) => value);
   const { points, solved } = sweep.verification;
   const again = solved > 0 ? `, ${solved} of them solved again` : "";
-  return {
-    title: "Proof",
-    blocks: [
-      paragraph(
-        `${points} values looked at, each proven by itself${again}. Breakpoints are exact, not read off these values.`,
+  return [
+    ...chartSection(view, "What the mix costs", { at, marks, here: today }, [
+      ...(marks.length > 0 ? ["^ the mix changes"] : []),
+      ...(today !== null && at(today) !== null ? [`o as the plan has it, ${show(today)}`] : []),
+    ]),
+    ...breakpointSection(view),
+    ...segmentSection(view),
+    proofSection(
+      `${points} values looked at, each proven by itself${again}. Breakpoints are exact, not read off these values.`,
+    ),
+  ];
+}
+
+function breakpointSection(view: SweepView): Section[] {
+  const { breakpoints, feasible, currency } = view.sweep;
+  const title = "Where the mix changes";
+  if (breakpoints.length === 0)
+    return feasible ? [{ title, blocks: [paragraph("The mix keeps its kind over the whole range.")] }] : [];
+  const names = (ids: readonly string[]): string | null =>
+    ids.length > 0 ? listed(ids.map(view.name)) : null;
+  const texts = (items: readonly string[]): string | null => (items.length > 0 ? items.join("; ") : null);
+  const table = tableOf(breakpoints, [
+    valueColumn(view, "At", ({ value }) => value),
+    cash("Cost", "cost", ({ total }) => total, currency),
+    words("Enters above", "entered", ({ entered }) => names(entered)),
+    words("Leaves above", "left", ({ left }) => names(left)),
+    words("Begins to bind", "binds", ({ binds }) => texts(binds)),
+    words("No longer binds", "frees", ({ frees }) => texts(frees)),
+  ]);
+  return [{ title, blocks: [tableBlock(table)] }];
+}
+
+function segmentSection(view: SweepView): Section[] {
+  const { segments, units } = view.sweep;
+  const csv = csvWeight(units);
+  const sides = segments.map(({ from, to, amendmentsFrom, amendmentsTo, totalFrom, totalTo }, k): Side => {
+    const text = (id: string): string => {
+      const [start, end] = [kgOf(amendmentsFrom, id), kgOf(amendmentsTo, id)];
+      const most = Math.max(start, end);
+      if (most === 0) return "none";
+      return Math.abs(start - end) <= 1e-6 * most ? weight(start, units) : weightRange(start, end, units);
+    };
+    return {
+      column: figures(
+        `${view.show(from)} to ${view.show(to)}`,
+        `segment_${k + 1}_${csv.unit}`,
+        (id) => csv.of(kgOf(amendmentsFrom, id)),
+        (_, id) => text(id),
       ),
-    ],
+      holds: (id) => kgOf(amendmentsFrom, id) + kgOf(amendmentsTo, id) > 0,
+      total: numberCell(moneyRange(view, totalFrom, totalTo), totalFrom),
+    };
+  });
+  return sides.length === 0 ? [] : [{ title: "The mix between", blocks: sideBySide(view, "Cost", sides) }];
+}
+
+/** A step that a mix reaches. */
+type Reached = SweepPoint & { readonly total: number };
+
+/** Sureness: each step by itself, with straight lines between them in the chart alone. */
+function sureSections(view: SweepView): Section[] {
+  const { sweep, show } = view;
+  const { today } = sweep;
+  const reached = sweep.points.filter((point): point is Reached => point.total !== null);
+  if (reached.length === 0) return [];
+  const at = (value: number): number | null => {
+    const above = reached.findIndex((point) => point.value >= value - 1e-12);
+    if (above < 0 || value < reached[0]!.value - 1e-12) return null;
+    const [low, high] = [reached[Math.max(0, above - 1)]!, reached[above]!];
+    const part = high.value > low.value ? (value - low.value) / (high.value - low.value) : 1;
+    return low.total + part * (high.total - low.total);
+  };
+  const { solved } = sweep.verification;
+  const again =
+    solved > 0
+      ? ` ${solved} were made surer than asked at first, because the worked seasons found less.`
+      : "";
+  return [
+    ...(reached.length < 2
+      ? []
+      : chartSection(
+          view,
+          "What the mix costs",
+          { at, marks: [], here: today },
+          today !== null && at(today) !== null ? [`o as the plan asks, ${show(today)}`] : [],
+        )),
+    stepSection(view, reached),
+    sampleSection(view, reached),
+    proofSection(
+      `${reached.length} steps, each solved and proven by itself and worked again over 4,096 seasons.${again} What lies between two steps was not looked at. All of it holds as far as the spreads are right (\`list varies\`).`,
+    ),
+  ];
+}
+
+function stepSection(view: SweepView, reached: readonly Reached[]): Section {
+  const ids = ({ amendments }: Reached): string[] => amendments.map(({ id }) => id);
+  const rows = reached.map((point, k) => {
+    const before = k === 0 ? null : reached[k - 1]!;
+    return {
+      point,
+      perPoint: before && (point.total - before.total) / (100 * (point.value - before.value)),
+      entered: before ? ids(point).filter((id) => !ids(before).includes(id)) : [],
+      left: before ? ids(before).filter((id) => !ids(point).includes(id)) : [],
+    };
+  });
+  type Row = (typeof rows)[number];
+  const change = ({ entered, left }: Row): string | null => {
+    const parts = [
+      ...(entered.length > 0 ? [`${listed(entered.map(view.name))} in`] : []),
+      ...(left.length > 0 ? [`${listed(left.map(view.name))} out`] : []),
+    ];
+    return parts.length > 0 ? parts.join("; ") : null;
+  };
+  const { currency } = view.sweep;
+  const table = tableOf(rows, [
+    valueColumn<Row>(view, "Asked for", ({ point }) => point.value),
+    figures(
+      "Worked again",
+      "met_percent",
+      ({ point }) => metPercent(point),
+      (percent) => `${decimal(percent, 1)}%`,
+    ),
+    cash("Cost", "cost", ({ point }) => point.total, currency),
+    cash("Per point more", "cost_per_point", ({ perPoint }) => perPoint, currency),
+    words("The mix", "change", change),
+  ]);
+  return { title: "What each step costs", blocks: [tableBlock(table)] };
+}
+
+function metPercent({ met }: SweepPoint): number | null {
+  return met == null ? null : 100 * met;
+}
+
+function sampleSection(view: SweepView, reached: readonly Reached[]): Section {
+  const { units } = view.sweep;
+  const csv = csvWeight(units);
+  const shown = [...new Set([reached[0]!, reached[reached.length >> 1]!, reached.at(-1)!])];
+  const sides = shown.map(({ value, total, amendments }, k): Side => {
+    const holds = (id: string): boolean => kgOf(amendments, id) > 0;
+    return {
+      column: figures(
+        view.show(value),
+        `mix_${k + 1}_${csv.unit}`,
+        (id) => csv.of(kgOf(amendments, id)),
+        (_, id) => (holds(id) ? weight(kgOf(amendments, id), units) : "none"),
+      ),
+      holds,
+      total: numberCell(view.money(total), total),
+    };
+  });
+  return {
+    title: "The mix at the first, a middle and the last of them",
+    blocks: sideBySide(view, "Cost", sides),
   };
 }
 
-/** One row for each value looked at. */
-function pointTable({ sweep, inUnit, unit, show }: SweepView) {
-  const csv = csvWeight(sweep.units);
-  const ids = [...new Set(sweep.points.flatMap((p) => p.amendments.map(({ id }) => id)))].sort();
-  return fullTableOf(sweep.points, [
-    figures(
-      "Value",
-      unit,
-      (p) => inUnit(p.value),
-      (_, p) => show(p.value),
+/** What to know of a cost that moves in jumps. One that falls surprises, except along a cap, where room only helps. */
+function purchaseNotes({ sweep, show, money: cash }: SweepView): Block[] {
+  const { points, kind } = sweep;
+  const jumps = paragraph(
+    "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing of what lies between two steps.",
+  );
+  const fall = points.findIndex(({ total }, k) => {
+    const before = points[k - 1]?.total ?? null;
+    return total !== null && before !== null && total < before * (1 - 1e-6);
+  });
+  const [from, to] = [points[fall - 1], points[fall]];
+  if (kind === "cap" || !from || !to) return [jumps];
+  const falls = `It may even fall on the way up, here from ${cash(from.total!)} at ${show(from.value)} to ${cash(to.total!)} at ${show(to.value)}: an order that is worth more may be delivered for less.`;
+  return [jumps, paragraph(falls)];
+}
+
+/** What is bought, step by step. */
+function purchaseSections(view: SweepView): Section[] {
+  const { sweep, show } = view;
+  const { points, today, runs = [] } = sweep;
+  const { from, to } = endsOf(sweep);
+  const last = points.length - 1;
+  const nearest = (value: number): SweepPoint =>
+    points[Math.min(last, Math.max(0, Math.round(((value - from) / (to - from)) * last)))]!;
+  const marks = runs.slice(1).map((run) => run.from);
+  const stopped = points.filter(({ status }) => status === "stopped").length;
+  const { points: steps, maxGap } = sweep.verification;
+  return [
+    ...chartSection(
+      view,
+      "What the purchase costs",
+      { at: (value) => nearest(value).total, marks, here: null },
+      [
+        ...(marks.length > 0 ? ["^ other packs from this step on"] : []),
+        ...(today !== null && today >= from && today <= to ? [`the plan has ${show(today)}`] : []),
+      ],
     ),
-    words("Status", "status", (p) => p.status),
-    figures("Cost", "cost", (p) => p.total, String),
-    ...(sweep.kind === "sure"
-      ? [
-          figures<Sweep["points"][number]>(
-            "Met in",
-            "met_percent",
-            (p) => (p.met == null ? null : 100 * p.met),
-            String,
-          ),
-        ]
-      : []),
-    ...ids.map((id) =>
-      figures<Sweep["points"][number]>(
-        id,
-        `${id}_${csv.unit}`,
-        (p) => (p.total === null ? null : csv.of(p.amendments.find((a) => a.id === id)?.kg ?? 0)),
-        String,
+    ...runSections(view, runs),
+    proofSection(
+      stopped === 0
+        ? `${counted(steps, "step")}, each with the purchase that is proven to cost least.`
+        : `${counted(steps, "step")}, ${stopped} of them with the best purchase found in time: another could cost up to ${percent(maxGap)} less. Allow more with --time-limit.`,
+    ),
+  ];
+}
+
+/** What it costs at which steps, then what is bought there. */
+function runSections(view: SweepView, runs: readonly SweepRun[]): Section[] {
+  if (runs.length === 0) return [];
+  const { sweep, inUnit, unit, show } = view;
+  const where = ({ from, to, steps }: SweepRun): string =>
+    steps === 1 ? `at ${show(from)}` : `${show(from)} to ${show(to)}`;
+  const costs = tableOf(runs, [
+    figures<SweepRun>(
+      "Steps",
+      `${unit}_from`,
+      (run) => inUnit(run.from),
+      (_, run) => where(run),
+    ),
+    figures<SweepRun>(
+      "Total",
+      "total",
+      (run) => run.totalFrom,
+      (_, { total }) => moneyRange(view, ...total),
+    ),
+    figures<SweepRun>(
+      "Of it delivery",
+      "delivery",
+      ({ delivery }) => delivery[0],
+      (_, { delivery }) => moneyRange(view, ...delivery),
+    ),
+    figures<SweepRun>(
+      "Worth of leftovers",
+      "left_worth",
+      ({ leftWorth }) => leftWorth[0],
+      (_, { leftWorth }) => moneyRange(view, ...leftWorth),
+    ),
+  ]);
+  const sides = runs.map((run, k): Side => {
+    const lineOf = (id: string) => run.lines.find((line) => line.id === id && line.boughtKg > 0);
+    return {
+      column: words(where(run), `run_${k + 1}`, (id) => {
+        const line = lineOf(id);
+        return line ? buyWords(line, sweep.units) : cell("none", "faint");
+      }),
+      holds: (id) => lineOf(id) !== undefined,
+      total: numberCell(moneyRange(view, ...run.total), run.totalFrom),
+    };
+  });
+  return [
+    { title: "What it costs at which steps", blocks: [tableBlock(costs)] },
+    { title: "What to buy there", blocks: sideBySide(view, "Total", sides) },
+  ];
+}
+
+function proofSection(text: string): Section {
+  return { title: "Proof", blocks: [paragraph(text)] };
+}
+
+/** One row for each value looked at. */
+function pointTable(view: SweepView): Table {
+  const { sweep } = view;
+  const csv = csvWeight(sweep.units);
+  const byPurchase = sweep.by === "purchase";
+  const ids = [
+    ...new Set(
+      sweep.points.flatMap(({ amendments, purchase }) =>
+        [...amendments, ...(purchase?.lines ?? [])].map(({ id }) => id),
       ),
     ),
+  ].sort();
+  const exact = (head: string, name: string, of: (point: SweepPoint) => number | null | undefined) =>
+    figures<SweepPoint>(head, name, (point) => of(point) ?? null, String);
+  const use = (head: string, id: string) =>
+    exact(head, `${id}_${csv.unit}`, ({ total, amendments }) =>
+      total === null ? null : csv.of(kgOf(amendments, id)),
+    );
+  const buy = (id: string) =>
+    words<SweepPoint>(`${id}: buy`, `${id}_buy`, ({ purchase }) => {
+      const line = purchase?.lines.find((one) => one.id === id);
+      return line && line.boughtKg > 0 ? buyWords(line, sweep.units) : "";
+    });
+  return fullTableOf(sweep.points, [
+    valueColumn<SweepPoint>(view, "Value", ({ value }) => value),
+    words("Status", "status", ({ status }) => status),
+    exact("Cost", "cost", ({ total }) => total),
+    ...(sweep.kind === "sure" ? [exact("Met in", "met_percent", metPercent)] : []),
+    ...(byPurchase
+      ? [
+          exact("Goods", "goods", ({ purchase }) => purchase?.goods),
+          exact("Delivery", "delivery", ({ purchase }) => purchase?.delivery),
+          exact("By weight", "by_weight", ({ byWeight }) => byWeight),
+          exact("Gap", "gap", ({ purchase }) => purchase?.gap),
+          exact("Packs", "packs", ({ purchase }) => purchase?.packs),
+          exact("Worth of leftovers", "left_worth", ({ purchase }) => purchase?.leftWorth),
+        ]
+      : []),
+    ...ids.flatMap((id) => (byPurchase ? [buy(id), use(`${id}: use`, id)] : [use(id, id)])),
   ]);
 }
