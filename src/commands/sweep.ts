@@ -5,10 +5,11 @@ import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
 import { fail, guess, ok, type Problem, problemOf, type Result } from "../problem.ts";
-import type { ComparedBy } from "../results/comparison.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
 import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
-import { listed } from "../words/numbers.ts";
+import { listed, weight } from "../words/numbers.ts";
+import { chancePercent } from "../words/sure-words.ts";
 import { byFlags, comparedBy, searchOptions } from "./by-purchase.ts";
 import {
   type Command,
@@ -25,8 +26,8 @@ import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
 const MOST_STEPS = 100_000;
-/** Each step by purchase is a search of its own. */
-const MOST_PURCHASES = 1_000;
+/** Each step by purchase, and each of sureness, is a search of its own. */
+const MOST_SEARCHES = 1_000;
 
 export const command: Command = {
   formats: ["ndjson"],
@@ -61,21 +62,17 @@ export const command: Command = {
     const asked = await askedPlan(planFile, options, context);
     // A price with `=` is one to calculate with, without it the one to follow.
     const named = textsOption(options, "price");
-    const swept = named.filter((text) => !text.includes("="));
-    if (swept.length > 1) throw new UsageError(`sweep one price, not those of ${listed(swept)}`);
+    const followed = named.filter((text) => !text.includes("="));
+    if (followed.length > 1) throw new UsageError(`sweep one price, not those of ${listed(followed)}`);
     const prices = { ...options, price: named.filter((text) => text.includes("=")) };
     const plan = await atPrices(asked.plan, prices, context);
     const by = comparedBy(options);
-    const flags = { ...options, by, price: swept[0] };
-    let found: Sweep;
-    if (sureness === undefined) {
-      const sweep = unwrap(await sweepRequest(plan, asked.request, flags, context.files));
-      found = await followed(plan, sweep, by, options);
-    } else {
-      const { sureSweepRequest } = await import("./sweep-sure.ts");
-      const sweep = unwrap(sureSweepRequest(plan, sureness, flags));
-      found = await (await import("../flow/sweep-sure.ts")).sweepSureness(plan, sweep);
-    }
+    const flags = { ...options, by, price: followed[0] };
+    const found = unwrap(
+      await (sureness === undefined
+        ? sweptNumber(plan, asked.request, flags, context.files)
+        : sweptSureness(plan, sureness, flags)),
+    );
     const nowhere = found.feasible === null;
     return {
       exitCode: nowhere ? EXIT.infeasible : EXIT.done,
@@ -87,51 +84,80 @@ export const command: Command = {
   },
 };
 
-async function followed(plan: Plan, request: SweepRequest, by: ComparedBy, options: Options): Promise<Sweep> {
-  if (by === "weight") return (await import("../flow/sweep.ts")).sweepPlan(plan, request);
-  const { sweepPurchases } = await import("../flow/sweep-purchase.ts");
-  return sweepPurchases(plan, request, searchOptions(options));
-}
+/** The flags of what is swept, but for sureness. */
+const NUMBERS = ["price", "need", "cap"] as const;
 
-/** What the flags ask for, in SI. */
-async function sweepRequest(
+/** Follows a price, a need or a cap. */
+async function sweptNumber(
   plan: Plan,
-  request: PlanRequest | null,
+  source: PlanRequest | null,
   options: Options,
   files: FileReader,
-): Promise<Result<SweepRequest>> {
-  const named = (["price", "need", "cap"] as const).filter((flag) => textOption(options, flag) !== undefined);
+): Promise<Result<Sweep>> {
+  const named = NUMBERS.filter((flag) => textOption(options, flag) !== undefined);
   const [flag] = named;
   if (flag === undefined || named.length > 1)
     throw new UsageError(
       `sweep one thing: ${named.length > 1 ? `not --${named.join(" and --")} at once but ` : ""}` +
         "--price <id>, --need <nutrient>, --cap <nutrient> or --sure <nutrients>",
     );
-  const example = flag === "price" ? "--from -30% --to +60%" : '--from "3 lb" --to "6 lb"';
+  const texts = endTexts(options, flag === "price" ? "--from -30% --to +60%" : '--from "3 lb" --to "6 lb"');
+  const byPurchase = options.by === "purchase";
+  const steps = byPurchase ? stepsOf(options, MOST_SEARCHES, " by purchase") : stepsOf(options, MOST_STEPS);
+  const what = textOption(options, flag)!;
+  const ends =
+    flag === "price"
+      ? await priceEnds(plan, what, texts)
+      : await amountEnds(plan, source, files, { flag, what, texts });
+  if (!ends.ok) return ends;
+  checkRising(ends.value, texts);
+  // Whole numbers of amendments and least weights have no straight stretches to follow.
+  const simple = byPurchase ? "" : simpleIgnored(plan);
+  // Along a margin the mix bends, and a sweep follows straight stretches.
+  const sure =
+    plan.sure && !byPurchase ? " How sure the plan asks to be is ignored here: needs count on average." : "";
+  const request = { ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps };
+  if (!byPurchase) return ok(await (await import("../flow/sweep.ts")).sweepPlan(plan, request));
+  const { sweepPurchases } = await import("../flow/sweep-purchase.ts");
+  return ok(await sweepPurchases(plan, request, searchOptions(options)));
+}
+
+/** The texts of --from and --to. */
+interface Texts {
+  readonly from: string;
+  readonly to: string;
+}
+
+function endTexts(options: Options, example: string): Texts {
   const from = textOption(options, "from");
   const to = textOption(options, "to");
   if (from === undefined || to === undefined)
     throw new UsageError(`a sweep needs --from and --to, for instance ${example}`);
-  const byPurchase = textOption(options, "by") === "purchase";
-  const text = textOption(options, "steps");
-  const steps = byPurchase ? stepsOf(text, MOST_PURCHASES, " by purchase") : stepsOf(text, MOST_STEPS);
-  const what = textOption(options, flag)!;
-  const ends =
-    flag === "price"
-      ? priceEnds(plan, what, from, to)
-      : await amountEnds(plan, request, files, { flag, what, from, to });
-  if (!ends.ok) return ends;
-  if (!(ends.value.from < ends.value.to))
-    throw new UsageError(`--from ${from} is not below --to ${to}; a sweep goes upwards`);
-  // Whole numbers of amendments and least weights have no straight stretches to follow.
-  const simple = plan.simple && !byPurchase ? " The plan's `simple` is ignored here." : "";
-  // Along a margin the mix bends, and a sweep follows straight stretches.
-  const sure =
-    plan.sure && !byPurchase ? " How sure the plan asks to be is ignored here: needs count on average." : "";
-  return ok({ ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps });
+  return { from, to };
 }
 
-export function stepsOf(text: string | undefined, most: number, why = ""): number {
+type End = Result<number> | Promise<Result<number>>;
+
+/** Both ends of a range, or every fault in them. */
+async function readEnds(
+  { from, to }: Texts,
+  read: (flag: string, text: string) => End,
+): Promise<Result<{ readonly from: number; readonly to: number }>> {
+  const ends = [await read("--from", from), await read("--to", to)] as const;
+  const [low, high] = ends;
+  return low.ok && high.ok
+    ? ok({ from: low.value, to: high.value })
+    : fail(...ends.flatMap((end) => (end.ok ? [] : end.problems)));
+}
+
+/** @param shown the ends as they are named. */
+function checkRising(ends: { readonly from: number; readonly to: number }, shown: Texts): void {
+  if (!(ends.from < ends.to))
+    throw new UsageError(`--from ${shown.from} is not below --to ${shown.to}; a sweep goes upwards`);
+}
+
+function stepsOf(options: Options, most: number, why = ""): number {
+  const text = textOption(options, "steps");
   if (text === undefined) return DEFAULT_STEPS;
   const steps = Number(text.replaceAll(",", ""));
   if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > most)
@@ -141,9 +167,24 @@ export function stepsOf(text: string | undefined, most: number, why = ""): numbe
   return steps;
 }
 
+function simpleIgnored(plan: Plan): string {
+  return plan.simple ? " The plan's `simple` is ignored here." : "";
+}
+
+function unknownNutrient(flag: string, name: string, hint: string): Problem {
+  const fault = {
+    code: "nutrient-unknown",
+    given: name,
+    wrong: "is no nutrient the program knows",
+    near: nearestNutrient(name),
+    hint,
+  };
+  return problemOf(fault, { about: flag });
+}
+
 type Ends = Omit<SweepRequest, "steps">;
 
-function priceEnds(plan: Plan, id: string, from: string, to: string): Result<Ends> {
+async function priceEnds(plan: Plan, id: string, texts: Texts): Promise<Result<Ends>> {
   const amendment = plan.amendments.find((a) => a.id === id);
   if (!amendment) {
     const left = plan.leftOut.find((l) => l.id === id);
@@ -157,116 +198,88 @@ function priceEnds(plan: Plan, id: string, from: string, to: string): Result<End
       hint: left ? all : guess(id, ids, all),
     });
   }
-  const prices = amendment.packs.map((pack) => pack.price / pack.sizeKg);
-  if (amendment.bulkPricePerKg !== undefined) prices.push(amendment.bulkPricePerKg);
-  const today = prices.length > 0 ? Math.min(...prices) : null;
-  const problems: Problem[] = [];
-  const end = (flag: string, text: string): number => {
+  const today = cheapestPricePerKg(amendment);
+  const ends = await readEnds(texts, (flag, text) => {
     const read = parsePriceChange(text);
-    if (!read.ok) problems.push(problemOf(read, { about: `--${flag}` }));
-    else if (read.value.kind === "price") return read.value.pricePerKg;
-    else if (read.value.kind === "pack") {
-      const { size, price } = read.value;
-      const kg = "kg" in size ? size.kg : size.litres * (amendment.densityKgPerL ?? Number.NaN);
-      if (Number.isFinite(price / kg)) return price / kg;
-      problems.push({
+    if (!read.ok) return fail(problemOf(read, { about: flag }));
+    const change = read.value;
+    if (change.kind === "price") return ok(change.pricePerKg);
+    if (change.kind === "pack") {
+      const { size, price } = change;
+      const perKg = price / ("kg" in size ? size.kg : size.litres * (amendment.densityKgPerL ?? Number.NaN));
+      if (Number.isFinite(perKg)) return ok(perKg);
+      return fail({
         code: "density-missing",
-        message: `--${flag}: the pack is given by volume, and \`${id}\` has no density`,
+        message: `${flag}: the pack is given by volume, and \`${id}\` has no density`,
         hint: "give its size as a weight, for instance `48/50 lb`",
       });
-    } else if (today !== null) return today * read.value.factor;
-    else
-      problems.push({
-        code: "amendment-not-for-sale",
-        message: `--${flag}: \`${id}\` has no price to change`,
-        hint: "give a price, for instance `1.20/lb`",
-      });
-    return 0;
-  };
-  const ends = { from: end("from", from), to: end("to", to) };
-  if (problems.length > 0) return fail(...problems);
+    }
+    if (today !== null) return ok(today * change.factor);
+    return fail({
+      code: "amendment-not-for-sale",
+      message: `${flag}: \`${id}\` has no price to change`,
+      hint: "give a price, for instance `1.20/lb`",
+    });
+  });
+  if (!ends.ok) return ends;
+  const { from, to } = texts;
+  const counted =
+    from.includes("%") || to.includes("%") ? ", counted from its cheapest price in the plan" : "";
   return ok({
     handle: { kind: "price", id },
-    ...ends,
-    understood: `The price of ${amendment.name} goes from ${from} to ${to}${
-      from.includes("%") || to.includes("%") ? ", counted from its cheapest price in the plan" : ""
-    }; everything else stays.`,
+    ...ends.value,
+    understood: `The price of ${amendment.name} goes from ${from} to ${to}${counted}; everything else stays.`,
   });
 }
 
 interface AmountFlags {
   readonly flag: "need" | "cap";
   readonly what: string;
-  readonly from: string;
-  readonly to: string;
+  readonly texts: Texts;
 }
 
 /** Weights are counted as the target counts them, rates by the bed's area. */
 async function amountEnds(
   plan: Plan,
-  request: PlanRequest | null,
+  source: PlanRequest | null,
   files: FileReader,
-  { flag, what, from, to }: AmountFlags,
+  { flag, what, texts }: AmountFlags,
 ): Promise<Result<Ends>> {
   const form = readNutrient(what);
-  if (!form) {
-    const near = nearestNutrient(what);
-    return fail(
-      problemOf(
-        {
-          code: "nutrient-unknown",
-          given: what,
-          wrong: "is no nutrient the program knows",
-          near,
-          hint: `nutrients are ${NUTRIENT_NAMES.join(", ")}`,
-        },
-        { about: `--${flag}` },
-      ),
-    );
-  }
-  const problems: Problem[] = [];
-  let counted: "as the target counts it" | "by the area of the bed" | "for the whole bed" =
-    "by the area of the bed";
-  const end = async (name: string, text: string): Promise<number> => {
+  if (!form) return fail(unknownNutrient(`--${flag}`, what, `nutrients are ${NUTRIENT_NAMES.join(", ")}`));
+  const { nutrient, factor } = form;
+  let counted = "by the area of the bed";
+  const ends = await readEnds(texts, async (end, text) => {
     const rate = parseQuantity(text, "rate");
-    if (rate.ok && plan.bed.areaM2 !== undefined) return rate.value * plan.bed.areaM2 * form.factor;
-    if (rate.ok) {
-      problems.push({
+    if (rate.ok && plan.bed.areaM2 !== undefined) return ok(rate.value * plan.bed.areaM2 * factor);
+    if (rate.ok)
+      return fail({
         code: "bed-missing",
-        message: `--${name} ${text}: the plan does not say how large the bed is`,
+        message: `${end} ${text}: the plan does not say how large the bed is`,
         hint: "add its `area`, or give --area",
       });
-      return 0;
-    }
     const mass = parseQuantity(text, "mass");
-    if (!mass.ok) {
-      problems.push(problemOf(mass, { about: `--${name}` }));
-      return 0;
-    }
-    const each = await kgPerKg(request, files, flag, form.nutrient);
-    if (each === "fixed") {
-      problems.push({
+    if (!mass.ok) return fail(problemOf(mass, { about: end }));
+    const each = await kgPerKg(source, files, flag, nutrient);
+    if (each === "fixed")
+      return fail({
         code: "unit-kind",
-        message: `--${name} ${text}: the plan works its ${flag} of ${form.nutrient} out from a soil test, so that a weight alone says too little`,
+        message: `${end} ${text}: the plan works its ${flag} of ${nutrient} out from a soil test, so that a weight alone says too little`,
         hint: "say it per area, for instance `3 lb/1000 sq ft`",
       });
-      return 0;
-    }
     counted = each === null ? "for the whole bed" : "as the target counts it";
-    return mass.value * (each ?? 1) * form.factor;
-  };
-  const ends = { from: await end("from", from), to: await end("to", to) };
-  if (problems.length > 0) return fail(...problems);
-  const { weight } = await import("../words/numbers.ts");
-  const bed = (kg: number): string => weight(kg, plan.units);
-  const named = form.nutrient === what ? what : `${what} (as ${form.nutrient} in the mix)`;
+    return ok(mass.value * (each ?? 1) * factor);
+  });
+  if (!ends.ok) return ends;
+  const [from, to] = [ends.value.from, ends.value.to].map((kg) => weight(kg, plan.units));
+  const named = nutrient === what ? what : `${what} (as ${nutrient} in the mix)`;
   const start = flag === "need" ? `The need of ${named} over the season` : `The cap on ${named} applied`;
   return ok({
-    handle: { kind: flag === "need" ? "need" : "applied-max", nutrient: form.nutrient },
-    ...ends,
+    handle: { kind: flag === "need" ? "need" : "applied-max", nutrient },
+    ...ends.value,
     understood:
-      `${start} goes from ${from} to ${to}, ${counted}: ` +
-      `${bed(ends.from)} to ${bed(ends.to)} of ${form.nutrient} in the whole bed. Everything else stays.`,
+      `${start} goes from ${texts.from} to ${texts.to}, ${counted}: ` +
+      `${from} to ${to} of ${nutrient} in the whole bed. Everything else stays.`,
   });
 }
 
@@ -275,12 +288,12 @@ async function amountEnds(
  * target does not say what such amounts are counted per; `fixed` where something else, such as a soil test, sets them.
  */
 async function kgPerKg(
-  request: PlanRequest | null,
+  source: PlanRequest | null,
   files: FileReader,
   flag: "need" | "cap",
   nutrient: Nutrient,
 ): Promise<number | null | "fixed"> {
-  if (request === null)
+  if (source === null)
     throw new UsageError(
       `--${flag}: what comes through the pipe no longer says how its target counts weights; name the plan file here`,
     );
@@ -289,7 +302,7 @@ async function kgPerKg(
   const written = (name: string, amount: string): number | null => {
     const value = flag === "need" ? { min: amount } : amount;
     const override = { path: ["target", field, name], value, flag: `--${flag}` };
-    const loaded = loadPlan(files, { ...request, overrides: [...(request.overrides ?? []), override] });
+    const loaded = loadPlan(files, { ...source, overrides: [...(source.overrides ?? []), override] });
     if (!loaded.ok) return null;
     const demand = loaded.value.plan.demands.find((d) => d.nutrient === nutrient);
     return (flag === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
@@ -302,4 +315,78 @@ async function kgPerKg(
     return one > 0 && Math.abs(two - 2 * one) <= 1e-9 * two ? one / readNutrient(name)!.factor : "fixed";
   }
   return null;
+}
+
+/** Shares of seasons that sureness is swept over. */
+const SURENESS = { least: 0.5, most: 0.999 } as const;
+
+/** Sweeps how sure needs are met; `names` are nutrients, or `all` that the plan needs. */
+async function sweptSureness(plan: Plan, names: string, options: Options): Promise<Result<Sweep>> {
+  for (const flag of NUMBERS)
+    if (textOption(options, flag) !== undefined)
+      throw new UsageError(`sweep one thing: not --sure and --${flag} at once`);
+  if (options.by === "purchase")
+    throw new UsageError(
+      "--sure is swept by weight; what sureness costs in whole packs is in `shop --sure 90% --all`",
+    );
+  const needs = neededNutrients(plan, names);
+  if (!needs.ok) return needs;
+  const nutrients = needs.value;
+  const texts = endTexts(options, "--from 50% --to 95%");
+  const ends = await readEnds(texts, (flag, text) => {
+    const read = parseQuantity(text, "share");
+    if (!read.ok) return fail(problemOf(read, { about: flag }));
+    if (read.value >= SURENESS.least - 1e-12 && read.value <= SURENESS.most + 1e-12) return ok(read.value);
+    return fail({
+      code: "number-range",
+      message: `${flag} ${text}: a share of seasons is swept from 50% to 99.9%`,
+      hint: "a mix that just meets a need on average meets it in 5 seasons of 10",
+    });
+  });
+  if (!ends.ok) return ends;
+  const [from, to] = [chancePercent(ends.value.from), chancePercent(ends.value.to)];
+  checkRising(ends.value, { from, to });
+  const steps = stepsOf(options, MOST_SEARCHES, " of sureness");
+  const alone = nutrients.length > 1 ? ", each by itself," : "";
+  const understood = `The share of seasons that meet ${listed(nutrients)}${alone} goes from ${from} to ${to}; all else stays.${surenessKept(plan, nutrients)}${simpleIgnored(plan)}`;
+  const { sweepSureness } = await import("../flow/sweep-sure.ts");
+  return ok(await sweepSureness(plan, { nutrients, ...ends.value, steps, understood }));
+}
+
+/** What else the plan asks to be sure of, as a sentence. */
+function surenessKept({ sure }: Plan, swept: readonly Nutrient[]): string {
+  const others = (sure?.each ?? []).filter(({ nutrient }) => !swept.includes(nutrient));
+  const together = sure?.together;
+  const asked = [
+    ...others.map(({ nutrient, p }) => `${nutrient} at ${chancePercent(p)}`),
+    ...(together ? [`${listed(together.nutrients)} together at ${chancePercent(together.p)}`] : []),
+  ];
+  const stay = asked.length === 1 && together === undefined ? "stays" : "stay";
+  return asked.length === 0 ? "" : ` ${asked.join("; ")} ${stay} as the plan asks.`;
+}
+
+function neededNutrients(plan: Plan, names: string): Result<readonly Nutrient[]> {
+  const needed = plan.demands.flatMap(({ nutrient, minKg }) => (minKg > 0 ? [nutrient] : []));
+  if (names.trim().toLowerCase() === "all" && needed.length > 0) return ok(needed);
+  const problems: Problem[] = [];
+  const found = new Set<Nutrient>();
+  for (const name of names.split(/[\s,]+/).filter((part) => part !== "")) {
+    const nutrient = readNutrient(name)?.nutrient;
+    if (nutrient === undefined)
+      problems.push(
+        unknownNutrient(
+          "--sure",
+          name,
+          `name needs of the plan (${needed.join(", ")}), or a share of seasons such as 90%`,
+        ),
+      );
+    else if (needed.includes(nutrient)) found.add(nutrient);
+    else
+      problems.push({
+        code: "choice-unknown",
+        message: `--sure: the plan has no need of ${nutrient} to be sure of`,
+        hint: `it needs ${needed.length > 0 ? needed.join(", ") : "nothing"}`,
+      });
+  }
+  return problems.length > 0 ? fail(...problems) : ok([...found]);
 }
