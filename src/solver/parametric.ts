@@ -39,29 +39,23 @@ export function movedProgram<R extends Tag, C extends Tag>(
   move: Move,
   t: number,
 ): Program<R, C> {
-  if (move.kind === "cost")
-    return {
-      rows: program.rows,
-      columns: program.columns.map((column, j) =>
-        move.rate[j] === 0 ? column : { ...column, cost: shifted(column.cost, t * move.rate[j]!) },
-      ),
-    };
-  return {
-    columns: program.columns,
-    rows: program.rows.map((row, i) =>
-      move.rate[i] === 0
-        ? row
-        : {
-            ...row,
-            lower: shifted(row.lower, t * move.rate[i]!),
-            upper: shifted(row.upper, t * move.rate[i]!),
-          },
-    ),
-  };
+  const { kind, rate } = move;
+  const columns = [...program.columns];
+  const rows = [...program.rows];
+  for (let k = 0; k < rate.length; k++) {
+    if (rate[k] === 0) continue;
+    const change = t * rate[k]!;
+    if (kind === "cost") columns[k] = { ...columns[k]!, cost: shifted(columns[k]!.cost, change) };
+    else {
+      const { lower, upper } = rows[k]!;
+      rows[k] = { ...rows[k]!, lower: shifted(lower, change), upper: shifted(upper, change) };
+    }
+  }
+  return { columns, rows };
 }
 
 /** a + b, zero where only rounding is left of it: a price that has come down to nothing is nothing; infinity stays. */
-export function shifted(a: number, b: number): number {
+function shifted(a: number, b: number): number {
   const value = a + b;
   if (!Number.isFinite(value)) return a;
   return Math.abs(value) <= 1e-14 * Math.abs(a) ? 0 : value;
