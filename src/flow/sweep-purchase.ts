@@ -9,9 +9,9 @@ import type { Plan } from "../model.ts";
 import type { Shopping } from "../results/shopping.ts";
 import type { Sweep, SweepPoint, SweepRun, SweptPurchase } from "../results/sweep.ts";
 import { changePlan } from "./changes.ts";
-import { type ShopOptions, shopPlans } from "./shop.ts";
-import { type SweepRequest, stepValues, sweptNumber, withDemand } from "./sweep.ts";
-import { purchaseSum } from "./whatif.ts";
+import type { ShopOptions } from "./shop.ts";
+import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
+import { buyFor, fitting, purchaseSum } from "./whatif.ts";
 
 /** How long each step may take. */
 export type SweepPurchaseOptions = Pick<ShopOptions, "seconds" | "clock">;
@@ -30,24 +30,15 @@ export async function sweepPurchases(
   options: SweepPurchaseOptions = {},
 ): Promise<Sweep> {
   const bought: { readonly value: number; readonly shopping: Shopping }[] = [];
-  for (const value of stepValues(request)) {
-    const found = await shopPlans([planAt(plan, request, value)], { ...options, advice: false });
-    if (!found.ok) throw new Error(found.problems.map(({ message }) => message).join("; "));
-    bought.push({ value, shopping: found.value });
-  }
+  for (const value of stepValues(request))
+    bought.push({ value, shopping: await buyFor(planAt(plan, request, value), options) });
   const points = bought.map(({ value, shopping }) => pointOf(value, shopping));
   const fit = points.filter(({ status }) => status !== "infeasible");
   const [first, last] = [fit[0], fit.at(-1)];
   const conflictsAt = (k: number): readonly string[] =>
     bought.at(k)!.shopping.conflicts.flatMap(({ demands }) => demands);
-  const used = new Set(
-    points.flatMap(({ amendments, purchase }) =>
-      [...amendments, ...(purchase?.lines ?? [])].map((a) => a.id),
-    ),
-  );
   const proofs = bought.map(({ shopping }) => shopping.verification);
-  return {
-    ...sweptNumber(plan, request),
+  return sweepOf(plan, numberSwept(plan, request), {
     by: "purchase",
     feasible: first && last ? { from: first.value, to: last.value } : null,
     conflicts: { from: conflictsAt(0), to: conflictsAt(-1) },
@@ -61,18 +52,13 @@ export async function sweepPurchases(
       maxViolation: Math.max(...proofs.map(({ maxViolation }) => maxViolation)),
       maxGap: Math.max(...proofs.map(({ gap }) => gap)),
     },
-    names: Object.fromEntries(
-      plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
-    ),
-  };
+  });
 }
 
 function planAt(plan: Plan, { handle }: SweepRequest, value: number): Plan {
   if (handle.kind !== "price") return withDemand(plan, handle, value);
   const price = { [handle.id]: { kind: "price", pricePerKg: value } as const };
-  const changed = changePlan(plan, { price, without: [] }, "the price of a step");
-  if (!changed.ok) throw new Error(changed.problems.map(({ message }) => message).join("; "));
-  return changed.value.plan;
+  return fitting(changePlan(plan, { price, without: [] }, "the price of a step")).plan;
 }
 
 function pointOf(value: number, shopping: Shopping): SweepPoint {
@@ -87,40 +73,40 @@ function pointOf(value: number, shopping: Shopping): SweepPoint {
   };
 }
 
-/** Steps that buy the same, put together. */
-function runsOf(points: readonly SweepPoint[]): SweepRun[] {
-  const runs: SweepRun[] = [];
-  let before: SweptPurchase | null = null;
-  for (const { value, total, purchase = null } of points) {
-    const last = runs.at(-1);
-    if (purchase !== null && total !== null) {
-      const { delivery, leftWorth, lines } = purchase;
-      if (last && before && buysTheSame(before, purchase))
-        runs[runs.length - 1] = {
-          ...last,
-          to: value,
-          steps: last.steps + 1,
-          totalTo: total,
-          total: widened(last.total, total),
-          delivery: widened(last.delivery, delivery),
-          leftWorth: widened(last.leftWorth, leftWorth),
-        };
-      else
-        runs.push({
-          ...{ from: value, to: value, steps: 1, totalFrom: total, totalTo: total },
-          total: [total, total],
-          delivery: [delivery, delivery],
-          leftWorth: [leftWorth, leftWorth],
-          lines,
-        });
-    }
-    before = purchase;
-  }
-  return runs;
+/** A step at which something is bought. */
+type Bought = SweepPoint & { readonly total: number; readonly purchase: SweptPurchase };
+
+function isBought(point: SweepPoint | undefined): point is Bought {
+  return point != null && point.total !== null && point.purchase != null;
 }
 
-function widened([least, most]: readonly [number, number], value: number): readonly [number, number] {
-  return [Math.min(least, value), Math.max(most, value)];
+/** Steps that buy the same, put together. */
+function runsOf(points: readonly SweepPoint[]): SweepRun[] {
+  const runs: Bought[][] = [];
+  for (const [k, point] of points.entries()) {
+    if (!isBought(point)) continue;
+    const before = points[k - 1];
+    if (isBought(before) && buysTheSame(before.purchase, point.purchase)) runs.at(-1)!.push(point);
+    else runs.push([point]);
+  }
+  return runs.map((run) => {
+    const [first, last] = [run[0]!, run.at(-1)!];
+    const range = (of: (point: Bought) => number): readonly [number, number] => [
+      Math.min(...run.map(of)),
+      Math.max(...run.map(of)),
+    ];
+    return {
+      from: first.value,
+      to: last.value,
+      steps: run.length,
+      totalFrom: first.total,
+      totalTo: last.total,
+      total: range(({ total }) => total),
+      delivery: range(({ purchase }) => purchase.delivery),
+      leftWorth: range(({ purchase }) => purchase.leftWorth),
+      lines: first.purchase.lines,
+    };
+  });
 }
 
 /** Whether two purchases are of the same packs, whatever they cost. */

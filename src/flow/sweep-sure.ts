@@ -8,18 +8,15 @@ import { SeasonWork } from "../field/sureness.ts";
 import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
-import { smallestConflict } from "../program/explain.ts";
 import { sureRows } from "../program/sure-rows.ts";
 import type { Sweep, SweepPoint } from "../results/sweep.ts";
 import { normalQuantile } from "../solver/normal.ts";
-import { relax } from "../solver/solve.ts";
 import { lengthOf, spreadsAt } from "../solver/sure.ts";
-import { FEASIBLE, UnverifiedError } from "../solver/verify.ts";
-import { rowName } from "../words/demand-words.ts";
+import { UnverifiedError } from "../solver/verify.ts";
 import { listed } from "../words/numbers.ts";
 import { type SolvedBlend, solveFreely } from "./solve-blend.ts";
 import { askedNutrients, type Held, holdSurely, inTheWay, SureSearch } from "./sure.ts";
-import { amountsAt, stepValues } from "./sweep.ts";
+import { amountsAt, conflictNames, noMix, type Swept, stepValues, sweepOf } from "./sweep.ts";
 
 /** Of what the sureness is swept, as shares of seasons. */
 export interface SureSweepRequest {
@@ -45,23 +42,17 @@ const EXACT = 2e-6;
 export async function sweepSureness(plan: Plan, request: SureSweepRequest): Promise<Sweep> {
   const { simple: _, sure: __, ...bare } = plan;
   const plain = await solveFreely(bare);
-  const shared = described(plan, request);
   const values = stepValues(request);
   const { answer } = plain;
   if (answer.status !== "optimal") {
-    const relaxed = relax(plain.program);
-    const names =
-      relaxed && relaxed.total > FEASIBLE
-        ? smallestConflict(plain.program, relaxed).map((i) => rowName(plan, plain.program.rows[i]!.tag))
-        : [];
-    return {
-      ...shared,
+    const names = conflictNames(plan, plain.program);
+    return sweepOf(plan, surenessSwept(plan, request), {
+      ...NO_STRETCHES,
       feasible: null,
       conflicts: { from: names, to: names },
-      points: values.map(noMix),
+      points: values.map(unreached),
       verification: { points: values.length, solved: 0, maxViolation: 0, maxGap: 0 },
-      names: {},
-    };
+    });
   }
   const settled = { ...plain.plan, ...defined({ sure: plan.sure }) };
   const steps = new Steps(settled, plain, answer.x, request.nutrients);
@@ -71,53 +62,40 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
     // What cannot be reached at one step cannot at any surer one.
     const held = end === null ? await steps.at(value) : null;
     if (held === null && end === null) end = await steps.end(points.at(-1)?.value ?? null, value);
-    points.push(held === null ? noMix(value) : steps.point(value, held));
+    points.push(held === null ? unreached(value) : steps.point(value, held));
   }
   const fault = shapeFault(steps.curve);
   if (fault !== null) throw new UnverifiedError(`The costs of this sweep could not be verified (${fault}).`);
   const reached = points.filter(({ total }) => total !== null);
-  const last = end ?? request.to;
-  const used = new Set(points.flatMap(({ amendments }) => amendments.map(({ id }) => id)));
-  return {
-    ...shared,
-    feasible: reached.length > 0 ? { from: request.from, to: last } : null,
+  return sweepOf(plan, surenessSwept(plan, request), {
+    ...NO_STRETCHES,
+    feasible: reached.length > 0 ? { from: request.from, to: end ?? request.to } : null,
     conflicts: {
       from: reached.length > 0 ? [] : steps.conflict,
       to: end === null ? [] : steps.conflict,
     },
     points,
     verification: { points: reached.length, ...steps.proofs },
-    names: Object.fromEntries(
-      plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
-    ),
-  };
+  });
 }
 
-type Described = Omit<Sweep, "feasible" | "conflicts" | "points" | "verification" | "names">;
+/** Of sureness costs are known at the steps alone. */
+const NO_STRETCHES = { breakpoints: [], segments: [] } as const;
 
-function described(plan: Plan, { nutrients, understood }: SureSweepRequest): Described {
-  const of = nutrients.join(",");
+function surenessSwept(plan: Plan, { nutrients, understood }: SureSweepRequest): Swept {
   const levels = nutrients.map((nutrient) => plan.sure?.each.find((one) => one.nutrient === nutrient)?.p);
-  const today = levels.every((level) => level === levels[0]) ? (levels[0] ?? null) : null;
   return {
-    schema: "barrowmix.sweep/1",
-    plan: plan.name,
-    currency: plan.currency,
-    units: plan.units,
-    what: `sure ${of}`,
     kind: "sure",
-    of,
+    of: nutrients.join(","),
     name: `share of seasons that meet ${listed(nutrients)}`,
     unit: "share of seasons",
     understood,
-    today,
-    breakpoints: [],
-    segments: [],
+    today: levels.every((level) => level === levels[0]) ? (levels[0] ?? null) : null,
   };
 }
 
-function noMix(value: number): SweepPoint {
-  return { value, status: "infeasible", total: null, amendments: [], met: null };
+function unreached(value: number): SweepPoint {
+  return { ...noMix(value), met: null };
 }
 
 /** One step as it was first found, at the level that was asked. */

@@ -8,7 +8,7 @@
 
 import type { Demand, Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
-import { type BlendProgram, buildProgram } from "../program/build.ts";
+import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { smallestConflict } from "../program/explain.ts";
 import { moveOf } from "../program/moves.ts";
 import type { PlanProgram } from "../program/tags.ts";
@@ -20,14 +20,12 @@ import {
   type Move,
   movedProgram,
   type Stretch,
-  shifted,
   slopeOf,
-  type Trace,
   Walker,
 } from "../solver/parametric.ts";
-import { relax, solveProgram } from "../solver/solve.ts";
+import { type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
-import { type Check, checkAnswer, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
+import { checkAnswer, costOf, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/demand-words.ts";
 import { tieBreaks } from "./solve-blend.ts";
 
@@ -70,22 +68,12 @@ export function withDemand(
   { kind, nutrient }: Exclude<SweepRequest["handle"], { kind: "price" }>,
   kg: number,
 ): Plan {
-  const known = plan.demands.find((demand) => demand.nutrient === nutrient) ?? noDemand(nutrient);
-  const demand: Demand = { ...known, [kind === "need" ? "minKg" : "appliedMaxKg"]: kg };
+  const known = plan.demands.find((demand) => demand.nutrient === nutrient);
+  const nothing = { nutrient, minKg: 0, maxKg: null, appliedMaxKg: null, aheadMaxKg: null, uptake: null };
+  const demand: Demand = { ...nothing, ...known, [kind === "need" ? "minKg" : "appliedMaxKg"]: kg };
   const demands = [...plan.demands.filter((d) => d.nutrient !== nutrient), demand];
   demands.sort((a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient));
   return { ...plan, demands };
-}
-
-function noDemand(nutrient: Nutrient): Demand {
-  return {
-    nutrient,
-    minKg: 0,
-    maxKg: null,
-    appliedMaxKg: null,
-    aheadMaxKg: null,
-    uptake: null,
-  };
 }
 
 /** The program of a sweep at its lower end, and how it moves from there. */
@@ -114,62 +102,74 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);
-  let trace = range && traceRange(swept, range);
-  let proven = await provePoints(swept, request, range, trace);
-  let segments = trace ? segmentsOf(swept, request, trace) : [];
-  if (range && !onSegments(proven.points, segments)) {
-    trace = traceRange(swept, range, true);
-    proven = await provePoints(swept, request, range, trace);
-    segments = trace ? segmentsOf(swept, request, trace) : [];
-    if (!onSegments(proven.points, segments)) throw new UnverifiedError(BREAKPOINTS_LOST);
-  }
-  const { points, solved, maxViolation, maxGap } = proven;
-  const used = new Set<string>();
-  for (const { amendments } of points) for (const { id } of amendments) used.add(id);
-  for (const segment of segments) for (const { id } of segment.amendmentsTo) used.add(id);
-  return {
-    ...sweptNumber(plan, request),
-    feasible: range && {
-      from: request.from + range.from,
-      to: request.from + range.to,
-    },
+  const followed = (await follow(swept, request, range)) ?? (await follow(swept, request, range, true));
+  if (!followed) throw new UnverifiedError(BREAKPOINTS_LOST);
+  const { points, segments, ...proofs } = followed;
+  const conflictAt = (t: number): string[] =>
+    conflictNames(swept.plan, movedProgram(swept.program, swept.move, t));
+  return sweepOf(plan, numberSwept(plan, request), {
+    feasible: range && { from: request.from + range.from, to: request.from + range.to },
     conflicts: {
-      from: !range || range.from > EDGE * length ? conflictAt(swept, 0) : [],
-      to: !range || range.to < length - EDGE * length ? conflictAt(swept, length) : [],
+      from: !range || range.from > EDGE * length ? conflictAt(0) : [],
+      to: !range || range.to < length - EDGE * length ? conflictAt(length) : [],
     },
     points,
     breakpoints: breakpointsOf(segments),
-    segments: segments.map(({ kept: _, ...segment }) => segment),
-    verification: { points: points.length, solved, maxViolation, maxGap },
+    segments,
+    verification: { points: points.length, ...proofs },
+  });
+}
+
+/** What a sweep is of. */
+export type Swept = Pick<Sweep, "kind" | "of" | "name" | "unit" | "understood" | "today">;
+
+/** A sweep from what was found along it. */
+export function sweepOf(
+  plan: Plan,
+  swept: Swept,
+  found: Pick<
+    Sweep,
+    "by" | "feasible" | "conflicts" | "points" | "breakpoints" | "segments" | "runs" | "verification"
+  >,
+): Sweep {
+  const { points, segments } = found;
+  const used = new Set<string>();
+  for (const { amendments, purchase } of points)
+    for (const { id } of [...amendments, ...(purchase?.lines ?? [])]) used.add(id);
+  for (const { amendmentsFrom, amendmentsTo } of segments)
+    for (const { id } of [...amendmentsFrom, ...amendmentsTo]) used.add(id);
+  return {
+    schema: "barrowmix.sweep/1",
+    plan: plan.name,
+    currency: plan.currency,
+    units: plan.units,
+    what: `${swept.kind} ${swept.of}`,
+    ...swept,
+    ...found,
     names: Object.fromEntries(
       plan.amendments.filter(({ id }) => used.has(id)).map(({ id, name }) => [id, name]),
     ),
   };
 }
 
-/** What a sweep is of, and what it is called. */
-export function sweptNumber(
-  plan: Plan,
-  { handle, understood }: SweepRequest,
-): Pick<
-  Sweep,
-  "schema" | "plan" | "currency" | "units" | "what" | "kind" | "of" | "name" | "unit" | "understood" | "today"
-> {
-  const kind = handle.kind === "price" || handle.kind === "need" ? handle.kind : "cap";
-  const of = handle.kind === "price" ? handle.id : handle.nutrient;
+/** What a sweep of one number is of. */
+export function numberSwept(plan: Plan, { handle, understood }: SweepRequest): Swept {
+  const isPrice = handle.kind === "price";
   return {
-    schema: "barrowmix.sweep/1",
-    plan: plan.name,
-    currency: plan.currency,
-    units: plan.units,
-    what: `${kind} ${of}`,
-    kind,
-    of,
+    kind: handle.kind === "applied-max" ? "cap" : handle.kind,
+    of: isPrice ? handle.id : handle.nutrient,
     name: handleName(plan, handle),
-    unit: handle.kind === "price" ? `${plan.currency} per kg` : "kg for the whole bed",
+    unit: isPrice ? `${plan.currency} per kg` : "kg for the whole bed",
     understood,
     today: todayOf(plan, handle),
   };
+}
+
+/** In words, what of a program cannot all be kept; nothing where all can. */
+export function conflictNames(plan: Plan, program: PlanProgram): string[] {
+  const relaxed = relax(program);
+  if (!relaxed || relaxed.total <= FEASIBLE) return [];
+  return smallestConflict(program, relaxed).map((i) => rowName(plan, program.rows[i]!.tag));
 }
 
 /** The values of a sweep's points: both ends, and equal steps between. */
@@ -180,9 +180,7 @@ export function stepValues({ from, to, steps }: Pick<SweepRequest, "from" | "to"
 function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
   if (handle.kind === "price") {
     const amendment = plan.amendments.find(({ id }) => id === handle.id);
-    const prices = amendment?.packs.map((pack) => pack.price / pack.sizeKg) ?? [];
-    if (amendment?.bulkPricePerKg !== undefined) prices.push(amendment.bulkPricePerKg);
-    return prices.length === 0 ? null : Math.min(...prices);
+    return amendment ? cheapestPricePerKg(amendment) : null;
   }
   const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
   return (handle.kind === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
@@ -190,29 +188,44 @@ function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
 
 const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; nothing is printed.";
 
+type Range = ReturnType<typeof feasibleRange>;
+type Followed = ProvenPoints & { readonly segments: readonly SweepSegment[] };
+
 /**
- * The trace over what is feasible, counted from `from` of the sweep; null where that is one value at most. It is walked
- * from basis to basis, and found by tangents where the walk does not hold to what is known of such a cost.
+ * The points and the segments over what is feasible, counted from `from` of the sweep; null where a point lies off its
+ * segment.
+ */
+async function follow(
+  swept: SweepProgram,
+  request: SweepRequest,
+  range: Range,
+  byTangents = false,
+): Promise<Followed | null> {
+  const stretches = range && range.to > range.from ? stretchesOver(swept, range, byTangents) : [];
+  const proven = await provePoints(swept, request, range, stretches);
+  const segments = segmentsOf(swept, request, stretches);
+  return onSegments(proven.points, segments) ? { ...proven, segments } : null;
+}
+
+/**
+ * The stretches of a range. It is walked from basis to basis, and they are found by tangents where the walk does not hold
+ * to what is known of such a cost.
  * @throws UnverifiedError where neither does.
  */
-function traceRange(
+function stretchesOver(
   swept: SweepProgram,
-  range: { readonly from: number; readonly to: number },
-  byTangents = false,
-): Trace | null {
+  range: NonNullable<Range>,
+  byTangents: boolean,
+): readonly Stretch[] {
   const { program, move, ties } = swept;
-  if (!(range.to > range.from)) return null;
-  const stretches =
+  const found =
     (byTangents ? null : walked(swept, range)) ?? traceByTangents(program, ties, move, range.from, range.to);
-  if (!stretches || faultOf(program, move, stretches) !== null) throw new UnverifiedError(BREAKPOINTS_LOST);
-  return { end: range.to, stretches };
+  if (!found || faultOf(program, move, found) !== null) throw new UnverifiedError(BREAKPOINTS_LOST);
+  return found;
 }
 
 /** The stretches that a walk from basis to basis finds; null where they cannot be right. */
-function walked(
-  { program, move, ties }: SweepProgram,
-  range: { readonly from: number; readonly to: number },
-): Stretch[] | null {
+function walked({ program, move, ties }: SweepProgram, range: NonNullable<Range>): Stretch[] | null {
   const start = range.from > 0 ? movedProgram(program, move, range.from) : program;
   const walker = new Walker(start, ties);
   if (!walker.settle()) return null;
@@ -237,40 +250,6 @@ function onSegments(points: readonly SweepPoint[], segments: readonly SweepSegme
   });
 }
 
-/** One program whose moving numbers are written over, so that thousands of values need no thousand copies. */
-class MovingProgram implements PlanProgram {
-  readonly columns;
-  readonly rows;
-  private readonly moving: readonly number[];
-  constructor(
-    private readonly base: PlanProgram,
-    private readonly move: Move,
-  ) {
-    this.columns = [...base.columns];
-    this.rows = [...base.rows];
-    this.moving = move.rate.flatMap((rate, k) => (rate === 0 ? [] : [k]));
-  }
-
-  /** This program at `t`, valid until the next call. */
-  at(t: number): PlanProgram {
-    for (const k of this.moving) {
-      const change = t * this.move.rate[k]!;
-      if (this.move.kind === "cost") {
-        const column = this.base.columns[k]!;
-        this.columns[k] = { ...column, cost: shifted(column.cost, change) };
-      } else {
-        const row = this.base.rows[k]!;
-        this.rows[k] = {
-          ...row,
-          lower: shifted(row.lower, change),
-          upper: shifted(row.upper, change),
-        };
-      }
-    }
-    return this;
-  }
-}
-
 interface ProvenPoints {
   readonly points: readonly SweepPoint[];
   readonly solved: number;
@@ -282,63 +261,59 @@ interface ProvenPoints {
 async function provePoints(
   swept: SweepProgram,
   request: SweepRequest,
-  range: { readonly from: number; readonly to: number } | null,
-  trace: Trace | null,
+  range: Range,
+  stretches: readonly Stretch[],
 ): Promise<ProvenPoints> {
   const { plan, blend, move, ties } = swept;
   const length = request.to - request.from;
-  const moving = new MovingProgram(swept.program, move);
   const points: SweepPoint[] = [];
   let solved = 0;
   let maxViolation = 0;
   let maxGap = 0;
   let next = 0;
-  const note = (check: Check): void => {
-    maxViolation = Math.max(maxViolation, check.maxViolation);
-    maxGap = Math.max(maxGap, Math.abs(check.gap));
-  };
   for (let k = 0; k <= request.steps; k++) {
     const t = k === request.steps ? length : (length * k) / request.steps;
     const value = request.from + t;
-    if (!range || t < range.from - EDGE * length || t > range.to + EDGE * length) {
-      points.push({ value, status: "infeasible", total: null, amendments: [] });
-      continue;
-    }
-    const program = moving.at(t);
-    const stretches = trace?.stretches ?? [];
-    while (next < stretches.length - 1 && t > stretches[next]!.to) next++;
-    const stretch = lighter(move, blend, stretches[next], stretches[next + 1], t);
-    if (stretch) {
-      const x = along(stretch, t, "x");
-      const check = checkAnswer(program, x, along(stretch, t, "y"));
-      if (isProven(check)) {
-        note(check);
-        points.push({
-          value,
-          status: "optimal",
-          total: check.cost,
-          amendments: amountsAt(plan, blend, x),
-        });
-        continue;
+    let found: Pick<Proven, "x" | "check"> | null = null;
+    if (range && t >= range.from - EDGE * length && t <= range.to + EDGE * length) {
+      const program = movedProgram(swept.program, move, t);
+      while (next < stretches.length - 1 && t > stretches[next]!.to) next++;
+      found = provenOn(program, lighter(move, blend, stretches[next], stretches[next + 1], t), t);
+      if (!found) {
+        solved++;
+        const answer = await solveProgram(program, ties);
+        if (answer.status === "unverified")
+          throw new UnverifiedError(`A point of the sweep could not be verified (${answer.reason}).`);
+        if (answer.status === "optimal") found = answer;
       }
     }
-    solved++;
-    const answer = await solveProgram(program, ties);
-    if (answer.status === "unverified")
-      throw new UnverifiedError(`A point of the sweep could not be verified (${answer.reason}).`);
-    if (answer.status === "infeasible") {
-      points.push({ value, status: "infeasible", total: null, amendments: [] });
+    if (!found) {
+      points.push(noMix(value));
       continue;
     }
-    note(answer.check);
-    points.push({
-      value,
-      status: "optimal",
-      total: answer.check.cost,
-      amendments: amountsAt(plan, blend, answer.x),
-    });
+    const { x, check } = found;
+    maxViolation = Math.max(maxViolation, check.maxViolation);
+    maxGap = Math.max(maxGap, Math.abs(check.gap));
+    points.push({ value, status: "optimal", total: check.cost, amendments: amountsAt(plan, blend, x) });
   }
   return { points, solved, maxViolation, maxGap };
+}
+
+/** A step that no mix reaches. */
+export function noMix(value: number): SweepPoint {
+  return { value, status: "infeasible", total: null, amendments: [] };
+}
+
+/** The point of a stretch, where it is proven. */
+function provenOn(
+  program: PlanProgram,
+  stretch: Stretch | undefined,
+  t: number,
+): Pick<Proven, "x" | "check"> | null {
+  if (!stretch) return null;
+  const x = along(stretch, t, "x");
+  const check = checkAnswer(program, x, along(stretch, t, "y"));
+  return isProven(check) ? { x, check } : null;
 }
 
 /** Exactly at a price where two mixes cost the same, the one that weighs less. */
@@ -382,42 +357,32 @@ export function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[])
     : amounts;
 }
 
-/** A segment with the stretches it is made of. */
-type MergedSegment = SweepSegment & { readonly kept: Stretch };
-
 /** Stretches put together where nothing a grower would see changes between them. */
-function segmentsOf(swept: SweepProgram, request: SweepRequest, trace: Trace): MergedSegment[] {
+function segmentsOf(
+  swept: SweepProgram,
+  request: SweepRequest,
+  stretches: readonly Stretch[],
+): SweepSegment[] {
   const { plan, blend, program, move } = swept;
   const use = blend.use.flat();
   const merged: Stretch[] = [];
-  for (const stretch of trace.stretches) {
+  for (const stretch of stretches) {
     const last = merged.at(-1);
-    if (last && continues(last, stretch, move, use))
-      merged[merged.length - 1] = {
-        ...last,
-        to: stretch.to,
-        xTo: stretch.xTo,
-        yTo: stretch.yTo,
-      };
+    const { to, xTo, yTo } = stretch;
+    if (last && continues(last, stretch, move, use)) merged[merged.length - 1] = { ...last, to, xTo, yTo };
     else merged.push(stretch);
   }
   return merged.map((stretch) => {
-    const total = (t: number, x: readonly number[]): number => {
-      const at = movedProgram(program, move, t);
-      return at.columns.reduce((sum, column, j) => sum + column.cost * x[j]!, 0);
-    };
-    const totalFrom = total(stretch.from, stretch.xFrom);
-    const totalTo = total(stretch.to, stretch.xTo);
+    const { from, to, xFrom, xTo, yFrom } = stretch;
     return {
-      from: request.from + stretch.from,
-      to: request.from + stretch.to,
-      totalFrom,
-      totalTo,
-      slope: slopeOf(move, stretch.xFrom, stretch.yFrom),
-      amendmentsFrom: amountsAt(plan, blend, stretch.xFrom),
-      amendmentsTo: amountsAt(plan, blend, stretch.xTo),
+      from: request.from + from,
+      to: request.from + to,
+      totalFrom: costOf(movedProgram(program, move, from), xFrom),
+      totalTo: costOf(movedProgram(program, move, to), xTo),
+      slope: slopeOf(move, xFrom, yFrom),
+      amendmentsFrom: amountsAt(plan, blend, xFrom),
+      amendmentsTo: amountsAt(plan, blend, xTo),
       binding: bindingRows(swept, stretch),
-      kept: stretch,
     };
   });
 }
@@ -453,15 +418,7 @@ function bindingRows({ plan, program, move }: SweepProgram, stretch: Stretch): s
   });
 }
 
-/** Names of demands that cannot all be kept at `t`. */
-function conflictAt({ plan, program, move }: SweepProgram, t: number): string[] {
-  const moved = movedProgram(program, move, t);
-  const relaxed = relax(moved);
-  if (!relaxed || relaxed.total <= FEASIBLE) return [];
-  return smallestConflict(moved, relaxed).map((i) => rowName(plan, moved.rows[i]!.tag));
-}
-
-function breakpointsOf(segments: readonly MergedSegment[]): Breakpoint[] {
+function breakpointsOf(segments: readonly SweepSegment[]): Breakpoint[] {
   const without = (list: readonly string[], others: readonly string[]): string[] =>
     list.filter((item) => !others.includes(item));
   return segments.slice(1).map((after, k): Breakpoint => {

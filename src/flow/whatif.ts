@@ -2,6 +2,7 @@
 
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
+import type { Result } from "../problem.ts";
 import type {
   ComparedBase,
   ComparedBy,
@@ -93,13 +94,25 @@ export async function comparePlans(
 }
 
 async function solvedBy(plan: Plan, options: CompareOptions): Promise<Solved> {
-  const solution = await solvePlan(plan, undefined, options.clock && { clock: options.clock });
-  if (options.by !== "purchase" || solution.status === "infeasible") return { solution, shopping: null };
+  const { by, seconds, clock } = options;
+  const solution = await solvePlan(plan, undefined, clock && { clock });
+  const buys = by === "purchase" && solution.status === "optimal";
+  return { solution, shopping: buys ? await buyFor(plan, defined({ seconds, clock })) : null };
+}
+
+/** What is bought for one plan, with no advice beside it. */
+export async function buyFor(
+  plan: Plan,
+  options: Pick<CompareOptions, "seconds" | "clock">,
+): Promise<Shopping> {
   const { shopPlans } = await import("./shop.ts");
-  const { seconds, clock } = options;
-  const found = await shopPlans([plan], defined({ seconds, clock, advice: false }));
-  if (!found.ok) throw new Error(found.problems.map(({ message }) => message).join("; "));
-  return { solution, shopping: found.value };
+  return fitting(await shopPlans([plan], { ...options, advice: false }));
+}
+
+/** What comes of input that was made here and has nothing wrong with it. */
+export function fitting<T>(result: Result<T>): T {
+  if (result.ok) return result.value;
+  throw new Error(result.problems.map(({ message }) => message).join("; "));
 }
 
 function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
