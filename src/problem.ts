@@ -146,6 +146,11 @@ export interface Notice {
   readonly text: string;
 }
 
+/** Remarks by their codes, without those that do not hold. */
+export function noticesOf(texts: Readonly<Record<string, string | false>>): Notice[] {
+  return Object.entries(texts).flatMap(([code, text]) => (text === false ? [] : [{ code, text }]));
+}
+
 /** A remark as it is printed at length, with its code. */
 export function noticeText({ text, code }: Notice): string {
   return `${text} [${code}]`;

@@ -56,7 +56,10 @@ export function movedKg({ perKg, constantKg }: Doubtful, amounts: Amounts): numb
 }
 
 /** How many of its standard deviations a supply is expected above a need; infinite where nothing varies. */
-function roomOf({ expectKg, spreadKg }: Supply, needKg: number): number {
+export function roomOf(
+  { expectKg, spreadKg }: Pick<Supply, "expectKg" | "spreadKg">,
+  needKg: number,
+): number {
   const above = expectKg - needKg;
   if (spreadKg > 0) return above / spreadKg;
   return above >= -ROUNDING * needKg ? Infinity : -Infinity;

@@ -11,6 +11,15 @@ import { type Season, takenUpKg } from "../season/season.ts";
 /** kg of each amendment (index into plan.amendments) in each application (index into plan.applications). */
 export type Amounts = readonly (readonly number[])[];
 
+/** kg of each amendment in all. */
+export function totalsKg(amounts: Amounts): number[] {
+  return amounts.map(sumKg);
+}
+
+export function sumKg(kg: readonly number[]): number {
+  return kg.reduce((sum, one) => sum + one, 0);
+}
+
 /** kg of a nutrient that the amounts and the credits have made available by `day`. */
 export function suppliedKg(
   plan: Plan,

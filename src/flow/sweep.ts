@@ -14,7 +14,7 @@ import { moveOf } from "../program/moves.ts";
 import type { PlanProgram } from "../program/tags.ts";
 import type { Amount } from "../results/comparison.ts";
 import type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
-import { layOutSeason } from "../season/season.ts";
+import { demandOf, layOutSeason } from "../season/season.ts";
 import {
   feasibleRange,
   type Move,
@@ -68,9 +68,8 @@ export function withDemand(
   { kind, nutrient }: Exclude<SweepRequest["handle"], { kind: "price" }>,
   kg: number,
 ): Plan {
-  const known = plan.demands.find((demand) => demand.nutrient === nutrient);
-  const nothing = { nutrient, minKg: 0, maxKg: null, appliedMaxKg: null, aheadMaxKg: null, uptake: null };
-  const demand: Demand = { ...nothing, ...known, [kind === "need" ? "minKg" : "appliedMaxKg"]: kg };
+  const field = kind === "need" ? "minKg" : "appliedMaxKg";
+  const demand: Demand = { ...demandOf(plan, nutrient), [field]: kg };
   const demands = [...plan.demands.filter((d) => d.nutrient !== nutrient), demand];
   demands.sort((a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient));
   return { ...plan, demands };

@@ -52,6 +52,19 @@ export function takenUpKg(demand: Demand, day: number): number {
   return demand.minKg * (demand.uptake ? interpolateFromZero(demand.uptake, day) : 1);
 }
 
+/** The demand of a nutrient; of nothing where the plan has none. */
+export function demandOf(plan: Plan, nutrient: Nutrient): Demand {
+  const known = plan.demands.find((demand) => demand.nutrient === nutrient);
+  return known ?? { nutrient, minKg: 0, maxKg: null, appliedMaxKg: null, aheadMaxKg: null, uptake: null };
+}
+
+/** kg that the crop would take up by a day if all was there: evenly over the season where no uptake is known. */
+export function wouldTakeUpKg(plan: Plan, demand: Demand, day: number): number {
+  return demand.uptake
+    ? takenUpKg(demand, day)
+    : demand.minKg * Math.min(1, Math.max(0, day / plan.seasonDays));
+}
+
 /** Lays out the season of a plan. Availabilities are computed once per curve and pair of days. */
 export function layOutSeason(plan: Plan): Season {
   const { applications, checkDays = [], seasonDays } = plan;

@@ -11,7 +11,7 @@ import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Caution } from "../results/solution.ts";
-import { isManure, type Season, SURFACE_LOSS, takenUpKg } from "../season/season.ts";
+import { isManure, type Season, SURFACE_LOSS, takenUpKg, wouldTakeUpKg } from "../season/season.ts";
 import { fromSi } from "../units.ts";
 import { CAUTIONS, type CautionCode, sourceOf } from "./caution-table.ts";
 import { namesOf } from "./demand-words.ts";
@@ -314,8 +314,7 @@ function weeklyLooks({ applications, seasonDays }: Plan): number[] {
 
 /** The most nitrogen that lies available and not taken up, and when. Without a curve uptake is taken as even. */
 function mostUnused({ plan, season, amounts }: Scene, demand: Demand): { kg: number; day: number } {
-  const taken = (day: number): number =>
-    demand.uptake ? takenUpKg(demand, day) : demand.minKg * Math.min(1, Math.max(0, day / plan.seasonDays));
+  const taken = (day: number): number => wouldTakeUpKg(plan, demand, day);
   const days = new Set([
     ...plan.applications.map((a) => Math.min(a.day + 1, plan.seasonDays)),
     ...weeklyLooks(plan),
