@@ -1,7 +1,7 @@
 /** How sure a mix is, as a result: what was asked, how often each need is met, and the season the mix is ready for. */
 import { chancesOf, overMaxChances } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
-import type { WorkedSeasons } from "../field/sureness.ts";
+import { SeasonWork, type WorkedSeasons } from "../field/sureness.ts";
 import type { Plan } from "../model.ts";
 import type { PlanSureRow } from "../program/sure-rows.ts";
 import type { NeedSureness, Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
@@ -52,7 +52,7 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
 export function surenessFound(plan: Plan, season: Season, amounts: Amounts): Sureness {
   return askedNutrients(plan).size === 0
     ? plainSureness(plan, season, amounts)
-    : workedSureness(plan, season, amounts, workAsked(plan, amounts));
+    : workedSureness(plan, season, amounts, workAsked(new SeasonWork(plan), amounts));
 }
 
 /** What a plan asks to be sure of, and in how many worked seasons it is met. */

@@ -12,14 +12,13 @@ import type { SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { normalCdf, normalQuantile } from "../solver/normal.ts";
 import { lengthOf, mergedCuts, type ProvenSure, spreadsAt } from "../solver/sure.ts";
-import type { Levels, Reached, SureSearch } from "./sure.ts";
+import type { Attained, Levels, Reached, SureSearch } from "./sure.ts";
 
 type Margins = ReadonlyMap<Nutrient, number>;
-type Found = Reached & { readonly found: ProvenSure };
 
 /** A mix on the way, with its margins and the chance that it meets all. */
 interface Stage {
-  readonly reached: Found;
+  readonly reached: Attained;
   readonly z: Margins;
   readonly p: number;
 }

@@ -7,6 +7,7 @@ import type { SureStep, WorthKnowing } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
 import { analysisSpread } from "../season/spread.ts";
 import { solveProgram } from "../solver/solve.ts";
+import { mergedCuts } from "../solver/sure.ts";
 import { unlessUnverified } from "../solver/verify.ts";
 import { toSi } from "../units.ts";
 import type { SolvedBlend } from "./solve-blend.ts";
@@ -66,6 +67,7 @@ export async function worthOf(
   if (plan.sure?.together || plan.simple || sure.proven === null) return [];
   const { levels } = sure;
   const now = sure.proven.check.cost;
+  const prices = mergedCuts(sure.rows, sure.proven);
   const worth: WorthKnowing[] = [];
   const add = (one: Omit<WorthKnowing, "saves">, after: number | null): void => {
     if (after !== null) worth.push({ ...one, saves: Math.max(0, now - after) });
@@ -76,7 +78,7 @@ export async function worthOf(
     if (!amounts[a]!.some((kg) => kg > 0)) continue;
     for (const nutrient of levels.keys()) {
       if ((amendment.analysis[nutrient] ?? 0) === 0) continue;
-      const priced = sure.rows.some((row, r) => row.nutrient === nutrient && sure.prices[r]! > 0);
+      const priced = sure.rows.some((row, r) => row.nutrient === nutrient && prices[r]!.price > 0);
       if (!priced) continue;
       const after = await meanCost(analysedPlans(plan, amendment, nutrient), levels);
       add({ what: "analysis", id: amendment.id, nutrient }, after);
@@ -92,7 +94,7 @@ async function meanCost(plans: Weighted, levels: Levels): Promise<number | null>
   if (plans.length === 0) return null;
   let sum = 0;
   for (const [plan, weight] of plans) {
-    const cost = await unlessUnverified(provenCost(plan, levels));
+    const cost = await unlessUnverified(sureCost(plan, levels));
     if (cost === null) return null;
     sum += weight * cost;
   }
@@ -100,7 +102,7 @@ async function meanCost(plans: Weighted, levels: Levels): Promise<number | null>
 }
 
 /** The least cost of a plan at some sureness; null: there is no such mix. */
-async function provenCost(plan: Plan, levels: Levels): Promise<number | null> {
+async function sureCost(plan: Plan, levels: Levels): Promise<number | null> {
   const season = layOutSeason(plan);
   const program = buildProgram(plan, season);
   const plain = await solveProgram(program);
@@ -170,9 +172,7 @@ function analysedPlans(plan: Plan, amendment: Amendment, nutrient: Nutrient): We
         byNutrient: { ...amendment.varies?.byNutrient, [nutrient]: after },
       },
     };
-    return [
-      { ...plan, amendments: plan.amendments.map((one) => (one === amendment ? known : one)) },
-      weight,
-    ] as const;
+    const amendments = plan.amendments.map((one) => (one === amendment ? known : one));
+    return [{ ...plan, amendments }, weight] as const;
   });
 }

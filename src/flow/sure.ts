@@ -9,14 +9,13 @@ import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { BlendProgram } from "../program/build.ts";
 import { type PlanSureRow, sureRows } from "../program/sure-rows.ts";
-import type { PlanProgram, RowTag } from "../program/tags.ts";
+import { isNeed, type NeedTag, type PlanProgram, type RowTag } from "../program/tags.ts";
 import type { Conflict } from "../results/solution.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
 import { normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
   type Cut,
-  mergedCuts,
   missedCuts,
   type ProvenSure,
   type SureInfeasible,
@@ -41,9 +40,6 @@ export interface SureFound {
   readonly worked: WorkedSeasons;
   readonly plainCost: number;
   readonly plainX: readonly number[];
-  /** By row: change of cost per further kg of its need. */
-  readonly prices: readonly number[];
-  readonly spread: SpreadSeason;
   /** The plain program, to ask further questions of. */
   readonly base: BlendProgram;
 }
@@ -72,16 +68,18 @@ const TOGETHER_BISECTIONS = 8;
 const MOST_SIMPLE_ROUNDS = 40;
 
 /** The nutrients that a plan asks to be sure of. */
-export function askedNutrients(plan: Plan): Set<Nutrient> {
-  return new Set([
-    ...(plan.sure?.each ?? []).map(({ nutrient }) => nutrient),
-    ...(plan.sure?.together?.nutrients ?? []),
-  ]);
+export function askedNutrients({ sure }: { readonly sure?: SureAsked | undefined }): Set<Nutrient> {
+  return new Set([...levelsOf(sure).keys(), ...(sure?.together?.nutrients ?? [])]);
 }
 
-/** In how many worked seasons amounts meet the needs that a plan asks to be sure of. */
-export function workAsked(plan: Plan, amounts: Amounts, worker = new SeasonWork(plan)): WorkedSeasons {
-  const asked = askedNutrients(plan);
+/** In what share of seasons each nutrient is asked for by itself, and at most in so many. */
+export function levelsOf(sure: SureAsked | undefined, most = 1): Levels {
+  return new Map((sure?.each ?? []).map(({ nutrient, p }) => [nutrient, Math.min(p, most)]));
+}
+
+/** In how many worked seasons amounts meet the needs that are asked to be sure. */
+export function workAsked(worker: SeasonWork, amounts: Amounts, sure = worker.plan.sure): WorkedSeasons {
+  const asked = askedNutrients({ sure });
   return worker.work(amounts, ({ nutrient }) => asked.has(nutrient));
 }
 
@@ -90,6 +88,7 @@ export class SureSearch {
   readonly plan: Plan;
   readonly base: BlendProgram;
   readonly spread: SpreadSeason;
+  private worker: SeasonWork | undefined;
   private cuts: readonly Cut[] = [];
   private readonly order: (readonly [Nutrient, number])[];
 
@@ -133,11 +132,17 @@ export class SureSearch {
       this.x = answer.x;
       return { levels, rows, found: answer };
     }
-    return { levels, rows, found: null, none: answer };
+    return { found: null, none: answer };
   }
 
-  amounts(found: ProvenSure): Amounts {
-    return amountsOf(this.plan, this.base, found.x);
+  amounts({ x }: Pick<ProvenSure, "x">): Amounts {
+    return amountsOf(this.plan, this.base, x);
+  }
+
+  /** In how many worked seasons a mix meets the needs that are asked to be sure. */
+  worked(mix: Pick<ProvenSure, "x">, asked: SureAsked): WorkedSeasons {
+    this.worker ??= new SeasonWork(this.plan);
+    return workAsked(this.worker, this.amounts(mix), asked);
   }
 
   /**
@@ -151,15 +156,15 @@ export class SureSearch {
   }
 }
 
+/** A mix at some sureness. */
+export interface Attained {
+  readonly levels: Levels;
+  readonly rows: readonly PlanSureRow[];
+  readonly found: ProvenSure;
+}
+
 /** A mix at some sureness, or the rows that together rule it out. */
-export type Reached =
-  | { readonly levels: Levels; readonly rows: readonly PlanSureRow[]; readonly found: ProvenSure }
-  | {
-      readonly levels: Levels;
-      readonly rows: readonly PlanSureRow[];
-      readonly found: null;
-      readonly none: SureInfeasible;
-    };
+export type Reached = Attained | { readonly found: null; readonly none: SureInfeasible };
 
 /**
  * Makes a proven plain mix as sure as its plan asks.
@@ -169,68 +174,49 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   const { plan } = solved;
   const asked = plan.sure ?? { each: [] };
   const search = new SureSearch(plan, solved, plain.x);
-  const each = new Map(asked.each.map(({ nutrient, p }) => [nutrient, p]));
-  const shared = {
-    plainCost: plain.check.cost,
-    plainX: plain.x,
-    spread: search.spread,
-    base: solved.program,
-  };
-  const worker = new SeasonWork(plan);
-  const work = (amounts: Amounts): WorkedSeasons => workAsked(plan, amounts, worker);
-  if (search.rows(each).length === 0 && (asked.together?.p ?? 0) <= 0.5) {
-    const worked = work(amountsOf(plan, solved.program, plain.x));
-    return { ...solved, sure: { ...shared, levels: each, rows: [], prices: [], proven: null, worked } };
-  }
-  const held = await holdSurely(search, asked, work);
+  const levels = levelsOf(asked);
+  const shared = { plainCost: plain.check.cost, plainX: plain.x, base: solved.program };
+  if (search.rows(levels).length === 0 && (asked.together?.p ?? 0) <= 0.5)
+    return {
+      ...solved,
+      sure: { ...shared, levels, rows: [], proven: null, worked: search.worked(plain, asked) },
+    };
+  const held = await holdSurely(search, asked);
   if ("none" in held) return faulted(solved, plain, search, held.none);
-  const { reached, worked } = held;
-  const { found, levels, rows } = reached;
+  const { found, ...reached } = held.reached;
   return {
     ...solved,
     program: { ...solved.program, rows: (found.program as PlanProgram).rows },
     answer: { status: "optimal", engine: OWN_SIMPLEX, x: found.x, y: found.y, check: found.check },
-    sure: {
-      ...shared,
-      levels,
-      rows,
-      prices: mergedCuts(rows, found).map(({ price }) => price),
-      proven: found,
-      worked,
-    },
+    sure: { ...shared, ...reached, proven: found, worked: held.worked },
   };
 }
 
 /** A mix that the worked seasons find as sure as asked, and the first one on the way there. */
 export interface Held {
-  readonly reached: Reached & { readonly found: ProvenSure };
+  readonly reached: Attained;
   readonly worked: WorkedSeasons;
   /** What was found at the levels as asked, before more was asked. */
-  readonly first: Reached & { readonly found: ProvenSure };
+  readonly first: Attained;
 }
 
 /**
  * The cheapest mix at the asked levels; where worked seasons find less than that, more is asked and it is looked for
  * again.
- * @param work works the seasons of the asked needs.
  * @returns `none` where no mix is as sure as asked.
  */
 export async function holdSurely(
   search: SureSearch,
   asked: SureAsked,
-  work: (amounts: Amounts) => WorkedSeasons,
-): Promise<Held | { readonly none: Reached & { readonly found: null } }> {
-  const each = new Map(asked.each.map(({ nutrient, p }) => [nutrient, p]));
+): Promise<Held | { readonly none: SureInfeasible }> {
+  const each = new Map(levelsOf(asked));
   let { together } = asked;
   let held: Held | null = null;
-  let first: Held["first"] | null = null;
+  let first: Attained | undefined;
   for (let raises = 0; raises <= MOST_RAISES; raises++) {
     const reached = await search.aim(each, together);
-    if (reached.found === null) {
-      if (held) break;
-      return { none: reached };
-    }
-    const worked = work(search.amounts(reached.found));
+    if (reached.found === null) return held ?? { none: reached.none };
+    const worked = search.worked(reached.found, asked);
     first ??= reached;
     held = { reached, worked, first };
     let short = false;
@@ -254,32 +240,27 @@ async function faulted(
   solved: SolvedBlend,
   plain: Proven,
   search: SureSearch,
-  reached: Reached & { found: null },
+  beyond: SureInfeasible,
 ): Promise<SolvedBlend> {
   const { plan } = solved;
   const asked = plan.sure!;
-  const upTo = (most: number): Promise<Reached> =>
-    search.aim(
-      new Map(asked.each.map(({ nutrient, p }) => [nutrient, Math.min(p, most)])),
-      asked.together && { ...asked.together, p: Math.min(asked.together.p, most) },
-      false,
-    );
-  let [low, high] = [0.5, Math.max(...asked.each.map(({ p }) => p), asked.together?.p ?? 0)];
-  let surest: SureFault["surest"] = {
-    p: low,
-    amounts: amountsOf(plan, solved.program, plain.x),
-    cost: plain.check.cost,
-  };
-  let none = reached.none;
-  for (let k = 0; k < (asked.together ? TOGETHER_BISECTIONS : BISECTIONS); k++) {
-    const p = (low + high) / 2;
-    const next = await upTo(p);
-    if (next.found === null) {
+  const { together } = asked;
+  const mixAt = (p: number, { x, check }: Pick<Proven, "x" | "check">): SureFault["surest"] => ({
+    p,
+    amounts: search.amounts({ x }),
+    cost: check.cost,
+  });
+  let surest = mixAt(0.5, plain);
+  let high = Math.max(...asked.each.map(({ p }) => p), together?.p ?? 0);
+  let none = beyond;
+  for (let k = 0; k < (together ? TOGETHER_BISECTIONS : BISECTIONS); k++) {
+    const p = (surest.p + high) / 2;
+    const all = together && { ...together, p: Math.min(together.p, p) };
+    const next = await search.aim(levelsOf(asked, p), all, false);
+    if (next.found !== null) surest = mixAt(p, next.found);
+    else {
       high = p;
       none = next.none;
-    } else {
-      low = p;
-      surest = { p, amounts: search.amounts(next.found), cost: next.found.check.cost };
     }
   }
   const { program, elastic, shown } = ruledOut(solved.program, none);
@@ -316,32 +297,22 @@ export function inTheWay(plan: Plan, base: BlendProgram, none: SureInfeasible): 
 
 /** What is asked to be sure of, and the other demands, among rows that rule each other out. */
 function namedIn(plan: Plan, program: BlendProgram, rows: readonly number[]) {
-  const tags = rows.map((i) => program.rows[i]!.tag);
+  const tags = rows.map((i) => program.rows[i]!.tag).filter((tag) => tag.kind !== "stock");
   const asked = askedNutrients(plan);
-  const isSure = (tag: RowTag): boolean =>
-    (tag.kind === "season-min" || tag.kind === "in-time") && asked.has(tag.nutrient);
-  const nutrients = [...asked].filter((nutrient) =>
-    tags.some((tag) => isSure(tag) && "nutrient" in tag && tag.nutrient === nutrient),
-  );
+  const levels = levelsOf(plan.sure);
+  const isSure = (tag: RowTag): tag is NeedTag => isNeed(tag) && asked.has(tag.nutrient);
+  const met = new Set(tags.filter(isSure).map(({ nutrient }) => nutrient));
+  const nutrients = [...asked].filter((nutrient) => met.has(nutrient));
   const together = plan.sure?.together;
   const sure = [
     ...nutrients.flatMap((nutrient) => {
-      const p = levelOf(plan, nutrient);
+      const p = levels.get(nutrient);
       return p === undefined ? [] : [`${nutrient} met in ${chancePercent(p)} of seasons`];
     }),
     ...(together ? [`${listed(together.nutrients)} all met in ${chancePercent(together.p)} of seasons`] : []),
   ];
-  const others = [
-    ...new Set(
-      tags.filter((tag) => !isSure(tag) && tag.kind !== "stock").map((tag) => demandWords(plan, tag)),
-    ),
-  ];
+  const others = [...new Set(tags.filter((tag) => !isSure(tag)).map((tag) => demandWords(plan, tag)))];
   return { tags, nutrients, sure, others };
-}
-
-/** In what share of seasons a plan asks for a nutrient by itself. */
-function levelOf(plan: Plan, nutrient: Nutrient): number | undefined {
-  return plan.sure?.each.find((one) => one.nutrient === nutrient)?.p;
 }
 
 /** Why no mix is so sure, from the rows that rule it out together. */
@@ -353,6 +324,7 @@ function faultOf(
 ): SureFault {
   const { tags, nutrients, sure, others } = namedIn(plan, program, rows);
   const together = plan.sure?.together?.p;
+  const levels = levelsOf(plan.sure);
   // How risk is shared out among needs is searched for, not proven.
   const none = together === undefined ? "No mix has" : "No mix was found that has";
   const reason =
@@ -367,13 +339,13 @@ function faultOf(
       text: `${reason} To make it possible, ${way}${others.length > 0 ? ", allow more of what is in the way" : ""}, or ${better}.`,
       reason,
       demands: [...sure, ...others],
-      tags: tags.flatMap((tag) => (tag.kind === "stock" ? [] : [tag])),
+      tags,
       relaxations: [
         {
           demand: listed(sure),
           tag: { kind: "sure", ...(nutrients.length === 1 ? { nutrient: nutrients[0]! } : {}) },
           unit: "share",
-          from: Math.max(...nutrients.map((n) => levelOf(plan, n) ?? together ?? 0), together ?? 0),
+          from: Math.max(...nutrients.map((n) => levels.get(n) ?? together ?? 0), together ?? 0),
           to: surest.p,
           text: way,
         },
@@ -400,7 +372,7 @@ export async function simpleAndSure(
     const { x } = simple.answer;
     const missed = missedCuts(sure.base, sure.rows, x, MAX_VIOLATION / 2);
     if (missed.length === 0) {
-      const worked = workAsked(surely.plan, amountsOf(surely.plan, sure.base, x));
+      const worked = workAsked(new SeasonWork(surely.plan), amountsOf(surely.plan, sure.base, x));
       return { ...simple, sure: { ...sure, proven: null, worked } };
     }
     const rows = [...blend.program.rows, ...missed.map(({ row }) => row)];

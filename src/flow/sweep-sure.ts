@@ -1,10 +1,3 @@
-/**
- * A plan along a range of sureness: what it costs to meet needs in so many seasons, and the mix for it.
- *
- * A margin bends the cost, so there are no straight stretches to follow: each step is solved and proven by itself, from
- * the cuts of the one before, and its seasons are worked as for `solve`. What must hold between steps is checked.
- */
-import { SeasonWork } from "../field/sureness.ts";
 import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
@@ -15,7 +8,7 @@ import { lengthOf, spreadsAt } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import { listed } from "../words/numbers.ts";
 import { type SolvedBlend, solveFreely } from "./solve-blend.ts";
-import { askedNutrients, type Held, holdSurely, inTheWay, SureSearch } from "./sure.ts";
+import { type Held, holdSurely, inTheWay, levelsOf, SureSearch } from "./sure.ts";
 import { amountsAt, conflictNames, noMix, type Swept, stepValues, sweepOf } from "./sweep.ts";
 
 /** Of what the sureness is swept, as shares of seasons. */
@@ -83,7 +76,8 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
 const NO_STRETCHES = { breakpoints: [], segments: [] } as const;
 
 function surenessSwept(plan: Plan, { nutrients, understood }: SureSweepRequest): Swept {
-  const levels = nutrients.map((nutrient) => plan.sure?.each.find((one) => one.nutrient === nutrient)?.p);
+  const asked = levelsOf(plan.sure);
+  const levels = nutrients.map((nutrient) => asked.get(nutrient));
   return {
     kind: "sure",
     of: nutrients.join(","),
@@ -114,7 +108,6 @@ class Steps {
   /** What cannot all be kept just above what can be reached. */
   conflict: readonly string[] = [];
   readonly #search: SureSearch;
-  readonly #work: SeasonWork;
   readonly #margins;
 
   constructor(
@@ -124,7 +117,6 @@ class Steps {
     private readonly nutrients: readonly Nutrient[],
   ) {
     this.#search = new SureSearch(plan, solved, x);
-    this.#work = new SeasonWork(plan);
     this.#margins = sureRows(plan, this.#search.spread, solved.program, (nutrient) =>
       nutrients.includes(nutrient) ? 1 : 0,
     );
@@ -137,11 +129,9 @@ class Steps {
 
   async #reach(p: number): ReturnType<typeof holdSurely> {
     const asked = this.#asked(p);
-    const nutrients = askedNutrients({ ...this.plan, sure: asked });
-    const asks = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.has(nutrient);
-    const held = await holdSurely(this.#search, asked, (amounts) => this.#work.work(amounts, asks));
+    const held = await holdSurely(this.#search, asked);
     if ("none" in held)
-      this.conflict = inTheWay({ ...this.plan, sure: asked }, this.solved.program, held.none.none);
+      this.conflict = inTheWay({ ...this.plan, sure: asked }, this.solved.program, held.none);
     return held;
   }
 

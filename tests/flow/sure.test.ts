@@ -49,8 +49,9 @@ async function costAt(p: number, nutrients: Nutrient[]): Promise<number> {
   const plain = await solveBlend(plan);
   if (plain.answer.status !== "optimal") throw new Error("the demo has a mix");
   const search = new SureSearch(plan, plain, plain.answer.x);
-  const { rows, found } = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
-  if (!found) throw new Error("no mix is that sure");
+  const reached = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
+  if (!reached.found) throw new Error("no mix is that sure");
+  const { rows, found } = reached;
   const { x, y, cuts } = found;
   const certificate = { x, y, cuts };
   expect(isSureProven(checkSure(plain.program, rows, certificate))).toBe(true);

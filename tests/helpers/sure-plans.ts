@@ -2,6 +2,7 @@
 
 import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
 import type { SureAsked } from "../../src/model.ts";
+import { mergedCuts } from "../../src/solver/sure.ts";
 import { shareMet } from "./drawn-seasons.ts";
 import { loadTree } from "./load-tree.ts";
 import { checkpointsOf, randomSpec, type Spec, toTree } from "./random-plan.ts";
@@ -65,7 +66,7 @@ export async function sureCase(seed: number, draws: number): Promise<SureCase> {
     asked,
     status: "optimal",
     met: Math.min(...shares),
-    binds: found.prices.some((price) => price > 1e-9),
+    binds: found.proven !== null && mergedCuts(found.rows, found.proven).some(({ price }) => price > 1e-9),
     cost: answer.check.cost,
     plainCost: found.plainCost,
   };
