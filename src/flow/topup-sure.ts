@@ -3,14 +3,14 @@
  * the rain took is a share of what lay there, and that share is in doubt as well.
  */
 
-import { movedKg } from "../field/chances.ts";
+import { movedKg, roomOf } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
-import { drainageOf, leachedFraction, SOIL_WATER_DOUBT } from "../field/rain.ts";
+import { leachedBy, SOIL_WATER_DOUBT } from "../field/rain.ts";
 import { SeasonWork } from "../field/sureness.ts";
 import type { Plan } from "../model.ts";
-import type { PlanProgram } from "../program/tags.ts";
-import type { Rain, TopUp } from "../results/topup.ts";
-import { layOutSeason, type Season } from "../season/season.ts";
+import { isNeed, type PlanProgram } from "../program/tags.ts";
+import type { Rain, ToppedUpSureness, TopUp } from "../results/topup.ts";
+import { demandOf, layOutSeason, type Season, wouldTakeUpKg } from "../season/season.ts";
 import {
   type Counted,
   countedOf,
@@ -22,25 +22,47 @@ import {
 } from "../season/spread.ts";
 import { normalCdf } from "../solver/normal.ts";
 import type { Factor, SureRow } from "../solver/sure.ts";
+import { levelsOf } from "./sure.ts";
 
-/** A day on which nitrogen is checked after the rain. */
-interface Checked {
+/** A day on which a nutrient is checked after the rain. */
+export interface Checked {
   readonly day: number;
   readonly needKg: number;
   /** On the average, after the rain, nothing replaced. */
-  readonly withoutKg: number;
+  readonly availableKg: number;
+  /** Of what counts towards the need. */
+  readonly reachedKg: number;
 }
 
-/** In what share of seasons a plan asks to meet its nitrogen; null where it does not ask for more than the average. */
-export function askedOfNitrogen({ sure }: Plan): number | null {
-  const alone = sure?.each.find(({ nutrient }) => nutrient === "N")?.p ?? 0;
+/** In what share of seasons a plan asks to meet its nitrogen; undefined where it asks for no more than the average. */
+export function askedOfNitrogen({ sure }: Plan): number | undefined {
+  const alone = levelsOf(sure).get("N") ?? 0;
   const together = sure?.together?.nutrients.includes("N") ? sure.together.p : 0;
   const p = Math.max(alone, together);
-  return p > 0.5 ? p : null;
+  return p > 0.5 ? p : undefined;
+}
+
+/** A plan from the rain on, with nothing to spread but the dressing. */
+export function dressedAlone(plan: Plan, day: number): Plan {
+  const applications = [{ name: "the dressing", day, share: 1 }];
+  return { ...plan, applications, blend: "one", limits: [], credits: [] };
+}
+
+/** What has happened to a plan by the end of the rain. */
+interface Rained {
+  /** What was spread. */
+  readonly amounts: Amounts;
+  readonly rain: Rain;
+  readonly nitrogen: TopUp["nitrogen"];
+  /** Of nitrogen. */
+  readonly left: readonly Checked[];
+  /** In what share of seasons it is to be met. */
+  readonly asked: number;
 }
 
 /** The doubts of one plan, its mix and a rain. */
 export class RainySeasons {
+  readonly asked: number;
   readonly #spread: SpreadSeason;
   readonly #dressed: Plan;
   readonly #dressedSpread: SpreadSeason;
@@ -48,28 +70,22 @@ export class RainySeasons {
   constructor(
     private readonly plan: Plan,
     season: Season,
-    private readonly amounts: Amounts,
-    private readonly rain: Rain,
-    private readonly nitrogen: TopUp["nitrogen"],
+    private readonly rained: Rained,
   ) {
+    this.asked = rained.asked;
     this.#spread = layOutSpread(plan, season);
-    this.#dressed = {
-      ...plan,
-      applications: [{ name: "the dressing", day: rain.day, share: 1 }],
-      blend: "one",
-      credits: [],
-    };
+    this.#dressed = dressedAlone(plan, rained.rain.day);
     this.#dressedSpread = layOutSpread(this.#dressed, layOutSeason(this.#dressed));
   }
 
   #counted(day: number): Counted {
-    const demand = this.plan.demands.find(({ nutrient }) => nutrient === "N");
-    return demand && day === this.plan.seasonDays ? countedOf(demand) : "available";
+    return day === this.plan.seasonDays ? countedOf(demandOf(this.plan, "N")) : "available";
   }
 
   /** By how many kg each doubt moves what is there by a day, the rain's taking included. */
   #moves(day: number): Map<string, number> {
-    const { plan, amounts, nitrogen } = this;
+    const { plan } = this;
+    const { amounts, rain, nitrogen } = this.rained;
     const uses = (a: number): boolean => amounts[a]!.some((kg) => kg > 0);
     const of = (on: number, counted: Counted): Doubtful[] =>
       doubtsAbout(plan, this.#spread, "N", on, counted, uses);
@@ -80,7 +96,7 @@ export class RainySeasons {
     for (const one of of(day, this.#counted(day))) add(doubtKey(one.doubt), movedKg(one, amounts));
     // Where less had become available, less lay there to be carried away.
     if (nitrogen.atRiskKg > 0)
-      for (const one of of(this.rain.day, "available"))
+      for (const one of of(rain.day, "available"))
         add(doubtKey(one.doubt), -nitrogen.lostShare * movedKg(one, amounts));
     add("the rain", (nitrogen.lostHighKg - nitrogen.lostLowKg) / 2);
     return moves;
@@ -100,7 +116,7 @@ export class RainySeasons {
       program.columns.flatMap(({ tag }, j) => (tag.kind === "use" ? [[tag.id, j] as const] : [])),
     );
     return program.rows.flatMap(({ tag }, row): SureRow[] => {
-      if ((tag.kind !== "season-min" && tag.kind !== "in-time") || tag.nutrient !== "N") return [];
+      if (!isNeed(tag) || tag.nutrient !== "N") return [];
       const moves = this.#moves(tag.day);
       const dressing = this.#dressing(tag.day);
       const keys = [...new Set([...moves.keys(), ...dressing.keys()])];
@@ -116,27 +132,29 @@ export class RainySeasons {
     });
   }
 
-  /** The share of seasons in which a need is met by what is left and a dressing, in closed form. */
-  met({ day, needKg, withoutKg }: Checked, kg: readonly number[], addedKg: number): number {
-    const moves = this.#moves(day);
-    for (const [key, one] of this.#dressing(day))
-      moves.set(
-        key,
-        (moves.get(key) ?? 0) +
-          movedKg(
-            one,
-            kg.map((value) => [value]),
-          ),
-      );
-    const spread = Math.hypot(...moves.values());
-    const above = withoutKg + addedKg - needKg;
-    if (spread > 0) return normalCdf(above / spread);
-    return above >= -1e-9 * needKg ? 1 : 0;
+  /** How often the need of each of some days is met, with a dressing and without. */
+  met(points: TopUp["checkpoints"], kg: readonly number[]): ToppedUpSureness[] {
+    const checked = this.worked(kg);
+    const none = kg.map(() => 0);
+    return points.map((point, k) => ({
+      without: this.#chance(point, none, point.withoutKg),
+      with: this.#chance(point, kg, point.withKg),
+      withChecked: checked[k]!,
+    }));
   }
 
-  /** The same counted over worked seasons of the full model, by day. */
-  worked(days: readonly Checked[], kg: readonly number[], takenUpKg: number): number[] {
-    const { plan, amounts, rain } = this;
+  /** The chance that what is expected with a dressing meets a need, in closed form. */
+  #chance({ day, needKg }: Pick<Checked, "day" | "needKg">, kg: readonly number[], expectKg: number): number {
+    const moves = this.#moves(day);
+    const given = kg.map((value) => [value]);
+    for (const [key, one] of this.#dressing(day)) moves.set(key, (moves.get(key) ?? 0) + movedKg(one, given));
+    return normalCdf(roomOf({ expectKg, spreadKg: Math.hypot(...moves.values()) }, needKg));
+  }
+
+  /** In what share of worked seasons of the full model a dressing meets each need. */
+  worked(kg: readonly number[]): number[] {
+    const { plan } = this;
+    const { amounts, rain, left } = this.rained;
     const whole: Plan = {
       ...plan,
       applications: [...plan.applications, { name: "the dressing", day: rain.day, share: 0 }],
@@ -145,16 +163,17 @@ export class RainySeasons {
     const work = new SeasonWork(whole);
     const asked = [
       { nutrient: "N", day: rain.day, counted: "available" } as const,
-      ...days.map(({ day }) => ({ nutrient: "N", day, counted: this.#counted(day) }) as const),
+      ...left.map(({ day }) => ({ nutrient: "N", day, counted: this.#counted(day) }) as const),
     ];
     const { kg: supplied, other } = work.supplies(spread, asked);
     const [lying, ...later] = supplied;
-    const drainageM = drainageOf(rain);
-    const lost = Float64Array.from(lying!, (availableKg, j) => {
-      const soilWater = Math.max(0.01, rain.soilWater - SOIL_WATER_DOUBT * other[j]!);
-      return Math.max(0, availableKg - takenUpKg) * leachedFraction({ ...rain, drainageM, soilWater });
-    });
-    return days.map(({ needKg }, k) => {
+    const takenUpKg = wouldTakeUpKg(plan, demandOf(plan, "N"), rain.day);
+    const lost = Float64Array.from(
+      lying!,
+      (availableKg, j) =>
+        Math.max(0, availableKg - takenUpKg) * leachedBy(rain, -SOIL_WATER_DOUBT * other[j]!),
+    );
+    return left.map(({ needKg }, k) => {
       let met = 0;
       for (let j = 0; j < work.count; j++) if (later[k]![j]! - lost[j]! >= needKg * (1 - 1e-9)) met++;
       return met / work.count;
