@@ -1,18 +1,19 @@
 /**
- * What could be left out of a mix at no loss, and what would have to be added to it at least money: two linear programs
- * on the demands of the plan, each answer worked again from its weights alone.
+ * What could be left out of a mix at no loss, what would have to be added to it at least money, and the smallest change
+ * by which it meets the plan: three linear programs on the demands of the plan, each answer worked again from its weights
+ * alone.
  */
 
-import { type Amounts, findMisses, type Miss } from "../field/delivery.ts";
-import type { Limit, Plan } from "../model.ts";
+import { type Amounts, findMisses, type Miss, sumKg, totalsKg } from "../field/delivery.ts";
+import type { Amendment, Limit, Plan } from "../model.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
-import type { PlanProgram, PlanRow } from "../program/tags.ts";
-import type { AddStatus, LeftOut, PortionAdded } from "../results/assay.ts";
+import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
+import type { AddStatus, LeftOut, PortionAdded, SmallestChange } from "../results/assay.ts";
 import type { Season } from "../season/season.ts";
-import { solveProgram } from "../solver/solve.ts";
+import { type Proven, solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
-import { amountsOf, tieBreaks } from "./solve-blend.ts";
+import { amountsOf, tieBreaks, verificationOf } from "./solve-blend.ts";
 
 /** A mix on the bed of a plan: kg of each amendment (index into plan.amendments) over the season. */
 export interface PlacedMix {
@@ -27,12 +28,18 @@ export interface PlacedMix {
 const ROUNDING = 1e-6;
 
 /** Money for so much of an amendment beyond what the shed holds; null where that has no price. */
-export function priceOf(plan: Plan, a: number, kg: number): number | null {
+function priceOf(plan: Plan, a: number, kg: number): number | null {
   const amendment = plan.amendments[a]!;
   const bought = Math.max(0, kg - amendment.stockKg);
   if (bought === 0) return 0;
   const price = cheapestPricePerKg(amendment);
   return price === null ? null : bought * price;
+}
+
+/** Money for what the shed does not hold of a mix, kg by amendment; null where that has no price. */
+export function costAsPlanned(plan: Plan, wholeKg: readonly number[]): number | null {
+  const prices = wholeKg.map((kg, a) => priceOf(plan, a, kg));
+  return prices.every((price) => price !== null) ? sumKg(prices) : null;
 }
 
 /** What more of an amendment costs than less of it; null where either has no price. */
@@ -57,9 +64,9 @@ export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
   const columns = base.columns.map((column, j) =>
     column.tag.kind === "use" ? { ...column, upper: now[j]! } : column,
   );
-  const x = await solved({ columns, rows }, base, "What can be left out");
-  if (x === null) return [];
-  const amounts = amountsOf(plan, base, x);
+  const answer = await solved({ columns, rows }, tieBreaks(base), "What can be left out");
+  if (answer === null) return [];
+  const amounts = amountsOf(plan, base, answer.x);
   for (const miss of findMisses(plan, season, amounts)) {
     const before = misses.find(({ tag }) => JSON.stringify(tag) === JSON.stringify(miss.tag));
     const allowed = Math.max(MAX_VIOLATION, (before?.fraction ?? 0) * (1 + MAX_VIOLATION));
@@ -68,8 +75,8 @@ export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
         `What can be left out would worsen a demand of the plan (${demandWords(plan, miss.tag)}); none is printed.`,
       );
   }
-  const keptKg = totalsOf(amounts);
-  const least = ROUNDING * sumOf(wholeKg);
+  const keptKg = totalsKg(amounts);
+  const least = ROUNDING * sumKg(wholeKg);
   return plan.amendments
     .flatMap(({ id, name }, a): LeftOut[] => {
       const kg = wholeKg[a]! - keptKg[a]!;
@@ -80,7 +87,7 @@ export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
 
 /** Limits on shares as far as the mix keeps them: a share that is broken may stay as it is and get no worse. */
 function loosened({ plan, wholeKg }: PlacedMix): Limit[] {
-  const whole = sumOf(wholeKg);
+  const whole = sumKg(wholeKg);
   return plan.limits.map((limit): Limit => {
     const a = plan.amendments.findIndex(({ id }) => id === limit.id);
     if (a < 0 || whole === 0) return limit;
@@ -121,8 +128,7 @@ export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Ad
   const columns = [...base.columns];
   plan.amendments.forEach((amendment, a) => {
     const own = base.use[a]![0]!;
-    const addable =
-      offered.has(amendment.id) && (cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0);
+    const addable = offered.has(amendment.id) && canBeHad(amendment);
     columns[own] = { ...columns[own]!, upper: addable ? Infinity : wholeKg[a]! };
     if (wholeKg[a]! > 0)
       rows.push({
@@ -133,18 +139,17 @@ export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Ad
         upper: Infinity,
       });
   });
-  const x = await solved({ columns, rows }, base, "What to add");
-  if (x === null)
+  const answer = await solved({ columns, rows }, tieBreaks(base), "What to add");
+  if (answer === null)
     return {
       status: "impossible",
       amendments: [],
       blockedBy: misses.filter(({ tag }) => ONLY_LESS.has(tag.kind)).map(({ tag }) => demandWords(plan, tag)),
     };
-  const amounts = amountsOf(plan, base, x);
-  const worst = findMisses(plan, season, amounts)[0];
-  const thenKg = totalsOf(amounts);
-  const least = ROUNDING * sumOf(thenKg);
-  if ((worst && worst.fraction > MAX_VIOLATION) || thenKg.some((kg, a) => kg < wholeKg[a]! - least))
+  const amounts = amountsOf(plan, base, answer.x);
+  const thenKg = totalsKg(amounts);
+  const least = ROUNDING * sumKg(thenKg);
+  if (worstMiss(mix, amounts) || thenKg.some((kg, a) => kg < wholeKg[a]! - least))
     throw new UnverifiedError("What to add does not make the mix meet the plan; none is printed.");
   return {
     status: "found",
@@ -155,6 +160,64 @@ export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Ad
         return kg > least ? [{ id, name, kg, cost: between(plan, a, wholeKg[a]!, thenKg[a]!) }] : [];
       })
       .sort((p, q) => q.kg - p.kg || (p.id < q.id ? -1 : 1)),
+  };
+}
+
+/**
+ * The change that moves the least weight: minimise what is added plus what is taken away, subject to the plan; among
+ * equal ones the cheapest. Nothing is added of what the plan left out or of what cannot be bought.
+ * @throws UnverifiedError
+ */
+export async function smallestChange(mix: PlacedMix, original: Plan): Promise<SmallestChange> {
+  const { plan, season, wholeKg, misses } = mix;
+  const nothing = (status: "none" | "impossible", cost: number | null): SmallestChange => ({
+    status,
+    kg: 0,
+    amendments: [],
+    cost,
+    verification: null,
+  });
+  if (misses.length === 0) return nothing("none", costAsPlanned(plan, wholeKg));
+  const base = buildProgram(plan, season);
+  const barred = new Set(original.leftOut.map(({ id }) => id));
+  const columns: PlanColumn[] = base.columns.map((column) => ({ ...column, cost: 0 }));
+  const rows: PlanRow[] = [...base.rows];
+  plan.amendments.forEach((amendment, a) => {
+    const kg = wholeKg[a]!;
+    const addable = !barred.has(amendment.id) && canBeHad(amendment);
+    const labelled = (label: string) => ({ kind: "other", label: `${label} ${amendment.id}` }) as const;
+    columns.push({ tag: labelled("more"), cost: 1, upper: addable ? Infinity : 0 });
+    columns.push({ tag: labelled("less"), cost: 1, upper: kg });
+    rows.push({
+      tag: labelled("weight of"),
+      index: [base.use[a]![0]!, columns.length - 2, columns.length - 1],
+      value: [1, -1, 1],
+      lower: kg,
+      upper: kg,
+    });
+  });
+  const padding = columns.slice(base.columns.length).map(() => 0);
+  const money = base.columns.map(({ cost }) => cost);
+  const ties = [money, ...tieBreaks(base)].map((costs) => [...costs, ...padding]);
+  const answer = await solved({ columns, rows }, ties, "The smallest change");
+  if (answer === null) return nothing("impossible", null);
+  const amounts = amountsOf(plan, base, answer.x);
+  const worst = worstMiss(mix, amounts);
+  if (worst)
+    throw new UnverifiedError(
+      `The smallest change does not keep a demand of the plan (${demandWords(plan, worst.tag)}); none is printed.`,
+    );
+  const toKg = totalsKg(amounts);
+  const least = 1e-9 * sumKg(toKg);
+  return {
+    status: "found",
+    kg: answer.check.cost,
+    amendments: plan.amendments
+      .map(({ id, name }, a) => ({ id, name, fromKg: wholeKg[a]!, toKg: toKg[a]! }))
+      .filter(({ fromKg, toKg: to }) => Math.abs(to - fromKg) > least)
+      .sort((p, q) => Math.abs(q.toKg - q.fromKg) - Math.abs(p.toKg - p.fromKg) || (p.id < q.id ? -1 : 1)),
+    cost: costAsPlanned(plan, toKg),
+    verification: verificationOf(answer),
   };
 }
 
@@ -182,22 +245,24 @@ function activityOf({ index, value }: PlanRow, x: readonly number[]): number {
   return index.reduce((sum, j, k) => sum + value[k]! * x[j]!, 0);
 }
 
-function sumOf(kg: readonly number[]): number {
-  return kg.reduce((sum, one) => sum + one, 0);
+function canBeHad(amendment: Amendment): boolean {
+  return cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0;
 }
 
-function totalsOf(amounts: Amounts): number[] {
-  return amounts.map(sumOf);
+/** The demand that amounts miss most, beyond rounding. */
+function worstMiss({ plan, season }: PlacedMix, amounts: Amounts): Miss | undefined {
+  const [worst] = findMisses(plan, season, amounts);
+  return worst && worst.fraction > MAX_VIOLATION ? worst : undefined;
 }
 
 /** The proven optimum; null where there is none. */
 async function solved(
   program: PlanProgram,
-  base: BlendProgram,
+  ties: readonly (readonly number[])[],
   what: string,
-): Promise<readonly number[] | null> {
-  const answer = await solveProgram(program, tieBreaks(base));
+): Promise<Proven | null> {
+  const answer = await solveProgram(program, ties);
   if (answer.status === "unverified")
     throw new UnverifiedError(`${what} could not be verified (${answer.reason}); none is printed.`);
-  return answer.status === "optimal" ? answer.x : null;
+  return answer.status === "optimal" ? answer : null;
 }

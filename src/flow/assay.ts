@@ -8,21 +8,20 @@ import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
 import type { Mix } from "../files/mix.ts";
 import type { Amendment, Application, Limit, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
-import { fail, type Notice, ok, type Result } from "../problem.ts";
-import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
-import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
-import type { AgainstPlan, Assay, Composition, SmallestChange, SpreadPlan } from "../results/assay.ts";
+import { fail, type Notice, noticesOf, ok, type Result } from "../problem.ts";
+import { cheapestPricePerKg } from "../program/build.ts";
+import type { AgainstPlan, Assay, Composition, SpreadPlan } from "../results/assay.ts";
 import type { SolutionNutrient } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
-import { solveProgram } from "../solver/solve.ts";
-import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
+import { MAX_VIOLATION } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
 import { cautionsOf } from "../words/cautions.ts";
 import { demandWords, isFloor, isShare } from "../words/demand-words.ts";
 import { listed, plainNumber } from "../words/numbers.ts";
-import { addAtLeastCost, leaveOut, priceOf } from "./assay-mend.ts";
-import { amountsOf, settleCaps, solveBlend, tieBreaks } from "./solve-blend.ts";
+import { addAtLeastCost, costAsPlanned, leaveOut, smallestChange } from "./assay-mend.ts";
+import { settleCaps } from "./solve-blend.ts";
+import { solveBlend } from "./solve-blend.ts";
 import { plainSureness } from "./sure-results.ts";
 
 /**
@@ -41,47 +40,37 @@ export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Pro
     });
   const compared = against ? await compare(mix, composition, spread, against, limit) : undefined;
   const scene = compared ?? sceneOf(mix, composition, spread);
+  const { kg, litres, densityKgPerL, nutrients, cost, saltIndex, parts } = composition;
   const perPlantKg = spread?.perPlantKg ?? null;
   return ok({
     schema: "barrowmix.assay/1",
     mix: mix.name,
     currency: mix.currency,
     units: mix.units,
-    kg: composition.kg,
-    litres: composition.litres,
-    densityKgPerL: composition.densityKgPerL,
+    kg,
+    litres,
+    densityKgPerL,
     grade: grade(composition),
-    analysis: Object.fromEntries(composition.nutrients.map((n) => [n.nutrient, n.fraction * 100])),
-    content: Object.fromEntries(composition.nutrients.map((n) => [n.nutrient, n.kg])),
-    release: composition.nutrients.map(({ nutrient, kg, parts, availableShare }) => ({
-      nutrient,
-      parts: parts.map((part) => ({ release: part.label, kg: part.kg, share: part.kg / kg })),
-      availableShare: availableShare.map((share, i) => ({ days: LOOK_AFTER_DAYS[i]!, share })),
+    analysis: Object.fromEntries(nutrients.map((n) => [n.nutrient, n.fraction * 100])),
+    content: Object.fromEntries(nutrients.map((n) => [n.nutrient, n.kg])),
+    release: nutrients.map((n) => ({
+      nutrient: n.nutrient,
+      parts: n.parts.map((part) => ({ release: part.label, kg: part.kg, share: part.kg / n.kg })),
+      availableShare: n.availableShare.map((share, i) => ({ days: LOOK_AFTER_DAYS[i]!, share })),
     })),
-    cost: composition.cost,
-    costPerKg: composition.cost === null ? null : composition.cost / composition.kg,
-    saltIndex: composition.saltIndex,
-    amendments: composition.parts.map(({ amendment, kg, share, cost }) => ({
-      id: amendment.id,
-      name: amendment.name,
-      kg,
-      share,
-      cost,
-    })),
-    ...(spread
-      ? {
-          spread: { ...spread, plants: mix.spread?.plants ?? null, areaM2: mix.spread?.areaM2 ?? null },
-          perPlant: {
-            g: perPlantKg === null ? null : perPlantKg * 1000,
-            mL:
-              perPlantKg === null || composition.densityKgPerL === null
-                ? null
-                : (perPlantKg / composition.densityKgPerL) * 1000,
-          },
-          applied: contentOf(composition, spread.totalKg),
-        }
-      : {}),
-    ...(compared ? { nutrients: compared.nutrients, against: compared.comparison, sure: compared.sure } : {}),
+    cost,
+    costPerKg: cost === null ? null : cost / kg,
+    saltIndex,
+    amendments: parts.map(({ amendment: { id, name }, ...part }) => ({ id, name, ...part })),
+    ...(spread && {
+      spread: { ...spread, plants: mix.spread?.plants ?? null, areaM2: mix.spread?.areaM2 ?? null },
+      perPlant: {
+        g: perPlantKg === null ? null : perPlantKg * 1000,
+        mL: perPlantKg === null || densityKgPerL === null ? null : (perPlantKg / densityKgPerL) * 1000,
+      },
+      applied: contentOf(composition, spread.totalKg),
+    }),
+    ...(compared && { nutrients: compared.nutrients, against: compared.comparison, sure: compared.sure }),
     cautions: cautionsOf(scene.plan, scene.season, scene.amounts),
     warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],
   });
@@ -94,26 +83,16 @@ function missingDensity(mix: Mix): string {
   return missing.map(({ amendment }) => amendment.name).join(", ");
 }
 
-function missingWarnings(mix: Mix, composition: Composition): Notice[] {
-  const priceless = composition.parts.filter((part) => part.cost === null);
-  return [
-    ...(composition.litres === null
-      ? [
-          {
-            code: "density-missing",
-            text: `No volume is given: the density of ${missingDensity(mix)} is not known. Weigh a level cup and add it.`,
-          },
-        ]
-      : []),
-    ...(priceless.length > 0
-      ? [
-          {
-            code: "price-missing",
-            text: `No cost is given: ${priceless.map((part) => part.amendment.name).join(", ")} has no price.`,
-          },
-        ]
-      : []),
-  ];
+function missingWarnings(mix: Mix, { litres, parts }: Composition): Notice[] {
+  const priceless = parts.filter((part) => part.cost === null);
+  return noticesOf({
+    "density-missing":
+      litres === null &&
+      `No volume is given: the density of ${missingDensity(mix)} is not known. Weigh a level cup and add it.`,
+    "price-missing":
+      priceless.length > 0 &&
+      `No cost is given: ${priceless.map(({ amendment }) => amendment.name).join(", ")} has no price.`,
+  });
 }
 
 /** A mix on its bed as cautions look at it. */
@@ -186,16 +165,12 @@ function applicationsFor(mix: Mix, plan: Plan): { applications: Application[]; k
       applications: days.map((day) => ({ name: `day ${plainNumber(day)}`, day, share: 1 / days.length })),
       kept: false,
     };
-  if (times !== undefined && times <= plan.applications.length)
-    return {
-      applications: plan.applications.map((a, t) => ({ ...a, share: t < times ? 1 / times : 0 })),
-      kept: true,
-    };
-  const even = plan.blend === "each";
-  return {
-    applications: plan.applications.map((a) => (even ? { ...a, share: 1 / plan.applications.length } : a)),
-    kept: true,
+  const planned = plan.applications;
+  const shareOf = ({ share }: Application, t: number): number => {
+    if (times !== undefined && times <= planned.length) return t < times ? 1 / times : 0;
+    return plan.blend === "each" ? 1 / planned.length : share;
   };
+  return { applications: planned.map((a, t) => ({ ...a, share: shareOf(a, t) })), kept: true };
 }
 
 /** From the mix's own bed to the plan's: by plants where both name them, else by area, else as it is. */
@@ -283,10 +258,7 @@ async function compare(
       addStatus: addition.status,
       add: addition.amendments,
       addBlockedBy: addition.blockedBy,
-      change:
-        misses.length === 0
-          ? { status: "none", kg: 0, amendments: [], cost, verification: null }
-          : await smallestChange(plan, season, wholeKg, original),
+      change: await smallestChange(placed, original),
     },
     warnings: [
       ...compareWarnings(mix, original, scaledBy),
@@ -295,123 +267,31 @@ async function compare(
   };
 }
 
-/** Money for what the shed does not hold; null where that has no price. */
-function costAsPlanned(plan: Plan, kg: readonly number[]): number | null {
-  let sum = 0;
-  for (const [a, one] of kg.entries()) {
-    const price = priceOf(plan, a, one);
-    if (price === null) return null;
-    sum += price;
-  }
-  return sum;
-}
-
 function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
-  const warnings: Notice[] = [];
-  const { plants, times } = mix.spread ?? {};
-  if (Math.abs(scaledBy - 1) > 1e-9)
-    warnings.push({
-      code: "bed-differs",
-      text:
-        plants !== undefined && plan.bed.plants !== undefined
-          ? `The mix is for ${plainNumber(plants)} plants and the plan for ${plainNumber(plan.bed.plants)}; the comparison gives each plant of the plan what the mix gives.`
-          : "The mix is for another area than the plan; the comparison spreads it at the same rate.",
-    });
-  if (times !== undefined && !mix.spread?.days && times > plan.applications.length)
-    warnings.push({
-      code: "times-differ",
-      text: `The mix is spread ${times} times and the plan has ${plan.applications.length === 1 ? "one application" : `${plan.applications.length} applications`}; the whole is assumed to follow the plan's. Give \`spread.days\` to say when.`,
-    });
+  const { plants, times, days } = mix.spread ?? {};
+  const planned = plan.applications.length;
   const differing = mix.portions.flatMap(({ amendment }) => {
-    const planned = plan.amendments.find(({ id }) => id === amendment.id);
-    const [own, theirs] = [amendment, planned].map((a) => (a ? cheapestPricePerKg(a) : null));
-    const differ = own != null && theirs != null && Math.abs(own - theirs) > 1e-9 * Math.max(own, theirs);
+    const theirs = plan.amendments.find(({ id }) => id === amendment.id);
+    const [own, other] = [amendment, theirs].map((a) => (a ? cheapestPricePerKg(a) : null));
+    const differ = own != null && other != null && Math.abs(own - other) > 1e-9 * Math.max(own, other);
     return differ ? [amendment.name] : [];
   });
-  if (differing.length > 0)
-    warnings.push({
-      code: "prices-differ",
-      text: `The mix and the plan have different prices for ${listed(differing)}; what is held against the plan is at the plan's prices.`,
-    });
-  if (mix.spread === undefined)
-    warnings.push({
-      code: "spread-assumed",
-      text: "The mix does not say how it is spread; its whole weight is assumed to go on the plan's bed over the season.",
-    });
-  return warnings;
-}
-
-/**
- * The change that moves the least weight: minimise what is added plus what is taken away, subject to the plan; among
- * equal ones the cheapest. Nothing is added of what the plan left out or of what cannot be bought.
- */
-async function smallestChange(
-  plan: Plan,
-  season: Season,
-  wholeKg: readonly number[],
-  original: Plan,
-): Promise<SmallestChange> {
-  const base = buildProgram(plan, season);
-  const barred = new Set(original.leftOut.map((left) => left.id));
-  const columns: PlanColumn[] = base.columns.map((column) => ({ ...column, cost: 0 }));
-  const rows: PlanRow[] = [...base.rows];
-  const money = base.columns.map((column) => column.cost);
-  plan.amendments.forEach((amendment, a) => {
-    const addable =
-      !barred.has(amendment.id) && (cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0);
-    const own = base.use[a]![0]!;
-    columns.push({
-      tag: { kind: "other", label: `more ${amendment.id}` },
-      cost: 1,
-      upper: addable ? Infinity : 0,
-    });
-    columns.push({
-      tag: { kind: "other", label: `less ${amendment.id}` },
-      cost: 1,
-      upper: wholeKg[a]!,
-    });
-    money.push(0, 0);
-    rows.push({
-      tag: { kind: "other", label: `weight of ${amendment.id}` },
-      index: [own, columns.length - 2, columns.length - 1],
-      value: [1, -1, 1],
-      lower: wholeKg[a]!,
-      upper: wholeKg[a]!,
-    });
+  return noticesOf({
+    "bed-differs":
+      Math.abs(scaledBy - 1) > 1e-9 &&
+      (plants !== undefined && plan.bed.plants !== undefined
+        ? `The mix is for ${plainNumber(plants)} plants and the plan for ${plainNumber(plan.bed.plants)}; the comparison gives each plant of the plan what the mix gives.`
+        : "The mix is for another area than the plan; the comparison spreads it at the same rate."),
+    "times-differ":
+      times !== undefined &&
+      !days &&
+      times > planned &&
+      `The mix is spread ${times} times and the plan has ${planned === 1 ? "one application" : `${planned} applications`}; the whole is assumed to follow the plan's. Give \`spread.days\` to say when.`,
+    "prices-differ":
+      differing.length > 0 &&
+      `The mix and the plan have different prices for ${listed(differing)}; what is held against the plan is at the plan's prices.`,
+    "spread-assumed":
+      mix.spread === undefined &&
+      "The mix does not say how it is spread; its whole weight is assumed to go on the plan's bed over the season.",
   });
-  const padding = columns.slice(base.columns.length).map(() => 0);
-  const program: PlanProgram = { columns, rows };
-  const answer = await solveProgram(program, [
-    money,
-    ...tieBreaks(base).map((costs) => [...costs, ...padding]),
-  ]);
-  if (answer.status === "unverified")
-    throw new UnverifiedError(
-      `The smallest change could not be verified (${answer.reason}); none is printed.`,
-    );
-  if (answer.status === "infeasible")
-    return { status: "impossible", kg: 0, amendments: [], cost: null, verification: null };
-  const amounts = amountsOf(plan, base, answer.x);
-  const worst = findMisses(plan, season, amounts)[0];
-  if (worst && worst.fraction > MAX_VIOLATION)
-    throw new UnverifiedError(
-      `The smallest change does not keep a demand of the plan (${demandWords(plan, worst.tag)}); none is printed.`,
-    );
-  const toKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
-  const whole = toKg.reduce((sum, kg) => sum + kg, 0);
-  return {
-    status: "found",
-    kg: answer.check.cost,
-    amendments: plan.amendments
-      .map((a, i) => ({ id: a.id, name: a.name, fromKg: wholeKg[i]!, toKg: toKg[i]! }))
-      .filter(({ fromKg, toKg: to }) => Math.abs(to - fromKg) > 1e-9 * whole)
-      .sort((p, q) => Math.abs(q.toKg - q.fromKg) - Math.abs(p.toKg - p.fromKg) || (p.id < q.id ? -1 : 1)),
-    cost: costAsPlanned(plan, toKg),
-    verification: {
-      engine: answer.engine,
-      maxViolation: answer.check.maxViolation,
-      dualBound: answer.check.dualBound,
-      gap: answer.check.gap,
-    },
-  };
 }
