@@ -4,18 +4,18 @@
  */
 
 import { batchCounts } from "../field/batches.ts";
-import { type Amounts, deliver } from "../field/delivery.ts";
+import { type Amounts, deliver, sumKg, totalsKg } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
-import type { PlanRow, RowTag } from "../program/tags.ts";
+import { isNeed, type PlanRow, type RowTag } from "../program/tags.ts";
 import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../results/solution.ts";
 import { layOutSeason } from "../season/season.ts";
 import { ConflictFinder } from "../solver/conflict.ts";
 import { rowScale } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { certify, type ProvenInfeasible, type Relaxation, relax } from "../solver/solve.ts";
-import { UnverifiedError } from "../solver/verify.ts";
+import { costOf, unlessUnverified } from "../solver/verify.ts";
 import {
   conflictReason,
   demandWords,
@@ -32,6 +32,7 @@ import type { SureFault } from "./sure.ts";
 /** Deviations below this part of a demand are arithmetic. */
 const NOTHING = 1e-7;
 
+const NO_WAY_OUT = { leastRelaxation: [], remedies: [] } as const;
 const NO_MIX: ClosestMix = { text: "", amendments: [], nutrients: [], cost: 0, misses: [] };
 
 /** The parts of a solution that only an infeasible plan has. */
@@ -52,21 +53,19 @@ export async function explainInfeasible(
   if (solved.sureFault)
     return {
       conflicts: [solved.sureFault.conflict],
-      leastRelaxation: [],
-      remedies: [],
+      ...NO_WAY_OUT,
       closest: surestMix(solved, solved.sureFault),
     };
   if (fault)
     return {
       conflicts: [fault],
-      leastRelaxation: [],
-      remedies: [],
-      closest: nearest ? closestToSimple(solved, nearest.amounts, nearest.cost) : NO_MIX,
+      ...NO_WAY_OUT,
+      closest: nearest ? closestToSimple(solved, nearest) : NO_MIX,
     };
   const finder = new ConflictFinder(program);
   const sets = disjointConflicts(finder, answer.elastic, needsAboveCaps(solved));
-  const conflicts = sets.map((rows, k): Conflict => {
-    const others = new Set(sets.flatMap((set, i) => (i === k ? [] : set)));
+  const conflicts = sets.map((rows): Conflict => {
+    const others = new Set(sets.flatMap((set) => (set === rows ? [] : set)));
     const kept = new Set(demandRows(program).filter((i) => !others.has(i)));
     const tags = rows.map((i) => program.rows[i]!.tag);
     const relaxations = rows.flatMap((i): GivingWay[] => {
@@ -145,29 +144,31 @@ const costs = ({ program }: SolvedBlend): number[] => program.columns.map((colum
 
 /** Needs give way first; caps and limits only where the needs alone do not make room. */
 function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
-  const { plan, program, season } = solved;
+  const { plan, program } = solved;
   const weigh = measure(answer, solved);
   const ties = [costs(solved), ...tieBreaks(program)];
-  const needs = (row: PlanRow) =>
-    row.tag.kind === "in-time" || row.tag.kind === "season-min" ? weigh(row) : null;
+  const needs = (row: PlanRow) => (isNeed(row.tag) ? weigh(row) : null);
   const keptCaps = relax(program, needs, ties);
   const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;
-  const misses = givenWay(solved, relaxation);
-  const amounts = amountsOf(plan, program, relaxation.x);
-  const amendments = usedOf(plan, amounts);
-  const kept =
-    keptCaps !== null ? "keeps every cap and limit and falls short of a need" : "breaks some demands";
-  return {
-    text: closestText(plan, amendments, misses, kept),
-    amendments,
-    nutrients: deliver(plan, season, amounts),
-    cost: program.columns.reduce((sum, column, j) => sum + column.cost * relaxation.x[j]!, 0),
-    misses,
-  };
+  const { x } = relaxation;
+  return closestOf(
+    solved,
+    { amounts: amountsOf(plan, program, x), cost: costOf(program, x) },
+    givenWay(solved, relaxation),
+    keptCaps !== null ? "keeps every cap and limit and falls short of a need" : "breaks some demands",
+  );
+}
+
+/** A mix, and what it costs. */
+interface CostedMix {
+  readonly amounts: Amounts;
+  readonly cost: number;
 }
 
 /** The mix nearest to a plan that asks for fewer amendments, or more of each, than any mix has. */
-function closestToSimple({ plan, season }: SolvedBlend, amounts: Amounts, cost: number): ClosestMix {
+function closestToSimple(solved: SolvedBlend, nearest: CostedMix): ClosestMix {
+  const { plan } = solved;
+  const { amounts } = nearest;
   const { most = Infinity, leastKg = 0 } = plan.simple ?? {};
   const counts = batchCounts(plan, amounts);
   const weights = plan.applications.map((_, t) =>
@@ -194,52 +195,46 @@ function closestToSimple({ plan, season }: SolvedBlend, amounts: Amounts, cost: 
       to: smallest,
       text: `allow ${weight(smallest, plan.units)} of an amendment in a batch (now ${weight(leastKg, plan.units)})`,
     });
-  const amendments = usedOf(plan, amounts);
+  return closestOf(solved, nearest, misses, "meets every need and is not as simple as the plan asks");
+}
+
+/** The surest mix, where none is as sure as asked. */
+function surestMix(solved: SolvedBlend, { conflict, surest }: SureFault): ClosestMix {
+  const misses = (conflict.relaxations ?? []).map((way): Miss => ({ ...way, to: surest.p }));
+  return closestOf(solved, surest, misses, "meets every need, but not as surely as asked");
+}
+
+/**
+ * A mix as the one that comes nearest. Traces that arithmetic leaves of an amendment are none of it.
+ * @param kept what it does of the plan, as a clause.
+ */
+function closestOf(
+  { plan, season }: SolvedBlend,
+  { amounts, cost }: CostedMix,
+  misses: readonly Miss[],
+  kept: string,
+): ClosestMix {
+  const kg = totalsKg(amounts);
+  const traceKg = NOTHING * sumKg(kg);
+  const amendments = plan.amendments
+    .map(({ id, name }, a) => ({ id, name, kg: kg[a]! }))
+    .filter((used) => used.kg > traceKg);
+  const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
+  const shown = ({ unit, to }: Miss): string => {
+    if (unit === "count") return counted(to, "amendment");
+    return to <= 0 ? "none" : unit === "kg" ? weight(to, plan.units) : percent(to);
+  };
+  const where = misses.map((miss) => `${shown(miss)} instead of ${miss.demand}`);
   return {
-    text: closestText(plan, amendments, misses, "meets every need and is not as simple as the plan asks"),
+    text:
+      amendments.length === 0
+        ? "Spreading nothing comes closest."
+        : `The closest mix ${kept}; it is no answer to the plan. ${listed(parts)} would give ${listed(where)}.`,
     amendments,
     nutrients: deliver(plan, season, amounts),
     cost,
     misses,
   };
-}
-
-/** The surest mix, where none is as sure as asked. */
-function surestMix({ plan, season }: SolvedBlend, { conflict, surest }: SureFault): ClosestMix {
-  const amendments = usedOf(plan, surest.amounts);
-  const misses = (conflict.relaxations ?? []).map((way): Miss => ({ ...way, to: surest.p }));
-  return {
-    text: closestText(plan, amendments, misses, "meets every need, but not as surely as asked"),
-    amendments,
-    nutrients: deliver(plan, season, surest.amounts),
-    cost: surest.cost,
-    misses,
-  };
-}
-
-/** What amounts use of each amendment in all, without the traces that arithmetic leaves. */
-function usedOf(plan: Plan, amounts: Amounts): ClosestMix["amendments"] {
-  const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
-  const whole = kg.reduce((sum, value) => sum + value, 0);
-  return plan.amendments
-    .map((amendment, a) => ({ id: amendment.id, name: amendment.name, kg: kg[a]! }))
-    .filter((used) => used.kg > NOTHING * whole);
-}
-
-function closestText(
-  plan: Plan,
-  amendments: ClosestMix["amendments"],
-  misses: readonly Miss[],
-  kept: string,
-): string {
-  if (amendments.length === 0) return "Spreading nothing comes closest.";
-  const parts = amendments.map((used) => `${weight(used.kg, plan.units)} of ${used.name}`);
-  const shown = ({ unit }: Miss, value: number) => {
-    if (unit === "count") return counted(value, "amendment");
-    return value <= 0 ? "none" : unit === "kg" ? weight(value, plan.units) : percent(value);
-  };
-  const where = misses.map((miss) => `${shown(miss, miss.to)} instead of ${miss.demand}`);
-  return `The closest mix ${kept}; it is no answer to the plan. ${listed(parts)} would give ${listed(where)}.`;
 }
 
 /** How many remedies are worth reading. */
@@ -332,20 +327,18 @@ function planWith(plan: Plan, add: readonly Amendment[]): Plan {
 }
 
 /** Least cost with amendments added; null where there is still no mix, or none that can be proven. */
-async function costWith(plan: Plan, add: readonly Amendment[]): Promise<number | null> {
-  const wider = planWith(plan, add);
-  try {
-    if (plan.simple) {
-      const { answer } = await solveBlend(wider);
-      return answer.status === "optimal" ? answer.check.cost : null;
-    }
-    const program = buildProgram(wider, layOutSeason(wider));
-    const found = certify(program, new Simplex(program));
-    return found?.status === "optimal" ? found.check.cost : null;
-  } catch (error) {
-    if (error instanceof UnverifiedError) return null;
-    throw error;
+function costWith(plan: Plan, add: readonly Amendment[]): Promise<number | null> {
+  return unlessUnverified(leastCost(planWith(plan, add)));
+}
+
+async function leastCost(plan: Plan): Promise<number | null> {
+  if (plan.simple) {
+    const { answer } = await solveBlend(plan);
+    return answer.status === "optimal" ? answer.check.cost : null;
   }
+  const program = buildProgram(plan, layOutSeason(plan));
+  const found = certify(program, new Simplex(program));
+  return found?.status === "optimal" ? found.check.cost : null;
 }
 
 /** A group of additions of which none can be spared. */

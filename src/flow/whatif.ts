@@ -66,14 +66,15 @@ export async function comparePlans(
   options: CompareOptions = {},
 ): Promise<Compared> {
   const base = await solvedBy(plan, options);
+  const standingBase = standing(base, plan);
   const names = new Map(base.solution.amendments.map(({ id, name }) => [id, name]));
   const outcomes: ComparedCase[] = [];
   for (const one of cases) {
     const solved = await solvedBy(one.plan, options);
     for (const amendment of one.plan.amendments) names.set(amendment.id, amendment.name);
-    outcomes.push(compared(one, solved, base));
+    outcomes.push(compared(one, solved, standingBase));
   }
-  const standings = [standing(base, plan), ...outcomes];
+  const standings = [standingBase, ...outcomes];
   const used = new Set(standings.flatMap(({ amendments }) => amendments.map(({ id }) => id)));
   for (const { id, name } of plan.amendments) names.set(id, name);
   return {
@@ -84,7 +85,7 @@ export async function comparePlans(
       currency: plan.currency,
       units: plan.units,
       by: options.by ?? "weight",
-      base: standings[0]!,
+      base: standingBase,
       cases: outcomes,
       names: Object.fromEntries(
         [...names].filter(([id]) => used.has(id)).sort(([a], [b]) => (a < b ? -1 : 1)),
@@ -152,13 +153,9 @@ function comparedSureness({ asked, askedTogether, needs, together }: Sureness): 
 
 /** How sure the mix on a purchase is, in closed form. */
 function surenessOn(plan: Plan, shopping: Shopping): ComparedSureness {
-  const { needs, together } = plainSureness(plan, layOutSeason(plan), spreadBy(plan, shopping));
-  return {
-    asked: plan.sure?.each ?? [],
-    ...defined({ askedTogether: plan.sure?.together }),
-    needs,
-    together,
-  };
+  const plain = plainSureness(plan, layOutSeason(plan), spreadBy(plan, shopping));
+  const { each = [], together: askedTogether } = plan.sure ?? {};
+  return comparedSureness({ ...plain, asked: each, ...defined({ askedTogether }) });
 }
 
 /** What a purchase comes to; null where there is none. */
@@ -173,29 +170,21 @@ export function purchaseSum({ goods, delivery, gap, purchases }: Shopping): Comp
   };
 }
 
-function compared(one: WhatIfCase, solved: Solved, base: Solved): ComparedCase {
-  const { name, plan } = one;
-  const here = standing(solved, plan);
-  const before = standing(base, plan);
+function compared(one: WhatIfCase, solved: Solved, before: ComparedBase): ComparedCase {
+  const here = standing(solved, one.plan);
   const ids = ({ amendments }: ComparedBase): string[] => amendments.map(({ id }) => id);
   const kept = ids(here).filter((id) => one.unlisted?.includes(id));
-  const notes =
-    kept.length === 0
-      ? one.notes
-      : [
-          ...one.notes,
-          `In this mix at the plan's own prices, since the list does not have them: ${listed(kept)}.`,
-        ];
+  const unlisted = `In this mix at the plan's own prices, since the list does not have them: ${listed(kept)}.`;
   const both = here.total !== null && before.total !== null;
   return {
-    name,
+    name: one.name,
     status: solved.shopping?.status ?? (here.total === null ? "infeasible" : "optimal"),
     ...here,
     difference: differenceOf(here.total, before.total),
     entered: both ? ids(here).filter((id) => !ids(before).includes(id)) : [],
     left: both ? ids(before).filter((id) => !ids(here).includes(id)) : [],
     reason: here.total === null ? reasonOf(solved.shopping ?? solved.solution) : null,
-    notes,
+    notes: kept.length === 0 ? one.notes : [...one.notes, unlisted],
   };
 }
 
