@@ -108,7 +108,7 @@ async function sweptNumber(
   const ends =
     flag === "price"
       ? await priceEnds(plan, what, texts)
-      : await amountEnds(plan, source, files, { flag, what, texts });
+      : await amountEnds(plan, source, files, flag, what, texts);
   if (!ends.ok) return ends;
   checkRising(ends.value, texts);
   // Whole numbers of amendments and least weights have no straight stretches to follow.
@@ -122,13 +122,13 @@ async function sweptNumber(
   return ok(await sweepPurchases(plan, request, searchOptions(options)));
 }
 
-/** The texts of --from and --to. */
-interface Texts {
-  readonly from: string;
-  readonly to: string;
+/** Both ends of a range: as they were written, or read. */
+interface Ends<T> {
+  readonly from: T;
+  readonly to: T;
 }
 
-function endTexts(options: Options, example: string): Texts {
+function endTexts(options: Options, example: string): Ends<string> {
   const from = textOption(options, "from");
   const to = textOption(options, "to");
   if (from === undefined || to === undefined)
@@ -136,13 +136,11 @@ function endTexts(options: Options, example: string): Texts {
   return { from, to };
 }
 
-type End = Result<number> | Promise<Result<number>>;
-
 /** Both ends of a range, or every fault in them. */
 async function readEnds(
-  { from, to }: Texts,
-  read: (flag: string, text: string) => End,
-): Promise<Result<{ readonly from: number; readonly to: number }>> {
+  { from, to }: Ends<string>,
+  read: (flag: string, text: string) => Result<number> | Promise<Result<number>>,
+): Promise<Result<Ends<number>>> {
   const ends = [await read("--from", from), await read("--to", to)] as const;
   const [low, high] = ends;
   return low.ok && high.ok
@@ -151,7 +149,7 @@ async function readEnds(
 }
 
 /** @param shown the ends as they are named. */
-function checkRising(ends: { readonly from: number; readonly to: number }, shown: Texts): void {
+function checkRising(ends: Ends<number>, shown: Ends<string>): void {
   if (!(ends.from < ends.to))
     throw new UsageError(`--from ${shown.from} is not below --to ${shown.to}; a sweep goes upwards`);
 }
@@ -182,9 +180,9 @@ function unknownNutrient(flag: string, name: string, hint: string): Problem {
   return problemOf(fault, { about: flag });
 }
 
-type Ends = Omit<SweepRequest, "steps">;
+type Asked = Omit<SweepRequest, "steps">;
 
-async function priceEnds(plan: Plan, id: string, texts: Texts): Promise<Result<Ends>> {
+async function priceEnds(plan: Plan, id: string, texts: Ends<string>): Promise<Result<Asked>> {
   const amendment = plan.amendments.find((a) => a.id === id);
   if (!amendment) {
     const left = plan.leftOut.find((l) => l.id === id);
@@ -232,19 +230,15 @@ async function priceEnds(plan: Plan, id: string, texts: Texts): Promise<Result<E
   });
 }
 
-interface AmountFlags {
-  readonly flag: "need" | "cap";
-  readonly what: string;
-  readonly texts: Texts;
-}
-
 /** Weights are counted as the target counts them, rates by the bed's area. */
 async function amountEnds(
   plan: Plan,
   source: PlanRequest | null,
   files: FileReader,
-  { flag, what, texts }: AmountFlags,
-): Promise<Result<Ends>> {
+  flag: "need" | "cap",
+  what: string,
+  texts: Ends<string>,
+): Promise<Result<Asked>> {
   const form = readNutrient(what);
   if (!form) return fail(unknownNutrient(`--${flag}`, what, `nutrients are ${NUTRIENT_NAMES.join(", ")}`));
   const { nutrient, factor } = form;

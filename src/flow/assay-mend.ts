@@ -8,7 +8,7 @@ import { type Amounts, findMisses, type Miss, sumKg, totalsKg } from "../field/d
 import type { Amendment, Limit, Plan } from "../model.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
-import type { AddStatus, LeftOut, PortionAdded, SmallestChange } from "../results/assay.ts";
+import type { AgainstPlan, LeftOut, PortionAdded, SmallestChange } from "../results/assay.ts";
 import type { Season } from "../season/season.ts";
 import { type Proven, solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
@@ -100,21 +100,17 @@ function loosened({ plan, wholeKg }: PlacedMix): Limit[] {
   });
 }
 
-/** What has to be added to meet the plan, at least money; or what rules out any addition. */
-export interface Addition {
-  readonly status: AddStatus;
-  readonly amendments: readonly PortionAdded[];
-  readonly blockedBy: readonly string[];
-}
-
 /**
  * The cheapest addition that makes the mix meet the plan; what is in the mix stays in. Nothing is added of what the plan
  * does not offer, has left out, or cannot be bought and is not in the shed.
  * @throws UnverifiedError
  */
-export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Addition> {
+export async function addAtLeastCost(
+  mix: PlacedMix,
+  original: Plan,
+): Promise<Pick<AgainstPlan, "addStatus" | "add" | "addBlockedBy">> {
   const { plan, season, wholeKg, misses } = mix;
-  if (misses.length === 0) return { status: "none", amendments: [], blockedBy: [] };
+  if (misses.length === 0) return { addStatus: "none", add: [], addBlockedBy: [] };
   const offered = new Set(original.amendments.map(({ id }) => id));
   for (const { id } of original.leftOut) offered.delete(id);
   const base = buildProgram(plan, season);
@@ -142,9 +138,11 @@ export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Ad
   const answer = await solved({ columns, rows }, tieBreaks(base), "What to add");
   if (answer === null)
     return {
-      status: "impossible",
-      amendments: [],
-      blockedBy: misses.filter(({ tag }) => ONLY_LESS.has(tag.kind)).map(({ tag }) => demandWords(plan, tag)),
+      addStatus: "impossible",
+      add: [],
+      addBlockedBy: misses
+        .filter(({ tag }) => ONLY_LESS.has(tag.kind))
+        .map(({ tag }) => demandWords(plan, tag)),
     };
   const amounts = amountsOf(plan, base, answer.x);
   const thenKg = totalsKg(amounts);
@@ -152,14 +150,14 @@ export async function addAtLeastCost(mix: PlacedMix, original: Plan): Promise<Ad
   if (worstMiss(mix, amounts) || thenKg.some((kg, a) => kg < wholeKg[a]! - least))
     throw new UnverifiedError("What to add does not make the mix meet the plan; none is printed.");
   return {
-    status: "found",
-    blockedBy: [],
-    amendments: plan.amendments
+    addStatus: "found",
+    add: plan.amendments
       .flatMap(({ id, name }, a): PortionAdded[] => {
         const kg = thenKg[a]! - wholeKg[a]!;
         return kg > least ? [{ id, name, kg, cost: between(plan, a, wholeKg[a]!, thenKg[a]!) }] : [];
       })
       .sort((p, q) => q.kg - p.kg || (p.id < q.id ? -1 : 1)),
+    addBlockedBy: [],
   };
 }
 

@@ -10,9 +10,7 @@ import type { Amendment, Application, Limit, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, noticesOf, ok, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
-import type { AgainstPlan, Assay, Composition, SpreadPlan } from "../results/assay.ts";
-import type { SolutionNutrient } from "../results/solution.ts";
-import type { Sureness } from "../results/sure.ts";
+import type { Assay, Composition, SpreadPlan } from "../results/assay.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
 import { MAX_VIOLATION } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
@@ -70,7 +68,7 @@ export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Pro
       },
       applied: contentOf(composition, spread.totalKg),
     }),
-    ...(compared && { nutrients: compared.nutrients, against: compared.comparison, sure: compared.sure }),
+    ...(compared && { nutrients: compared.nutrients, against: compared.against, sure: compared.sure }),
     cautions: cautionsOf(scene.plan, scene.season, scene.amounts),
     warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],
   });
@@ -146,12 +144,7 @@ function timeName(k: number): string {
   return k === 0 ? "the first time" : `time ${k + 1}`;
 }
 
-interface Compared extends MixScene {
-  readonly comparison: AgainstPlan;
-  readonly sure: Sureness;
-  readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
-  readonly warnings: readonly Notice[];
-}
+interface Compared extends MixScene, Required<Pick<Assay, "against" | "sure" | "nutrients" | "warnings">> {}
 
 /**
  * When the mix is spread in the season of a plan. Days in the file are taken as they are, with equal parts. A number
@@ -227,7 +220,6 @@ async function compare(
   const amounts = wholeKg.map((kg) => plan.applications.map(({ share }) => kg * share));
   const misses = findMisses(plan, season, amounts).filter((miss) => miss.fraction > MAX_VIOLATION);
   const placed = { plan, season, wholeKg, amounts, misses };
-  const addition = await addAtLeastCost(placed, original);
   const cost = costAsPlanned(plan, wholeKg);
   const cheapest = await solveBlend(original, limit);
   const cheapestCost = cheapest.answer.status === "optimal" ? cheapest.answer.check.cost : null;
@@ -237,7 +229,7 @@ async function compare(
     amounts,
     nutrients: deliver(plan, season, amounts),
     sure: plainSureness(plan, season, amounts),
-    comparison: {
+    against: {
       plan: plan.name,
       target: plan.targetName,
       scaledBy,
@@ -255,9 +247,7 @@ async function compare(
       cheapestCost,
       difference: cost === null || cheapestCost === null ? null : cost - cheapestCost,
       leaveOut: await leaveOut(placed),
-      addStatus: addition.status,
-      add: addition.amendments,
-      addBlockedBy: addition.blockedBy,
+      ...(await addAtLeastCost(placed, original)),
       change: await smallestChange(placed, original),
     },
     warnings: [

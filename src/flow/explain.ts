@@ -84,7 +84,10 @@ export async function explainInfeasible(
   });
   return {
     conflicts,
-    leastRelaxation: leastRelaxation(solved, answer),
+    leastRelaxation: givenWay(
+      solved,
+      relax(program, measure(answer, solved), tiesOf(solved)) ?? answer.elastic,
+    ),
     remedies: await remedies(solved, answer, candidates),
     closest: closestMix(solved, answer),
   };
@@ -135,18 +138,16 @@ function givenWay(solved: SolvedBlend, relaxation: Relaxation): GivingWay[] {
   });
 }
 
-function leastRelaxation(solved: SolvedBlend, answer: ProvenInfeasible): GivingWay[] {
-  const found = relax(solved.program, measure(answer, solved), [costs(solved), ...tieBreaks(solved.program)]);
-  return givenWay(solved, found ?? answer.elastic);
+/** Costs that choose among ways that give way alike. */
+function tiesOf({ program }: SolvedBlend): number[][] {
+  return [program.columns.map(({ cost }) => cost), ...tieBreaks(program)];
 }
-
-const costs = ({ program }: SolvedBlend): number[] => program.columns.map((column) => column.cost);
 
 /** Needs give way first; caps and limits only where the needs alone do not make room. */
 function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
   const { plan, program } = solved;
   const weigh = measure(answer, solved);
-  const ties = [costs(solved), ...tieBreaks(program)];
+  const ties = tiesOf(solved);
   const needs = (row: PlanRow) => (isNeed(row.tag) ? weigh(row) : null);
   const keptCaps = relax(program, needs, ties);
   const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;

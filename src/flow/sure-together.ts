@@ -99,14 +99,8 @@ function chanceAt(
   nutrients: readonly Nutrient[],
   points?: number,
 ): (more?: Margins) => number {
-  const { plan, spread } = search;
-  return togetherAt(
-    plan,
-    spread,
-    search.amounts(found),
-    ({ nutrient }) => nutrients.includes(nutrient),
-    points,
-  );
+  const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.includes(nutrient);
+  return togetherAt(search.plan, search.spread, search.amounts(found), wanted, points);
 }
 
 /** By nutrient: what a little more margin costs, and what it adds to the chance of all together. */

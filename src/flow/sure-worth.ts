@@ -31,12 +31,9 @@ export async function ladderOf(
   const search = new SureSearch(plan, { ...solved, program: sure.base }, sure.plainX);
   const steps: SureStep[] = [];
   for (const p of [...new Set([...STEPS, ...(only === undefined ? [] : [only])])].sort((a, b) => a - b)) {
-    if (p === 0.5) steps.push({ p, cost: sure.plainCost });
-    else if (p === only) steps.push({ p, cost: total });
-    else {
-      const reached = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
-      steps.push({ p, cost: reached.found?.check.cost ?? null });
-    }
+    const known = p === 0.5 ? sure.plainCost : p === only ? total : undefined;
+    const levels = new Map(nutrients.map((nutrient) => [nutrient, p]));
+    steps.push({ p, cost: known ?? (await search.at(levels)).found?.check.cost ?? null });
   }
   return steps;
 }

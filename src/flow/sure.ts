@@ -59,8 +59,7 @@ export const CHECK_SLACK = 0.0025;
 export const MOST_RAISES = 3;
 /** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
 export const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
-/** Nobody is asked for more than this, and nothing surer is aimed at. */
-export const SUREST = 0.999;
+/** Nothing surer is aimed at. */
 export const AIM_MOST = 0.9999;
 const BISECTIONS = 14;
 /** Each of these is a search of its own. */
@@ -85,22 +84,18 @@ export function workAsked(worker: SeasonWork, amounts: Amounts, sure = worker.pl
 
 /** Finds mixes of one plan at any sureness, each from the cuts of the one before. */
 export class SureSearch {
-  readonly plan: Plan;
   readonly base: BlendProgram;
   readonly spread: SpreadSeason;
   private worker: SeasonWork | undefined;
-  private cuts: readonly Cut[] = [];
-  private readonly order: (readonly [Nutrient, number])[];
+  private cuts: readonly (Pick<PlanSureRow, "nutrient" | "day"> & Pick<Cut, "u">)[] = [];
 
   constructor(
-    plan: Plan,
+    readonly plan: Plan,
     { program, season }: Pick<SolvedBlend, "program" | "season">,
     private x: readonly number[],
   ) {
-    this.plan = plan;
     this.base = program;
     this.spread = layOutSpread(plan, season);
-    this.order = sureRows(plan, this.spread, program, () => 1).map(({ nutrient, day }) => [nutrient, day]);
   }
 
   rows(levels: Levels): PlanSureRow[] {
@@ -111,28 +106,29 @@ export class SureSearch {
   }
 
   /**
-   * The least cost at which each need holds at its level; null: no mix is that sure, and `why` says what is in the way.
+   * The least cost at which each need holds at its level, or what rules that out.
    * @throws UnverifiedError
    */
   async at(levels: Levels): Promise<Reached> {
     const rows = this.rows(levels);
-    const placeOf = ({ nutrient, day }: PlanSureRow): number =>
-      this.order.findIndex(([n, d]) => n === nutrient && d === day);
-    const start = this.cuts.flatMap(({ sure, u }): Cut[] => {
-      const at = rows.findIndex((row) => placeOf(row) === sure && row.factors.length === u.length);
-      return at < 0 ? [] : [{ sure: at, u }];
+    const start = this.cuts.flatMap(({ nutrient, day, u }): Cut[] => {
+      const sure = rows.findIndex(
+        (row) => row.nutrient === nutrient && row.day === day && row.factors.length === u.length,
+      );
+      return sure < 0 ? [] : [{ sure, u }];
     });
     const answer = await solveSure(this.base, rows, tieBreaks(this.base), { x: this.x, cuts: start });
     if (answer.status === "unverified")
       throw new UnverifiedError(
         `A mix that sure could not be verified (${answer.reason}); no mix is printed.`,
       );
-    this.cuts = answer.cuts.map(({ sure, u }) => ({ sure: placeOf(rows[sure]!), u }));
-    if (answer.status === "optimal") {
-      this.x = answer.x;
-      return { levels, rows, found: answer };
-    }
-    return { found: null, none: answer };
+    this.cuts = answer.cuts.map(({ sure, u }) => {
+      const { nutrient, day } = rows[sure]!;
+      return { nutrient, day, u };
+    });
+    if (answer.status === "infeasible") return { found: null, none: answer };
+    this.x = answer.x;
+    return { levels, rows, found: answer };
   }
 
   amounts({ x }: Pick<ProvenSure, "x">): Amounts {
@@ -263,40 +259,34 @@ async function faulted(
       none = next.none;
     }
   }
-  const { program, elastic, shown } = ruledOut(solved.program, none);
+  const ruled = ruledOut(plan, solved.program, none);
+  const { program, elastic, rows } = ruled;
+  const { certificate } = none;
   return {
     ...solved,
     program,
-    answer: {
-      status: "infeasible",
-      engine: OWN_SIMPLEX,
-      elastic,
-      certificate: none.certificate,
-      rows: shown.rows,
-    },
-    sureFault: faultOf(plan, program, shown.rows, surest),
+    answer: { status: "infeasible", engine: OWN_SIMPLEX, elastic, certificate, rows },
+    sureFault: faultOf(plan, ruled, surest),
   };
 }
 
-/** The program with the cuts that together rule out any mix so sure, and the rows that show it. */
-function ruledOut(base: BlendProgram, none: SureInfeasible) {
+/** In words, what cannot all be kept where no mix is as sure as a plan asks. */
+export function inTheWay(plan: Plan, base: BlendProgram, none: SureInfeasible): readonly string[] {
+  const { sure, others } = ruledOut(plan, base, none);
+  return [...sure, ...others];
+}
+
+/**
+ * What rules out any mix so sure: the program with the cuts and the rows of it that show it together; of these in words what
+ * is asked to be sure of, and the other demands.
+ */
+function ruledOut(plan: Plan, base: BlendProgram, none: SureInfeasible) {
   const program = { ...base, rows: (none.program as PlanProgram).rows };
   const elastic = relax(program);
   const shown = elastic && provesInfeasible(program, none.certificate);
   if (!shown)
     throw new UnverifiedError("It could not be verified that no mix is as sure as asked; no mix is printed.");
-  return { program, elastic, shown };
-}
-
-/** In words, what cannot all be kept where no mix is as sure as a plan asks. */
-export function inTheWay(plan: Plan, base: BlendProgram, none: SureInfeasible): readonly string[] {
-  const { program, shown } = ruledOut(base, none);
-  const { sure, others } = namedIn(plan, program, shown.rows);
-  return [...sure, ...others];
-}
-
-/** What is asked to be sure of, and the other demands, among rows that rule each other out. */
-function namedIn(plan: Plan, program: BlendProgram, rows: readonly number[]) {
+  const { rows } = shown;
   const tags = rows.map((i) => program.rows[i]!.tag).filter((tag) => tag.kind !== "stock");
   const asked = askedNutrients(plan);
   const levels = levelsOf(plan.sure);
@@ -312,17 +302,15 @@ function namedIn(plan: Plan, program: BlendProgram, rows: readonly number[]) {
     ...(together ? [`${listed(together.nutrients)} all met in ${chancePercent(together.p)} of seasons`] : []),
   ];
   const others = [...new Set(tags.filter((tag) => !isSure(tag)).map((tag) => demandWords(plan, tag)))];
-  return { tags, nutrients, sure, others };
+  return { program, elastic, rows, tags, nutrients, sure, others };
 }
 
 /** Why no mix is so sure, from the rows that rule it out together. */
 function faultOf(
   plan: Plan,
-  program: BlendProgram,
-  rows: readonly number[],
+  { tags, nutrients, sure, others }: ReturnType<typeof ruledOut>,
   surest: SureFault["surest"],
 ): SureFault {
-  const { tags, nutrients, sure, others } = namedIn(plan, program, rows);
   const together = plan.sure?.together?.p;
   const levels = levelsOf(plan.sure);
   // How risk is shared out among needs is searched for, not proven.

@@ -1,4 +1,4 @@
-import type { Plan, SureAsked } from "../model.ts";
+import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { sureRows } from "../program/sure-rows.ts";
@@ -8,7 +8,7 @@ import { lengthOf, spreadsAt } from "../solver/sure.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import { listed } from "../words/numbers.ts";
 import { type SolvedBlend, solveFreely } from "./solve-blend.ts";
-import { type Held, holdSurely, inTheWay, levelsOf, SureSearch } from "./sure.ts";
+import { holdSurely, inTheWay, levelsOf, SureSearch } from "./sure.ts";
 import { amountsAt, conflictNames, noMix, type Swept, stepValues, sweepOf } from "./sweep.ts";
 
 /** Of what the sureness is swept, as shares of seasons. */
@@ -53,9 +53,9 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
   let end: number | null = null;
   for (const value of values) {
     // What cannot be reached at one step cannot at any surer one.
-    const held = end === null ? await steps.at(value) : null;
-    if (held === null && end === null) end = await steps.end(points.at(-1)?.value ?? null, value);
-    points.push(held === null ? unreached(value) : steps.point(value, held));
+    const point = end === null ? await steps.at(value) : null;
+    if (point === null && end === null) end = await steps.end(points.at(-1)?.value ?? null, value);
+    points.push(point ?? unreached(value));
   }
   const fault = shapeFault(steps.curve);
   if (fault !== null) throw new UnverifiedError(`The costs of this sweep could not be verified (${fault}).`);
@@ -122,34 +122,38 @@ class Steps {
     );
   }
 
-  #asked(p: number): SureAsked {
-    const others = (this.plan.sure?.each ?? []).filter(({ nutrient }) => !this.nutrients.includes(nutrient));
-    return { ...this.plan.sure, each: [...others, ...this.nutrients.map((nutrient) => ({ nutrient, p }))] };
-  }
-
+  /** The mix at one level of the swept needs, the others as the plan asks. */
   async #reach(p: number): ReturnType<typeof holdSurely> {
-    const asked = this.#asked(p);
+    const { plan, nutrients } = this;
+    const others = (plan.sure?.each ?? []).filter(({ nutrient }) => !nutrients.includes(nutrient));
+    const asked = { ...plan.sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] };
     const held = await holdSurely(this.#search, asked);
-    if ("none" in held)
-      this.conflict = inTheWay({ ...this.plan, sure: asked }, this.solved.program, held.none);
+    if ("none" in held) this.conflict = inTheWay({ ...plan, sure: asked }, this.solved.program, held.none);
     return held;
   }
 
-  /** The mix at one level; null: there is none. */
-  async at(p: number): Promise<Held | null> {
-    const held = await this.#reach(p);
+  /** The step at one level; null: no mix reaches it. */
+  async at(value: number): Promise<SweepPoint | null> {
+    const held = await this.#reach(value);
     if ("none" in held) return null;
-    const { first, reached } = held;
-    const { x, check } = first.found;
+    const { x, check } = held.first.found;
     const spreads = this.#margins.map(({ factors }) => lengthOf(spreadsAt(factors, x)));
-    this.curve.push({ z: normalQuantile(p), cost: check.cost, spreads });
-    const { maxViolation, gap, cost } = reached.found.check;
+    this.curve.push({ z: normalQuantile(value), cost: check.cost, spreads });
+    const { found } = held.reached;
+    const { maxViolation, gap, cost } = found.check;
     if (cost < check.cost * (1 - EXACT))
       throw new UnverifiedError("A surer mix came out cheaper; nothing is printed.");
-    if (reached !== first) this.proofs.solved++;
+    if (held.reached !== held.first) this.proofs.solved++;
     this.proofs.maxViolation = Math.max(this.proofs.maxViolation, maxViolation);
     this.proofs.maxGap = Math.max(this.proofs.maxGap, Math.abs(gap));
-    return held;
+    const needs = held.worked.needs.filter(({ nutrient }) => this.nutrients.includes(nutrient));
+    return {
+      value,
+      status: "optimal",
+      total: cost,
+      amendments: amountsAt(this.plan, this.solved.program, found.x),
+      met: Math.min(...needs.map(({ met }) => met)),
+    };
   }
 
   /** The largest level that can be reached between one that can (null: none is known) and one that cannot. */
@@ -161,18 +165,6 @@ class Steps {
       else low = p;
     }
     return low;
-  }
-
-  point(value: number, { reached, worked }: Held): SweepPoint {
-    const { found } = reached;
-    const met = worked.needs.filter(({ nutrient }) => this.nutrients.includes(nutrient));
-    return {
-      value,
-      status: "optimal",
-      total: found.check.cost,
-      amendments: amountsAt(this.plan, this.solved.program, found.x),
-      met: Math.min(...met.map((need) => need.met)),
-    };
   }
 }
 

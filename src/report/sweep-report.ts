@@ -403,6 +403,21 @@ function purchaseSections(view: SweepView): Section[] {
   ];
 }
 
+/** A column of what runs cost: the amount for CSV, then the least and the most to show. */
+function moneyColumn(
+  view: SweepView,
+  head: string,
+  csv: string,
+  of: (run: SweepRun) => readonly [exact: number, least: number, most: number],
+): ColumnOf<SweepRun> {
+  return figures(
+    head,
+    csv,
+    (run) => of(run)[0],
+    (_, run) => moneyRange(view, of(run)[1], of(run)[2]),
+  );
+}
+
 /** What it costs at which steps, then what is bought there. */
 function runSections(view: SweepView, runs: readonly SweepRun[]): Section[] {
   if (runs.length === 0) return [];
@@ -416,24 +431,9 @@ function runSections(view: SweepView, runs: readonly SweepRun[]): Section[] {
       (run) => inUnit(run.from),
       (_, run) => where(run),
     ),
-    figures<SweepRun>(
-      "Total",
-      "total",
-      (run) => run.totalFrom,
-      (_, { total }) => moneyRange(view, ...total),
-    ),
-    figures<SweepRun>(
-      "Of it delivery",
-      "delivery",
-      ({ delivery }) => delivery[0],
-      (_, { delivery }) => moneyRange(view, ...delivery),
-    ),
-    figures<SweepRun>(
-      "Worth of leftovers",
-      "left_worth",
-      ({ leftWorth }) => leftWorth[0],
-      (_, { leftWorth }) => moneyRange(view, ...leftWorth),
-    ),
+    moneyColumn(view, "Total", "total", ({ total, totalFrom }) => [totalFrom, ...total]),
+    moneyColumn(view, "Of it delivery", "delivery", ({ delivery }) => [delivery[0], ...delivery]),
+    moneyColumn(view, "Worth of leftovers", "left_worth", ({ leftWorth }) => [leftWorth[0], ...leftWorth]),
   ]);
   const sides = runs.map((run, k): Side => {
     const lineOf = (id: string) => run.lines.find((line) => line.id === id && line.boughtKg > 0);
