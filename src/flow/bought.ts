@@ -17,7 +17,7 @@ import { demandWords } from "../words/demand-words.ts";
 import { listed, money, weight } from "../words/numbers.ts";
 import { layOutAmounts, planWarnings } from "./blend.ts";
 import { isSimple } from "./simple.ts";
-import { surenessFound } from "./sure-results.ts";
+import { surenessFound } from "./sure.ts";
 
 /** A purchase and the mixes it was made for, as `shop` or `solve --bought` gave it. */
 export interface BoughtMixes {

@@ -275,21 +275,20 @@ function helpful(
   candidates: readonly Amendment[],
 ): Amendment[] {
   const wider = planWith(plan, candidates);
-  const { rows, use } = buildProgram(wider, layOutSeason(wider));
-  const gain = new Map<number, number>();
-  const size = new Map<number, number>();
-  rows.forEach((row, i) => {
+  const { columns, rows, use } = buildProgram(wider, layOutSeason(wider));
+  const gain = columns.map(() => 0);
+  const size = columns.map(() => 0);
+  rows.forEach(({ index, value }, i) => {
     const y = elastic.y[i] ?? 0;
-    if (y === 0) return;
-    row.index.forEach((j, k) => {
-      const term = y * row.value[k]!;
-      gain.set(j, (gain.get(j) ?? 0) + term);
-      size.set(j, (size.get(j) ?? 0) + Math.abs(term));
+    index.forEach((j, k) => {
+      const term = y * value[k]!;
+      gain[j]! += term;
+      size[j]! += Math.abs(term);
     });
   });
-  return candidates.filter((candidate) => {
-    const a = wider.amendments.findIndex((amendment) => amendment.id === candidate.id);
-    return use[a]!.some((j) => (gain.get(j) ?? 0) > 1e-9 * (size.get(j) ?? 0));
+  return candidates.filter(({ id }) => {
+    const a = wider.amendments.findIndex((amendment) => amendment.id === id);
+    return use[a]!.some((j) => gain[j]! > 1e-9 * size[j]!);
   });
 }
 

@@ -19,7 +19,7 @@ import { demandName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { solvePlan } from "./blend.ts";
 import { spreadBy } from "./bought.ts";
-import { plainSureness } from "./sure-results.ts";
+import { plainSureness } from "./sure.ts";
 
 /** Totals within this part of each other are the same. */
 const SAME_MONEY = 1e-9;
