@@ -20,7 +20,7 @@ import { listed, plainNumber } from "../words/numbers.ts";
 import { addAtLeastCost, costAsPlanned, leaveOut, smallestChange } from "./assay-mend.ts";
 import { settleCaps } from "./solve-blend.ts";
 import { solveBlend } from "./solve-blend.ts";
-import { plainSureness } from "./sure-results.ts";
+import { plainSureness } from "./sure.ts";
 
 /**
  * Assays a mix, by itself or against a plan.
