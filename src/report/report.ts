@@ -5,8 +5,6 @@
  * To add a section to a report: write a function that gives sections, and name it with its level in the list of the
  * report (`solution-report.ts`, `shop-report.ts`, ...).
  */
-import { money } from "../words/numbers.ts";
-
 /** A cell: text ready to read, with its unit; blank where there is no value. */
 export interface Cell {
   readonly text: string;
@@ -259,21 +257,6 @@ export function joinReports(title: string, reports: readonly Report[]): Report {
       rows: reports.flatMap(({ title, csv }) => (csv?.rows ?? []).map((row) => [cell(title), ...row])),
     },
   };
-}
-
-/** A column of money, or of what has none. */
-export function cash<T>(
-  head: string,
-  csv: string,
-  amount: (item: T) => number | null,
-  currency: string,
-): ColumnOf<T> {
-  return figures(head, csv, amount, (value) => money(value, currency));
-}
-
-/** A formatted number in a cell, with the exact one for CSV. */
-export function numberCell(text: string, raw: number): Cell {
-  return { text, raw };
 }
 
 /** As `table`; the cells of the last row by the `csv` name of their column. */

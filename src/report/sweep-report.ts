@@ -6,48 +6,36 @@
 
 import type { Amount } from "../results/comparison.ts";
 import type { Sweep, SweepPoint, SweepRun, SweepSegment } from "../results/sweep.ts";
-import { fromSi } from "../units.ts";
-import {
-  counted,
-  csvWeight,
-  decimal,
-  listed,
-  money,
-  percent,
-  plainNumber,
-  weight,
-  weightRange,
-} from "../words/numbers.ts";
+import { counted, decimal, listed, percent, plainNumber, weightRange } from "../words/numbers.ts";
 import { type Chart, drawChart } from "./chart.ts";
 import { buyWords } from "./purchase-sections.ts";
 import {
   type Block,
   type Cell,
   type ColumnOf,
-  cash,
   cell,
   drawing,
   figures,
   fullTableOf,
-  numberCell,
   paragraph,
   type Report,
   type Section,
+  section,
+  sideBySide,
   type Table,
-  tableBlock,
-  tableOf,
+  table,
   words,
 } from "./report.ts";
+import { type Writer, writerOf } from "./writer.ts";
 
 /** A sweep with the writers of its values: prices, weights or shares of seasons. */
-interface SweepView {
+interface SweepView extends Writer {
   readonly sweep: Sweep;
+  readonly name: (id: string) => string;
   readonly show: (value: number) => string;
   /** The value in the grower's unit, for CSV, and that unit. */
-  readonly inUnit: (value: number) => number;
-  readonly unit: string;
-  readonly money: (amount: number) => string;
-  readonly name: (id: string) => string;
+  readonly valueInUnit: (value: number) => number;
+  readonly valueUnit: string;
 }
 
 /** The report of a sweep, in the units and the currency that it carries. */
@@ -68,29 +56,28 @@ export function sweepReport(sweep: Sweep): Report {
 }
 
 function viewOf(sweep: Sweep): SweepView {
-  const { kind, of, units, currency } = sweep;
-  const cash = (amount: number): string => money(amount, currency);
-  const shared = { sweep, money: cash, name: (id: string): string => sweep.names[id] ?? id };
+  const { kind, of, segments } = sweep;
+  const writer = writerOf(sweep);
+  const { weightUnit, weight, perUnit, inUnit } = writer;
+  const shared = { ...writer, sweep, name: (id: string): string => sweep.names[id] ?? id };
   if (kind === "sure")
     return {
       ...shared,
       show: (value) => `${Number((100 * value).toFixed(2))}%`,
-      inUnit: (value) => Number((100 * value).toFixed(6)),
-      unit: `sure_${of.replaceAll(",", "_")}_percent`,
+      valueInUnit: (value) => Number((100 * value).toFixed(6)),
+      valueUnit: `sure_${of.replaceAll(",", "_")}_percent`,
     };
-  const { unit } = csvWeight(units);
-  const perKg = units === "us" ? fromSi(1, "lb") : 1;
   const isPrice = kind === "price";
-  const inUnit = (value: number): number => (isPrice ? value / perKg : value * perKg);
-  const behind = isPrice ? `/${unit}` : ` ${unit}`;
-  const usual = (value: number): string =>
-    isPrice ? `${cash(inUnit(value))}${behind}` : weight(value, units);
-  const fine = (value: number): string => `${plainNumber(Number(inUnit(value).toPrecision(6)))}${behind}`;
+  const valueInUnit = (value: number): number => (isPrice ? value / inUnit(1) : value * inUnit(1));
+  const behind = isPrice ? `/${weightUnit}` : ` ${weightUnit}`;
+  const usual = (value: number): string => (isPrice ? `${perUnit(value)}${behind}` : weight(value));
+  const fine = (value: number): string =>
+    `${plainNumber(Number(valueInUnit(value).toPrecision(6)))}${behind}`;
   return {
     ...shared,
-    show: tellsApart(usual, sweep.segments) ? usual : fine,
-    inUnit,
-    unit: isPrice ? `price_per_${unit}` : `${kind}_${of}_${unit}`,
+    show: tellsApart(usual, segments) ? usual : fine,
+    valueInUnit,
+    valueUnit: isPrice ? `price_per_${weightUnit}` : `${kind}_${of}_${weightUnit}`,
   };
 }
 
@@ -128,9 +115,8 @@ function chartSection(
   legend: readonly string[],
 ): Section[] {
   const lines = drawChart({ ...endsOf(sweep), ...curve, showValue: show, showHeight });
-  if (lines.length === 0) return [];
   const below = legend.length > 0 ? ["", legend.join("    ")] : [];
-  return [{ title, blocks: [drawing([...lines, ...below])] }];
+  return section(title, drawing(lines.length === 0 ? [] : [...lines, ...below]));
 }
 
 /** What is in the mix, or bought, on a stretch of the values: one column beside others. */
@@ -144,25 +130,15 @@ interface Side {
 const ABREAST = 3;
 
 /** Tables by amendment, with what it costs below. */
-function sideBySide({ sweep, name }: SweepView, totalName: string, sides: readonly Side[]): Block[] {
-  const blocks: Block[] = [];
-  for (let first = 0; first < sides.length; first += ABREAST) {
-    const shown = sides.slice(first, first + ABREAST);
-    const ids = Object.keys(sweep.names)
-      .filter((id) => shown.some(({ holds }) => holds(id)))
-      .sort();
-    const totals = shown.map(({ column, total }) => [column.csv, total] as const);
-    blocks.push(
-      tableBlock(
-        tableOf(
-          ids,
-          [words("Amendment", "amendment", name), ...shown.map(({ column }) => column)],
-          Object.fromEntries([["amendment", cell(totalName)], ...totals]),
-        ),
-      ),
-    );
-  }
-  return blocks;
+function amendmentTables({ sweep, name }: SweepView, totalName: string, sides: readonly Side[]): Block[] {
+  const ids = Object.keys(sweep.names).sort();
+  return sideBySide(sides, ABREAST).map((shown) =>
+    table(
+      ids.filter((id) => shown.some(({ holds }) => holds(id))),
+      [words("Amendment", "amendment", name), ...shown.map(({ column }) => column)],
+      [totalName, ...shown.map(({ total }) => total)],
+    ),
+  );
 }
 
 function kgOf(amounts: readonly Amount[], id: string): number {
@@ -176,14 +152,14 @@ function moneyRange({ money: show }: SweepView, least: number, most: number): st
 
 /** The column of the value that is swept. */
 function valueColumn<T>(
-  { unit, inUnit, show }: SweepView,
+  { valueUnit, valueInUnit, show }: SweepView,
   head: string,
   value: (item: T) => number,
 ): ColumnOf<T> {
   return figures(
     head,
-    unit,
-    (item) => inUnit(value(item)),
+    valueUnit,
+    (item) => valueInUnit(value(item)),
     (_, item) => show(value(item)),
   );
 }
@@ -215,46 +191,47 @@ function exactSections(view: SweepView): Section[] {
 }
 
 function breakpointSection(view: SweepView): Section[] {
-  const { breakpoints, feasible, currency } = view.sweep;
-  const title = "Where the mix changes";
-  if (breakpoints.length === 0)
-    return feasible ? [{ title, blocks: [paragraph("The mix keeps its kind over the whole range.")] }] : [];
+  const { breakpoints, feasible } = view.sweep;
   const names = (ids: readonly string[]): string | null =>
     ids.length > 0 ? listed(ids.map(view.name)) : null;
   const texts = (items: readonly string[]): string | null => (items.length > 0 ? items.join("; ") : null);
-  const table = tableOf(breakpoints, [
-    valueColumn(view, "At", ({ value }) => value),
-    cash("Cost", "cost", ({ total }) => total, currency),
-    words("Enters above", "entered", ({ entered }) => names(entered)),
-    words("Leaves above", "left", ({ left }) => names(left)),
-    words("Begins to bind", "binds", ({ binds }) => texts(binds)),
-    words("No longer binds", "frees", ({ frees }) => texts(frees)),
-  ]);
-  return [{ title, blocks: [tableBlock(table)] }];
+  return section(
+    "Where the mix changes",
+    paragraph(breakpoints.length === 0 && feasible ? "The mix keeps its kind over the whole range." : ""),
+    table(breakpoints, [
+      valueColumn(view, "At", ({ value }) => value),
+      view.cash("Cost", "cost", ({ total }) => total),
+      words("Enters above", "entered", ({ entered }) => names(entered)),
+      words("Leaves above", "left", ({ left }) => names(left)),
+      words("Begins to bind", "binds", ({ binds }) => texts(binds)),
+      words("No longer binds", "frees", ({ frees }) => texts(frees)),
+    ]),
+  );
 }
 
 function segmentSection(view: SweepView): Section[] {
   const { segments, units } = view.sweep;
-  const csv = csvWeight(units);
   const sides = segments.map(({ from, to, amendmentsFrom, amendmentsTo, totalFrom, totalTo }, k): Side => {
     const text = (id: string): string => {
       const [start, end] = [kgOf(amendmentsFrom, id), kgOf(amendmentsTo, id)];
       const most = Math.max(start, end);
       if (most === 0) return "none";
-      return Math.abs(start - end) <= 1e-6 * most ? weight(start, units) : weightRange(start, end, units);
+      return Math.abs(start - end) <= 1e-6 * most ? view.weight(start) : weightRange(start, end, units);
     };
     return {
-      column: figures(
+      column: view.masses(
         `${view.show(from)} to ${view.show(to)}`,
-        `segment_${k + 1}_${csv.unit}`,
-        (id) => csv.of(kgOf(amendmentsFrom, id)),
+        `segment_${k + 1}`,
+        (id) => kgOf(amendmentsFrom, id),
         (_, id) => text(id),
       ),
       holds: (id) => kgOf(amendmentsFrom, id) + kgOf(amendmentsTo, id) > 0,
-      total: numberCell(moneyRange(view, totalFrom, totalTo), totalFrom),
+      total: { text: moneyRange(view, totalFrom, totalTo), raw: totalFrom },
     };
   });
-  return sides.length === 0 ? [] : [{ title: "The mix between", blocks: sideBySide(view, "Cost", sides) }];
+  return sides.length === 0
+    ? []
+    : [{ title: "The mix between", blocks: amendmentTables(view, "Cost", sides) }];
 }
 
 /** A step that a mix reaches. */
@@ -314,8 +291,7 @@ function stepSection(view: SweepView, reached: readonly Reached[]): Section {
     ];
     return parts.length > 0 ? parts.join("; ") : null;
   };
-  const { currency } = view.sweep;
-  const table = tableOf(rows, [
+  const steps = table(rows, [
     valueColumn<Row>(view, "Asked for", ({ point }) => point.value),
     figures(
       "Worked again",
@@ -323,11 +299,11 @@ function stepSection(view: SweepView, reached: readonly Reached[]): Section {
       ({ point }) => metPercent(point),
       (percent) => `${decimal(percent, 1)}%`,
     ),
-    cash("Cost", "cost", ({ point }) => point.total, currency),
-    cash("Per point more", "cost_per_point", ({ perPoint }) => perPoint, currency),
+    view.cash("Cost", "cost", ({ point }) => point.total),
+    view.cash("Per point more", "cost_per_point", ({ perPoint }) => perPoint),
     words("The mix", "change", change),
   ]);
-  return { title: "What each step costs", blocks: [tableBlock(table)] };
+  return { title: "What each step costs", blocks: [steps] };
 }
 
 function metPercent({ met }: SweepPoint): number | null {
@@ -335,25 +311,22 @@ function metPercent({ met }: SweepPoint): number | null {
 }
 
 function sampleSection(view: SweepView, reached: readonly Reached[]): Section {
-  const { units } = view.sweep;
-  const csv = csvWeight(units);
   const shown = [...new Set([reached[0]!, reached[reached.length >> 1]!, reached.at(-1)!])];
-  const sides = shown.map(({ value, total, amendments }, k): Side => {
-    const holds = (id: string): boolean => kgOf(amendments, id) > 0;
-    return {
-      column: figures(
+  const sides = shown.map(
+    ({ value, total, amendments }, k): Side => ({
+      column: view.masses(
         view.show(value),
-        `mix_${k + 1}_${csv.unit}`,
-        (id) => csv.of(kgOf(amendments, id)),
-        (_, id) => (holds(id) ? weight(kgOf(amendments, id), units) : "none"),
+        `mix_${k + 1}`,
+        (id) => kgOf(amendments, id),
+        (kg) => (kg > 0 ? view.weight(kg) : "none"),
       ),
-      holds,
-      total: numberCell(view.money(total), total),
-    };
-  });
+      holds: (id) => kgOf(amendments, id) > 0,
+      total: { text: view.money(total), raw: total },
+    }),
+  );
   return {
     title: "The mix at the first, a middle and the last of them",
-    blocks: sideBySide(view, "Cost", sides),
+    blocks: amendmentTables(view, "Cost", sides),
   };
 }
 
@@ -421,14 +394,14 @@ function moneyColumn(
 /** What it costs at which steps, then what is bought there. */
 function runSections(view: SweepView, runs: readonly SweepRun[]): Section[] {
   if (runs.length === 0) return [];
-  const { sweep, inUnit, unit, show } = view;
+  const { sweep, valueInUnit, valueUnit, show } = view;
   const where = ({ from, to, steps }: SweepRun): string =>
     steps === 1 ? `at ${show(from)}` : `${show(from)} to ${show(to)}`;
-  const costs = tableOf(runs, [
+  const costs = table(runs, [
     figures<SweepRun>(
       "Steps",
-      `${unit}_from`,
-      (run) => inUnit(run.from),
+      `${valueUnit}_from`,
+      (run) => valueInUnit(run.from),
       (_, run) => where(run),
     ),
     moneyColumn(view, "Total", "total", ({ total, totalFrom }) => [totalFrom, ...total]),
@@ -443,12 +416,12 @@ function runSections(view: SweepView, runs: readonly SweepRun[]): Section[] {
         return line ? buyWords(line, sweep.units) : cell("none", "faint");
       }),
       holds: (id) => lineOf(id) !== undefined,
-      total: numberCell(moneyRange(view, ...run.total), run.totalFrom),
+      total: { text: moneyRange(view, ...run.total), raw: run.totalFrom },
     };
   });
   return [
-    { title: "What it costs at which steps", blocks: [tableBlock(costs)] },
-    { title: "What to buy there", blocks: sideBySide(view, "Total", sides) },
+    { title: "What it costs at which steps", blocks: [costs] },
+    { title: "What to buy there", blocks: amendmentTables(view, "Total", sides) },
   ];
 }
 
@@ -459,7 +432,6 @@ function proofSection(text: string): Section {
 /** One row for each value looked at. */
 function pointTable(view: SweepView): Table {
   const { sweep } = view;
-  const csv = csvWeight(sweep.units);
   const byPurchase = sweep.by === "purchase";
   const ids = [
     ...new Set(
@@ -469,10 +441,10 @@ function pointTable(view: SweepView): Table {
     ),
   ].sort();
   const exact = (head: string, name: string, of: (point: SweepPoint) => number | null | undefined) =>
-    figures<SweepPoint>(head, name, (point) => of(point) ?? null, String);
+    figures<SweepPoint>(head, name, (point) => of(point) ?? null);
   const use = (head: string, id: string) =>
-    exact(head, `${id}_${csv.unit}`, ({ total, amendments }) =>
-      total === null ? null : csv.of(kgOf(amendments, id)),
+    view.masses<SweepPoint>(head, id, ({ total, amendments }) =>
+      total === null ? null : kgOf(amendments, id),
     );
   const buy = (id: string) =>
     words<SweepPoint>(`${id}: buy`, `${id}_buy`, ({ purchase }) => {
