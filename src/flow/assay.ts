@@ -18,8 +18,7 @@ import { cautionsOf } from "../words/cautions.ts";
 import { demandWords, isFloor, isShare } from "../words/demand-words.ts";
 import { listed, plainNumber } from "../words/numbers.ts";
 import { addAtLeastCost, costAsPlanned, leaveOut, smallestChange } from "./assay-mend.ts";
-import { settleCaps } from "./solve-blend.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { settleCaps, solveBlend } from "./solve-blend.ts";
 import { plainSureness } from "./sure.ts";
 
 /**

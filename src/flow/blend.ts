@@ -32,8 +32,7 @@ import { aboveRates } from "../words/counting-words.ts";
 import { demandWords, sensitivityNotes, simpleWords } from "../words/demand-words.ts";
 import { money } from "../words/numbers.ts";
 import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
-import { amountsOf, type SolvedBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, type SolvedBlend, solveBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
 import { plainSureness, surenessOf } from "./sure.ts";
 
 /** What is worked out beside the mix. */

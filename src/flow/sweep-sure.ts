@@ -30,7 +30,7 @@ const EXACT = 2e-6;
 
 /**
  * What each step of sureness costs.
- * @throws UnverifiedError where a step cannot be proven, or costs do not rise as they must.
+ * @throws UnverifiedError where a step cannot be proven, or proven costs do not rise as they must.
  */
 export async function sweepSureness(plan: Plan, request: SureSweepRequest): Promise<Sweep> {
   const { simple: _, sure: __, ...bare } = plan;
@@ -57,7 +57,7 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
     if (point === null && end === null) end = await steps.end(points.at(-1)?.value ?? null, value);
     points.push(point ?? unreached(value));
   }
-  const fault = shapeFault(steps.curve);
+  const fault = steps.areProven ? shapeFault(steps.curve) : null;
   if (fault !== null) throw new UnverifiedError(`The costs of this sweep could not be verified (${fault}).`);
   const reached = points.filter(({ total }) => total !== null);
   return sweepOf(plan, surenessSwept(plan, request), {
@@ -105,6 +105,8 @@ export interface CurvePoint {
 class Steps {
   readonly curve: CurvePoint[] = [];
   readonly proofs = { solved: 0, maxViolation: 0, maxGap: 0 };
+  /** How risk is shared among needs that are to hold together is searched for: such costs may fall a little. */
+  readonly areProven: boolean;
   /** What cannot all be kept just above what can be reached. */
   conflict: readonly string[] = [];
   readonly #search: SureSearch;
@@ -116,6 +118,7 @@ class Steps {
     x: readonly number[],
     private readonly nutrients: readonly Nutrient[],
   ) {
+    this.areProven = plan.sure?.together === undefined;
     this.#search = new SureSearch(plan, solved, x);
     this.#margins = sureRows(plan, this.#search.spread, solved.program, (nutrient) =>
       nutrients.includes(nutrient) ? 1 : 0,
@@ -141,7 +144,7 @@ class Steps {
     this.curve.push({ z: normalQuantile(value), cost: check.cost, spreads });
     const { found } = held.reached;
     const { maxViolation, gap, cost } = found.check;
-    if (cost < check.cost * (1 - EXACT))
+    if (this.areProven && cost < check.cost * (1 - EXACT))
       throw new UnverifiedError("A surer mix came out cheaper; nothing is printed.");
     if (held.reached !== held.first) this.proofs.solved++;
     this.proofs.maxViolation = Math.max(this.proofs.maxViolation, maxViolation);

@@ -34,8 +34,7 @@ import { type Factor, type SureRow, solveSure } from "../solver/sure.ts";
 import { costOf, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
 import { cautionsOf } from "../words/cautions.ts";
-import { amountsOf, verificationOf } from "./solve-blend.ts";
-import { solveBlend } from "./solve-blend.ts";
+import { amountsOf, solveBlend, verificationOf } from "./solve-blend.ts";
 import { AIM_MOST, CHECK_SLACK, levelsOf, MOST_RAISES } from "./sure.ts";
 
 /**

@@ -51,6 +51,19 @@ describe("a sweep of sureness", () => {
     expect(points[1]!.total).toBeCloseTo(97.8500981116, 6);
   });
 
+  it("follows a need beside others that are to hold together, though such costs may fall a little", async () => {
+    const nutrients = demo.demands.flatMap(({ nutrient, minKg }) => (minKg > 0 ? [nutrient] : []));
+    const plan: Plan = { ...demo, sure: { each: [], together: { nutrients, p: 0.7 } } };
+    const { points } = await sweepSureness(plan, request(["N"], 0.65, 0.8, 1));
+    for (const { value, total } of points) {
+      const solved = await solvePlan({
+        ...plan,
+        sure: { ...plan.sure, each: [{ nutrient: "N", p: value }] },
+      });
+      expect(Math.abs(total! / solved.cost.total! - 1)).toBeLessThan(0.002);
+    }
+  }, 120_000);
+
   it("says how far it goes, and what is in the way beyond", async () => {
     const { points, feasible, conflicts } = await sweepSureness(demo, request(["P2O5"], 0.9, 0.99, 9));
     expect(points.map(({ status }) => status).join(" ")).toMatch(/^(optimal ){5,6}(infeasible ?){4,5}$/);
