@@ -258,18 +258,3 @@ export function joinReports(title: string, reports: readonly Report[]): Report {
     },
   };
 }
-
-/** As `table`; the cells of the last row by the `csv` name of their column. */
-export function tableOf<T>(
-  items: readonly T[],
-  columns: readonly ColumnOf<T>[],
-  total?: Readonly<Record<string, Cell>>,
-): Table {
-  const block = table(items, columns, total && columns.map(({ csv }) => total[csv] ?? ""));
-  return block.kind === "table" ? block.table : fullTableOf(items, columns);
-}
-
-/** A table as a block. */
-export function tableBlock(table: Table): Block {
-  return { kind: "table", table };
-}
