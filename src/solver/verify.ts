@@ -116,7 +116,8 @@ interface SumOfRows {
  * @param rest what each column begins with; written to.
  */
 function sumOfRows(program: Program, multipliers: readonly number[], rest: Float64Array): SumOfRows {
-  const size = rest.map(Math.abs);
+  const size = new Float64Array(rest.length);
+  for (let j = 0; j < size.length; j++) size[j] = Math.abs(rest[j]!);
   const used: number[] = [];
   let asked = 0;
   for (let i = 0; i < program.rows.length; i++) {
@@ -142,7 +143,8 @@ function sumOfRows(program: Program, multipliers: readonly number[], rest: Float
  * rounding error of its own sum counts as zero.
  */
 export function dualBound(program: Program, y: readonly number[], cost: number): number {
-  const costs = Float64Array.from(program.columns, (column) => column.cost);
+  const costs = new Float64Array(program.columns.length);
+  for (let j = 0; j < costs.length; j++) costs[j] = program.columns[j]!.cost;
   const { asked, rest, size } = sumOfRows(program, y, costs);
   let bound = asked;
   for (let j = 0; j < rest.length; j++) {
