@@ -169,6 +169,29 @@ describe("what a rain takes and what replaces it, in closed form", () => {
     expect((end.needKg - end.withKg) / POUND).toBeCloseTo(lost - 1, 5);
   });
 
+  // What is not released of a half-life of 30 days in the 70 days that are left: 0.5^(70/30) of it.
+  it("counts as left behind what the dressing leaves, whatever else feeds the crop", async () => {
+    const release = { at_once: "0%", later: "100%", half_life: "30 days" };
+    const result = await found(
+      plan(
+        {
+          amendments: { meal: material("Slow meal", { N: 10 }, 1, { release }) },
+          bed: { plants: 100, area: "1 acre" },
+          thresholds: { "nitrogen-left": "0.001 lb/acre" },
+          credits: [{ from: "clover dug in", per: "bed", day: 0, N: "4 lb" }],
+        },
+        { uptake: {} },
+      ),
+    );
+    const spread = (result.amendments[0]!.kg * 0.1) / POUND;
+    const left = spread * 0.5 ** (70 / 30);
+    const { text } = result.cautions.find(({ code }) => code === "nitrogen-left")!;
+    const [, ofSpread, perAcre] = /of ([\d.]+) lb spread, .* end, ([\d.]+) lb\/acre/.exec(text)!;
+    expect(Number(ofSpread)).toBeCloseTo(spread, 2);
+    expect(Number(perAcre)).toBeCloseTo(left, 3);
+    expect(left).toBeGreaterThan(0.1);
+  });
+
   it("has nothing to say about a plan without a mix", async () => {
     expect(await topUp(plan({ limits: { meal: { max: "1 lb" }, dear: { max: "1 lb" } } }), RAIN)).toBeNull();
   });
