@@ -15,13 +15,16 @@ import { type Block, blocksOf, bullets, paragraph, type Section, section, table,
 import type { View } from "./solution-view.ts";
 import { sum, type Writer, writerOf } from "./writer.ts";
 
+/** Chances as close as this are the same: what is between them is rounding. */
+const AS_SURE = 1e-6;
+
 /** The need of each nutrient that is met least often, in the order of the nutrients. */
 export function weakest(needs: readonly NeedSureness[]): NeedSureness[] {
   const found = new Map<Nutrient, NeedSureness>();
   for (const need of needs) {
     const before = found.get(need.nutrient);
     // The season's end comes last and is what counts where an earlier day is as sure.
-    if (before === undefined || chanceOf(need) <= chanceOf(before)) found.set(need.nutrient, need);
+    if (before === undefined || chanceOf(need) <= chanceOf(before) + AS_SURE) found.set(need.nutrient, need);
   }
   return [...found.values()];
 }
