@@ -63,6 +63,8 @@ const MAY_BE_EMPTY = [
   "varies",
 ];
 
+const A_PLAN = "a plan: a map with `amendments`, `target` and so on";
+
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
 
 /**
@@ -75,6 +77,10 @@ export function readPlan(
   overrides: readonly Override[],
   extraAmendments: readonly string[],
 ): Plan | undefined {
+  if (!isRecord(tree.root)) {
+    new Cursor(loading, tree).complainOfType(A_PLAN);
+    return undefined;
+  }
   const inside = (key: string): Override[] =>
     overrides
       .filter((o) => o.path[0] === key && o.path.length > 1)
@@ -84,11 +90,7 @@ export function readPlan(
   const planted = readPlanted(written);
   const scoops = readScoops(written);
   const plan = withScoops(withDates(written, planted), scoops);
-  const fields = plan.readMap(
-    planShape(),
-    "a plan: a map with `amendments`, `target` and so on",
-    READ_ELSEWHERE,
-  );
+  const fields = plan.readMap(planShape(), A_PLAN, READ_ELSEWHERE);
   const { units = "us", blend = "one" } = fields;
 
   const { plants, area, rows, row_length: rowLengthM } = fields.bed ?? {};

@@ -378,7 +378,7 @@ async function solveDressing(base: PlanProgram, plan: Plan, doubts: RainySeasons
   const floors = (row: PlanRow) => (row.lower > -Infinity ? 1 / rowScale(row) : null);
   const closest = relax(program, floors, [program.columns.map((column) => column.cost), ...ties]);
   if (!closest) throw unproven(plan);
-  return dressed(closest, "own simplex", false);
+  return dressed(closest, OWN_SIMPLEX, false);
 }
 
 function unproven(plan: Plan): UnverifiedError {

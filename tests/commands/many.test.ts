@@ -66,6 +66,15 @@ describe("several plans", () => {
     }
   });
 
+  it("go on after one that is no text, which is bad input", async () => {
+    writeFileSync(join(folder, "photo.yaml"), Buffer.from([0x89, 0x50, 0xff, 0xfe, 0x00]));
+    const { code, items } = await lines("solve", "photo.yaml", "first.yaml");
+    expect(code).toBe(2);
+    expect(items.map(({ file }) => file)).toEqual(["photo.yaml", "first.yaml"]);
+    expect(items[0]).toMatchObject({ problems: [{ code: "file-encoding" }] });
+    expect(items[1]).toMatchObject({ status: "optimal" });
+  });
+
   it("go on after a bad one, and exit with the highest code", async () => {
     const { code, items } = await lines("solve", "bad.yaml", "first.yaml", "nowhere.yaml", "none.yaml");
     expect(code).toBe(3);

@@ -127,6 +127,18 @@ const over = (path: string, value: unknown, flag = `--set ${path}`): Override =>
   flag,
 });
 
+describe("a plan that is no map", () => {
+  const io = memoryReader({ "/garden/plan.yaml": "- 3\n" });
+  it.each([
+    ["by itself", []],
+    ["with flags over it", [{ path: ["bed", "plants"], value: 240, flag: "--plants" }]],
+  ] as [string, Override[]][])("is said to be none, and nothing is missed in it, %s", (_, overrides) => {
+    const loaded = loadPlan(io, { ...WHERE, planFile: "plan.yaml", overrides });
+    expect(!loaded.ok && loaded.problems.map(({ code }) => code)).toEqual(["type-wrong"]);
+    expect(!loaded.ok && formatProblems(loaded.problems)).toMatch(/^plan\.yaml:1:1: found a list here/);
+  });
+});
+
 describe("a whole plan", () => {
   const plan = loaded();
 

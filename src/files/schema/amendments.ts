@@ -80,7 +80,6 @@ const pack = lazy(() =>
     ["size", "price"],
   ),
 );
-export type PackSpec = z.output<ReturnType<typeof pack>>;
 
 /** Loose densities outside this are a slip of unit: the lightest peat is above, iron powder below. */
 export const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;

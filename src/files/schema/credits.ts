@@ -279,8 +279,6 @@ export const creditSourceSchema = lazy(() =>
   ),
 );
 
-export type CreditSource = z.output<ReturnType<typeof creditSourceSchema>>;
-
 /** The keys of the list of what feeds a crop besides a blend. */
 export const creditSourcesShape = lazy(() => ({
   credit_sources: freeMap(creditSourceSchema(), "a map from material to what it holds"),
