@@ -104,8 +104,9 @@ function classes(tone: Tone | undefined, number = false): string {
 function renderTable(table: Table): string {
   const right = (i: number) => table.columns[i]!.align === "right";
   const wide = table.columns.length > NARROW;
-  /** On a narrow screen a wide table is read row by row, each cell with its head before it. */
-  const head = (i: number) => (wide && i > 0 ? ` data-head="${escapeHtml(table.columns[i]!.head)}"` : "");
+  /** On a narrow screen a wide table is read row by row, each cell with its head before it; a name needs none. */
+  const head = (i: number) =>
+    wide && (i > 0 || right(0)) ? ` data-head="${escapeHtml(table.columns[i]!.head)}"` : "";
   const row = (cells: readonly Cell[]) =>
     `<tr>${table.columns
       .map(

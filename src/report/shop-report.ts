@@ -190,7 +190,7 @@ function orderSections(view: View): Section[] {
           words("Buy", "buy", (item) => packWords(item, view)),
           words("Amendment", "amendment", (item) => item.line.name),
           figures(
-            "each",
+            "Each",
             "each",
             (item) => item.each,
             (each, { sizeKg }) => (sizeKg === null ? pricePerWeight(each, currency, units) : money(each)),

@@ -7,7 +7,7 @@ import { renderCsv } from "../../src/render/csv.ts";
 import { renderHtml } from "../../src/render/html.ts";
 import { renderMarkdown } from "../../src/render/markdown.ts";
 import { renderTerminal, wrap } from "../../src/render/terminal.ts";
-import { fullTableOf, partsOf, type Report, words } from "../../src/report/report.ts";
+import { figures, fullTableOf, partsOf, type Report, type Table, words } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { fixtureSolution, infeasibleFixture } from "../helpers/solution-fixture.ts";
@@ -355,6 +355,21 @@ describe("markup", () => {
       else expect(open.pop()).toBe(name);
     }
     expect(open).toEqual([]);
+  });
+
+  it("says on a narrow screen what a row's first number is, where a name says so itself", () => {
+    const columns = [
+      figures<number>("By day", "day", (day) => day, String),
+      ...["a", "b", "c", "d"].map((name) => words<number>(name.toUpperCase(), name, () => name)),
+    ];
+    const firstCells = (table: Table) =>
+      [
+        ...renderHtml({ title: "x", sections: [], summary: [{ kind: "table", table }] }).matchAll(
+          /<tr><td[^>]*>/g,
+        ),
+      ].map(([cell]) => cell.includes("data-head="));
+    expect(firstCells(fullTableOf([50, 100], columns))).toEqual([true, true]);
+    expect(firstCells(fullTableOf([50, 100], columns.toReversed()))).toEqual([false, false]);
   });
 
   it("takes no text for Markdown, and every table row has its columns", () => {
