@@ -281,6 +281,60 @@ const batch = () =>
     ],
   ) as Schema<Batch>;
 
+const bed = () =>
+  record<Bed>(
+    {
+      plants: maybe(positive("a number of plants")),
+      areaM2: maybe(positive("an area in m2")),
+      rows: maybe(positive("a number of rows")),
+      rowLengthM: maybe(positive("a length in m")),
+    },
+    "a bed",
+  );
+
+const credit = () =>
+  record<Credit>(
+    {
+      from: name("what it comes from"),
+      day: dayNumber(),
+      release: namedCurve(),
+      contentKg: credited(),
+      varies: maybe(spread()),
+      allBySeasonEnd: maybe(flag()),
+    },
+    "a credit",
+  );
+
+const supplier = () =>
+  record<Supplier>(
+    {
+      id: id(),
+      delivery: amount("a charge"),
+      freeOver: maybe(amount("an order value")),
+      perKg: maybe(amount("a charge per kg")),
+      percent: maybe(figure("a share", { least: 0, most: 1 })),
+      steps: maybe(deliverySteps()),
+    },
+    "a supplier",
+  );
+
+const sure = () =>
+  record<SureAsked>(
+    {
+      each: list(
+        record<SureAsked["each"][number]>({ nutrient: nutrient(), p: chance() }, "a nutrient and its `p`"),
+        "a list of nutrients",
+      ),
+      together: maybe(
+        record<NonNullable<SureAsked["together"]>>(
+          { nutrients: list(nutrient(), "a list of nutrients"), p: chance() },
+          "`nutrients` and their `p`",
+        ),
+      ),
+    },
+    "how sure: `each` and `together`",
+  );
+
 const planJson = lazy(() =>
   record<Plan>(
     {
@@ -300,15 +354,7 @@ const planJson = lazy(() =>
       seasonDays: positive("a number of days"),
       demands: list(demand(), "a list of needs"),
       removalKg: maybe(byNutrient(amount("a weight in kg"), "a map from nutrient to kg")),
-      bed: record<Bed>(
-        {
-          plants: maybe(positive("a number of plants")),
-          areaM2: maybe(positive("an area in m2")),
-          rows: maybe(positive("a number of rows")),
-          rowLengthM: maybe(positive("a length in m")),
-        },
-        "a bed",
-      ),
+      bed: bed(),
       soilTemperatureC: maybe(points(figure("a soil temperature in C", SOIL_C))),
       soil: maybe(
         record<Soil>(
@@ -321,20 +367,7 @@ const planJson = lazy(() =>
         ),
       ),
       cover: maybe(choice(COVERS)),
-      credits: list(
-        record<Credit>(
-          {
-            from: name("what it comes from"),
-            day: dayNumber(),
-            release: namedCurve(),
-            contentKg: credited(),
-            varies: maybe(spread()),
-            allBySeasonEnd: maybe(flag()),
-          },
-          "a credit",
-        ),
-        "a list of credits",
-      ),
+      credits: list(credit(), "a list of credits"),
       applications: list(
         record<Application>(
           {
@@ -357,42 +390,10 @@ const planJson = lazy(() =>
           "`most` and `leastKg`",
         ),
       ),
-      suppliers: list(
-        record<Supplier>(
-          {
-            id: id(),
-            delivery: amount("a charge"),
-            freeOver: maybe(amount("an order value")),
-            perKg: maybe(amount("a charge per kg")),
-            percent: maybe(figure("a share", { least: 0, most: 1 })),
-            steps: maybe(deliverySteps()),
-          },
-          "a supplier",
-        ),
-        "a list of suppliers",
-      ),
+      suppliers: list(supplier(), "a list of suppliers"),
       harvest: maybe(record<Harvest>({ firstDay: dayNumber(), touchesSoil: flag() }, "a harvest")),
       checkDays: maybe(list(dayNumber(), "a list of days")),
-      sure: maybe(
-        record<SureAsked>(
-          {
-            each: list(
-              record<SureAsked["each"][number]>(
-                { nutrient: nutrient(), p: chance() },
-                "a nutrient and its `p`",
-              ),
-              "a list of nutrients",
-            ),
-            together: maybe(
-              record<NonNullable<SureAsked["together"]>>(
-                { nutrients: list(nutrient(), "a list of nutrients"), p: chance() },
-                "`nutrients` and their `p`",
-              ),
-            ),
-          },
-          "how sure: `each` and `together`",
-        ),
-      ),
+      sure: maybe(sure()),
       varies: maybe(
         record<NonNullable<Plan["varies"]>>(
           {
