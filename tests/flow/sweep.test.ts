@@ -43,7 +43,13 @@ async function checkSweep(spec: Spec, request: SweepRequest, name: string): Prom
   }
   expect(sweep.verification.maxGap, name).toBeLessThanOrEqual(1e-6);
   expect(sweep.verification.maxViolation, name).toBeLessThanOrEqual(1e-6);
-  const { segments, breakpoints, feasible } = sweep;
+  const { segments, breakpoints, feasible, points, names } = sweep;
+  const mixes = [
+    ...points.map(({ amendments }) => amendments),
+    ...segments.flatMap(({ amendmentsFrom, amendmentsTo }) => [amendmentsFrom, amendmentsTo]),
+  ];
+  const met = new Set(mixes.flat().map(({ id }) => id));
+  expect(Object.keys(names).sort(), name).toEqual([...met].sort());
   if (!feasible) return { bent: false };
   const range = request.to - request.from;
   expect(segments[0]?.from ?? feasible.from, name).toBeCloseTo(feasible.from, 6);
