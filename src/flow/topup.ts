@@ -10,7 +10,7 @@ import { movedKg, roomOf } from "../field/chances.ts";
 import { type Amounts, appliedKg, countedKg, sumKg, suppliedKg } from "../field/delivery.ts";
 import { drainageOf, leachedBy, SOIL_WATER_DOUBT } from "../field/rain.ts";
 import { SeasonWork } from "../field/sureness.ts";
-import type { Demand, Plan } from "../model.ts";
+import type { Counts, Demand, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Notice, noticesOf } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -19,7 +19,6 @@ import type { Verification } from "../results/solution.ts";
 import type { Rain, ToppedUpSureness, TopUp } from "../results/topup.ts";
 import { demandOf, layOutSeason, type Season, takenUpKg, wouldTakeUpKg } from "../season/season.ts";
 import {
-  type Counted,
   countedOf,
   type Doubtful,
   doubtKey,
@@ -439,7 +438,7 @@ class RainySeasons {
     this.#dressedSpread = layOutSpread(this.#dressed, layOutSeason(this.#dressed));
   }
 
-  #counted(day: number): Counted {
+  #counted(day: number): Counts {
     return day === this.plan.seasonDays ? countedOf(demandOf(this.plan, "N")) : "available";
   }
 
@@ -448,7 +447,7 @@ class RainySeasons {
     const { plan } = this;
     const { amounts, rain, nitrogen } = this.rained;
     const uses = (a: number): boolean => amounts[a]!.some((kg) => kg > 0);
-    const of = (on: number, counted: Counted): Doubtful[] =>
+    const of = (on: number, counted: Counts): Doubtful[] =>
       doubtsAbout(plan, this.#spread, "N", on, counted, uses);
     const moves = new Map<string, number>();
     const add = (key: string, kg: number): void => {

@@ -11,7 +11,7 @@
  * with p what an amendment has made available. See `files/spread-defaults.ts` for the figures.
  */
 import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
-import type { Amendment, Credit, Demand, NamedCurve, Plan } from "../model.ts";
+import type { Amendment, Counts, Credit, Demand, NamedCurve, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
 
@@ -138,9 +138,6 @@ export function doubtKey(doubt: Doubt): string {
   }
 }
 
-/** How a need is counted: what has become available, or all that is spread. */
-export type Counted = "available" | "applied";
-
 type PerKg = { amendment: number; application: number; value: number }[];
 
 /**
@@ -153,7 +150,7 @@ export function doubtsAbout(
   spread: SpreadSeason,
   nutrient: Nutrient,
   day: number,
-  counted: Counted = "available",
+  counted: Counts = "available",
   uses: (amendment: number) => boolean = () => true,
 ): Doubtful[] {
   const { season, weather } = spread;
@@ -227,7 +224,7 @@ export interface NeedOn {
   readonly nutrient: Nutrient;
   readonly day: number;
   readonly needKg: number;
-  readonly counted: Counted;
+  readonly counted: Counts;
   /** Of the season's end, or of a day before it. */
   readonly kind: "season-min" | "in-time";
 }
@@ -247,6 +244,6 @@ export function needsOf(plan: Plan, season: Season): NeedOn[] {
 }
 
 /** How a demand is counted. */
-export function countedOf(demand: Demand): Counted {
+export function countedOf(demand: Demand): Counts {
   return demand.counts ?? "available";
 }
