@@ -228,13 +228,16 @@ export function numberOrText(value: string): unknown {
   return /^[+-]?\d+(\.\d+)?$/.test(value.trim()) ? Number(value) : value;
 }
 
-/** Ids of a flag, which may be repeated and may name several: `a,b`. */
+/** Ids of a flag, which may be repeated and may name several: `a,b`. `Blood meal` is the id `blood-meal`. */
 export function idsOption(options: Options, name: string): string[] {
   return idsIn(textsOption(options, name));
 }
 
 export function idsIn(texts: readonly string[]): string[] {
-  return texts.flatMap((text) => text.split(/[\s,]+/)).filter((id) => id !== "");
+  const ids = texts.flatMap((text) => text.split(",")).map((id) => id.trim());
+  return ids
+    .filter((id) => id !== "")
+    .map((id) => (/\s/.test(id) ? id.toLowerCase().replace(/\s+/g, "-") : id));
 }
 
 /** The override of `--units`, where it was given, for files that take no other flags. */

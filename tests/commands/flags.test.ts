@@ -254,6 +254,29 @@ describe("exit code 3", () => {
   });
 });
 
+describe("amendments that flags name", () => {
+  it.each(["Bone meal", "bone-meal", " BONE  MEAL "])("may be written as names are: %s", async (name) => {
+    const { inputs } = await solution(["solve", ...HAVE, ...BED, "--exclude", name]);
+    const left = inputs.amendments.map(({ id }) => id);
+    expect(left).toEqual(["blood-meal", "potassium-sulfate", "poultry-pellets"]);
+  });
+
+  it("are parted by commas", async () => {
+    const { inputs } = await solution([
+      "solve",
+      ...HAVE,
+      ...BED,
+      "--only",
+      "Blood meal, potassium-sulfate,Poultry pellets",
+    ]);
+    expect(inputs.amendments.map(({ id }) => id)).toEqual([
+      "blood-meal",
+      "potassium-sulfate",
+      "poultry-pellets",
+    ]);
+  });
+});
+
 describe("the warnings of a plan without a mix", () => {
   it.each([["solve"], ["card"], ["topup", "--rain", "4 in", "--on", "day 30"]])(
     "stay beside CSV, %s",
