@@ -53,6 +53,23 @@ describe("the plan in what `solve --json` prints", () => {
     expect(said(loaded)).toEqual([]);
   });
 
+  it("is read back where nearly all of a bag is potassium, which is more than a bag of K2O", () => {
+    const loaded = loadTree({
+      plan: "potassium",
+      amendments: {
+        metal: { analysis: { K: 95 }, packs: [{ size: "50 lb", price: 3 }], release: "at-once" },
+      },
+      target: { target: "crop", season: "90 days", need: { per: "bed", K: "2 lb" } },
+    });
+    // K2O weighs 2 x 39.098 + 15.999 = 94.195 for 78.196 of K (IUPAC 2021, Pure Appl. Chem. 94:573).
+    expect(loaded.amendments[0]!.analysis.K2O).toBeCloseTo((0.95 * 94.195) / 78.196, 4);
+    expect(said(loaded)).toEqual([]);
+    const analysis = { P2O5: 1.1 };
+    expect(said({ ...loaded, amendments: [{ ...loaded.amendments[0]!, analysis }] })[0]).toMatch(
+      /^analysis-sum /,
+    );
+  });
+
   it("may hold keys that a later version writes", () => {
     expect(said(changed(["later_key"], { any: [1] }))).toEqual([]);
     expect(said(changed(["amendments", 0, "laterKey"], "x"))).toEqual([]);

@@ -30,7 +30,7 @@ import {
   type SureAsked,
   type Varies,
 } from "../../model.ts";
-import { NUTRIENTS, type Nutrient } from "../../nutrients.ts";
+import { NUTRIENTS, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { fail, type Notice, ok, type Problem, pathText, problemOf, type Result } from "../../problem.ts";
 import { parseDay } from "../../units.ts";
 import { crossed, TOLERANCE } from "../faults.ts";
@@ -133,9 +133,9 @@ const namedCurve = lazy(() =>
   ),
 );
 
-/** A share of a bag: none at all, or enough to be on a label. */
+/** A share of a bag: none at all, or enough to be on a label. All potassium is more than a bag of K2O. */
 const content = () =>
-  held(fraction("a share of the bag"), (share) => [
+  held(figure("a share of the bag", { least: 0, most: readNutrient("K")!.factor + TOLERANCE }), (share) => [
     share > 0 &&
       share < LEAST_PERCENT / 100 && {
         code: "number-range",
