@@ -115,16 +115,15 @@ export function withoutPurchase<T>(shopping: Shopping, columns: ColumnsFor<T>): 
   return withoutAnswer(purchaseOutput(shopping), shopping, columns);
 }
 
-/** What `solve` says where a plan has no mix, with CSV in the columns of another command, which stay blank. */
-export async function withoutMix<T>(
-  plan: Plan,
-  context: Context,
-  columns: ColumnsFor<T>,
-): Promise<CommandOutput> {
+/** The mix of a plan, or why there is none, for a command that wants the mix alone. */
+export async function solvedAlone(plan: Plan, context: Context): Promise<Solution> {
   const { solvePlan } = await import("../flow/blend.ts");
-  const solution = await solvePlan(plan, () => shippedAmendments(context), { clock });
-  const { conflicts } = solution;
-  return withoutAnswer(solutionOutput(solution), { units: plan.units, conflicts }, columns);
+  return solvePlan(plan, () => shippedAmendments(context), { clock });
+}
+
+/** What `solve` says where a plan has no mix, with CSV in the columns of another command, which stay blank. */
+export function withoutMix<T>(solution: Solution, columns: ColumnsFor<T>): CommandOutput {
+  return withoutAnswer(solutionOutput(solution), solution, columns);
 }
 
 function withoutAnswer<T>(

@@ -1,7 +1,7 @@
 /** `card`: the batch card for the wall of the shed. */
 import type { Solution } from "../results/solution.ts";
-import { askedMix, BOUGHT_FLAGS, withoutMix, withoutPurchase } from "./buying.ts";
-import { type Command, type CommandOutput, clock, EXIT, UsageError } from "./command.ts";
+import { askedMix, BOUGHT_FLAGS, solvedAlone, withoutMix, withoutPurchase } from "./buying.ts";
+import { type Command, type CommandOutput, EXIT, UsageError } from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 const columns = async (units: "us" | "metric") =>
@@ -32,10 +32,8 @@ export const command: Command = {
     let solutions: readonly Solution[];
     if (asked.kind === "bought") solutions = asked.solutions;
     else {
-      const { plan } = asked;
-      const { solvePlan } = await import("../flow/blend.ts");
-      const solution = await solvePlan(plan, undefined, { clock });
-      if (solution.status === "infeasible") return withoutMix(plan, context, columns);
+      const solution = await solvedAlone(asked.plan, context);
+      if (solution.status === "infeasible") return withoutMix(solution, columns);
       solutions = [solution];
     }
     const { cardJson, sourceOf } = await import("../report/card-sheet.ts");

@@ -7,7 +7,7 @@ import type { Plan } from "../model.ts";
 import { faultText } from "../problem.ts";
 import type { Rain } from "../results/topup.ts";
 import { parseDay, parseQuantity, type Quantity } from "../units.ts";
-import { askedMix, BOUGHT_FLAGS, remarksOf, withoutMix, withoutPurchase } from "./buying.ts";
+import { askedMix, BOUGHT_FLAGS, remarksOf, solvedAlone, withoutMix, withoutPurchase } from "./buying.ts";
 import {
   type Command,
   type CommandOutput,
@@ -56,7 +56,7 @@ export const command: Command = {
       );
     const { topUp } = await import("../flow/topup.ts");
     const found = await topUp(plan, rain, amounts, { clock });
-    if (found === null) return withoutMix(plan, context, columns);
+    if (found === null) return withoutMix(await solvedAlone(plan, context), columns);
     return {
       exitCode: EXIT.done,
       json: found,

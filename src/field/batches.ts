@@ -2,7 +2,7 @@
 import type { Amendment, Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type { SolutionApplication } from "../results/solution.ts";
-import type { Amounts } from "./delivery.ts";
+import { type Amounts, sumKg } from "./delivery.ts";
 
 /** Loose volume of so much of a material; null where its density is not known. */
 export function litresOf({ densityKgPerL }: Amendment, kg: number): number | null {
@@ -34,7 +34,7 @@ function roundKeepingSum(parts: readonly number[], unit: number): number[] {
 /** What is spread in one application: kg of each amendment, kg and litres of all, and how many batches that takes. */
 function loadOf(plan: Plan, amounts: Amounts, t: number) {
   const kg = amounts.map((row) => row[t]!);
-  const total = kg.reduce((sum, value) => sum + value, 0);
+  const total = sumKg(kg);
   const litres = sumKnown(plan.amendments.map((amendment, a) => litresOf(amendment, kg[a]!)));
   return { kg, total, litres, count: batchCount(plan, total, litres) };
 }

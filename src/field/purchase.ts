@@ -8,7 +8,7 @@ import { cheapestPricePerKg } from "../program/build.ts";
 import { supplierOf } from "../program/shop-program.ts";
 import type { ShoppingLine, SupplierOrder } from "../results/shopping.ts";
 import type { Purchase, PurchaseSum } from "../results/solution.ts";
-import type { Amounts } from "./delivery.ts";
+import { type Amounts, sumKg } from "./delivery.ts";
 
 /** What is bought of each amendment: counts by pack size as listed, and kg loose. */
 export interface Bought {
@@ -123,7 +123,7 @@ export function usedKg(
   return amendments.map(({ id }) =>
     plans.reduce((used, plan, p) => {
       const a = plan.amendments.findIndex((amendment) => amendment.id === id);
-      return a < 0 ? used : used + mixes[p]![a]!.reduce((sum, kg) => sum + kg, 0);
+      return a < 0 ? used : used + sumKg(mixes[p]![a]!);
     }, 0),
   );
 }

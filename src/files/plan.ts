@@ -73,12 +73,14 @@ const percent = (fraction: number): string => `${Number((fraction * 100).toPreci
  * @returns the plan, or undefined where something is wrong with it (reported).
  */
 export function readPlan(
-  { loading, tree }: Cursor,
+  file: Cursor,
   overrides: readonly Override[],
   extraAmendments: readonly string[],
 ): Plan | undefined {
-  if (!isRecord(tree.root)) {
-    new Cursor(loading, tree).complainOfType(A_PLAN);
+  const { loading, tree } = file;
+  const { root } = tree;
+  if (!isRecord(root)) {
+    file.complainOfType(A_PLAN);
     return undefined;
   }
   const inside = (key: string): Override[] =>
@@ -86,7 +88,7 @@ export function readPlan(
       .filter((o) => o.path[0] === key && o.path.length > 1)
       .map((o) => ({ ...o, path: o.path.slice(1) }));
   const outer = overrides.filter((o) => !reachesIntoFile(tree, o, overrides));
-  const written = new Cursor(loading, withOverrides(pruned(tree, overrides), outer));
+  const written = new Cursor(loading, withOverrides({ ...tree, root: pruned(root, overrides) }, outer));
   const planted = readPlanted(written);
   const scoops = readScoops(written);
   const plan = withScoops(withDates(written, planted), scoops);
@@ -208,15 +210,16 @@ function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, 
 }
 
 /** The plan without the keys that are empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
-function pruned(tree: Tree, overrides: readonly Override[]): Tree {
-  if (!isRecord(tree.root)) return tree;
+function pruned(
+  root: Readonly<Record<string, unknown>>,
+  overrides: readonly Override[],
+): Readonly<Record<string, unknown>> {
   const given = (key: string): boolean => overrides.some((o) => o.path.length === 1 && o.path[0] === key);
   const replaced = given("target") ? "recipe" : given("recipe") ? "target" : undefined;
-  const kept = Object.entries(tree.root).filter(
+  const kept = Object.entries(root).filter(
     ([key, value]) => key !== replaced && (value !== null || !MAY_BE_EMPTY.includes(key)),
   );
-  if (kept.length === Object.keys(tree.root).length) return tree;
-  return { ...tree, root: Object.assign(Object.create(null) as object, Object.fromEntries(kept)) };
+  return Object.assign(Object.create(null) as object, Object.fromEntries(kept));
 }
 
 /** A target that is in the plan itself. */

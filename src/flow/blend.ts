@@ -3,7 +3,7 @@
 import { limingKg } from "../field/acidity.ts";
 import { layOutBatches } from "../field/batches.ts";
 import { chanceTogether } from "../field/chances.ts";
-import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
+import { type Amounts, deliver, findMisses, sumKg, totalsKg } from "../field/delivery.ts";
 import { packsFor } from "../field/packs.ts";
 import { lineOf, linesOf, moneyOf, ordersOf } from "../field/purchase.ts";
 import type { Amendment, Counts, Demand, Plan } from "../model.ts";
@@ -195,8 +195,8 @@ export function layOutAmounts(
   known: { readonly total?: number; readonly shadowPrice: (nutrient: Nutrient) => number | null },
 ) {
   const field = layOutBatches(plan, amounts);
-  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
-  const wholeKg = usedKg.reduce((sum, kg) => sum + kg, 0);
+  const usedKg = totalsKg(amounts);
+  const wholeKg = sumKg(usedKg);
   const amendments = plan.amendments.flatMap((amendment, a): SolutionAmendment[] => {
     const kg = usedKg[a]!;
     if (kg <= 0) return [];

@@ -1,6 +1,6 @@
 /** The mixes that the packs of a purchase allow, as sure as their plans ask, and how sure a mix can be on those packs. */
 import { chancesOf } from "../field/chances.ts";
-import type { Amounts } from "../field/delivery.ts";
+import { type Amounts, sumKg } from "../field/delivery.ts";
 import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
@@ -162,7 +162,7 @@ function pointOf({ plan, program }: SolvedBed, amounts: Amounts): number[] {
   const x = program.columns.map(() => 0);
   program.use.forEach((columns, a) => {
     columns.forEach((j, b) => {
-      x[j] = plan.blend === "one" ? amounts[a]!.reduce((sum, kg) => sum + kg, 0) : amounts[a]![b]!;
+      x[j] = plan.blend === "one" ? sumKg(amounts[a]!) : amounts[a]![b]!;
     });
   });
   return x;

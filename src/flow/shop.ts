@@ -1,7 +1,7 @@
 /** Buying as one flow: checked plans to the whole packs that cost least in all, and the mixes that they allow. */
 
 import { batchCounts, layOutBatches } from "../field/batches.ts";
-import { type Amounts, deliver } from "../field/delivery.ts";
+import { type Amounts, deliver, sumKg, totalsKg } from "../field/delivery.ts";
 import { type Bought, boughtKg, linesOf, moneyOf, ordersOf, usedKg } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
@@ -271,8 +271,8 @@ function warningsOf(plans: readonly Plan[], point: WholePoint): Notice[] {
 /** @param whole what rounding is judged on, where the mix shown is only a part of it. */
 function layOut({ beds }: Errand, p: number, amounts: Amounts, whole: Amounts = amounts): ShoppingMix {
   const { plan, season } = beds[p]!;
-  const kg = amounts.map((row) => row.reduce((sum, value) => sum + value, 0));
-  const wholeKg = kg.reduce((sum, value) => sum + value, 0);
+  const kg = totalsKg(amounts);
+  const wholeKg = sumKg(kg);
   return {
     plan: plan.name,
     amendments: plan.amendments.flatMap(({ id, name }, a) =>

@@ -5,7 +5,7 @@
  */
 import { limingKg, limingOf } from "../field/acidity.ts";
 import { ammoniaLoad, HOLES, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
-import { type Amounts, appliedKg, suppliedKg } from "../field/delivery.ts";
+import { type Amounts, appliedKg, suppliedKg, totalsKg } from "../field/delivery.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../files/caution-thresholds.ts";
 import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
@@ -46,7 +46,7 @@ interface Said {
  * @param amounts kg of each of the plan's amendments in each of its applications.
  */
 export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Caution[] {
-  const usedKg = amounts.map((row) => row.reduce((sum, kg) => sum + kg, 0));
+  const usedKg = totalsKg(amounts);
   const used = plan.amendments.filter((_, a) => usedKg[a]! > 0);
   const { areaM2 = Infinity } = plan.bed;
   const scene: Scene = {

@@ -1,6 +1,6 @@
 /** How each need is counted, said beside its number: what is available, what is spread, and why they differ. */
 
-import type { Amounts } from "../field/delivery.ts";
+import { type Amounts, sumKg } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import type { Solution, SolutionNutrient } from "../results/solution.ts";
@@ -24,7 +24,7 @@ export function aboveRates(
     const brought = plan.amendments
       .map((amendment, a) => ({
         amendment,
-        kg: amounts[a]!.reduce((sum, kg) => sum + kg, 0) * (amendment.analysis[n.nutrient] ?? 0),
+        kg: sumKg(amounts[a]!) * (amendment.analysis[n.nutrient] ?? 0),
       }))
       .filter(({ kg }) => kg > 0.1 * n.countedKg)
       .sort((p, q) => q.kg - p.kg);
