@@ -1,27 +1,6 @@
-/**
- * How much nitrate a rain carries below the roots.
- *
- * Burns's leaching equation as written by Scotter, White and Dyson 1993, J. Soil Sci. 44:25-33: of the nitrate that lay
- * on the surface, the part below depth z after net drainage I is X = exp(-z theta / I), theta being the volumetric
- * water content at field capacity.
- */
-
-import type { Drainage, Rain } from "../results/topup.ts";
-
-/**
- * The part (0..1) of the nitrate that is carried below `depthM`. Mixed nitrate starts that much lower: the mean of X
- * over the distances depthM - d, d from 0 to mixedToM, integrated exactly.
- */
-export function leachedFraction({ drainageM, soilWater, depthM, mixedToM }: Drainage): number {
-  if (!(drainageM > 0)) return 0;
-  const perMetre = soilWater / drainageM;
-  const nearest = Math.exp(-(depthM - mixedToM) * perMetre);
-  const rise = mixedToM * perMetre;
-  return rise < 1e-9 ? nearest : (nearest * -Math.expm1(-rise)) / rise;
-}
-
-/** Soil water at field capacity is hardly known better than this, either way. */
-export const SOIL_WATER_DOUBT = 0.05;
+/** How much nitrate one rain carries below the roots; `season/leaching.ts` has the equation. */
+import type { Rain } from "../results/topup.ts";
+import { leachedFraction } from "../season/leaching.ts";
 
 /** Rain that drains through, metres. */
 export function drainageOf(rain: Rain): number {

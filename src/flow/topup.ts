@@ -8,7 +8,7 @@
 import { layOutBatches } from "../field/batches.ts";
 import { movedKg, roomOf } from "../field/chances.ts";
 import { type Amounts, appliedKg, countedKg, sumKg, suppliedKg } from "../field/delivery.ts";
-import { drainageOf, leachedBy, SOIL_WATER_DOUBT } from "../field/rain.ts";
+import { drainageOf, leachedBy } from "../field/rain.ts";
 import { SeasonWork } from "../field/sureness.ts";
 import type { Counts, Demand, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
@@ -17,6 +17,7 @@ import { cheapestPricePerKg } from "../program/build.ts";
 import { isNeed, type PlanColumn, type PlanProgram, type PlanRow, type RowTag } from "../program/tags.ts";
 import type { Verification } from "../results/solution.ts";
 import type { Rain, ToppedUpSureness, TopUp } from "../results/topup.ts";
+import { mixedToM, SOIL_WATER_DOUBT } from "../season/leaching.ts";
 import { demandOf, layOutSeason, type Season, takenUpKg, wouldTakeUpKg } from "../season/season.ts";
 import {
   countedOf,
@@ -155,9 +156,6 @@ async function leastCostMix(plan: Plan, limit?: TimeLimit): Promise<Amounts | nu
   return answer.status === "optimal" ? amountsOf(plan, program, answer.x) : null;
 }
 
-/** How deep an application is worked in, metres; common practice, no source. */
-const WORKED_IN_M = { hole: 0.1, band: 0.05, broadcast: 0.15, surface: 0 } as const;
-
 /**
  * The rain as it meets what was spread: nitrate lies as deep as the shallowest placement that the plan names, where the
  * rain does not say how deep; under cover nothing drains.
@@ -165,7 +163,7 @@ const WORKED_IN_M = { hole: 0.1, band: 0.05, broadcast: 0.15, surface: 0 } as co
 function asPlaced(plan: Plan, rain: Rain): Rain {
   if (isCovered(plan)) return { ...rain, evaporationM: rain.rainM };
   const before = plan.applications.filter(({ day }) => day < rain.day);
-  const depths = before.flatMap(({ placement }) => (placement === undefined ? [] : [WORKED_IN_M[placement]]));
+  const depths = before.flatMap(({ placement }) => (placement === undefined ? [] : [mixedToM(placement)]));
   if (rain.mixedToM > 0 || depths.length === 0 || depths.length < before.length) return rain;
   return { ...rain, mixedToM: Math.min(rain.depthM, ...depths) };
 }

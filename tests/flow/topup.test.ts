@@ -1,10 +1,11 @@
 import { describe, expect, it } from "vitest";
-import { drainageOf, leachedFraction } from "../../src/field/rain.ts";
+import { drainageOf } from "../../src/field/rain.ts";
 import { solvePlan } from "../../src/flow/blend.ts";
 import { topUp } from "../../src/flow/topup.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
 import { topUpReport } from "../../src/report/topup-report.ts";
 import type { Rain, TopUp } from "../../src/results/topup.ts";
+import { leachedFraction } from "../../src/season/leaching.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
 
