@@ -2,6 +2,7 @@
 import path from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { build } from "esbuild";
+import { planShape } from "./model-shape.mjs";
 
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const outfile = path.join(root, "dist", "bench.mjs");
@@ -14,6 +15,7 @@ await build({
   target: "node20",
   format: "esm",
   packages: "external",
+  plugins: [planShape],
   logLevel: "warning",
 });
 await import(pathToFileURL(outfile).href);

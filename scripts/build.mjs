@@ -11,6 +11,7 @@ import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
+import { planShape } from "./model-shape.mjs";
 import { writeOutputSchemas } from "./output-schemas.mjs";
 
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
@@ -66,7 +67,7 @@ async function bundle() {
     legalComments: "none",
     // highs finds its WebAssembly by its own path; the prompts of `init` are larger than all the rest together.
     external: ["highs", "@inquirer/prompts"],
-    plugins: [lazyBuiltins],
+    plugins: [lazyBuiltins, planShape],
   });
   for (const { path: file, text } of program.outputFiles) fs.writeFileSync(file, inAscii(text));
   await build({
@@ -75,6 +76,7 @@ async function bundle() {
     outfile: path.join(dist, "index.js"),
     format: "esm",
     packages: "external",
+    plugins: [planShape],
   });
 }
 

@@ -9,6 +9,7 @@ import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { build } from "esbuild";
+import { planShape } from "./model-shape.mjs";
 
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const print = (line) => console.log(line);
@@ -57,6 +58,7 @@ if (chosen.length === 0 || numbers.some((text) => !/^\d+$/.test(text))) {
       target: "node20",
       format: "esm",
       packages: "external",
+      plugins: [planShape],
       logLevel: "warning",
     });
     const begun = performance.now();

@@ -5,11 +5,70 @@
 import type { Nutrient } from "./nutrients.ts";
 import type { Notice } from "./problem.ts";
 
+/*
+ * What a figure is of. Each is a number or a text; what it may be is said once, by the name of its type, in
+ * `files/schema/figures.ts`, which holds plans that are read back from JSON to it. A figure of a plan has one of these.
+ */
+export type Kg = number;
+/** Above zero. */
+export type SomeKg = number;
+export type Litres = number;
+export type Metres = number;
+export type SquareMetres = number;
+/** Counted from planting. */
+export type Day = number;
+export type Days = number;
+/** Of the soil. */
+export type Celsius = number;
+/** A difference of temperatures. */
+export type CelsiusApart = number;
+export type KgPerL = number;
+export type Money = number;
+export type MoneyPerKg = number;
+/** From 0 to 1. */
+export type Share = number;
+/** Above 0, at most 1. */
+export type SomeShare = number;
+/** Of what a material holds; below zero it ties up. */
+export type ReleasedShare = number;
+/** Of the weight of a bag. */
+export type Content = number;
+/** Weight of a nutrient that is brought, or below zero tied up, which only nitrogen can be. */
+export type BroughtKg = number;
+/** A standard deviation as a fraction of its mean. */
+export type Spread = number;
+/** A share of seasons. */
+export type Chance = number;
+/** Calcium carbonate equivalent, as a fraction. */
+export type LimeValue = number;
+export type SaltIndex = number;
+/** How much faster all goes for each 10 degrees. */
+export type Q10 = number;
+export type PH = number;
+/** From 1. */
+export type Count = number;
+/** Of a list, from 0. */
+export type Index = number;
+/** In the unit of what it is a threshold of. */
+export type Threshold = number;
+/** Small letters, digits and hyphens. */
+export type Id = string;
+/** `2027-05-20`. */
+export type IsoDate = string;
+/** ISO 4217. */
+export type Currency = string;
+
+/** Something for each nutrient, or for some of them. */
+export type ByNutrient<T> = Readonly<Partial<Record<Nutrient, T>>>;
+
 /** A number per nutrient; a nutrient that is absent is zero. */
-export type NutrientMap = Readonly<Partial<Record<Nutrient, number>>>;
+export type NutrientMap = ByNutrient<number>;
 
 /** Points `[x, y]` with x rising: linear between, constant after the last. */
 export type Points = readonly (readonly [number, number])[];
+/** Shares that are reached by a day, never falling. */
+export type Totals = readonly (readonly [Day, Share])[];
+export type Temperatures = readonly (readonly [Day, Celsius])[];
 
 /**
  * How much of a material's nutrient has become available `tau` days (at the reference temperature) after it
@@ -19,17 +78,17 @@ export type Points = readonly (readonly [number, number])[];
 export type ReleaseCurve =
   | {
       readonly kind: "pool";
-      readonly atOnce: number;
-      readonly later: number;
-      readonly halfLifeDays: number;
-      readonly q10: number;
-      readonly referenceC: number;
+      readonly atOnce: ReleasedShare;
+      readonly later: ReleasedShare;
+      readonly halfLifeDays: Days;
+      readonly q10: Q10;
+      readonly referenceC: Celsius;
     }
-  | { readonly kind: "points"; readonly points: Points; readonly q10: number; readonly referenceC: number };
+  | { readonly kind: "points"; readonly points: Totals; readonly q10: Q10; readonly referenceC: Celsius };
 
 /** A curve for each nutrient named, and one for the rest. `label` is the word the file used, for display. */
 export interface Release {
-  readonly byNutrient: Readonly<Partial<Record<Nutrient, NamedCurve>>>;
+  readonly byNutrient: ByNutrient<NamedCurve>;
   readonly other: NamedCurve;
 }
 export interface NamedCurve {
@@ -37,21 +96,21 @@ export interface NamedCurve {
   readonly label: string;
   readonly curve: ReleaseCurve;
   /** Standard deviation of what it gives, as a fraction of that; absent: as usual for its label. */
-  readonly varies?: number;
+  readonly varies?: Spread;
 }
 
 /** Standard deviation of contents between lots, each as a fraction of its mean; absent: as usual for the kind. */
 export interface Varies {
-  readonly byNutrient: NutrientMap;
-  readonly other?: number;
+  readonly byNutrient: ByNutrient<Spread>;
+  readonly other?: Spread;
 }
 
 /** One size that can be bought. */
 export interface Pack {
-  readonly sizeKg: number;
-  readonly price: number;
+  readonly sizeKg: SomeKg;
+  readonly price: Money;
   /** Who sells this pack, where it is not the amendment's own supplier. */
-  readonly supplier?: string;
+  readonly supplier?: Id;
 }
 
 export type OrganicStatus = "listed" | "restricted" | "prohibited" | "unknown";
@@ -68,35 +127,35 @@ export type MaterialKind = (typeof MATERIAL_KINDS)[number];
 
 /** A material the grower can buy or has in the shed. */
 export interface Amendment {
-  readonly id: string;
+  readonly id: Id;
   readonly name: string;
   /** Fraction by weight as sold, per canonical nutrient. */
-  readonly analysis: NutrientMap;
+  readonly analysis: ByNutrient<Content>;
   /** Sizes on offer, as listed. */
   readonly packs: readonly Pack[];
   /** Money per kg, where it is sold by weight. */
-  readonly bulkPricePerKg?: number;
-  readonly supplier?: string;
+  readonly bulkPricePerKg?: MoneyPerKg;
+  readonly supplier?: Id;
   readonly release: Release;
   /** Loose bulk density. */
-  readonly densityKgPerL?: number;
+  readonly densityKgPerL?: KgPerL;
   /** In the shed already; costs nothing. */
-  readonly stockKg: number;
+  readonly stockKg: Kg;
   readonly organic: OrganicStatus;
   readonly kind?: MaterialKind;
   /** Salt index, sodium nitrate = 100 by weight. */
-  readonly saltIndex?: number;
+  readonly saltIndex?: SaltIndex;
   /** What its phosphorus is bound in, where the file says so. */
   readonly phosphate?: "rock" | "bone" | "soluble" | "organic";
   /** Calcium carbonate equivalent, fraction; below zero for what makes soil more acid. */
-  readonly cce?: number;
+  readonly cce?: LimeValue;
   /** Of `analysis`, from lot to lot. */
   readonly varies?: Varies;
   /**
    * Share of a nutrient's content that can feed a crop on this plan's soil at all (phosphate rock in limy soil feeds
    * none); absent: 1. It multiplies what becomes available, and what counts towards a need of what is spread.
    */
-  readonly effective?: NutrientMap;
+  readonly effective?: ByNutrient<Share>;
 }
 
 /**
@@ -109,41 +168,41 @@ export type Counts = "available" | "applied";
 export interface Demand {
   readonly nutrient: Nutrient;
   /** Over the season, as `counts` says; already divided by `efficiency`. 0 where only a maximum is asked. */
-  readonly minKg: number;
+  readonly minKg: Kg;
   /** Counted as `minKg` is. */
-  readonly maxKg: number | null;
+  readonly maxKg: Kg | null;
   /** Absent: `available`. With `applied` there is no uptake curve. */
   readonly counts?: Counts;
   /** Share of what is available that the crop takes up, by which the need has been divided; absent: 1. */
-  readonly efficiency?: number;
+  readonly efficiency?: SomeShare;
   /** Cap on what is applied, available or not. */
-  readonly appliedMaxKg: number | null;
+  readonly appliedMaxKg: Kg | null;
   /** A cap on what is applied that gives way as far as the plan's other demands make it; absent: none. */
-  readonly appliedSoftMaxKg?: number;
+  readonly appliedSoftMaxKg?: Kg;
   /** Cap on what is available and not yet taken up, at any checkpoint. */
-  readonly aheadMaxKg: number | null;
+  readonly aheadMaxKg: Kg | null;
   /** Share of `minKg` taken up by day; null: only the season's end is checked. */
-  readonly uptake: Points | null;
+  readonly uptake: Totals | null;
 }
 
 /** Nutrients that reach the crop without the blend. */
 export interface Credit {
   readonly from: string;
-  readonly day: number;
+  readonly day: Day;
   readonly release: NamedCurve;
   /** Total content for the whole bed, before release. Below zero: nitrogen that is tied up while it rots. */
-  readonly contentKg: NutrientMap;
+  readonly contentKg: ByNutrient<BroughtKg>;
   /** Standard deviation as a fraction of what it brings; absent: as usual. */
-  readonly varies?: number;
+  readonly varies?: Spread;
   /** The release is scaled so that the whole content is available by the season's end. */
   readonly allBySeasonEnd?: boolean;
 }
 
 export interface Application {
   readonly name: string;
-  readonly day: number;
+  readonly day: Day;
   /** Share of the blend spread then, of 1; used with `blend: one`. */
-  readonly share: number;
+  readonly share: Share;
   /** Absent: `broadcast`. */
   readonly placement?: Placement;
 }
@@ -158,51 +217,51 @@ export type Cover = (typeof COVERS)[number];
 
 /** What the plan says of its soil. */
 export interface Soil {
-  readonly pH?: number;
+  readonly pH?: PH;
   /** Share of the soil's weight. */
-  readonly organicMatter?: number;
+  readonly organicMatter?: Share;
   /** Rating of phosphorus: the plan's own word, or that of its soil test. */
   readonly pRating?: string;
 }
 
 /** Bounds on one amendment, per blend: on the whole with `blend: one`, on each application with `blend: each`. */
 export interface Limit {
-  readonly id: string;
-  readonly minShare?: number;
-  readonly maxShare?: number;
-  readonly minKg?: number;
-  readonly maxKg?: number;
+  readonly id: Id;
+  readonly minShare?: Share;
+  readonly maxShare?: Share;
+  readonly minKg?: Kg;
+  readonly maxKg?: Kg;
   /** Indices into `Plan.applications`. */
-  readonly notIn: readonly number[];
+  readonly notIn: readonly Index[];
 }
 
 export interface Bed {
-  readonly plants?: number;
-  readonly areaM2?: number;
-  readonly rows?: number;
-  readonly rowLengthM?: number;
+  readonly plants?: Count;
+  readonly areaM2?: SquareMetres;
+  readonly rows?: Count;
+  readonly rowLengthM?: Metres;
 }
 
-export type Batch = { readonly kg: number } | { readonly litres: number };
+export type Batch = { readonly kg: SomeKg } | { readonly litres: Litres };
 
 /** A measure that the grower has named: a scoop, a bucket, a barrow. */
 export interface OwnMeasure {
   readonly name: string;
-  readonly litres: number;
+  readonly litres: Litres;
 }
 
 export interface Supplier {
-  readonly id: string;
+  readonly id: Id;
   /** Charge for delivering any order. */
-  readonly delivery: number;
+  readonly delivery: Money;
   /** Goods value from which delivery is free, all of its charges; absent: never. */
-  readonly freeOver?: number;
+  readonly freeOver?: Money;
   /** Charge by the weight of the order, money per kg. */
-  readonly perKg?: number;
+  readonly perKg?: MoneyPerKg;
   /** Charge as a fraction of the value of the goods. */
-  readonly percent?: number;
+  readonly percent?: Share;
   /** Charges by the weight of the order, lightest first, prices never falling: the first that reaches it counts. */
-  readonly steps?: readonly DeliveryStep[];
+  readonly steps?: DeliverySteps;
 }
 
 /** Whether a supplier asks anything for delivery, or refuses what is too heavy. */
@@ -215,56 +274,57 @@ export function heaviestOrderKg({ steps = [] }: Supplier): number {
   return steps.length === 0 ? Infinity : (steps.at(-1)!.upToKg ?? Infinity);
 }
 
+export type DeliverySteps = readonly DeliveryStep[];
+
 /** What delivery costs up to a weight. */
 export interface DeliveryStep {
   /** Absent in a last step: whatever the weight. With none such, what is heavier is not delivered at all. */
-  readonly upToKg?: number;
-  readonly price: number;
+  readonly upToKg?: SomeKg;
+  readonly price: Money;
 }
 
 export interface Harvest {
-  readonly firstDay: number;
+  readonly firstDay: Day;
   readonly touchesSoil: boolean;
 }
 
 /** An amendment that the plan's own words left out of the choice. */
 export interface LeftOut {
-  readonly id: string;
+  readonly id: Id;
   readonly why: "not in only" | "excluded" | "not listed organic" | "not buyable";
 }
 
 /** How sure the needs are to be met: 0.9 is nine seasons of ten. */
 export interface SureAsked {
   /** Those asked for by themselves, in canonical order; each at least 0.5. */
-  readonly each: readonly { readonly nutrient: Nutrient; readonly p: number }[];
+  readonly each: readonly { readonly nutrient: Nutrient; readonly p: Chance }[];
   /** Several needs to be met in the same season. */
-  readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: number };
+  readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: Chance };
 }
 
 /** A plan, complete and checked. */
 export interface Plan {
   readonly name: string;
-  /** ISO 4217 code. */
-  readonly currency: string;
+  readonly currency: Currency;
   readonly units: "us" | "metric";
   /** The choice the blend is made from, sorted by id; never empty. */
   readonly amendments: readonly Amendment[];
   readonly leftOut: readonly LeftOut[];
   readonly targetName: string;
-  /** Date of day 0, `2027-05-20`. */
-  readonly planted?: string;
+  /** Date of day 0. */
+  readonly planted?: IsoDate;
   /** Largest first; absent: none. */
   readonly scoops?: readonly OwnMeasure[];
   /** Planting to the end of uptake. */
-  readonly seasonDays: number;
+  readonly seasonDays: Days;
   /** In canonical nutrient order. */
   readonly demands: readonly Demand[];
   readonly bed: Bed;
   /** Soil temperature by day; absent: releases run at their reference. One point for a constant. */
-  readonly soilTemperatureC?: Points;
+  readonly soilTemperatureC?: Temperatures;
   readonly soil?: Soil;
   /** What leaves with the harvest, kg for the bed, where the target says so; absent: not known. */
-  readonly removalKg?: NutrientMap;
+  readonly removalKg?: ByNutrient<Kg>;
   /** Absent: `open`. */
   readonly cover?: Cover;
   readonly credits: readonly Credit[];
@@ -274,24 +334,24 @@ export interface Plan {
   /** Absent: each application is one batch. */
   readonly batch?: Batch;
   /** Weights are rounded to this. */
-  readonly scaleKg: number;
+  readonly scaleKg: SomeKg;
   readonly limits: readonly Limit[];
   /** Few amendments, none too small to weigh. */
-  readonly simple?: { readonly most?: number; readonly leastKg?: number };
+  readonly simple?: { readonly most?: Count; readonly leastKg?: Kg };
   readonly suppliers: readonly Supplier[];
   readonly harvest?: Harvest;
   /** Days on which needs are checked besides those before each application; rising. Absent: none. */
-  readonly checkDays?: readonly number[];
+  readonly checkDays?: readonly Day[];
   /** Absent: each need as often as not. */
   readonly sure?: SureAsked;
   /** What the whole season or bed shares: fractions, and degrees Celsius; absent ones are as usual. */
   readonly varies?: {
-    readonly releases?: number;
-    readonly soilTemperatureC?: number;
-    readonly spreading?: number;
+    readonly releases?: Spread;
+    readonly soilTemperatureC?: CelsiusApart;
+    readonly spreading?: Spread;
   };
   /** Thresholds of cautions that the plan sets for itself, by code; SI as in `files/caution-thresholds.ts`. */
-  readonly thresholds?: Readonly<Partial<Record<string, number>>>;
+  readonly thresholds?: Readonly<Partial<Record<string, Threshold>>>;
   /** What loading noticed and the user should read. */
   readonly warnings: readonly Notice[];
 }

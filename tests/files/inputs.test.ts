@@ -1,5 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { readPlanJson, readPlanValue } from "../../src/files/load.ts";
+import { ruleOf } from "../../src/files/schema/figures.ts";
+import { planShapes } from "../../src/files/schema/plan-shape.ts";
+import type { Shape } from "../../src/files/schema/shape.ts";
 import type { Plan } from "../../src/model.ts";
 import { sentence } from "../../src/problem.ts";
 import { examplePlan } from "../helpers/files.ts";
@@ -110,8 +113,21 @@ describe("the plan in what `solve --json` prints", () => {
       "a nutrient of another name",
       ["amendments", 0, "analysis"],
       { Nitrogen: 0.1 },
-      "key-unknown inputs.amendments[0].analysis.Nitrogen",
+      "key-unknown inputs.amendments[0].analysis.Nitrogen: the key `Nitrogen` means nothing here",
     ],
+    [
+      "a nutrient that is none",
+      ["amendments", 0, "analysis"],
+      { Xy: 0.1 },
+      "nutrient-unknown inputs.amendments[0].analysis.Xy: `Xy` is no nutrient the program knows",
+    ],
+    [
+      "a curve of another kind",
+      ["amendments", 0, "release", "other", "curve", "kind"],
+      "line",
+      "choice-unknown",
+    ],
+    ["half a plant", ["bed", "plants"], 0.5, "number-range inputs.bed.plants: `0.5` is out of range"],
     [
       "a release of more than all",
       ["amendments", 0, "release", "other"],
@@ -186,5 +202,40 @@ describe("the plan in what `solve --json` prints", () => {
     expect(text('{"schema": "barrowmix.sweep/1"}')).toBe("stdin-schema");
     expect(text("[1, 2]")).toBe("stdin-schema");
     expect(text("null")).toBe("stdin-schema");
+  });
+});
+
+describe("the types of the model", () => {
+  const shapes = planShapes();
+
+  /** Shapes inside a shape. */
+  const insideOf = ({
+    properties = {},
+    items = [],
+    anyOf = [],
+    additionalProperties: others,
+  }: Shape): Shape[] => [
+    ...Object.values(properties),
+    ...[items].flat(),
+    ...anyOf,
+    ...(typeof others === "object" ? [others] : []),
+  ];
+  const all = (shape: Shape): Shape[] => [shape, ...insideOf(shape).flatMap(all)];
+
+  it("say of each number of a plan what it is of", () => {
+    const bare = Object.entries(shapes)
+      .filter(([, shape]) => shape.type !== "number")
+      .flatMap(([name, shape]) => (all(shape).some(({ type }) => type === "number") ? [name] : []));
+    expect(bare, "use a type such as Kg in place of number").toEqual([]);
+    const known = ["Kg", "Day", "Share", "Money", "Celsius", "Id"];
+    expect(Object.keys(shapes)).toEqual(expect.arrayContaining(known));
+  });
+
+  it("are each known to the reader of JSON", () => {
+    const figures = Object.entries(shapes).filter(
+      ([, shape]) => (shape.type === "number" || shape.type === "string") && shape.enum === undefined,
+    );
+    expect(figures.length).toBeGreaterThan(25);
+    expect(figures.flatMap(([name]) => (ruleOf(name) === undefined ? [name] : []))).toEqual([]);
   });
 });

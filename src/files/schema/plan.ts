@@ -203,17 +203,18 @@ const soil = lazy(() =>
   ),
 );
 
-export const currency = () =>
-  held(text("a currency such as `USD`"), (code) => [
-    !/^[A-Z]{3}$/.test(code) && {
-      code: "choice-unknown",
-      given: code,
-      wrong: "is not a currency code",
-      hint: /^[a-z]{3}$/i.test(code)
-        ? `did you mean \`${code.toUpperCase()}\`?`
-        : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
-    },
-  ]);
+export const currencyFaults = (code: string): Faults => [
+  !/^[A-Z]{3}$/.test(code) && {
+    code: "choice-unknown",
+    given: code,
+    wrong: "is not a currency code",
+    hint: /^[a-z]{3}$/i.test(code)
+      ? `did you mean \`${code.toUpperCase()}\`?`
+      : "three capital letters, such as `USD` or `EUR` (ISO 4217)",
+  },
+];
+
+export const currency = () => held(text("a currency such as `USD`"), currencyFaults);
 
 /** Shares of a threshold may pass the whole: twice the need is 200%. */
 const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };

@@ -22,7 +22,7 @@ const NO_NUTRIENTS: ReadonlyMap<string, string> = new Map([
 ]);
 
 /** A key that means nothing in the map at `path`, and which of the known ones is nearest. */
-function unknownKey(map: unknown, path: Path, key: string, known: readonly string[]): FileFault {
+export function unknownKey(map: unknown, path: Path, key: string, known: readonly string[]): FileFault {
   const here = { path: [...path, key], at: "key" } as const;
   // `{area: 1,500 sq ft}`, `{price: 62,50}`: inside braces the comma ends the value.
   if (/^\d+(\D|$)/.test(key) && valueAt(map, [key]) === null)
@@ -63,16 +63,18 @@ export function readValue<T extends Schema>(
   }
   // zod leaves this one key out of a map with free keys without a word, and what is under it would be lost.
   const lost = pathsTo("__proto__", value);
-  for (const steps of lost)
-    complain({
-      code: "id-malformed",
-      path: [...path, ...steps],
-      at: "key",
-      wrong: "`__proto__` cannot be a key here",
-      hint: "use another name",
-    });
+  for (const steps of lost) complain(protoKey([...path, ...steps]));
   return lost.length === 0 ? result.data : undefined;
 }
+
+/** A key that means something else to JavaScript. */
+export const protoKey = (path: Path): FileFault => ({
+  code: "id-malformed",
+  path,
+  at: "key",
+  wrong: "`__proto__` cannot be a key here",
+  hint: "use another name",
+});
 
 /** Where a key is in a value, at any depth. */
 function pathsTo(key: string, value: unknown): readonly Path[] {
@@ -156,7 +158,7 @@ function complainOf(issues: readonly Issue[], value: unknown, base: Path, compla
   }
 }
 
-function notAmong(given: string, choices: readonly string[]): FileFault {
+export function notAmong(given: string, choices: readonly string[]): FileFault {
   const near = nearest(given, choices);
   const otherwise = choices.length === 1 ? "the only choice is" : "one of";
   return {

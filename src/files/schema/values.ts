@@ -117,6 +117,9 @@ export interface Bounds {
   readonly whole?: boolean;
 }
 
+/** A bound as it is meant, without the room that it leaves for rounding. */
+const rounded = (bound = 0): number => Number(bound.toPrecision(5));
+
 /** What is wrong with a number outside its bounds. */
 export function outOfBounds(
   expected: string,
@@ -126,9 +129,9 @@ export function outOfBounds(
 ): FileFault | false {
   const bounds: readonly (readonly [asked: unknown, holds: boolean, text: string])[] = [
     [whole, Number.isSafeInteger(value), "a whole number"],
-    [least, value >= least!, `${least} or more`],
+    [least, value >= least!, `${rounded(least)} or more`],
     [above, value > above!, `above ${above}`],
-    [most, value <= most!, `at most ${most}`],
+    [most, value <= most!, `at most ${rounded(most)}`],
     [below, value < below!, `below ${below}`],
   ];
   const asked = bounds.filter(([bound]) => bound !== undefined);
@@ -189,14 +192,19 @@ export const massPer = (expected: string) =>
     return unit.ok || /^\p{L}/u.test(shown) ? unit : parseQuantity(input, "mass", { positive: true });
   });
 
+/** What is wrong with a name. */
+export const nameFaults =
+  (expected: string) =>
+  (name: string): Faults => [
+    name.trim() === "" && { code: "key-missing", wrong: "nothing is written here", expected },
+    unprintable(name),
+  ];
+
 /** A name: text, or a bare number that means text. */
 export const label = (expected: string) =>
   held(
     read(written(expected), (input) => String(input).trim()),
-    (name) => [
-      name === "" && { code: "key-missing", wrong: "nothing is written here", expected },
-      unprintable(name),
-    ],
+    nameFaults(expected),
   );
 
 export const choice = <const T extends readonly string[]>(choices: T) =>
