@@ -15,6 +15,8 @@ const OUTPUTS = {
   assay: "Assay",
   topup: "TopUp",
   card: "CardJson",
+  log: "LogResult",
+  record: "RecordResult",
   check: "CheckResult",
   list: "ListResult",
   prices: "PricesResult",

@@ -42,6 +42,8 @@ const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, 
   },
   "In the shed and the field:": {
     card: ["a batch card to print: what to weigh, tick and give", () => import("./commands/card.ts")],
+    log: ["add a line to a season: what was spread, bought, measured", () => import("./commands/log.ts")],
+    record: ["what was spread, where, when, by whom, from which lot", () => import("./commands/record.ts")],
     topup: ["what heavy rain may have taken, and what would replace it", () => import("./commands/topup.ts")],
   },
   "Files and what ships:": {

@@ -145,6 +145,8 @@ export interface Amendment {
   readonly kind?: MaterialKind;
   /** Salt index, sodium nitrate = 100 by weight. */
   readonly saltIndex?: SaltIndex;
+  /** As the bag says it, for the record alone. */
+  readonly brand?: string;
   /** What its phosphorus is bound in, where the file says so. */
   readonly phosphate?: "rock" | "bone" | "soluble" | "organic";
   /** Calcium carbonate equivalent, fraction; below zero for what makes soil more acid. */

@@ -438,6 +438,7 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     saltIndex: fields.salt_index,
     cce: fields.cce,
     phosphate: fields.phosphate,
+    brand: fields.brand,
     varies,
   });
   return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };

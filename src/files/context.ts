@@ -276,6 +276,7 @@ export function recipeNamed(written: unknown): string | undefined {
 
 const KIND_WORDS = {
   plan: "a plan",
+  season: "a season",
   mix: "a mix",
   cases: "a file of cases",
   amendments: "an amendments file",
@@ -298,6 +299,7 @@ export function kindOf(root: unknown): FileKind | null {
   if (!isRecord(root) || printedSchema(root) !== null) return null;
   const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
   if (has("plan")) return "plan";
+  if (isSeason(root)) return "season";
   if (has("mix")) return "mix";
   if (has("cases")) return "cases";
   if (has("credit_sources")) return "credits";
@@ -313,6 +315,12 @@ export function kindOf(root: unknown): FileKind | null {
       : "amendments";
   if (has("releases")) return "releases";
   return has("target") ? "target" : null;
+}
+
+/** A season names its plan where a target says how long it lasts, or it has what only a season has. */
+function isSeason(root: Readonly<Record<string, unknown>>): boolean {
+  const named = typeof root.season === "string" && /\.ya?ml$/i.test(root.season.trim());
+  return named || ["log", "mixes", "planned", "to_buy"].some((key) => Object.hasOwn(root, key));
 }
 
 /** Paths and shipped lists, as a plan names them; a list of amendments written out is a slip in an amendments file. */

@@ -35,6 +35,8 @@ import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import type { Standing } from "./schema/values.ts";
+import { readSeason } from "./season.ts";
+import type { SeasonFile } from "./season-model.ts";
 import { bareTree, type Override, withOverrides } from "./source.ts";
 import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";
@@ -200,6 +202,23 @@ export function loadMix(io: FileReader, path: string, request: Above): Result<Lo
   return finish(loading, mix && { mix, ...readBy(loading) });
 }
 
+export interface LoadedSeason extends Pick<LoadedWith, "files"> {
+  readonly season: SeasonFile;
+}
+
+/** Loads a season with its plan; overrides are laid over that plan. */
+export function loadSeason(
+  io: FileReader,
+  path: string,
+  request: Where & Pick<Above, "overrides">,
+): Result<LoadedSeason> {
+  const loading = startLoading(io, request);
+  const { overrides } = aboveOf(loading, request);
+  const file = ofKind(openFile(loading, resolve(request.cwd, path)), "season");
+  const season = file && readSeason(file, overrides);
+  return finish(loading, season && { season, files: filesRead(loading) });
+}
+
 /** Loads a cases file. */
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
   return loadFile(io, path, where, "cases", readCases);
@@ -219,7 +238,7 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
     ? {
         code: "file-kind",
         wrong: "this is none of the files the program reads",
-        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `mix:`, `cases:` or `releases:`",
+        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`",
       }
     : {
         code: "file-kind",
@@ -254,6 +273,8 @@ function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
     case "mix":
       readMix(file);
       return [];
+    case "season":
+      return readSeason(file)?.warnings ?? [];
     case "cases":
       readCases(file);
       return [];

@@ -94,6 +94,16 @@ export interface InitResult {
   readonly answers: Answers;
 }
 
+/** The result of `log`. */
+export interface LogResult {
+  readonly schema: "barrowmix.log/1";
+  readonly file: string;
+  /** The lines that were added, as YAML. */
+  readonly lines: readonly string[];
+  /** What they made worth saying. */
+  readonly remarks: readonly string[];
+}
+
 /** The line of a file without a result, where several are done in one run. */
 export interface Failure {
   readonly file: string;

@@ -14,9 +14,14 @@ const INFEASIBLE = join(ROOT, "tests/cases/infeasible/plan.yaml");
 /** A price list for those that read one. */
 const LIST = "id,size,price,supplier\nfeather-meal,50 lb,41.00,\nfeather-meal,5 lb,9,mill\n";
 
-/** What a command prints; `init` writes nothing. */
+/** Takes a change of a file, and writes nothing. */
+function changedNowhere(path: string, change: (text: string | null) => string | null): void {
+  change(readFileSync(path, "utf8"));
+}
+
+/** What a command prints; `init` and `log` write nothing. */
 async function printed(args: readonly string[]): Promise<string> {
-  const world = testWorld({ stdin: LIST, files: { makeNew: () => {} } });
+  const world = testWorld({ stdin: LIST, files: { makeNew: () => {}, update: changedNowhere } });
   await main(args, world);
   return world.written.stdout;
 }
@@ -55,6 +60,8 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
   ],
   topup: [["topup", PLAN, "--rain", "4 in", "--on", "30"]],
   card: [["card", PLAN]],
+  log: [["log", join(DEMO, "season.yaml"), "2027-09-20 rain 1 in"]],
+  record: [["record", join(DEMO, "season.yaml")]],
   check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],
   list: ["amendments", "crops", "releases", "units", "cautions"].map((topic) => ["list", topic]),
   prices: [["prices", "import", "-", "--into", join(DEMO, "amendments.yaml"), "--dry-run"]],

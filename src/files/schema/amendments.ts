@@ -138,6 +138,7 @@ export const amendmentShape = lazy(() => ({
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
   cce: later(cce),
   phosphate: choice(PHOSPHATES),
+  brand: label("the brand on the bag"),
   standing: later(() => standing("analysis", "release", "density", "salt_index")),
   varies: later(variesSchema),
   analysed: later(analysedSchema),

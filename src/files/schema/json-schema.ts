@@ -6,6 +6,7 @@ import { casesShape } from "./cases.ts";
 import { creditSourcesShape } from "./credits.ts";
 import { mixShape } from "./mix.ts";
 import { planShape } from "./plan.ts";
+import { seasonShape } from "./season.ts";
 import { targetShape } from "./target.ts";
 
 /** The keys of each kind of file that has a schema. */
@@ -14,12 +15,14 @@ const SHAPES = {
   amendments: amendmentsFileShape,
   target: targetShape,
   mix: mixShape,
+  season: seasonShape,
   cases: casesShape,
   credits: creditSourcesShape,
 } as const satisfies Readonly<Record<string, () => Shape>>;
 
 const REQUIRED: Readonly<Partial<Record<keyof typeof SHAPES, readonly string[]>>> = {
   mix: ["mix", "amendments"],
+  season: ["season"],
   cases: ["cases"],
   credits: ["credit_sources"],
 };

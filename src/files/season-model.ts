@@ -1,0 +1,155 @@
+/** The model of a season, in SI: what was decided, in weights, and what has happened since. Read-only data. */
+import type { Amendment, Placement, Plan } from "../model.ts";
+import type { Notice } from "../problem.ts";
+
+/** kg by id. */
+export type Kilograms = Readonly<Record<string, number>>;
+
+/** A mix as it was decided: its heap, and in how many batches that is made. */
+export interface SeasonMix {
+  readonly name: string;
+  readonly kg: Kilograms;
+  readonly heapKg: number;
+  readonly batches: number;
+}
+
+/** A round as it was decided, for one bed. */
+export interface PlannedRound {
+  readonly bed: string;
+  readonly round: string;
+  readonly day: number;
+  readonly placement?: Placement;
+  /** kg of each mix, and of materials given alone. */
+  readonly mixes: Kilograms;
+  readonly alone: Kilograms;
+}
+
+/** What every line of the log has. */
+export interface LineBase {
+  /** Which item of the log it is, from 1, in the file's order. */
+  readonly number: number;
+  /** Line in the file. */
+  readonly line: number;
+  readonly day: number;
+  readonly note?: string;
+  readonly who?: string;
+}
+
+export interface BoughtLine extends LineBase {
+  readonly kind: "bought";
+  readonly id: string;
+  readonly kg: number;
+  readonly packs?: { readonly count: number; readonly sizeKg: number };
+  readonly supplier?: string;
+  /** For the whole line. */
+  readonly paid?: number;
+  readonly lot?: string;
+}
+
+export interface SpreadLine extends LineBase {
+  readonly kind: "spread";
+  /** The planned round that it is, or part of it. */
+  readonly round?: string;
+  /** What each bed got; one entry for each bed. */
+  readonly beds: readonly {
+    readonly bed: string;
+    readonly mixes: Kilograms;
+    /** kg of materials given alone. */
+    readonly alone: Kilograms;
+    readonly placement?: Placement;
+  }[];
+  readonly lots: Readonly<Record<string, string>>;
+}
+
+export interface WaterLine extends LineBase {
+  readonly kind: "rain" | "water";
+  readonly beds: readonly string[];
+  readonly fallenM: number;
+  /** Absent: not said. */
+  readonly evaporationM?: number;
+}
+
+export interface NitrateLine extends LineBase {
+  readonly kind: "nitrate";
+  readonly beds: readonly string[];
+  /** As NO3-N, in dry soil. */
+  readonly ppm: number;
+  /** As written, where it was written as NO3. */
+  readonly ppmNo3?: number;
+  readonly depthM: number;
+  readonly accuracy?: number;
+  /** Share of the roots' nitrogen that lies in the depth tested, where the line says so. */
+  readonly holds?: number;
+}
+
+export interface LeftLine extends LineBase {
+  readonly kind: "left";
+  readonly kg: Kilograms;
+}
+
+export interface KeptLine extends LineBase {
+  readonly kind: "kept";
+  /** kg of mixes that are mixed and not spread. */
+  readonly mixes: Kilograms;
+}
+
+export interface TissueLine extends LineBase {
+  readonly kind: "tissue";
+  readonly beds: readonly string[];
+  readonly text: string;
+}
+
+export type LogLine = BoughtLine | SpreadLine | WaterLine | NitrateLine | LeftLine | KeptLine | TissueLine;
+
+/** What is still to be bought, as the answer of the season's beginning said. */
+export interface ToBuy {
+  readonly id: string;
+  /** The packs as the file writes them: `1 x 50 lb`. */
+  readonly text: string;
+  readonly count: number;
+  readonly sizeKg: number;
+  readonly supplier?: string;
+  /** Of the whole line. */
+  readonly price?: number;
+}
+
+/** A season, complete and checked. */
+export interface SeasonFile {
+  /** As shown to people. */
+  readonly file: string;
+  /** The plan, or the beds of a farm; each `planted` on the season's day. */
+  readonly beds: readonly Plan[];
+  readonly planted: string;
+  readonly units: Plan["units"];
+  readonly currency: string;
+  readonly people: Readonly<Record<string, { readonly name?: string; readonly address?: string }>>;
+  readonly mixes: readonly SeasonMix[];
+  readonly planned: readonly PlannedRound[];
+  readonly shed: Kilograms;
+  readonly toBuy: readonly ToBuy[];
+  /** By day, those of one day in the file's order; what is void is left out. */
+  readonly log: readonly LogLine[];
+  /** Every material of the plan's files, also what the plan leaves out; sorted by id. */
+  readonly materials: readonly Amendment[];
+  readonly warnings: readonly Notice[];
+}
+
+/** What weights come to. */
+export function sumOf(kg: Kilograms): number {
+  return Object.values(kg).reduce((sum, one) => sum + one, 0);
+}
+
+/** kg of each material in amounts of mixes and of materials alone. */
+export function materialsOf(
+  { mixes, alone }: Pick<PlannedRound, "mixes" | "alone">,
+  all: readonly SeasonMix[],
+): Record<string, number> {
+  const kg = new Map<string, number>(Object.entries(alone));
+  for (const [name, given] of Object.entries(mixes)) {
+    const mix = all.find((one) => one.name === name);
+    if (mix === undefined || mix.heapKg === 0) continue;
+    for (const [id, part] of Object.entries(mix.kg))
+      kg.set(id, (kg.get(id) ?? 0) + (given * part) / mix.heapKg);
+  }
+  return Object.fromEntries(kg);
+}

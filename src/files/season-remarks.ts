@@ -1,0 +1,109 @@
+/** What is odd about a log that can be read: said, and counted as written. */
+import { dateOfDay } from "../calendar.ts";
+import type { Notice } from "../problem.ts";
+import {
+  type LogLine,
+  materialsOf,
+  type PlannedRound,
+  type SeasonMix,
+  type SpreadLine,
+  sumOf,
+} from "./season-model.ts";
+
+/** A spreading so many times the largest planned one is more likely a slip of the unit than a spreading. */
+const TIMES_PLANNED = 10;
+
+interface Around {
+  readonly planted: string;
+  /** How many. */
+  readonly beds: number;
+  readonly planned: readonly PlannedRound[];
+  readonly mixes: readonly SeasonMix[];
+}
+
+/** @param lines in the order of the file. */
+export function remarksOnLog(lines: readonly LogLine[], around: Around): Notice[] {
+  return [
+    ...outOfOrder(lines),
+    ...beforePlanting(lines, around),
+    ...givenTwice(lines, around),
+    ...tooLarge(lines, around),
+  ];
+}
+
+function outOfOrder(lines: readonly LogLine[]): Notice[] {
+  const late = lines.filter((line, i) => i > 0 && line.day < lines[i - 1]!.day).map(({ line }) => line);
+  if (late.length === 0) return [];
+  const which =
+    late.length === 1 ? `Line ${late[0]} of the season is` : `Lines ${late.join(", ")} of the season are`;
+  return [
+    {
+      code: "log-sorted",
+      text: `${which} earlier than the line before; the log is taken in the order of its days.`,
+    },
+  ];
+}
+
+function beforePlanting(lines: readonly LogLine[], { planted }: Around): Notice[] {
+  return lines.flatMap(({ kind, day, line }) =>
+    kind === "spread" && day < 0
+      ? [
+          {
+            code: "spread-before-planting",
+            text: `Line ${line} of the season spreads ${-day} days before planting (${planted}); check the date.`,
+          },
+        ]
+      : [],
+  );
+}
+
+function givenTwice(lines: readonly LogLine[], { beds, planted }: Around): Notice[] {
+  const first = new Map<string, SpreadLine>();
+  return lines.flatMap((line): Notice[] => {
+    if (line.kind !== "spread" || line.round === undefined) return [];
+    return line.beds.flatMap(({ bed }) => {
+      const key = `${bed}\0${line.round}`;
+      const before = first.get(key);
+      if (before === undefined) {
+        first.set(key, line);
+        return [];
+      }
+      const where = beds > 1 ? ` of ${bed}` : "";
+      return [
+        {
+          code: "round-twice",
+          text: `Round \`${line.round}\`${where} is on line ${before.line} and on line ${line.line}: both are counted. If it was written twice, add \`void: {line: ${line.number}, day: ${dateOfDay(line.day, planted)}}\`.`,
+        },
+      ];
+    });
+  });
+}
+
+function tooLarge(lines: readonly LogLine[], { planned, mixes }: Around): Notice[] {
+  const most = (of: (round: PlannedRound) => number): number =>
+    planned.reduce((largest, round) => Math.max(largest, of(round)), 0);
+  const all = ({ mixes, alone }: Pick<PlannedRound, "mixes" | "alone">) => sumOf(mixes) + sumOf(alone);
+  const beyond = (kg: number, plannedKg: number): boolean => plannedKg > 0 && kg >= TIMES_PLANNED * plannedKg;
+  const largest = most(all);
+  const isStrange = ({ beds }: SpreadLine): boolean =>
+    beds.some(
+      (got) =>
+        beyond(all(got), largest) ||
+        Object.entries(got.alone).some(([id, kg]) =>
+          beyond(
+            kg,
+            most((round) => materialsOf(round, mixes)[id] ?? 0),
+          ),
+        ),
+    );
+  return lines.flatMap((line) =>
+    line.kind === "spread" && isStrange(line)
+      ? [
+          {
+            code: "spread-large",
+            text: `Line ${line.line} of the season spreads ten times what any planned round does, or more. Is the unit right? It is counted as written.`,
+          },
+        ]
+      : [],
+  );
+}

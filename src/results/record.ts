@@ -1,0 +1,61 @@
+/** The result of `record`, and its JSON (schema barrowmix.record/1): what was spread and bought, for whoever inspects it. */
+import type { OrganicStatus, Placement } from "../model.ts";
+
+/** One material that one bed got on one day. What the season does not say is null. */
+export interface RecordRow {
+  readonly date: string;
+  readonly bed: string;
+  readonly areaM2: number | null;
+  readonly crop: string;
+  readonly id: string;
+  readonly material: string;
+  readonly brand: string | null;
+  readonly lot: string | null;
+  readonly supplier: string | null;
+  readonly kg: number;
+  readonly kgPerM2: number | null;
+  readonly method: Placement | null;
+  readonly who: string | null;
+  readonly address: string | null;
+  readonly organic: OrganicStatus;
+  readonly note: string | null;
+  /** Line of the season file. */
+  readonly line: number;
+}
+
+/** One purchase. */
+export interface RecordPurchase {
+  readonly date: string;
+  readonly id: string;
+  readonly material: string;
+  readonly brand: string | null;
+  readonly lot: string | null;
+  readonly supplier: string | null;
+  readonly kg: number;
+  readonly packs: { readonly count: number; readonly sizeKg: number } | null;
+  readonly paid: number | null;
+  readonly organic: OrganicStatus;
+  readonly note: string | null;
+  readonly line: number;
+}
+
+export interface RecordResult {
+  readonly schema: "barrowmix.record/1";
+  readonly season: string;
+  readonly planted: string;
+  readonly currency: string;
+  readonly units: "us" | "metric";
+  /** By day. */
+  readonly rows: readonly RecordRow[];
+  /** Of each material, by bed and calendar year. */
+  readonly sums: readonly {
+    readonly bed: string;
+    readonly year: string;
+    readonly id: string;
+    readonly material: string;
+    readonly kg: number;
+  }[];
+  readonly purchases: readonly RecordPurchase[];
+  /** What an inspector will ask for and the season does not say, in sentences. */
+  readonly missing: readonly string[];
+}
