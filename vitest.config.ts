@@ -2,4 +2,9 @@ import { defineConfig } from "vitest/config";
 import { planShapeForTests } from "./scripts/model-shape.mjs";
 
 // Big oracles share a machine with whatever else runs on it; a test says itself where it must end sooner.
-export default defineConfig({ plugins: [planShapeForTests], test: { testTimeout: 30_000 } });
+// Test files share a process (`isolate: false`), which saves reading the program a hundred times: no test may leave
+// anything changed behind it.
+export default defineConfig({
+  plugins: [planShapeForTests],
+  test: { testTimeout: 30_000, isolate: false },
+});

@@ -22,6 +22,6 @@ if (fs.existsSync(program)) {
   require("node:module").enableCompileCache?.();
   require(program).start(root);
 } else {
-  console.error("barrowmix: the program has not been built yet; run `npm install` in its folder.");
+  console.error("barrowmix: the program has not been built yet; run `npm run build` in its folder.");
   process.exitCode = 1;
 }

@@ -3,8 +3,10 @@
  * exit code is 1 where one of them found something wrong.
  *
  *   npm run check                   all of them (minutes to half an hour)
+ *   npm run check -- short          those marked `short`, a few minutes at most: CI runs them after `npm test`
  *   npm run check -- sweeps 50 200  one of them, here 50 sweeps of 200 steps
  */
+import { spawnSync } from "node:child_process";
 import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
@@ -14,8 +16,31 @@ import { planShape } from "./model-shape.mjs";
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const print = (line) => console.log(line);
 
-/** Each proof: its module, what it proves, and how it is called. It throws, or gives a code other than 0, where one fails. */
+/** The test files whose lists of random cases are long, with all of those cases. */
+function allSeeds() {
+  const files = fs
+    .readdirSync(path.join(root, "tests"), { recursive: true, encoding: "utf8" })
+    .filter((file) => file.endsWith(".test.ts"))
+    .map((file) => path.join("tests", file))
+    .filter((file) => fs.readFileSync(path.join(root, file), "utf8").includes("helpers/seeds.ts"));
+  const { status } = spawnSync("npx", ["vitest", "run", ...files], {
+    cwd: root,
+    env: { ...process.env, BARROWMIX_SEEDS: "all" },
+    stdio: "inherit",
+  });
+  return status ?? 1;
+}
+
+/**
+ * Each proof: its module (none where it needs no bundle), what it proves, and how it is called. It throws, or gives a code
+ * other than 0, where one fails.
+ */
 const CHECKS = {
+  seeds: {
+    about: "all the random cases of which the suite tries a few",
+    short: true,
+    run: allSeeds,
+  },
   bags: {
     module: "tests/helpers/check-bags.ts",
     about: "whole-pack purchases of random plans against a separately written model: count, seconds each",
@@ -38,38 +63,47 @@ const CHECKS = {
   },
 };
 
+/** A module of TypeScript, bundled and imported. */
+async function load(key, module) {
+  if (module === undefined) return {};
+  const outfile = path.join(root, "node_modules/.cache/barrowmix", `check-${key}.mjs`);
+  await build({
+    absWorkingDir: root,
+    entryPoints: [module],
+    outfile,
+    bundle: true,
+    platform: "node",
+    target: "node20",
+    format: "esm",
+    packages: "external",
+    plugins: [planShape],
+    logLevel: "warning",
+  });
+  try {
+    return await import(pathToFileURL(outfile).href);
+  } finally {
+    fs.rmSync(outfile, { force: true });
+  }
+}
+
 const [name, ...numbers] = process.argv.slice(2);
-const known = Object.entries(CHECKS).filter(([, { module }]) => fs.existsSync(path.join(root, module)));
-const chosen = known.filter(([key]) => name === undefined || key === name);
+const chosen = Object.entries(CHECKS).filter(([key, { short }]) =>
+  name === "short" ? short : name === undefined || key === name,
+);
 if (chosen.length === 0 || numbers.some((text) => !/^\d+$/.test(text))) {
-  console.error("usage: npm run check [-- name [numbers]], where name is one of");
-  for (const [key, { about }] of known) console.error(`  ${key.padEnd(8)} ${about}`);
+  console.error("usage: npm run check [-- name [numbers]], where name is short or one of");
+  for (const [key, { about }] of Object.entries(CHECKS)) console.error(`  ${key.padEnd(8)} ${about}`);
   process.exitCode = 2;
 } else
   for (const [key, { module, about, run }] of chosen) {
     print(`== ${key}: ${about}`);
-    const outfile = path.join(root, "node_modules/.cache/barrowmix", `check-${key}.mjs`);
-    await build({
-      absWorkingDir: root,
-      entryPoints: [module],
-      outfile,
-      bundle: true,
-      platform: "node",
-      target: "node20",
-      format: "esm",
-      packages: "external",
-      plugins: [planShape],
-      logLevel: "warning",
-    });
     const begun = performance.now();
     try {
-      const code = await run(await import(pathToFileURL(outfile).href), numbers.map(Number));
+      const code = await run(await load(key, module), numbers.map(Number));
       if (typeof code === "number" && code !== 0) process.exitCode = 1;
     } catch (error) {
       print(`FAILED: ${error instanceof Error ? error.message : String(error)}`);
       process.exitCode = 1;
-    } finally {
-      fs.rmSync(outfile, { force: true });
     }
     print(`== ${key}: ${Math.round((performance.now() - begun) / 1000)} s`);
   }

@@ -409,7 +409,7 @@ describe("the program as it is installed", () => {
       encoding: "utf8",
     });
     expect(status).toBe(1);
-    expect(stderr).toContain("npm install");
+    expect(stderr).toContain("npm run build");
   });
 
   it("ends quietly, with 0, in a pipe that nobody reads any more", () => {

@@ -4,8 +4,9 @@ import type { Solution } from "../src/results/solution.ts";
 import { loadTree } from "./helpers/load-tree.ts";
 import { checkpointsOf, type Spec, toTree, widerSpec } from "./helpers/random-plan.ts";
 import { available, credited, creditInAll, referenceCost } from "./helpers/reference-model.ts";
+import { seeds } from "./helpers/seeds.ts";
 
-const PLANS = 240;
+const PLANS = seeds(80, 240);
 
 /** What rounded batches really deliver, written out from the spec and the printed weights alone. */
 function worstShortfall(spec: Spec, solution: Solution): { nutrient: string | null; fraction: number } {
@@ -81,7 +82,7 @@ describe(`${PLANS} random plans against a separately written model solved by HiG
 
   it("has met both kinds", () => {
     expect(seen.optimal + seen.infeasible).toBe(PLANS);
-    expect(seen.optimal).toBeGreaterThan(80);
-    expect(seen.infeasible).toBeGreaterThan(20);
+    expect(seen.optimal).toBeGreaterThan(PLANS / 3);
+    expect(seen.infeasible).toBeGreaterThan(PLANS / 12);
   });
 });

@@ -5,6 +5,7 @@ import type { Plan } from "../../src/model.ts";
 import { pathText, sentence } from "../../src/problem.ts";
 import { examplePlan } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
+import { seeds } from "../helpers/seeds.ts";
 
 type Path = readonly (string | number)[];
 
@@ -128,11 +129,12 @@ function mutants(path: Path, value: unknown): unknown[] {
   ];
 }
 
-function survivors(plan: Plan): string[] {
+/** What gets through of every value of the plan, or of every so many. */
+function survivors(plan: Plan, every = 1): string[] {
   const printed: unknown = JSON.parse(JSON.stringify(plan));
   expect(readPlanValue(printed)).toEqual({ ok: true, value: printed });
-  return leaves(printed).flatMap(({ path, value }) =>
-    path.length === 0
+  return leaves(printed).flatMap(({ path, value }, k) =>
+    path.length === 0 || k % every !== 0
       ? []
       : mutants(path, value).flatMap((mutant) => {
           const read = readPlanValue(put(printed, path, mutant), ["inputs"]);
@@ -165,6 +167,6 @@ describe("a plan in JSON with one value out of shape", () => {
   });
 
   it("is refused at its place: the example", () => {
-    expect(survivors(examplePlan())).toEqual([]);
+    expect(survivors(examplePlan(), seeds(7, 1))).toEqual([]);
   });
 });

@@ -21,6 +21,7 @@ import { parseTree } from "../../src/files/yaml.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems, type Result } from "../../src/problem.ts";
 import { diskReader, memoryReader } from "../helpers/files.ts";
+import { seeds } from "../helpers/seeds.ts";
 import { ROOT } from "../helpers/world.ts";
 
 const WHERE = { cwd: "/garden", recipesDir: "/shipped" };
@@ -759,7 +760,7 @@ describe("properties", { timeout: 120_000 }, () => {
         });
         expectClose(loaded({ "/garden/plan.yaml": text }), base);
       }),
-      { ...SEEDED, numRuns: 40 },
+      { ...SEEDED, numRuns: seeds(15, 40) },
     );
   });
 
@@ -772,7 +773,7 @@ describe("properties", { timeout: 120_000 }, () => {
         const shuffled = Object.fromEntries(keys.map((k) => [k, raw[k]]));
         expect(loaded({ "/garden/plan.yaml": stringify(shuffled) })).toEqual(base);
       }),
-      { ...SEEDED, numRuns: 30 },
+      { ...SEEDED, numRuns: seeds(10, 30) },
     );
   });
 
@@ -837,7 +838,7 @@ describe("properties", { timeout: 120_000 }, () => {
       fc.property(fc.string({ maxLength: 200, unit: "binary" }), (text) =>
         expectAnswers({ "/garden/plan.yaml": text }),
       ),
-      { ...SEEDED, numRuns: 300 },
+      { ...SEEDED, numRuns: seeds(100, 300) },
     );
   });
 
@@ -898,7 +899,7 @@ describe("properties", { timeout: 120_000 }, () => {
         }
         expectAnswers({ [name]: text });
       }),
-      { ...SEEDED, numRuns: 250 },
+      { ...SEEDED, numRuns: seeds(60, 250) },
     );
   });
 
@@ -967,7 +968,7 @@ describe("properties", { timeout: 120_000 }, () => {
           expectAnswers({ [name]: stringify(raw) });
         },
       ),
-      { ...SEEDED, numRuns: 250 },
+      { ...SEEDED, numRuns: seeds(60, 250) },
     );
   });
 });

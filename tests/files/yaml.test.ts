@@ -3,6 +3,7 @@ import { checkFiles } from "../../src/files/load.ts";
 import { parseTree } from "../../src/files/yaml.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
+import { seeds } from "../helpers/seeds.ts";
 
 const parse = (text: string) => parseTree(text, "f.yaml", "/f.yaml");
 const check = (text: string) =>
@@ -19,14 +20,15 @@ describe("a text with many faults", () => {
     expect(problems[4]!.message).toMatch(/^1,\d{3} more faults of this kind follow from here$/);
   });
 
-  it("reports each of 50,000 wrong keys at its own place, and prints forty", () => {
-    const problems = check(`plan: x\n${times(50_000, (i) => `k${i}: 1\n`)}`);
+  it("reports each of many wrong keys at its own place, and prints forty", () => {
+    const keys = seeds(10_000, 50_000);
+    const problems = check(`plan: x\n${times(keys, (i) => `k${i}: 1\n`)}`);
     const wrong = problems.filter((p) => p.code === "key-unknown");
-    expect(wrong).toHaveLength(50_000);
-    expect(wrong.at(-1)!.place).toEqual({ file: "f.yaml", line: 50_001, column: 1 });
+    expect(wrong).toHaveLength(keys);
+    expect(wrong.at(-1)!.place).toEqual({ file: "f.yaml", line: keys + 1, column: 1 });
     const text = formatProblems(problems);
     expect(text.match(/\[key-unknown\]/g)!.length).toBeLessThanOrEqual(40);
-    expect(text).toMatch(/\n\.\.\. and 49,962 more faults\n$/);
+    expect(text).toContain(`\n... and ${seeds("9,962", "49,962")} more faults\n`);
   });
 
   it("reads 20,000 aliases, each as the anchor last before it", () => {

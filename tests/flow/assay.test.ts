@@ -11,6 +11,7 @@ import { memoryReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
 import { highs, referenceText } from "../helpers/reference-model.ts";
+import { seeds } from "../helpers/seeds.ts";
 
 const POUND = 0.45359237;
 
@@ -502,9 +503,9 @@ describe("what a mix is held against", () => {
 });
 
 describe("the smallest change against a separately written model solved by HiGHS", () => {
-  it("moves the same weight on 40 random plans", async () => {
+  it("moves the same weight on random plans", async () => {
     const seen = { none: 0, found: 0, impossible: 0 };
-    for (let seed = 1300; seed < 1340; seed++) {
+    for (let seed = 1300; seed < 1300 + seeds(12, 40); seed++) {
       const spec = { ...randomSpec(seed), blend: "one" as const };
       const plan = loadTree(toTree(spec, seed));
       const mixKg = spec.amendments.map((_, i) => (i < 3 ? 4 + 9 * i : 0));
@@ -522,8 +523,8 @@ describe("the smallest change against a separately written model solved by HiGHS
       if (expected !== null)
         expect(Math.abs(change.kg - expected), `plan ${seed}`).toBeLessThan(1e-5 * Math.max(1, expected));
     }
-    expect(seen.found).toBeGreaterThan(10);
-    expect(seen.impossible).toBeGreaterThan(0);
+    expect(seen.found).toBeGreaterThan(seeds(2, 10));
+    expect(seen.impossible).toBeGreaterThan(seeds(-1, 0));
   }, 60_000);
 });
 
