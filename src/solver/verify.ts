@@ -1,12 +1,25 @@
 /**
  * Checks an answer against the program alone: every row and bound recomputed from the amounts, and a lower bound on
  * the cost from duals. It shares no code with what found the answer.
+ *
+ * What it lets pass, and no more:
+ *  - a row may miss its bound by 1e-6 of the bound (or of the size that the row is stated in), or by 1e-9 of its largest
+ *    term where that is more; a row whose bound is zero, by 1e-6 of its largest term;
+ *  - an amount may be above its bound by 1e-6 of it, and below zero or above by 1e-9 of the largest amount;
+ *  - the cost may be above the proven bound by 1e-6 of the cost, and never by more than a millionth of a unit of money
+ *    where the cost is below one;
+ *  - what is left of a column when rows are added up counts as nothing within 1e-12 of the terms of that sum, and only
+ *    where the rows say nothing of how much of the column there can be. Elsewhere it counts, times that most.
  */
 import { type Program, rowScale } from "./program.ts";
 
 /** An answer counts as optimal only within these. */
 export const MAX_VIOLATION = 1e-6;
 export const MAX_GAP = 1e-6;
+/** Of the largest term of a row, or the largest amount, the share that counts as the size of what is off. */
+const LEAST_TERM = 1e-3;
+/** What is left of a column counts as rounding within this share of the terms that it is the sum of. */
+const ROUNDED = 1e-12;
 /** Rows count as impossible to keep together where all of them must give way by more than this, relative to their scales. */
 export const FEASIBLE = 1e-7;
 
@@ -63,7 +76,7 @@ export function costOf(program: Program, x: readonly number[]): number {
   return sum;
 }
 
-/** The worst violation at a point: by how much, relative to the row's scale or its largest term, and where. */
+/** The worst violation at a point: by how much, relative to what the head of this file says, and where. */
 export function worstViolation(program: Program, x: readonly number[]): { amount: number; row: number } {
   let amount = 0;
   let worst = -1;
@@ -80,19 +93,22 @@ export function worstViolation(program: Program, x: readonly number[]): { amount
     const high = sum - row.upper;
     const off = Math.max(low, high);
     if (!(off <= 0)) {
-      const bound = Math.abs(low > high ? row.lower : row.upper);
-      const relative = off / Math.max(bound, row.scale ?? 0, largest, Number.MIN_VALUE);
+      const stated = Math.max(Math.abs(low > high ? row.lower : row.upper), row.scale ?? 0);
+      const terms = stated > 0 ? LEAST_TERM * largest : largest;
+      const relative = off / Math.max(stated, terms, Number.MIN_VALUE);
       if (!(relative <= amount)) {
         amount = relative;
         worst = i;
       }
     }
   }
-  const size = x.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+  const least = LEAST_TERM * x.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
   for (let j = 0; j < program.columns.length; j++) {
-    const off = Math.max(-x[j]!, x[j]! - program.columns[j]!.upper);
-    if (!(off <= 0) && !(off / size <= amount)) {
-      amount = off / size;
+    const { upper } = program.columns[j]!;
+    const off = Math.max(-x[j]!, x[j]! - upper);
+    const relative = off / (x[j]! > upper ? Math.max(upper, least) : least);
+    if (!(off <= 0) && !(relative <= amount)) {
+      amount = relative;
       worst = -1;
     }
   }
@@ -136,70 +152,122 @@ function sumOfRows(program: Program, multipliers: readonly number[], rest: Float
   return { asked, used, rest, size };
 }
 
-/**
- * The lower bound on cost that row duals prove. By weak duality any `y` gives a valid bound: entries whose sign asks
- * for a bound the row does not have count as zero, and a column with negative reduced cost contributes at the largest
- * amount it can have in a mix no dearer than `cost` (its own bound, or cost / price). A reduced cost within the
- * rounding error of its own sum counts as zero.
- */
-export function dualBound(program: Program, y: readonly number[], cost: number): number {
-  const costs = new Float64Array(program.columns.length);
-  for (let j = 0; j < costs.length; j++) costs[j] = program.columns[j]!.cost;
-  const { asked, rest, size } = sumOfRows(program, y, costs);
-  let bound = asked;
-  for (let j = 0; j < rest.length; j++) {
-    if (rest[j]! >= -1e-12 * size[j]!) continue;
-    const most = mostOf(program, j, cost);
-    if (most === Infinity) return -Infinity;
-    bound += rest[j]! * most;
-  }
-  return bound;
-}
+/** Passes over the rows for bounds that they imply. */
+const PASSES = 6;
+/** By how much an implied bound is widened, relative to the terms that it follows from. */
+const OUTWARD = 1e-12;
 
-/** The largest amount a column can have in a mix no dearer than `cost`; Infinity where nothing says so. */
-function mostOf(program: Program, j: number, cost: number): number {
-  const byCost = (k: number): number => {
-    const column = program.columns[k]!;
-    return Math.min(column.upper, column.cost > 0 ? Math.max(0, cost) / column.cost : Infinity);
+/**
+ * How much of each column there can be in any point that keeps every row and costs at most `cost`: its own bound, or
+ * what a row leaves for it when every other column helps as much as it can. The cost is one more row, so a column that
+ * earns money is counted there like any other.
+ * @param lower bounds of the columns; absent: 0.
+ * @param upper absent: the program's own.
+ * @returns Infinity where nothing says so.
+ */
+export function impliedUpper(
+  program: Program,
+  cost = Infinity,
+  lower?: ArrayLike<number>,
+  upper?: ArrayLike<number>,
+): Float64Array {
+  const { columns, rows } = program;
+  const most = Float64Array.from(columns, (column, j) => upper?.[j] ?? column.upper);
+  /** Narrows by `sign * sum value[k] x[index[k]] <= bound`; column k is `index?.[k] ?? k`. */
+  const narrow = (
+    index: readonly number[] | null,
+    valueAt: (k: number) => number,
+    count: number,
+    sign: 1 | -1,
+    bound: number,
+  ): boolean => {
+    // The least that the terms come to, and how many of them have no least.
+    let least = 0;
+    let size = Math.abs(bound);
+    let endless = 0;
+    let open = -1;
+    const leastOf = (k: number): number => {
+      const a = sign * valueAt(k);
+      const j = index ? index[k]! : k;
+      return a === 0 ? 0 : a * (a > 0 ? (lower?.[j] ?? 0) : most[j]!);
+    };
+    for (let k = 0; k < count; k++) {
+      const term = leastOf(k);
+      if (term === -Infinity) {
+        endless++;
+        open = k;
+      } else {
+        least += term;
+        size = Math.max(size, Math.abs(term));
+      }
+    }
+    if (endless > 1) return false;
+    let narrowed = false;
+    for (let k = 0; k < count; k++) {
+      const a = sign * valueAt(k);
+      if (!(a > 0) || (endless === 1 && k !== open)) continue;
+      const j = index ? index[k]! : k;
+      if (most[j] !== Infinity) continue;
+      const room = (bound - (least - leastOf(k)) + OUTWARD * size) / a;
+      if (!(room < Infinity)) continue;
+      most[j] = Math.max(lower?.[j] ?? 0, room);
+      narrowed = true;
+    }
+    return narrowed;
   };
-  let most = byCost(j);
-  if (most < Infinity) return most;
-  // What costs nothing may still be held by a row, as stock is: what is used, less what is bought, is at most the stock.
-  for (const row of program.rows) {
-    if (!Number.isFinite(row.upper)) continue;
-    const own = row.index.indexOf(j);
-    if (own < 0 || !(row.value[own]! > 0)) continue;
-    let room = row.upper;
-    row.index.forEach((k, at) => {
-      if (row.value[at]! < 0) room -= row.value[at]! * byCost(k);
-    });
-    most = Math.min(most, room / row.value[own]!);
+  for (let pass = 0; pass < PASSES && most.includes(Infinity); pass++) {
+    let narrowed = false;
+    if (cost < Infinity) narrowed = narrow(null, (k) => columns[k]!.cost, columns.length, 1, cost);
+    for (const row of rows) {
+      const { index, value } = row;
+      const valueAt = (k: number): number => value[k]!;
+      if (row.upper < Infinity && narrow(index, valueAt, index.length, 1, row.upper)) narrowed = true;
+      if (row.lower > -Infinity && narrow(index, valueAt, index.length, -1, -row.lower)) narrowed = true;
+    }
+    if (!narrowed) break;
   }
   return most;
 }
 
 /**
- * The lower bound on cost that row duals prove while every column keeps within bounds of its own; -Infinity where they
- * prove nothing.
+ * The lower bound on cost that row duals prove. By weak duality any `y` gives a valid bound: entries whose sign asks
+ * for a bound the row does not have count as zero, and a column with negative reduced cost contributes at the largest
+ * amount it can have in a mix no dearer than `cost` (`impliedUpper`).
+ */
+export function dualBound(program: Program, y: readonly number[], cost: number): number {
+  return boundWithin(program, y, undefined, undefined, undefined, cost);
+}
+
+/**
+ * The lower bound on cost that row duals prove while every column keeps within bounds of its own, for points no dearer
+ * than `cost`; -Infinity where they prove nothing.
+ * @param lower absent: 0; `upper` absent: the program's own.
  * @param into filled with the reduced costs, where given.
  */
 export function boundWithin(
   program: Program,
   y: readonly number[],
-  lower: ArrayLike<number>,
-  upper: ArrayLike<number>,
+  lower?: ArrayLike<number>,
+  upper?: ArrayLike<number>,
   into?: Float64Array,
+  cost = Infinity,
 ): number {
   const { columns } = program;
   const reduced = into ?? new Float64Array(columns.length);
   for (let j = 0; j < columns.length; j++) reduced[j] = columns[j]!.cost;
-  let bound = sumOfRows(program, y, reduced).asked;
+  const { asked, size } = sumOfRows(program, y, reduced);
+  let bound = asked;
+  let implied: Float64Array | undefined;
   for (let j = 0; j < columns.length; j++) {
     const d = reduced[j]!;
     if (d === 0) continue;
-    const side = d > 0 ? lower[j]! : upper[j]!;
+    let side = d > 0 ? (lower?.[j] ?? 0) : (upper?.[j] ?? columns[j]!.upper);
+    if (d < 0 && side === Infinity) {
+      implied ??= impliedUpper(program, cost, lower, upper);
+      side = implied[j]!;
+    }
     if (Number.isFinite(side)) bound += d * side;
-    else if (!(d >= -1e-11 * (1 + Math.abs(columns[j]!.cost)))) return -Infinity;
+    else if (!(d >= -ROUNDED * size[j]!)) return -Infinity;
   }
   return bound;
 }
@@ -238,8 +306,9 @@ export function shortfall(
   let most = 0;
   for (let j = 0; j < columns.length; j++) {
     const c = -rest[j]!;
-    if (Math.abs(c) <= 1e-12 * size[j]!) continue;
+    if (c === 0) continue;
     const bound = c > 0 ? (upper?.[j] ?? columns[j]!.upper) : (lower?.[j] ?? 0);
+    if (!Number.isFinite(bound) && Math.abs(c) <= ROUNDED * size[j]!) continue;
     most += c * bound;
     magnitude += Math.abs(c * bound);
   }

@@ -8,7 +8,10 @@ import {
   boundWithin,
   checkAnswer,
   costOf,
+  dualBound,
+  impliedUpper,
   isProven,
+  MAX_VIOLATION,
   provesInfeasible,
   shortfall,
   worstViolation,
@@ -97,6 +100,56 @@ describe("what is measured by a row's scale", () => {
     expect(boundWithin(program, [2], [1, 0], [9, 9])).toBe(9);
     expect(boundWithin(program, [3], [0, 0], [9, 3])).toBe(9);
     expect(boundWithin(program, [3], [0, 0], [9, Infinity])).toBe(-Infinity);
+  });
+});
+
+describe("a bound over columns of which one earns money", () => {
+  // min x1 - 2 x2, x2 <= x1 <= 5: 5 of each, -5.
+  const earning = (upper: number, more: readonly Row[]): Program => ({
+    columns: [column(1, upper), column(-2)],
+    rows: [row([0, 1], [-1, 1], -Infinity, 0), ...more],
+  });
+
+  it.each([
+    ["a bound of the column", earning(5, [])],
+    ["a row", earning(Infinity, [row([0], [1], -Infinity, 5)])],
+  ])("proves -5 where %s says 5", async (_, program) => {
+    expect(await solveProgram(program)).toMatchObject({ status: "optimal", x: [5, 5], check: { cost: -5 } });
+  });
+
+  it("does not take the point zero with duals of zero for an optimum", () => {
+    const program = earning(5, []);
+    expect(isProven(checkAnswer(program, [0, 0], [0]))).toBe(false);
+    expect(dualBound(program, [0], 0)).toBeLessThanOrEqual(-5);
+  });
+
+  it("takes from the rows, and from the cost, how much of a column there can be", () => {
+    expect([...impliedUpper(earning(5, []))]).toEqual([5, expect.closeTo(5, 9)]);
+    expect([...impliedUpper(earning(Infinity, []))]).toEqual([Infinity, Infinity]);
+    // No dearer than 3: x1 <= 3 + 2 x2, and x2 <= 4.
+    const capped: Program = { columns: [column(1), column(-2, 4)], rows: [] };
+    expect([...impliedUpper(capped, 3)]).toEqual([expect.closeTo(11, 9), 4]);
+  });
+});
+
+describe("what is let pass", () => {
+  it("is no amount below zero that is small only beside the largest", () => {
+    const program: Program = { columns: [column(0), column(1)], rows: [row([0], [1], 1e6)] };
+    expect(worstViolation(program, [1e6, -0.9]).amount).toBeGreaterThan(MAX_VIOLATION);
+    expect(isProven(checkAnswer(program, [1e6, -0.9], [0]))).toBe(false);
+    expect(worstViolation(program, [1e6, -1e-6]).amount).toBeLessThanOrEqual(MAX_VIOLATION);
+  });
+
+  it("is no miss of a bound that is small only beside the largest term", () => {
+    const program: Program = { columns: [column(1), column(1)], rows: [row([0, 1], [1, -1], 3)] };
+    expect(worstViolation(program, [1e6 + 2.1, 1e6]).amount).toBeGreaterThan(MAX_VIOLATION);
+    expect(worstViolation(program, [1e6 + 3 - 1e-4, 1e6]).amount).toBeLessThanOrEqual(MAX_VIOLATION);
+  });
+
+  it("is no reduced cost of a column that has a bound, however small it is", () => {
+    // 1 - 1 + 1e-13 left over on a column of up to 1e12: a tenth of a unit of money, which counts.
+    const program: Program = { columns: [column(1, 1e12)], rows: [row([0], [1], 4)] };
+    expect(boundWithin(program, [1 + 2e-13])).toBeCloseTo(4 - 0.2, 2);
   });
 });
 
