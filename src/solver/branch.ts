@@ -8,7 +8,7 @@
  */
 import type { Program } from "./program.ts";
 import { Simplex } from "./simplex.ts";
-import { boundWithin, costOf, costScale, provesInfeasible, worstViolation } from "./verify.ts";
+import { boundWithin, costOf, costScale, impliedUpper, provesInfeasible, worstViolation } from "./verify.ts";
 
 /** A whole number within this counts as whole; it is then rounded, and the rest solved again. */
 const WHOLE = 1e-6;
@@ -32,7 +32,7 @@ export interface SearchResult {
 
 export interface SearchLimits {
   readonly nodes: number;
-  /** Stops the search where it returns true; asked at every node. */
+  /** Stops the search where it returns true; asked at every node, and every few pivots within one. */
   readonly stop?: () => boolean;
 }
 
@@ -91,7 +91,7 @@ export function branchAndBound(
   limits: SearchLimits,
   start: readonly number[] | null = null,
 ): SearchResult {
-  return new Search(program, limits, start).run();
+  return new WholeSearch(program, start).run(limits);
 }
 
 function tidy(program: Program, point: readonly number[]): number[] {
@@ -121,6 +121,8 @@ export function settle(program: Program, point: readonly number[]): number[] | n
 
 /** A simplex whose columns have bounds of their own, and what it proves within them from the program's rows alone. */
 export class Relaxed {
+  /** Stops a solution where it returns true. */
+  stop: (() => boolean) | undefined;
   readonly simplex: Simplex;
   readonly lower: Float64Array;
   readonly upper: Float64Array;
@@ -128,7 +130,8 @@ export class Relaxed {
   constructor(private readonly program: Program) {
     this.simplex = new Simplex(program);
     this.lower = new Float64Array(program.columns.length);
-    this.upper = Float64Array.from(program.columns, (column) => column.upper);
+    // What the rows allow is as good for a proof as a bound of the column's own.
+    this.upper = impliedUpper(program);
   }
 
   copyFrom(other: Relaxed): void {
@@ -162,18 +165,21 @@ export class Relaxed {
   /**
    * Solves what is within the bounds, for a search in which nothing dearer than `cutoff` counts.
    * @param into filled with the reduced costs, where given.
-   * @returns a certified bound; Infinity where nothing that counts is there; null where neither could be certified.
+   * @returns a certified bound; Infinity where nothing that counts is there; null where neither could be certified, and
+   *   where it was told to stop.
    */
   solve(cutoff: number, into?: Float64Array): number | null {
-    const { simplex } = this;
+    const { simplex, stop } = this;
     for (let attempt = 0; attempt < 3; attempt++) {
-      let status = simplex.optimise({ cutoff });
+      let status = simplex.optimise({ cutoff, stop });
+      if (status === "late") return null;
       if (status === "infeasible") {
         if (this.provenInfeasible() || this.provenBound() > cutoff) return Infinity;
       } else if (status !== "stalled") {
         if (status === "cut off") {
           if (this.provenBound() > cutoff) return Infinity;
-          status = simplex.optimise();
+          status = simplex.optimise({ stop });
+          if (status === "late") return null;
         }
         const bound = this.provenBound(into);
         if (bound > cutoff) return Infinity;
@@ -186,7 +192,8 @@ export class Relaxed {
   }
 }
 
-class Search {
+/** A search that goes on where it stopped, as often as it is run. */
+export class WholeSearch {
   private readonly tableau: Relaxed;
   private readonly trial: Relaxed;
   private readonly whole: number[];
@@ -207,12 +214,13 @@ class Search {
   private nodes = 0;
   /** Least bound over leaves that could not be certified beyond it. */
   private unsettled = Infinity;
-  private readonly open: Node[] = [];
+  private readonly open: Node[] = [{ changes: null, bound: -Infinity, branch: null }];
+  private late: () => boolean = () => false;
 
+  /** @param start a point that keeps every row, where one is known. */
   constructor(
     private readonly program: Program,
-    private readonly limits: SearchLimits,
-    start: readonly number[] | null,
+    start: readonly number[] | null = null,
   ) {
     const n = program.columns.length;
     this.whole = program.columns.flatMap((column, j) => (column.integer ? [j] : []));
@@ -231,10 +239,19 @@ class Search {
     if (start) this.accept(start);
   }
 
-  run(): SearchResult {
-    let node: Node | null = { changes: null, bound: -Infinity, branch: null };
+  /** Takes a point that another has found, where it is better than the best here and keeps every row. */
+  offer(point: readonly number[]): boolean {
+    return this.accept(point);
+  }
+
+  /** Goes on. `limits.nodes` counts those of earlier runs too. */
+  run({ nodes, stop }: SearchLimits): SearchResult {
+    this.late = () => stop?.() ?? false;
+    this.tableau.stop = stop;
+    this.trial.stop = stop;
+    let node = this.next();
     while (node) {
-      if (this.nodes >= this.limits.nodes || this.limits.stop?.()) {
+      if (this.nodes >= nodes || this.late()) {
         this.open.push(node);
         return this.result("stopped");
       }
@@ -295,6 +312,7 @@ class Search {
     for (let round = 0; ; round++) {
       const bound = this.relax(node);
       if (bound === null) return null;
+      if (this.late()) return this.putBack({ ...node, changes, bound });
       if (node.branch && round === 0) this.learn(node, bound);
       if (changes === null && round === 0) {
         this.rootBound = bound;
@@ -304,8 +322,12 @@ class Search {
       const fractional = this.fractional();
       if (fractional.length === 0) {
         this.tryPoint();
-        // Whole within the tolerance, and yet the rounded point is no better: this leaf stays unproven.
-        if (bound <= this.cutoff) this.unsettled = Math.min(this.unsettled, bound);
+        if (this.late()) return this.putBack({ ...node, changes, bound });
+        if (bound > this.cutoff) return null;
+        // Whole within the tolerance, and yet the rounded point is no better: what was rounded is branched on.
+        const rounded = this.leastWhole();
+        if (rounded >= 0) return this.split(rounded, bound, changes);
+        this.unsettled = Math.min(this.unsettled, bound);
         return null;
       }
       if (round === 0 && (node.changes === null || this.nodes % 8 === 0)) {
@@ -330,8 +352,15 @@ class Search {
   /** The certified bound of the present relaxation; null where the node is closed. */
   private relax(node: Node): number | null {
     const bound = this.tableau.solve(this.cutoff, this.reduced);
+    if (bound === null && this.late()) return this.putBack(node);
     if (bound === null) this.unsettled = Math.min(this.unsettled, node.bound);
     return bound === null || bound === Infinity ? null : Math.max(bound, node.bound);
+  }
+
+  /** What there was no time for is visited again. */
+  private putBack(node: Node): null {
+    this.open.push(node);
+    return null;
   }
 
   private fractional(): number[] {
@@ -339,6 +368,22 @@ class Search {
       const v = this.tableau.value(j);
       return Math.abs(v - Math.round(v)) > WHOLE;
     });
+  }
+
+  /** Of the columns that are whole only within the tolerance, and may still move, the one that is least so; -1: none. */
+  private leastWhole(): number {
+    let least = -1;
+    let most = SPECK;
+    for (const j of this.whole) {
+      const v = this.tableau.value(j);
+      const off = Math.abs(v - Math.round(v));
+      const free = this.tableau.lower[j]! < this.tableau.upper[j]!;
+      if (free && off > most) {
+        most = off;
+        least = j;
+      }
+    }
+    return least;
   }
 
   private learn(node: Node, bound: number): void {
@@ -364,7 +409,8 @@ class Search {
       const v = choose(j);
       trial.setBounds(j, v, v);
     }
-    if (trial.simplex.optimise({ cutoff: this.cutoff }) !== "optimal") return false;
+    const limits = { cutoff: this.cutoff, stop: trial.stop };
+    if (trial.simplex.optimise(limits) !== "optimal") return false;
     return this.accept(trial.simplex.point());
   }
 
@@ -456,7 +502,7 @@ class Search {
       const { j, f } = entry;
       let value = entry.score;
       const reliable = Math.min(this.seen[0][j]!, this.seen[1][j]!) >= TRIALS;
-      if (!reliable && tried < MOST_TRIALS) {
+      if (!reliable && tried < MOST_TRIALS && !this.late()) {
         tried++;
         const floor = Math.floor(tableau.value(j));
         const gains = [0, 0];
@@ -465,7 +511,11 @@ class Search {
           const low = side === 0 ? tableau.lower[j]! : floor + 1;
           const high = side === 0 ? floor : tableau.upper[j]!;
           trial.setBounds(j, low, high);
-          const status = trial.simplex.optimise({ cutoff: this.cutoff, pivots: TRIAL_PIVOTS });
+          const status = trial.simplex.optimise({
+            cutoff: this.cutoff,
+            pivots: TRIAL_PIVOTS,
+            stop: trial.stop,
+          });
           const closed =
             (status === "infeasible" && trial.provenInfeasible()) ||
             (status !== "infeasible" && trial.provenBound() > this.cutoff);

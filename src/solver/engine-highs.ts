@@ -91,8 +91,9 @@ export async function solveWithHighs(
         output_flag: false,
         mip_rel_gap: 1e-7,
         mip_abs_gap: 1e-9,
-        mip_feasibility_tolerance: 1e-7,
+        mip_feasibility_tolerance: 1e-9,
         primal_feasibility_tolerance: 1e-9,
+        dual_feasibility_tolerance: 1e-9,
       });
       if (seconds !== undefined) model.options.set({ time_limit: seconds });
       if (start) model.setSolution({ colValue: Float64Array.from(start, (v, j) => v / unit[j]!) });

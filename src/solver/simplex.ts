@@ -13,19 +13,24 @@
 import { Basis } from "./basis.ts";
 import { largestOf, powerOfTwo, ScaledMatrix } from "./matrix.ts";
 import { type Program, type Row, rowScale } from "./program.ts";
+import { firstOfLeast, largestOfLeast, PIVOT, primalRatio } from "./ratio.ts";
 
-/** `cut off`: the cost passed the limit given. `stalled`: too many pivots, or arithmetic that does not settle. */
-export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "cut off" | "stalled";
+/**
+ * `cut off`: the cost passed the limit given. `stalled`: too many pivots, or arithmetic that does not settle. `late`: it
+ * was told to stop.
+ */
+export type SimplexStatus = "optimal" | "infeasible" | "unbounded" | "cut off" | "stalled" | "late";
 
 export interface SimplexLimits {
   /** Stop once no point can cost less than this. */
   readonly cutoff?: number;
   readonly pivots?: number;
+  /** Stops where it returns true; asked every few pivots. */
+  readonly stop?: (() => boolean) | undefined;
 }
 
 const FEASIBILITY = 1e-10;
 const OPTIMALITY = 1e-10;
-const PIVOT = 1e-9;
 /** An amount or a dual below this is what arithmetic leaves of nothing; bounds and costs are scaled to about 1. */
 const ROUNDING = 1e-13;
 /** Pivots between fresh inverses: so many, or half as many as there are rows. */
@@ -36,7 +41,15 @@ const SHIFT = 1e-8;
 const LEAST_SIZE = 1e-4;
 /** A residual of the rows above this calls for a fresh inverse. */
 const RESIDUAL = 1e-12;
+/**
+ * Rounds of dual and primal pivots until what is worked out afresh agrees with both. Where rows are nearly parallel
+ * that may never be so to the last digit: each later round is content with ten times more, and whether that is enough
+ * is for the proof to say.
+ */
 const ROUNDS = 8;
+const STRICT_ROUNDS = 3;
+/** Pivots between two questions whether to stop. */
+const ASK_EVERY = 8;
 /** Rows that are off by less than this share of the worst are not measured for steepness. */
 const WORTH_MEASURING = 0.3;
 
@@ -67,6 +80,15 @@ export class Simplex {
   private readonly candidates: Int32Array;
   private readonly ratio: Float64Array;
   private infeasibleAt = -1;
+  /** The variable whose pivot could not be trusted. */
+  private doubtful = -1;
+  /** What feasibility and optimality are judged by, in units of their tolerances. */
+  private loose = 1;
+  /** What the rows are off by at the present point, which no tolerance can be below. */
+  private noise = 0;
+  /** Variables not to enter, and positions not to leave, since the pivot could not be trusted; 1 each. */
+  private readonly barred: Uint8Array;
+  private readonly passed: Uint8Array;
 
   /** @param program its rows and columns are copied. */
   constructor(program: Program) {
@@ -87,6 +109,8 @@ export class Simplex {
     this.steering = new Float64Array(total);
     this.reduced = new Float64Array(total);
     this.off = new Float64Array(m);
+    this.barred = new Uint8Array(total);
+    this.passed = new Uint8Array(m);
     this.candidates = new Int32Array(total);
     this.ratio = new Float64Array(total);
     let largest = 0;
@@ -229,26 +253,31 @@ export class Simplex {
     for (let j = this.n; j < this.total; j++)
       if (basis.position[j]! < 0 && before[j]! >= 0) x[j] = this.restAt(j, x[j]!);
     basis.basics(x);
+    this.refine();
   }
 
   /**
    * Goes on from the present basis to an optimal one.
-   * @returns `infeasible` leaves the proof in `ray`; `cut off` and `stalled` leave a basis to go on from.
+   * @returns `infeasible` leaves the proof in `ray`; `cut off`, `stalled` and `late` leave a basis to go on from.
    */
-  optimise({ cutoff = Infinity, pivots = 2000 + 40 * this.total }: SimplexLimits = {}): SimplexStatus {
+  optimise({ cutoff = Infinity, pivots = 2000 + 40 * this.total, stop }: SimplexLimits = {}): SimplexStatus {
     const last = this.basis.pivots + pivots;
     this.infeasibleAt = -1;
     this.rest();
     this.basis.basics(this.x);
+    this.noise = 0;
     for (let round = 0; round < ROUNDS; round++) {
+      this.loose = 10 ** Math.max(0, round - STRICT_ROUNDS);
+      if (round > 0 && this.isFeasible() && this.isOptimal()) return "optimal";
       if (!this.isFeasible()) {
-        const status = this.dual(cutoff, last);
+        const status = this.dual(cutoff, last, stop);
         if (status !== "optimal") return status;
       }
-      const status = this.primal(last);
+      const status = this.primal(last, stop);
       if (status !== "optimal") return status;
       this.basis.basics(this.x);
-      if (this.residual() > RESIDUAL) this.refactor();
+      this.refine();
+      if (this.noise > RESIDUAL) this.refactor();
       if (this.isFeasible() && this.isOptimal()) return "optimal";
       if (this.basis.sinceFactor > 0) this.refactor();
     }
@@ -266,7 +295,7 @@ export class Simplex {
   /** How far a variable is outside its bounds (0 inside), beyond its tolerance. */
   private outside(j: number): number {
     const value = this.x[j]!;
-    const slack = this.tolerance[j]!;
+    const slack = Math.max(this.tolerance[j]! * this.loose, this.noise);
     const low = this.lower[j]!;
     if (value < low - slack) return value - low;
     const high = this.upper[j]!;
@@ -284,17 +313,35 @@ export class Simplex {
     return this.price(true) < 0;
   }
 
-  /** The largest residual of a row at the present point. */
+  /** The largest residual of a row at the present point; `off` is filled with those of all rows. */
   private residual(): number {
-    const { n, m, x } = this;
+    const { n, m, x, off } = this;
     const { rowStart, columnOf, rowValue } = this.matrix;
     let worst = 0;
     for (let i = 0; i < m; i++) {
       let sum = -x[n + i]!;
       for (let k = rowStart[i]!; k < rowStart[i + 1]!; k++) sum += rowValue[k]! * x[columnOf[k]!]!;
+      off[i] = sum;
       worst = Math.max(worst, Math.abs(sum));
     }
     return worst;
+  }
+
+  /** Takes out of the basic variables what the rows are off by, so far as the inverse can, and notes what is left. */
+  private refine(): void {
+    const { m, x, off } = this;
+    const { head, inverse } = this.basis;
+    this.noise = this.residual();
+    for (let round = 0; round < 2 && this.noise > 0.1 * RESIDUAL; round++) {
+      const before = this.noise;
+      for (let r = 0; r < m; r++) {
+        let change = 0;
+        for (let k = 0; k < m; k++) if (off[k] !== 0) change += inverse[r * m + k]! * off[k]!;
+        x[head[r]!]! -= change;
+      }
+      this.noise = this.residual();
+      if (!(this.noise < 0.5 * before)) break;
+    }
   }
 
   // The dual simplex.
@@ -334,12 +381,19 @@ export class Simplex {
     if (flipped) basis.basics(x);
   }
 
-  private dual(cutoff: number, last: number): SimplexStatus {
+  private trustAll(): void {
+    this.barred.fill(0);
+    this.passed.fill(0);
+  }
+
+  private dual(cutoff: number, last: number, stop: SimplexLimits["stop"]): SimplexStatus {
     const { basis } = this;
     const bland = basis.pivots + 500 + 4 * this.total;
     this.steer();
     let doubted = false;
+    this.trustAll();
     while (basis.pivots < last) {
+      if (stop && basis.pivots % ASK_EVERY === 0 && stop()) return "late";
       if (basis.sinceFactor >= Math.max(REFACTOR_EVERY, basis.m / 2)) {
         this.refactor();
         this.reduce();
@@ -347,10 +401,12 @@ export class Simplex {
       const careful = basis.pivots > bland;
       const r = this.leaving(careful);
       if (r < 0) {
+        if (this.passed.includes(1)) return "stalled";
         if (doubted || this.residual() <= RESIDUAL) return "optimal";
       } else {
         const done = this.dualStep(r, careful);
         if (done === "pivoted") {
+          if (doubted) this.trustAll();
           doubted = false;
           if (cutoff < Infinity && this.objective() > cutoff) return "cut off";
           continue;
@@ -359,7 +415,12 @@ export class Simplex {
           this.infeasibleAt = r;
           return "infeasible";
         }
-        if (doubted) return "stalled";
+        // What cannot be trusted even with a fresh inverse is left for another pivot, or another row.
+        if (doubted && basis.sinceFactor === 0) {
+          if (done === "passed") this.passed[r] = 1;
+          else this.barred[this.doubtful] = 1;
+          continue;
+        }
       }
       // What has drifted, or what two computations disagree on, is worked out again.
       doubted = true;
@@ -380,7 +441,7 @@ export class Simplex {
     let worst = -1;
     let most = 0;
     for (let r = 0; r < m; r++) {
-      off[r] = Math.abs(this.outside(head[r]!));
+      off[r] = this.passed[r] ? 0 : Math.abs(this.outside(head[r]!));
       if (off[r]! > most) most = off[r]!;
       if (careful && off[r]! > 0 && (worst < 0 || head[r]! < head[worst]!)) worst = r;
     }
@@ -401,7 +462,7 @@ export class Simplex {
   }
 
   /** One dual pivot on position `r`, with the flips of bounds that go before it. */
-  private dualStep(r: number, careful: boolean): "pivoted" | "impossible" | "doubtful" {
+  private dualStep(r: number, careful: boolean): "pivoted" | "impossible" | "doubtful" | "passed" {
     const { total, n, basis, alpha, reduced, lower, upper, x, work } = this;
     const leaving = basis.head[r]!;
     const rising = x[leaving]! < lower[leaving]!;
@@ -409,20 +470,27 @@ export class Simplex {
     basis.row(r, alpha);
     const { candidates } = this;
     let count = 0;
+    let barred = 0;
     for (let j = 0; j < total; j++) {
       const a = rising ? -alpha[j]! : alpha[j]!;
       if ((a < PIVOT && a > -PIVOT) || basis.position[j]! >= 0 || lower[j] === upper[j]) continue;
       const helps = x[j] === lower[j] ? a > 0 : x[j] === upper[j] ? a < 0 : true;
-      if (helps) candidates[count++] = j;
+      if (!helps) continue;
+      if (this.barred[j]) barred++;
+      else candidates[count++] = j;
     }
-    if (count === 0) return "impossible";
-    const chosen = this.dualRatio(count, Math.abs(goal - x[leaving]!), this.tolerance[leaving]!, careful);
-    if (chosen === null) return "impossible";
+    const chosen =
+      count > 0
+        ? this.dualRatio(count, Math.abs(goal - x[leaving]!), this.tolerance[leaving]!, careful)
+        : null;
+    if (chosen === null) return barred > 0 ? "passed" : "impossible";
     const { entering, flips } = chosen;
     basis.column(entering, work);
     const pivot = work[r]!;
-    if (Math.abs(pivot - alpha[entering]!) > 1e-7 * (1 + Math.abs(pivot)) || Math.abs(pivot) < PIVOT)
+    if (Math.abs(pivot - alpha[entering]!) > 1e-7 * (1 + Math.abs(pivot)) || Math.abs(pivot) < PIVOT) {
+      this.doubtful = entering;
       return "doubtful";
+    }
     if (flips.length > 0) {
       const change = new Float64Array(total);
       for (const j of flips) {
@@ -467,18 +535,9 @@ export class Simplex {
       ratio[j] = Math.max(0, d) / Math.abs(alpha[j]!);
     }
     while (left > 0) {
-      let at = 0;
-      for (let k = 1; k < left; k++) {
-        const j = candidates[k]!;
-        const best = candidates[at]!;
-        const tie = Math.abs(ratio[j]! - ratio[best]!) <= 1e-12;
-        const better = tie
-          ? careful
-            ? j < best
-            : Math.abs(alpha[j]!) > Math.abs(alpha[best]!)
-          : ratio[j]! < ratio[best]!;
-        if (better) at = k;
-      }
+      const at = careful
+        ? firstOfLeast(candidates, ratio, left)
+        : largestOfLeast(candidates, ratio, alpha, left);
       const best = candidates[at]!;
       const reach = Math.abs(alpha[best]!) * (upper[best]! - lower[best]!);
       if (careful || reach >= need || (left === 1 && need - reach <= tolerance))
@@ -507,11 +566,12 @@ export class Simplex {
 
   // The primal simplex.
 
-  private primal(last: number): SimplexStatus {
+  private primal(last: number, stop: SimplexLimits["stop"]): SimplexStatus {
     const { basis, y, work } = this;
     let degenerate = 0;
     basis.duals(this.cost, y);
     while (basis.pivots < last) {
+      if (stop && basis.pivots % ASK_EVERY === 0 && stop()) return "late";
       if (basis.sinceFactor >= Math.max(REFACTOR_EVERY, basis.m / 2)) {
         this.refactor();
         basis.duals(this.cost, y);
@@ -537,7 +597,7 @@ export class Simplex {
   /** The variable whose entering gains most by the duals at hand; the first one, where `first`. -1: none. */
   private price(first: boolean): number {
     let best = -1;
-    let most = OPTIMALITY;
+    let most = OPTIMALITY * this.loose;
     for (let j = 0; j < this.total; j++) {
       if (this.basis.position[j]! >= 0) continue;
       const low = this.lower[j]!;
@@ -556,30 +616,11 @@ export class Simplex {
 
   /** Moves the entering variable as far as it goes; its column is in `work`. `leaving`: -1 where it flips its bound. */
   private primalStep(entering: number, direction: 1 | -1, bland: boolean): { step: number; leaving: number } {
-    const { work, x, lower, upper } = this;
+    const { work, x, lower, upper, tolerance } = this;
     const { head, m } = this.basis;
-    let step = upper[entering]! - lower[entering]!;
-    let leaving = -1;
-    let leavingBound = 0;
-    let pivotSize = 0;
-    for (let r = 0; r < m; r++) {
-      const rate = -direction * work[r]!;
-      if (Math.abs(rate) < PIVOT) continue;
-      const j = head[r]!;
-      const bound = rate > 0 ? upper[j]! : lower[j]!;
-      if (!Number.isFinite(bound)) continue;
-      const t = Math.max(0, (bound - x[j]!) / rate);
-      const tie = step < Infinity && Math.abs(t - step) <= 1e-12 * (1 + step);
-      const better = bland
-        ? t < step - 1e-14 || (tie && (leaving < 0 || j < head[leaving]!))
-        : (!tie && t < step) || (tie && Math.abs(rate) > pivotSize);
-      if (better) {
-        step = Math.min(t, step);
-        leaving = r;
-        leavingBound = bound;
-        pivotSize = Math.abs(rate);
-      }
-    }
+    const most = upper[entering]! - lower[entering]!;
+    const variables = { head, x, lower, upper, tolerance };
+    const { step, leaving, bound } = primalRatio(variables, work, direction, most, bland);
     if (step === Infinity) return { step, leaving };
     for (let r = 0; r < m; r++) x[head[r]!]! -= direction * work[r]! * step;
     if (leaving < 0) {
@@ -587,7 +628,7 @@ export class Simplex {
       return { step, leaving };
     }
     x[entering]! += direction * step;
-    x[head[leaving]!] = leavingBound;
+    x[head[leaving]!] = bound;
     return { step, leaving };
   }
 

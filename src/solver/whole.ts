@@ -2,11 +2,12 @@
  * Solves a program with integer columns and says how well that is proven.
  *
  * A search of our own goes first: it settles most purchases in a few milliseconds, without loading a larger solver,
- * and every leaf of it is certified. What it leaves open goes to HiGHS, with what was found so far and with a limit
- * on time. Whoever found it, a point counts only with its whole numbers exact and every row recomputed; what HiGHS says
- * of bounds is searched again from its point, and where the time does not suffice for that the answer says whose word it is.
+ * and every leaf of it is certified. Where it is not done after a part of the time, HiGHS has turns in between, with what
+ * was found so far and with a limit on time; the search keeps its tree and goes on with what HiGHS found. Whoever found
+ * it, a point counts only with its whole numbers exact and every row recomputed; where the search does not come to its
+ * end and what HiGHS says of bounds is more, the answer says whose word it is.
  */
-import { branchAndBound, costStep, nextStep, settle } from "./branch.ts";
+import { branchAndBound, costStep, nextStep, settle, WholeSearch } from "./branch.ts";
 import { other, type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { costOf, costScale, MAX_GAP, worstViolation } from "./verify.ts";
 
@@ -57,8 +58,14 @@ export interface TimeLimit {
 
 /** Seconds for one purchase unless asked otherwise. */
 export const TIME_LIMIT = 10;
-/** Of the time, what the first search may use before the larger solver has its turn. */
+/** Of the time, what the search here may use before the larger solver has its turn. */
 const OWN_SHARE = 0.4;
+/** Of the time that is left, what each turn of the larger solver may use; the search here goes on after each. */
+const HIGHS_SHARES = [0.5, 1];
+/** With less than this left the larger solver is not asked. */
+const LEAST_SECONDS = 0.02;
+/** How many times the first number of nodes the search may take after each turn. */
+const AGAIN = 4;
 const NODES = 15_000;
 const TIE_NODES = 3_000;
 export const OWN_ENGINE = "branch and bound";
@@ -66,40 +73,40 @@ const HIGHS = "highs";
 
 /** Minimises over whole numbers. */
 export async function solveWhole(program: Program, options: WholeOptions = {}): Promise<WholeAnswer> {
-  const { start = null, clock = () => 0, seconds = TIME_LIMIT, nodes = NODES } = options;
+  const { start = null, clock = () => 0, seconds = TIME_LIMIT, nodes = NODES, tieBreaks = [] } = options;
   const deadline = clock() + seconds * 1000;
   const late = (): boolean => clock() >= deadline;
-  const half = options.alone ? deadline : deadline - (1 - OWN_SHARE) * seconds * 1000;
-  const own = branchAndBound(program, { nodes, stop: () => clock() >= half }, start);
-  if (own.status === "finished") {
-    if (!own.x) return { status: "infeasible", engine: OWN_ENGINE, claimed: false };
-    const x = chooseAmongEquals(program, own.x, own.cost, options.tieBreaks ?? [], late);
-    return pointOf(program, x, own, OWN_ENGINE);
+  const first = options.alone ? deadline : deadline - (1 - OWN_SHARE) * seconds * 1000;
+  const search = new WholeSearch(program, start);
+  let own = search.run({ nodes, stop: () => clock() >= first });
+  let said = -Infinity;
+  let saidNone = false;
+  let theirs: readonly number[] | null = null;
+  for (const share of HIGHS_SHARES) {
+    const left = (deadline - clock()) / 1000;
+    if (own.status === "finished" || options.alone || left <= LEAST_SECONDS) break;
+    const { solveWithHighs } = await import("./engine-highs.ts");
+    const more = await solveWithHighs(program, Math.max(0.05, share * left), own.x);
+    const settled = more.x ? settle(program, more.x) : null;
+    if (settled && search.offer(settled)) theirs = settled;
+    said = Math.max(said, more.bound);
+    saidNone = more.status === "infeasible";
+    // The search goes on where it was, with what was found meanwhile.
+    own = search.run({ nodes: own.nodes + AGAIN * nodes, stop: late });
+    if (more.status !== "stopped") break;
   }
-  const left = (deadline - clock()) / 1000;
-  if (left <= 0.02 || options.alone)
-    return own.x ? pointOf(program, own.x, own, OWN_ENGINE) : { status: "nothing", bound: own.bound };
-  const { solveWithHighs } = await import("./engine-highs.ts");
-  const more = await solveWithHighs(program, Math.max(0.05, (deadline - clock()) / 1000), own.x);
-  const settled = more.x ? settle(program, more.x) : null;
-  const better = settled && !(own.x && own.cost <= costOf(program, settled)) ? settled : own.x;
-  // What the larger solver says is searched again with its point at hand, which is far less work.
-  const again =
-    more.status === "optimal" || more.status === "infeasible"
-      ? branchAndBound(program, { nodes, stop: late }, better)
-      : own;
-  if (again.status === "finished" && !again.x)
-    return { status: "infeasible", engine: OWN_ENGINE, claimed: false };
-  if (more.status === "infeasible" && !again.x) return { status: "infeasible", engine: HIGHS, claimed: true };
-  const proven = Math.max(own.bound, again.bound);
-  const bound = Math.max(proven, more.bound);
-  const best = again.x ?? better;
+  const best = own.x;
+  if (own.status === "finished" && !best) return { status: "infeasible", engine: OWN_ENGINE, claimed: false };
+  if (!best && saidNone) return { status: "infeasible", engine: HIGHS, claimed: true };
+  // Where the search came to its end, its own bound is all there is to say.
+  const bound = own.status === "finished" ? own.bound : Math.max(own.bound, said);
   if (!best) return { status: "nothing", bound };
-  const known = { bound, claimed: bound > proven, nodes: own.nodes + (again === own ? 0 : again.nodes) };
-  const point = pointOf(program, best, known, HIGHS);
+  const known = { bound, claimed: bound > own.bound, nodes: own.nodes };
+  const engine =
+    known.claimed || (theirs !== null && costOf(program, theirs) <= own.cost) ? HIGHS : OWN_ENGINE;
+  const point = pointOf(program, best, known, engine);
   if (point.status !== "optimal") return point;
-  const x = chooseAmongEquals(program, best, point.cost, options.tieBreaks ?? [], late);
-  return pointOf(program, x, known, HIGHS);
+  return pointOf(program, chooseAmongEquals(program, best, point.cost, tieBreaks, late), known, engine);
 }
 
 /** A point with what is known of it. */

@@ -1,9 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { branchAndBound, costStep } from "../../src/solver/branch.ts";
+import { branchAndBound, costStep, WholeSearch } from "../../src/solver/branch.ts";
 import { solveWithHighs } from "../../src/solver/engine-highs.ts";
 import type { Program, Row } from "../../src/solver/program.ts";
 import { Simplex } from "../../src/solver/simplex.ts";
-import { boundWithin, provesInfeasible, worstViolation } from "../../src/solver/verify.ts";
+import { boundWithin, costOf, provesInfeasible, worstViolation } from "../../src/solver/verify.ts";
 import { holdWhole, OWN_ENGINE, solveWhole } from "../../src/solver/whole.ts";
 import { type Random, seeded } from "../helpers/random.ts";
 
@@ -154,6 +154,121 @@ describe("whole numbers", () => {
       }
     }
     expect(open).toBeGreaterThan(0);
+  });
+
+  /** Packs for many needs: enough nodes that a search can be stopped on its way. */
+  function manyPacks(seed: number): Program {
+    const r = seeded(seed);
+    const n = 10;
+    return dense(
+      Array.from({ length: n }, () => r.whole(300, 4000) / 100),
+      Array.from({ length: n }, () => 9),
+      Array.from({ length: 5 }, (): [number[], number, number] => [
+        Array.from({ length: n }, () => (r.chance(0.6) ? r.between(0.5, 6) : 0)),
+        r.between(20, 60),
+        Infinity,
+      ]),
+    );
+  }
+
+  it("keeps its tree while HiGHS has a turn, and goes on where it was", async () => {
+    let stopped = 0;
+    for (let seed = 1; seed <= 8; seed++) {
+      const program = manyPacks(seed);
+      const alone = await solveWhole(program, { alone: true, nodes: 20_000 });
+      if (alone.status !== "optimal") throw new Error(alone.status);
+      const part = Math.ceil(alone.nodes / 2);
+      if (part >= alone.nodes) continue;
+      const shared = await solveWhole(program, { nodes: part });
+      if (shared.status !== "optimal") throw new Error(shared.status);
+      stopped++;
+      expect(shared.cost).toBeCloseTo(alone.cost, 6);
+      expect(shared.claimed).toBe(false);
+      // A search begun anew would take its first part twice.
+      expect(shared.nodes).toBeLessThanOrEqual(alone.nodes + 2);
+    }
+    expect(stopped).toBeGreaterThan(4);
+  });
+
+  it("proves the same, stopped and run again as often as one likes, as in one run", () => {
+    const program = manyPacks(3);
+    const whole = branchAndBound(program, { nodes: 20_000 });
+    expect(whole.status).toBe("finished");
+    const search = new WholeSearch(program);
+    let runs = 0;
+    for (let result = search.run({ nodes: 0 }); result.status === "stopped"; runs++) {
+      expect(result.bound).toBeLessThanOrEqual(whole.cost + 1e-7);
+      // Stops after so many questions, most of them asked between the pivots of a node.
+      let left = 20 + runs;
+      result = search.run({ nodes: 20_000, stop: () => left-- <= 0 });
+      if (result.status === "finished") expect(result.cost).toBeCloseTo(whole.cost, 7);
+    }
+    expect(runs).toBeGreaterThan(5);
+  });
+
+  it("keeps the time within a node too", () => {
+    // One node alone takes far more pivots than are made between two looks at the clock.
+    const r = seeded(9);
+    const n = 120;
+    const program = dense(
+      Array.from({ length: n }, () => r.between(1, 9)),
+      Array.from({ length: n }, () => 50),
+      Array.from({ length: 80 }, (): [number[], number, number] => [
+        Array.from({ length: n }, () => (r.chance(0.3) ? r.between(0.5, 6) : 0)),
+        r.between(20, 60),
+        Infinity,
+      ]),
+    );
+    const simplex = new Simplex(program);
+    let asked = 0;
+    expect(simplex.optimise({ stop: () => ++asked > 2 })).toBe("late");
+    const first = simplex.basis.pivots;
+    expect(first).toBeLessThan(30);
+    expect(simplex.optimise()).toBe("optimal");
+    expect(simplex.basis.pivots).toBeGreaterThan(first + 10);
+    let looks = 0;
+    const early = branchAndBound(program, { nodes: 1000, stop: () => ++looks > 3 });
+    expect(early).toMatchObject({ status: "stopped", x: null, nodes: 1 });
+  });
+
+  // By hand: 7.3 of x at 1 each ask for one b at 55, however little of b would do. HiGHS left to call 1e-7 of b none
+  // says 7.3.
+  it("takes no ten-millionth of a pack for none, nor does HiGHS", async () => {
+    const program = dense(
+      [1, 55, 9],
+      [Infinity, 9, 9],
+      [
+        [[1, 0, 0.01], 7.3, Infinity],
+        [[1, -1e8, 0.5], -Infinity, 0],
+      ],
+      [0],
+    );
+    expect(await solveWhole(program, { alone: true })).toMatchObject({ status: "optimal", cost: 62.3 });
+    expect(await solveWhole(program, { nodes: 1 })).toMatchObject({ status: "optimal", cost: 62.3 });
+    const theirs = await solveWithHighs(program);
+    expect(costOf(program, theirs.x!)).toBeCloseTo(62.3, 6);
+    expect(theirs.bound).toBeCloseTo(62.3, 6);
+  });
+
+  // HiGHS 1.15 ends such a program at 920.59 with the continuous amount at the wrong end of its row.
+  it("solves again for the whole numbers that HiGHS names, whatever it says of the rest", async () => {
+    const program = dense(
+      [34.3, 25.6, 9.1, 15.1, 12.8],
+      [1, 198, 1, 102, 145],
+      [
+        [[0.89, 0.72, 8.87, 152.4, 979.65], 15884, 45339],
+        [[9732, 4.8, 6, 284.5, 0], 16137, Infinity],
+      ],
+      [3, 4],
+    );
+    const own = await solveWhole(program, { alone: true });
+    const shared = await solveWhole(program, { nodes: 1 });
+    if (own.status !== "optimal" || shared.status !== "optimal") throw new Error("not optimal");
+    // By hand: x0 = 1, x3 = (16137 - 9732) / 284.5, x4 = (15884 - 0.89 - 152.4 x3) / 979.65.
+    const x3 = (16137 - 9732) / 284.5;
+    const cost = 34.3 + 15.1 * x3 + (12.8 * (15884 - 0.89 - 152.4 * x3)) / 979.65;
+    expect(own.cost).toBeCloseTo(cost, 6);
+    expect(shared.cost).toBeCloseTo(cost, 6);
   });
 
   it("ends at once when the time is over before it begins", async () => {
