@@ -4,6 +4,7 @@
  */
 import type { Amendment, Demand, Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { SHARE_ROUNDING } from "../program/build.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { SolutionNutrient } from "../results/solution.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
@@ -191,7 +192,8 @@ function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
       note({ kind: "amount-min", id, application }, own, "least", minKg);
       note({ kind: "amount-max", id, application }, own, "most", maxKg);
       if (whole === 0) continue;
-      note({ kind: "share-min", id, application }, own / whole, "least", minShare);
+      if (minShare !== undefined && minShare > SHARE_ROUNDING)
+        note({ kind: "share-min", id, application }, own / whole, "least", minShare);
       note({ kind: "share-max", id, application }, own / whole, "most", maxShare);
     }
   }

@@ -149,6 +149,9 @@ function demandRows(
   return rows;
 }
 
+/** A share this near to everything or to nothing is that: what is left of it is rounding of whoever wrote it. */
+export const SHARE_ROUNDING = 1e-9;
+
 function limitRows(
   plan: Plan,
   limit: Limit,
@@ -160,16 +163,20 @@ function limitRows(
   if (a < 0) return [];
   return blends.flatMap((application, b) => {
     const alone = termsOf([[use[a]![b]!, 1]]);
-    const share = (part: number): Terms =>
-      termsOf(use.map((columns, i): Entry => [columns[b]!, (i === a ? 1 : 0) - part]));
+    const share = (stated: number): Terms => {
+      const part = stated > 1 - SHARE_ROUNDING ? 1 : stated;
+      return termsOf(use.map((columns, i): Entry => [columns[b]!, (i === a ? 1 : 0) - part]));
+    };
     const of = { id, application };
     const barred =
       application === null ? notIn.some((t) => plan.applications[t]!.share > 0) : notIn.includes(application);
     const rows: PlanRow[] = [];
     if (barred) rows.push(rowOf({ kind: "not-in", ...of }, alone, { upper: 0 }));
     if (barred && application !== null) return rows;
-    if (minShare > 0) rows.push(rowOf({ kind: "share-min", ...of }, share(minShare), { lower: 0 }));
-    if (maxShare < 1) rows.push(rowOf({ kind: "share-max", ...of }, share(maxShare), { upper: 0 }));
+    if (minShare > SHARE_ROUNDING)
+      rows.push(rowOf({ kind: "share-min", ...of }, share(minShare), { lower: 0 }));
+    if (maxShare < 1 - SHARE_ROUNDING)
+      rows.push(rowOf({ kind: "share-max", ...of }, share(maxShare), { upper: 0 }));
     if (minKg > 0) rows.push(rowOf({ kind: "amount-min", ...of }, alone, { lower: minKg }));
     if (maxKg < Infinity) rows.push(rowOf({ kind: "amount-max", ...of }, alone, { upper: maxKg }));
     return rows;
