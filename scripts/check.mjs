@@ -56,6 +56,14 @@ const CHECKS = {
     about: "mixes made sure of a need against drawn seasons: count, seasons each",
     run: ({ checkSure }, [count = 200, draws = 100_000]) => checkSure(count, draws, print),
   },
+  lists: {
+    module: "tests/check/price-lists.ts",
+    about: "price lists as spreadsheets write them, drawn at random: count",
+    run: ({ checkPriceLists }, [count = 6000]) => {
+      const { read, refused } = checkPriceLists(count, 2);
+      print(`${read} read as meant, ${refused} refused at the cell that was spoiled`);
+    },
+  },
   fuzz: {
     module: "tests/check/fuzz.ts",
     about: "mutated files, pipes and flags: no crash, no stack, no hang: count",

@@ -19,7 +19,6 @@ const OUTPUTS = {
   record: "RecordResult",
   check: "CheckResult",
   list: "ListResult",
-  prices: "PricesResult",
   init: "InitResult",
   failure: "Failure",
 };

@@ -38,7 +38,6 @@ const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, 
   },
   "Buy:": {
     shop: ["choose the whole packs to buy for a plan", () => import("./commands/shop.ts")],
-    prices: ["put a price list into an amendments file", () => import("./commands/prices.ts")],
   },
   "In the shed and the field:": {
     card: ["a batch card to print: what to weigh, tick and give", () => import("./commands/card.ts")],
@@ -55,6 +54,12 @@ const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, 
   "Help:": {
     completion: ["print a script with which your shell completes", () => import("./commands/completion.ts")],
   },
+};
+
+/** Commands that are gone, and what replaces them. */
+const REMOVED: Readonly<Record<string, string>> = {
+  prices:
+    "there is no `prices import` any more: price lists are read, and nothing is written into your files; name them in the plan, `prices: [list.csv]`, or beside a command, `barrowmix shop plan.yaml --prices list.csv`",
 };
 
 export const COMMANDS: readonly CommandEntry[] = Object.entries(GROUPS).flatMap(([group, commands]) =>
@@ -144,6 +149,8 @@ function hasCode(error: unknown, code: string): boolean {
 
 async function run(argv: readonly string[], world: World): Promise<ExitCode> {
   let exitCode: ExitCode = EXIT.done;
+  const [first = ""] = argv;
+  if (Object.hasOwn(REMOVED, first)) throw new UsageError(REMOVED[first]);
   const program = shell(argv, world);
   for (const { name, describe, group, load } of COMMANDS) {
     const sub = program.command(name).description(describe).helpGroup(group);

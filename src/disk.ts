@@ -12,10 +12,12 @@ import {
   loadCases,
   loadMix,
   loadPlan,
+  loadPriceList,
   type Override,
   type Where,
 } from "./files/load.ts";
-import { loadPriceList, type PriceRow } from "./files/price-list.ts";
+import type { ExtraPrices } from "./files/plan-prices.ts";
+import type { PriceList } from "./files/price-list.ts";
 import { decodeText } from "./files/text.ts";
 import type { Result } from "./problem.ts";
 
@@ -52,6 +54,8 @@ export interface FileOptions {
   readonly overrides?: readonly Override[];
   /** Further amendments files, laid over the file's own. */
   readonly extraAmendments?: readonly string[];
+  /** Price lists beside the plan's own, from the working folder. */
+  readonly extraPrices?: readonly ExtraPrices[];
 }
 
 function whereOf({ cwd = process.cwd(), recipesDir = SHIPPED_RECIPES }: FileOptions): Where {
@@ -83,9 +87,6 @@ export function loadAmendmentsFile(path?: string, options: FileOptions = {}): Re
 }
 
 /** Reads a price list (CSV), for `applyPriceList`. */
-export function loadPriceListFile(
-  path: string,
-  { cwd = process.cwd() }: FileOptions = {},
-): Result<readonly PriceRow[]> {
-  return loadPriceList(diskReader, path, cwd);
+export function loadPriceListFile(path: string, options: FileOptions = {}): Result<PriceList> {
+  return loadPriceList(diskReader, path, whereOf(options));
 }

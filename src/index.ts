@@ -35,9 +35,10 @@ export {
   type PlanRequest,
   type Where,
 } from "./files/load.ts";
-export { type PriceRow, readPriceList } from "./files/price-list.ts";
+export type { ExtraPrices } from "./files/plan-prices.ts";
+export { type ListUse, type PriceList, readPriceList } from "./files/price-list.ts";
 export type { ChangedPlan, PlanChange } from "./flow/changes.ts";
-export { applyPriceList, cheapestOf, type PriceList } from "./flow/price-lists.ts";
+export { applyPriceList, cheapestOf } from "./flow/price-lists.ts";
 export type { ShopOptions } from "./flow/shop.ts";
 export { type BestSplit, withShares } from "./flow/split.ts";
 export type { SweepRequest } from "./flow/sweep.ts";

@@ -136,6 +136,8 @@ export interface Amendment {
   /** Money per kg, where it is sold by weight. */
   readonly bulkPricePerKg?: MoneyPerKg;
   readonly supplier?: Id;
+  /** Its prices are invented, so that a first plan runs: nobody asks them. Absent: they are real. */
+  readonly placeholder?: true;
   readonly release: Release;
   /** Loose bulk density. */
   readonly densityKgPerL?: KgPerL;

@@ -179,7 +179,15 @@ describe("exit codes", () => {
 
   it("2: an argument left out, with what it may be", async () => {
     expect((await run(["list"])).stderr).toContain("list needs <what>: amendments, crops,");
-    expect((await run(["prices", "import"])).stderr).toContain("prices needs <list>: a CSV file");
+  });
+
+  it("2: a command that is gone, with what replaces it", async () => {
+    const { code, stderr } = await run(["prices", "import", "list.csv", "--into", "amendments.yaml"]);
+    expect([code, stderr.includes("`prices: [list.csv]`"), stderr.includes("--prices list.csv")]).toEqual([
+      2,
+      true,
+      true,
+    ]);
   });
 
   it("3: no feasible mix, and no weights printed as a plan", async () => {
@@ -335,8 +343,8 @@ describe("--out", () => {
     ["the cases", "cases.yaml", ["whatif", "plan.yaml", "--cases", "cases.yaml"]],
     ["a price list", "list.csv", ["whatif", "plan.yaml", "--compare", "list.csv"]],
     ["further amendments", "more.yaml", ["whatif", "plan.yaml", "--case", "more: --with more.yaml"]],
-    ["prices to put in", "list.csv", ["prices", "import", "list.csv", "--into", "amendments.yaml"]],
-    ["where prices go", "amendments.yaml", ["prices", "import", "list.csv", "--into", "amendments.yaml"]],
+    ["prices beside the plan's", "list.csv", ["solve", "plan.yaml", "--prices", "list.csv"]],
+    ["a price list that is checked", "list.csv", ["check", "list.csv"]],
   ])("nor %s, whatever the command", async (_, out, args) => {
     cpSync(join(ROOT, "examples/brassica-terraces"), folder, { recursive: true });
     symlinkSync(join(folder, "plan.yaml"), join(folder, "link.yaml"));

@@ -46,8 +46,8 @@ describe("files from the disk", () => {
     expect(value(await assayMix(mix, plan)).schema).toBe("barrowmix.assay/1");
     expect(value(loadCasesFile(join(SCRIPTS, "cases.yaml"))).length).toBeGreaterThan(0);
     expect(value(loadAmendmentsFile()).amendments.length).toBeGreaterThan(30);
-    const rows = value(loadPriceListFile(join(SCRIPTS, "prices-millside.csv")));
-    expect(value(applyPriceList(plan, { file: "list", rows }, false)).plan.name).toBe(plan.name);
+    const list = value(loadPriceListFile(join(SCRIPTS, "prices-millside.csv")));
+    expect(value(applyPriceList(plan, list, false)).plan.name).toBe(plan.name);
   });
 
   it("say what is wrong in problems, and throw nothing", () => {

@@ -19,7 +19,7 @@ import {
   unwrap,
 } from "./command.ts";
 import { givenPlans, unitsOverride, where } from "./plan-options.ts";
-import { asksForPrices, atPrices } from "./price-flags.ts";
+import { asksForPrices, atPrices, extraPrices } from "./price-flags.ts";
 import { shippedAmendments } from "./shipped.ts";
 
 /** The flags with which a command mixes what is bought, beside those of a plan. */
@@ -48,7 +48,7 @@ export async function askedMix(planFile: unknown, options: Options, context: Con
   if (textsOption(options, "also").length > 0)
     throw new UsageError("--also goes with --bought: both plans are then bought for in one trip");
   const { plans, bought } = await givenPlans(planFile, options, context);
-  if (bought === null) return { kind: "plan", plan: await atPrices(plans[0]!, options, context) };
+  if (bought === null) return { kind: "plan", plan: await atPrices(plans[0]!, options) };
   if (asksForPrices(options))
     throw new UsageError(
       "--price and --prices change what is bought, and this is bought already; buy again with `barrowmix shop`",
@@ -69,11 +69,12 @@ export async function plansToBuyFor(
 ): Promise<readonly [Plan, ...Plan[]]> {
   const { loadPlan } = await import("../files/load.ts");
   const overrides = unitsOverride(context);
-  const priced = (plan: Plan): Promise<Plan> => atPrices(plan, options, context);
+  const more = { overrides, ...where(context), extraPrices: extraPrices(options) };
+  const priced = (plan: Plan): Promise<Plan> => atPrices(plan, options);
   const plans = await together<(readonly Plan[])[]>([
     givenPlans(planFile, options, context).then((given) => together(given.plans.map(priced))),
     ...textsOption(options, "also").map(async (file) => [
-      await priced(unwrap(loadPlan(context.files, { planFile: file, overrides, ...where(context) })).plan),
+      await priced(unwrap(loadPlan(context.files, { planFile: file, ...more })).plan),
     ]),
   ]);
   return plans.flat() as [Plan, ...Plan[]];

@@ -15,7 +15,7 @@ import {
   unwrap,
   type Written,
 } from "./command.ts";
-import { PRICE_FLAGS } from "./price-flags.ts";
+import { atLists, extraPrices, PRICE_FLAGS, warnedOf } from "./price-flags.ts";
 import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
@@ -256,7 +256,7 @@ async function planRequest(
   context: Context,
 ): Promise<PlanRequest> {
   const overrides = await planOverrides(options, context);
-  const at = where(context);
+  const at = { ...where(context), extraPrices: extraPrices(options) };
   if (planFile !== undefined) {
     if (overrides.some((o) => o.flag === "--have"))
       throw new UsageError(
@@ -287,10 +287,16 @@ export interface Given extends Saved {
 export async function givenPlans(planFile: unknown, options: Options, context: Context): Promise<Given> {
   const file = typeof planFile === "string" ? planFile : undefined;
   const saved = file === undefined ? null : await savedIn(file, options, context);
-  if (saved !== null) return { ...saved, request: null };
+  if (saved !== null) return { ...saved, plans: await listedPlans(saved, options, context), request: null };
   const request = await planRequest(file, options, context);
   const { loadPlan } = await import("../files/load.ts");
   return { plans: [unwrap(loadPlan(context.files, request)).plan], bought: null, request };
+}
+
+/** The plans of what was printed before, at the lists that the flags name; a purchase has its prices already. */
+async function listedPlans({ plans, bought }: Saved, options: Options, context: Context) {
+  if (bought !== null) return plans;
+  return Promise.all(plans.map(async (plan) => warnedOf(await atLists(plan, options, context))));
 }
 
 /** What the program printed before, where a file holds that; null where it is a plan file or cannot be read. */

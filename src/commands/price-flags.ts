@@ -1,11 +1,12 @@
 /** `--price` and `--prices`: other prices for what a command works with, beside those of the files. */
-import type { DecimalSign } from "../files/price-list.ts";
+import type { ExtraPrices } from "../files/plan-prices.ts";
+import type { DecimalSign } from "../files/price-cells.ts";
+import type { PriceList } from "../files/price-list.ts";
 import type { ChangedPlan, Choice } from "../flow/changes.ts";
-import type { PriceList } from "../flow/price-lists.ts";
 import type { Amendment, Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import { faultText, type Notice } from "../problem.ts";
 import { type PriceChange, parsePriceChange } from "../units.ts";
-import { listed } from "../words/numbers.ts";
 import {
   type Context,
   type Flag,
@@ -24,7 +25,11 @@ export const PRICE_FLAGS: readonly Flag[] = [
     "repeated",
   ],
   ["--decimal <sign>", "how price lists write decimals: point (1,500.25) or comma (1.500,25)"],
-  ["--prices <list>", "prices from a list (CSV: id,size,price,supplier): what it names is sold so alone"],
+  [
+    "--prices <file>",
+    "a store's price list (CSV: id or name, size, price, supplier), beside those of the plan: what lists name is sold so alone; may be repeated",
+    "repeated",
+  ],
 ];
 
 const EXAMPLE = "for instance --price bone-meal=+10%, bone-meal=1.20/lb or bone-meal=48/50 lb";
@@ -55,46 +60,55 @@ export function decimalOf(options: Options): DecimalSign | undefined {
   throw new UsageError(`--decimal ${sign}: this takes \`point\` or \`comma\``);
 }
 
+/** The price lists that the flags put beside those of a plan. */
+export function extraPrices(options: Options): ExtraPrices[] {
+  const decimal = decimalOf(options);
+  return textsOption(options, "prices").map((file) => ({ file, ...defined({ decimal }) }));
+}
+
 /** The price list of a file, read. */
-export async function priceListOf(file: string, options: Options, { world }: Context): Promise<PriceList> {
-  const { loadPriceList } = await import("../files/price-list.ts");
-  return { file, rows: unwrap(loadPriceList(world.files, file, world.cwd, decimalOf(options))) };
+export async function priceListOf(file: string, options: Options, context: Context): Promise<PriceList> {
+  const { world, files } = context;
+  const { loadPriceList } = await import("../files/load.ts");
+  const where = { cwd: world.cwd, recipesDir: "" };
+  return unwrap(loadPriceList(files, file, where, decimalOf(options)));
 }
 
 /** Whether the flags ask for other prices. */
 export function asksForPrices(options: Options): boolean {
-  return textOption(options, "prices") !== undefined || textsOption(options, "price").length > 0;
+  return textsOption(options, "prices").length > 0 || textsOption(options, "price").length > 0;
 }
 
-/** A choice at the prices that the flags ask for, the list first. */
-async function chosenAt<C extends Choice>(
+/** A choice with the price lists of the flags laid over its prices, for what was read without them. */
+export async function atLists<C extends Choice>(
   choice: C,
   options: Options,
   context: Context,
 ): Promise<ChangedPlan<C>> {
-  if (!asksForPrices(options)) return { plan: choice, notes: [] };
-  const file = textOption(options, "prices");
-  const list = file === undefined ? null : await priceListOf(file, options, context);
-  const changes = priceChanges(textsOption(options, "price"));
-  const { changePlan } = await import("../flow/changes.ts");
-  const { applyPriceList } = await import("../flow/price-lists.ts");
-  const atList: ChangedPlan<C> = list
-    ? unwrap(applyPriceList(choice, list, false))
-    : { plan: choice, notes: [] };
-  const changed = unwrap(changePlan(atList.plan, { price: changes, without: [] }, "--price"));
-  const left = (atList.unlisted ?? []).filter((id) => !Object.hasOwn(changes, id));
-  const kept = `The price list does not have these; they keep the plan's prices: ${listed(left)}.`;
-  return {
-    plan: changed.plan,
-    notes: [...atList.notes, ...(left.length > 0 ? [kept] : []), ...changed.notes],
-  };
+  const files = textsOption(options, "prices");
+  if (files.length === 0) return { plan: choice, notes: [] };
+  const lists = await Promise.all(files.map((file) => priceListOf(file, options, context)));
+  const { applyPriceLists } = await import("../flow/price-lists.ts");
+  return unwrap(applyPriceLists(choice, lists));
 }
 
-/** The plan at the prices that the flags ask for; what a reader should know is in its warnings. */
-export async function atPrices(plan: Plan, options: Options, context: Context): Promise<Plan> {
-  const changed = await chosenAt(plan, options, context);
-  const notices = changed.notes.map((text): Notice => ({ code: "prices-changed", text }));
-  return { ...changed.plan, warnings: [...plan.warnings, ...notices] };
+/** A choice at the prices that `--price` asks for. */
+async function changedBy<C extends Choice>(choice: C, options: Options): Promise<ChangedPlan<C>> {
+  const changes = priceChanges(textsOption(options, "price"));
+  if (Object.keys(changes).length === 0) return { plan: choice, notes: [] };
+  const { changePlan } = await import("../flow/changes.ts");
+  return unwrap(changePlan(choice, { price: changes, without: [] }, "--price"));
+}
+
+/** A plan with what a reader should know of other prices among its warnings. */
+export function warnedOf({ plan, notes }: ChangedPlan): Plan {
+  const notices = notes.map((text): Notice => ({ code: "prices-changed", text }));
+  return { ...plan, warnings: [...plan.warnings, ...notices] };
+}
+
+/** The plan at the prices that `--price` asks for; lists are read with the plan (`givenPlans`). */
+export async function atPrices(plan: Plan, options: Options): Promise<Plan> {
+  return warnedOf(await changedBy(plan, options));
 }
 
 /**
@@ -110,5 +124,6 @@ export async function amendmentsAtPrices(
   const own = new Set(amendments.map(({ id }) => id));
   const leftOut = elsewhere.filter((id) => !own.has(id)).map((id) => ({ id, why: "not in only" as const }));
   const choice: Choice = { amendments, leftOut, limits: [], suppliers: [] };
-  return (await chosenAt(choice, options, context)).plan.amendments;
+  const listed = await atLists(choice, options, context);
+  return (await changedBy(listed.plan, options)).plan.amendments;
 }

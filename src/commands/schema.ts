@@ -20,7 +20,6 @@ export const OUTPUT_KINDS = [
   "record",
   "check",
   "list",
-  "prices",
   "init",
   "failure",
 ] as const;

@@ -65,7 +65,7 @@ export const command: Command = {
     const followed = named.filter((text) => !text.includes("="));
     if (followed.length > 1) throw new UsageError(`sweep one price, not those of ${listed(followed)}`);
     const prices = { ...options, price: named.filter((text) => text.includes("=")) };
-    const plan = await atPrices(asked.plan, prices, context);
+    const plan = await atPrices(asked.plan, prices);
     const by = comparedBy(options);
     const flags = { ...options, by, price: followed[0] };
     const found = unwrap(

@@ -18,7 +18,7 @@ import {
   unwrap,
 } from "./command.ts";
 import { askedPlan, PLAN_ALIASES, planFlagsBut, where } from "./plan-options.ts";
-import { atPrices, priceListOf } from "./price-flags.ts";
+import { priceListOf } from "./price-flags.ts";
 
 export const command: Command = {
   formats: ["ndjson"],
@@ -54,12 +54,8 @@ export const command: Command = {
 
   async run([planFile], options, context): Promise<CommandOutput> {
     const { set: _, ...planFlags } = options;
-    // A `--price` makes a case; only the list changes the plan that the cases are compared with.
-    const atListed = (plan: Plan): Promise<Plan> => atPrices(plan, { prices: options.prices }, context);
-    const asked = askedPlan(planFile, planFlags, context).then(async ({ plan, request }) => ({
-      plan: await atListed(plan),
-      request,
-    }));
+    // A `--price` makes a case; only lists change the plan that the cases are compared with.
+    const asked = askedPlan(planFile, planFlags, context);
     const [{ plan, request }, flagged] = await together([asked, askedCases(options, context)]);
     const again = async (one: FlaggedCase): Promise<Plan> => {
       if (request === null)
@@ -69,7 +65,7 @@ export const command: Command = {
       const { loadPlan } = await import("../files/load.ts");
       const overrides = [...(request.overrides ?? []), ...one.set];
       const changed = loadPlan(context.files, { ...request, overrides, extraAmendments: one.with });
-      return atListed(unwrap(changed).plan);
+      return unwrap(changed).plan;
     };
     const cases = flagged.map((one) => made(one, plan, again));
     const lists = listCases(plan, options, context);
@@ -158,7 +154,7 @@ async function listCases(plan: Plan, options: Options, context: Context): Promis
     paths.map(async (file): Promise<WhatIfCase> => {
       const list = await priceListOf(file, options, context);
       const { plan: at, notes, ...rest } = unwrap(applyPriceList(plan, list, listedOnly));
-      const ownDelivery = byPurchase && list.rows.every(({ supplier }) => supplier === undefined);
+      const ownDelivery = byPurchase && list.rows.every(({ cells }) => cells.supplier === undefined);
       const note = "The list names no supplier, so that delivery is what the plan's own suppliers charge.";
       const name = basename(file).replace(/\.csv$/i, "");
       return { name, plan: at, notes: ownDelivery ? [...notes, note] : notes, ...rest };

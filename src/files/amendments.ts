@@ -1,7 +1,8 @@
 /**
  * Amendments files to amendments: includes, later entries over earlier ones field by field, release classes by name.
  *
- * A field is replaced whole: a later `analysis` or `packs` takes the place of the earlier one, its parts are not mixed.
+ * A field is replaced whole: a later `analysis` or `packs` takes the place of the earlier one, its parts are not mixed. Prices
+ * are replaced together: an entry that states one leaves nothing of those below it, nor their mark as placeholders.
  */
 import { basename } from "node:path";
 import type { Amendment, Batch, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
@@ -56,21 +57,41 @@ export interface Shelf {
 const EMPTY: Shelf = { entries: new Map(), releases: new Map(), kinds: new Map(), complete: true };
 const UNREAD: Shelf = { ...EMPTY, complete: false };
 
+/** The fields that hold prices. */
+const PRICES = ["packs", "bulk"] as const;
+
+/** Whether an entry states a price; `bulk: null` and `packs: []` take one away. */
+function statesPrice({ fields, origins }: Entry): boolean {
+  // What is wrong with a price has been reported: it was stated.
+  return PRICES.some((key) => {
+    const value = fields[key];
+    return Array.isArray(value) ? value.length > 0 : origins[key] !== undefined && value !== null;
+  });
+}
+
+/** An entry without its prices. */
+function unpriced({ id, first, fields, origins }: Entry): Entry {
+  const { packs: _, bulk: __, placeholder: ___, ...others } = fields;
+  const { packs: ____, bulk: _____, placeholder: ______, ...places } = origins;
+  return { id, first, fields: others, origins: places };
+}
+
+/** An entry with another laid over it, field by field. */
+function overlaid(before: Entry, above: Entry): Entry {
+  const below = statesPrice(above) ? unpriced(before) : before;
+  return {
+    id: above.id,
+    fields: { ...below.fields, ...above.fields },
+    origins: { ...below.origins, ...above.origins },
+    first: before.first,
+  };
+}
+
 function merged(below: Shelf, above: Shelf): Shelf {
   const entries = new Map(below.entries);
   for (const [id, entry] of above.entries) {
     const before = entries.get(id);
-    entries.set(
-      id,
-      before === undefined
-        ? entry
-        : {
-            id,
-            fields: { ...before.fields, ...entry.fields },
-            origins: { ...before.origins, ...entry.origins },
-            first: before.first,
-          },
-    );
+    entries.set(id, before === undefined ? entry : overlaid(before, entry));
   }
   return {
     entries,
@@ -266,10 +287,6 @@ function shippedAlone(loading: Loading, path: string, known: Map<string, Shelf>)
   const file = openFile(loading, all);
   const entry = file && readFile(file, known, []).entries.get(id);
   if (entry === undefined) return undefined;
-  file?.warn(
-    "price-placeholder",
-    `The price of ${entry.fields.name ?? id} is a placeholder of the shipped list: put in your own.`,
-  );
   return { ...EMPTY, entries: new Map([[id, entry]]) };
 }
 
@@ -280,9 +297,13 @@ function patched(loading: Loading, shelf: Shelf, patches: readonly Override[]): 
     const [id, field] = [String(path[0]), String(path[1])];
     const unplaced: Tree = { ...bareTree(undefined), position: () => ({ about: flag }) };
     if (!isDefined(new Cursor(loading, unplaced), id, shelf)) return false;
-    const origin = path.length > 2 ? shelf.entries.get(id)?.origins[field as Field] : undefined;
-    if (origin && valueAt(seed, [id, field]) === undefined)
-      seed = replaced(seed, [id, field], valueAt(origin.tree.root, origin.path));
+    // Of a price that changes in part, the others stay too.
+    const kept = PRICES.some((key) => key === field) ? PRICES : [field as Field];
+    for (const key of path.length > 2 ? kept : []) {
+      const origin = shelf.entries.get(id)?.origins[key];
+      if (origin && valueAt(seed, [id, key]) === undefined)
+        seed = replaced(seed, [id, key], valueAt(origin.tree.root, origin.path));
+    }
     return true;
   });
   return { ...EMPTY, entries: readEntries(new Cursor(loading, withOverrides(bareTree(seed), good))) };
@@ -428,8 +449,9 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     name,
     analysis,
     packs,
-    bulkPricePerKg: fields.bulk,
+    bulkPricePerKg: fields.bulk ?? undefined,
     supplier: fields.supplier,
+    placeholder: placeholderOf(fields),
     release,
     densityKgPerL: fields.density,
     stockKg,
@@ -441,7 +463,17 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     brand: fields.brand,
     varies,
   });
-  return { amendment, buyable: packs.length > 0 || fields.bulk !== undefined || stockKg > 0, warnings };
+  return { amendment, buyable: canBeHad(amendment), warnings };
+}
+
+/** Whether an amendment can be bought, or is in the shed. */
+export function canBeHad({ packs, bulkPricePerKg, stockKg }: Amendment): boolean {
+  return packs.length > 0 || bulkPricePerKg !== undefined || stockKg > 0;
+}
+
+/** Whether prices are invented: only where there are any. */
+function placeholderOf({ placeholder, packs = [], bulk }: Fields): true | undefined {
+  return placeholder && (packs.length > 0 || typeof bulk === "number") ? true : undefined;
 }
 
 /** What an amendment releases when; all at once where nothing is said. */

@@ -5,7 +5,7 @@ import { nearest, problemOf, UnreadableInput } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import type { Read, Schema, Shape } from "./schema/base.ts";
 import { type Complain, readMap, readValue, wrongType } from "./schema/read.ts";
-import { isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
+import { bareTree, isRecord, type Path, problemAt, type Tree, valueAt } from "./source.ts";
 import { parseTree } from "./yaml.ts";
 
 /** Access to files, handed in so that loading itself touches nothing. */
@@ -179,11 +179,24 @@ export function openFile(loading: Loading, path: string, asked?: Cursor): Cursor
   return tree && new Cursor(loading, tree);
 }
 
-function parseFile({ io, trees, problems, where }: Loading, path: string, asked?: Cursor): void {
+/**
+ * The text of a file that is no YAML.
+ * @param asked where its name is; absent for a file named on the command line.
+ * @returns undefined where it cannot be read; the problem has been noted then.
+ */
+export function readText(loading: Loading, path: string, asked?: Cursor): string | undefined {
+  const text = textOf(loading, path, asked);
+  const { trees, where } = loading;
+  if (text !== undefined && !trees.has(path))
+    trees.set(path, { ...bareTree(undefined), file: shownPath(where, path), path });
+  return text;
+}
+
+function textOf({ io, trees, problems, where }: Loading, path: string, asked?: Cursor): string | undefined {
   const shown = shownPath(where, path);
-  let text: string | null;
   try {
-    text = io.read(path);
+    const text = io.read(path);
+    if (text !== null) return text;
   } catch (error) {
     if (!(error instanceof UnreadableInput)) throw error;
     for (const problem of error.problems) {
@@ -191,14 +204,19 @@ function parseFile({ io, trees, problems, where }: Loading, path: string, asked?
       problems.push(place ? { ...problem, place: { ...place, file: shown } } : { ...problem, about: shown });
     }
     trees.set(path, undefined);
-    return;
+    return undefined;
   }
-  if (text === null) {
-    const fault = noFile(io, path, shown);
-    if (asked) asked.complain(fault);
-    else problems.push(problemOf(fault));
-    return;
-  }
+  const fault = noFile(io, path, shown);
+  if (asked) asked.complain(fault);
+  else problems.push(problemOf(fault));
+  return undefined;
+}
+
+function parseFile(loading: Loading, path: string, asked?: Cursor): void {
+  const { io, trees, problems, where } = loading;
+  const shown = shownPath(where, path);
+  const text = textOf(loading, path, asked);
+  if (text === undefined) return;
   const { tree, problems: wrong, broken } = parseTree(text, shown, path);
   for (const problem of wrong) problems.push(problem);
   const empty = !broken && (tree.root === null || tree.root === undefined);

@@ -34,7 +34,11 @@ import {
 import { readCreditSources } from "./credits.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
-import type { Standing } from "./schema/values.ts";
+import { type ExtraPrices, openPriceList } from "./plan-prices.ts";
+import type { DecimalSign } from "./price-cells.ts";
+import { offersIn, type PriceList } from "./price-list.ts";
+import { RELEASE_CLASSES } from "./release-classes.ts";
+import { ID, type Standing } from "./schema/values.ts";
 import { readSeason } from "./season.ts";
 import type { SeasonFile } from "./season-model.ts";
 import { bareTree, type Override, withOverrides } from "./source.ts";
@@ -62,6 +66,8 @@ export interface PlanRequest extends Above {
   readonly planFile?: string;
   /** The text of the plan where it comes from elsewhere, such as standard input; `planFile` then only names it. */
   readonly planText?: string;
+  /** Price lists beside the plan's own, from the working folder. */
+  readonly extraPrices?: readonly ExtraPrices[];
 }
 
 /** What was read on the way, and should be said of it. */
@@ -115,7 +121,7 @@ export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPla
     path === undefined
       ? new Cursor(loading, bareTree(Object.create(null)))
       : ofKind(openFile(loading, path), "plan");
-  const plan = file && readPlan(file, overrides, extra);
+  const plan = file && readPlan(file, overrides, extra, request.extraPrices);
   return finish(loading, plan && { plan, files: filesRead(loading) });
 }
 
@@ -219,6 +225,20 @@ export function loadSeason(
   return finish(loading, season && { season, files: filesRead(loading) });
 }
 
+/**
+ * Reads a price list (CSV). Its rows are judged by what they are held against: `offersIn`.
+ * @param decimal how it writes decimals, where that is known.
+ */
+export function loadPriceList(
+  io: FileReader,
+  path: string,
+  where: Where,
+  decimal?: DecimalSign,
+): Result<PriceList> {
+  const loading = startLoading(io, where);
+  return finish(loading, openPriceList(loading, resolve(where.cwd, path), decimal));
+}
+
 /** Loads a cases file. */
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
   return loadFile(io, path, where, "cases", readCases);
@@ -227,7 +247,7 @@ export function loadCases(io: FileReader, path: string, where: Where): Result<re
 export interface Checked {
   readonly file: string;
   /** Null where the kind could not be told; the problems say so. */
-  readonly kind: FileKind | null;
+  readonly kind: FileKind | "prices" | null;
   readonly problems: readonly Problem[];
   readonly warnings: readonly Notice[];
 }
@@ -238,7 +258,7 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
     ? {
         code: "file-kind",
         wrong: "this is none of the files the program reads",
-        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`",
+        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`; a price list is called `.csv`",
       }
     : {
         code: "file-kind",
@@ -252,12 +272,51 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
   return paths.map((path): Checked => {
     const loading = startLoading(io, where);
     const absolute = resolve(where.cwd, path);
+    if (/\.(?:csv|tsv)$/i.test(path)) {
+      const list = openPriceList(loading, absolute);
+      const warnings = list ? checkList(loading, list) : [];
+      return { file: shownPath(where, absolute), kind: "prices", problems: problemsOf(loading), warnings };
+    }
     const file = openFile(loading, absolute);
     const kind = file ? kindOf(file.tree.root) : null;
     const warnings = file ? checkOf(file, kind) : [];
     return { file: shownPath(where, absolute), kind, problems: problemsOf(loading), warnings };
   });
 }
+
+/**
+ * Checks a price list by itself: the rows of what ships, and those that give an id, must be right. What else a store sells
+ * is not judged; it is said how many rows are of that kind.
+ */
+function checkList({ io, where, problems }: Loading, list: PriceList): readonly Notice[] {
+  const shipped = loadAmendments(io, resolve(where.recipesDir, "amendments", "all.yaml"), where);
+  const known = shipped.ok ? shipped.value.amendments : [];
+  const ids = list.rows.flatMap(({ cells: { id } }) => (id && ID.test(id.text) ? [id.text] : []));
+  const own = [...new Set(ids)].filter((id) => known.every((one) => one.id !== id));
+  // Stands for an amendment of the reader's: only its id matters here, and that it may have a density.
+  const others = own.map((id): Amendment => ({ ...STAND_IN, id, name: id }));
+  const listed = offersIn(list, [...known, ...others]);
+  for (const problem of listed.problems) problems.push(problem);
+  const strange = listed.strange.length;
+  return strange === 0
+    ? []
+    : [
+        {
+          code: "price-rows-unknown",
+          text: `${strange} of ${list.rows.length} rows give no id and no name of a shipped amendment, and were not looked at. A plan matches them by the names of its amendments, or by \`names\`.`,
+        },
+      ];
+}
+
+/** An amendment of which nothing is known. */
+const STAND_IN: Omit<Amendment, "id" | "name"> = {
+  analysis: {},
+  packs: [],
+  release: { byNutrient: {}, other: { label: "at-once", curve: RELEASE_CLASSES["at-once"].curve } },
+  densityKgPerL: 1,
+  stockKg: 0,
+  organic: "unknown",
+};
 
 /** Checks a file of a kind; returns what should be said of a sound one. */
 function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {

@@ -15,12 +15,21 @@ import type {
 import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
 import { toSi } from "../units.ts";
-import { checkId, isDefined, type Resolved, readShelf, resolveEntry, type Shelf } from "./amendments.ts";
+import {
+  canBeHad,
+  checkId,
+  isDefined,
+  type Resolved,
+  readShelf,
+  resolveEntry,
+  type Shelf,
+} from "./amendments.ts";
 import type { BedAt } from "./bed.ts";
 import { Cursor, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
 import { readCredits } from "./credits.ts";
 import { crossedLimit, notBetween, notInSeason, sharesMiss, TOLERANCE } from "./faults.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
+import { type ExtraPrices, keptPrices, offered, offersOfLists, readPriceLists } from "./plan-prices.ts";
 import type { Read } from "./schema/base.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
 import { onSoil, tellOfOrganicMatter } from "./soil.ts";
@@ -47,6 +56,7 @@ const READ_ELSEWHERE = [
   "planted",
   "scoops",
   "kinds",
+  "prices",
 ];
 
 /** Maps and lists that may be empty, as they are when everything in them is commented out. */
@@ -61,7 +71,10 @@ const MAY_BE_EMPTY = [
   "check_days",
   "thresholds",
   "varies",
+  "prices",
 ];
+
+const USUAL_CURRENCY = "USD";
 
 const A_PLAN = "a plan: a map with `amendments`, `target` and so on";
 
@@ -70,12 +83,14 @@ const percent = (fraction: number): string => `${Number((fraction * 100).toPreci
 /**
  * Reads a plan.
  * @param overrides those to lay over the file, and over the files that it names.
+ * @param extraPrices price lists beside the plan's own.
  * @returns the plan, or undefined where something is wrong with it (reported).
  */
 export function readPlan(
   file: Cursor,
   overrides: readonly Override[],
   extraAmendments: readonly string[],
+  extraPrices: readonly ExtraPrices[] = [],
 ): Plan | undefined {
   const { loading, tree } = file;
   const { root } = tree;
@@ -107,6 +122,7 @@ export function readPlan(
     const one = resolveEntry(loading, entry, shelf);
     if (one) resolved.set(id, one);
   }
+  const priceWarnings = readPrices(plan, fields, shelf, resolved, extraPrices);
   const writtenOut = isWrittenOut(plan.written("target"));
   const target = readTargetOf(plan, fields.recipe, writtenOut ? [] : inside("target"));
   const asked = target && askOf(target, bed, fields.soil);
@@ -129,7 +145,7 @@ export function readPlan(
   if (loading.problems.length > 0 || target === undefined || asked === undefined) return undefined;
   return {
     name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
-    currency: fields.currency ?? "USD",
+    currency: fields.currency ?? USUAL_CURRENCY,
     units,
     amendments: onSoil(plan, choice.amendments, asked.soil),
     leftOut: choice.leftOut,
@@ -152,7 +168,12 @@ export function readPlan(
       checkDays: checkDays.length === 0 ? undefined : checkDays,
       sure,
     }),
-    warnings: [...loading.warnings, ...choice.warnings, ...strangeSuppliers(choice.amendments, suppliers)],
+    warnings: [
+      ...loading.warnings,
+      ...priceWarnings,
+      ...choice.warnings,
+      ...strangeSuppliers(choice.amendments, suppliers),
+    ],
   };
 }
 
@@ -160,6 +181,27 @@ const NO_AMENDMENTS = {
   wrong: "the plan names no amendments",
   hint: "add `amendments: amendments.yaml`, or give `--amendments`",
 };
+
+/** Puts the prices of lists into the amendments; returns what should be said of the lists. */
+function readPrices(
+  plan: Cursor,
+  { only, exclude = [], currency = USUAL_CURRENCY }: Fields,
+  shelf: Shelf,
+  resolved: Map<string, Resolved>,
+  extra: readonly ExtraPrices[],
+): readonly Notice[] {
+  const lists = readPriceLists(plan, shelf, extra, currency);
+  const amendments = [...resolved.values()].map(({ amendment }) => amendment);
+  const sold = (id: string): boolean => (only?.includes(id) ?? true) && !exclude.includes(id);
+  const { offers, problems, notices } = offersOfLists(lists, amendments, sold);
+  for (const problem of problems) plan.loading.problems.push(problem);
+  for (const before of amendments) {
+    const amendment = offered(before, offers);
+    resolved.set(before.id, { ...resolved.get(before.id)!, amendment, buyable: canBeHad(amendment) });
+  }
+  const chosen = amendments.filter(({ id }) => sold(id));
+  return extra.length === 0 ? notices : [...notices, ...keptPrices(chosen, offers)];
+}
 
 /** What a plan may say of itself and need not. */
 function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, varies }: Fields) {

@@ -1,383 +1,541 @@
-/** A supplier's price list (CSV) to rows with a size and a price each. */
+/** A store's price list (CSV) to rows, and what these rows offer of the amendments of a plan. */
 
-import { resolve } from "node:path";
-import { parseNumber } from "../numerals.ts";
+import type { Amendment } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
-import type { FileReader } from "./context.ts";
+import { type Cell, linesOf, rowsOf, SEPARATORS, type Separator } from "./csv.ts";
+import { type Offer, sellersOfSize } from "./offers.ts";
+import { type DecimalSign, habitOf, type NumberHabit, readPrice, readSize } from "./price-cells.ts";
 import { ID } from "./schema/values.ts";
 
-/** What a row of the list sells: a pack, or any amount by weight. */
-export type Offer =
-  | { readonly kind: "pack"; readonly text: string; readonly measure: Measure }
-  /** `text` is the unit of weight, `kg` what it weighs. */
-  | { readonly kind: "bulk"; readonly text: string; readonly kg: number };
-/** Size of a pack in kg or L. */
-export interface Measure {
-  readonly by: "kg" | "litres";
-  readonly value: number;
+/** What the columns of a list may be called. The first name is ours. */
+const HEADS = {
+  id: ["id"],
+  name: [
+    "name",
+    "product",
+    "product name",
+    "item",
+    "item name",
+    "description",
+    "material",
+    "amendment",
+    "article",
+  ],
+  size: ["size", "pack", "pack size", "package", "package size", "bag", "bag size", "weight", "net weight"],
+  unit: ["unit", "units", "uom"],
+  price: [
+    "price",
+    "pack price",
+    "bag price",
+    "price each",
+    "list price",
+    "your price",
+    "retail",
+    "retail price",
+    "cost",
+  ],
+  supplier: ["supplier", "store", "vendor", "seller", "dealer", "shop"],
+} as const;
+type Column = keyof typeof HEADS;
+const COLUMNS = Object.keys(HEADS) as Column[];
+
+/** One row of a price list; a cell that is blank is not there. */
+export interface ListRow {
+  readonly cells: Readonly<Partial<Record<Column, Cell>>>;
+  /** Every cell of the row, for places. */
+  readonly all: readonly Cell[];
+  /** A cell beyond the columns of the head. */
+  readonly extra: Cell | undefined;
 }
 
-/** One row of a price list. */
-export interface PriceRow {
-  readonly id: string;
-  readonly offer: Offer;
-  readonly price: number;
-  /** As written, where that is also how YAML writes a number. */
-  readonly priceText: string;
-  readonly supplier?: string;
-  /** Line in the list, from 1, and the columns of its cells. */
-  readonly line: number;
-  readonly columns: Readonly<Record<Column, number>>;
-}
-
-const COLUMNS = ["id", "size", "price", "supplier"] as const;
-type Column = (typeof COLUMNS)[number];
-
-interface Cell {
-  readonly text: string;
-  readonly line: number;
-  readonly column: number;
-}
-
-/**
- * Splits CSV as RFC 4180 describes it: quotes around cells, doubled inside; rows end with LF or CRLF. Blank rows are dropped.
- * Lines and columns count from 1, columns in characters.
- */
-function cellsOf(
-  text: string,
-  comma: string,
-): { readonly rows: Cell[][]; readonly unclosed: Cell | undefined } {
-  // What is in quotes, the closing one, what is not in quotes, and the sign that ends the cell.
-  const cell = new RegExp(`(?:"([^"]*(?:""[^"]*)*)("?))?([^${comma}\\n]*)(${comma}|\\n|$)`, "y");
-  const rows: Cell[][] = [];
-  let row: Cell[] = [];
-  let line = 1;
-  let lineStart = 0;
-  let unclosed: Cell | undefined;
-  for (;;) {
-    const start = cell.lastIndex;
-    const [whole, quoted = "", closing, bare = "", end] = cell.exec(text)!;
-    const found: Cell = {
-      text: `${quoted.replaceAll('""', '"')}${bare}`.trim(),
-      line,
-      column: start - lineStart + 1,
-    };
-    if (closing === "") unclosed ??= found;
-    row.push(found);
-    if (whole.includes("\n")) {
-      line += whole.split("\n").length - 1;
-      lineStart = start + whole.lastIndexOf("\n") + 1;
-    }
-    if (end === comma) continue;
-    if (row.some((one) => one.text !== "")) rows.push(row);
-    if (end === "") return { rows, unclosed };
-    row = [];
-  }
-}
-
-/** How a list writes its numbers: `1,500.25` or `1.500,25`. */
-export type DecimalSign = "point" | "comma";
-
-/** One list while it is read. */
-interface Reading {
+/** A store's price list: its head understood, its rows not yet judged. */
+export interface PriceList {
+  /** As shown to people. */
   readonly file: string;
   readonly lines: readonly string[];
-  readonly separator: "," | ";";
-  /** As asked for; absent: a number that can be read in two ways is refused. */
-  readonly decimal: DecimalSign | undefined;
-  readonly problems: Problem[];
+  readonly rows: readonly ListRow[];
+  readonly habit: NumberHabit;
+  /** What bare sizes count, where the head says so. */
+  readonly unit: string | undefined;
 }
 
-function complain(
-  { file, lines, problems }: Reading,
-  { line, column }: Omit<Cell, "text">,
-  fault: Fault,
-): undefined {
-  problems.push(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
+/** What is asked of a list beside its rows. */
+export interface ListUse {
+  /** Who sells what rows without a supplier name; absent: who sells that size already. */
+  readonly supplier?: string;
+  /** The store's own names, each with the id it is for. */
+  readonly names?: ReadonlyMap<string, string>;
+  /** Of the plan; absent: any. */
+  readonly currency?: string;
+  /** Ids that are known though they are not among the amendments: rows of theirs are not strange. */
+  readonly known?: ReadonlySet<string>;
 }
 
-/** Reads the price list of a file, by its name from a folder. */
-export function loadPriceList(
-  io: FileReader,
-  file: string,
-  cwd: string,
-  decimal?: DecimalSign,
-): Result<readonly PriceRow[]> {
-  const text = io.read(resolve(cwd, file));
-  if (text !== null) return readPriceList(text, file, decimal);
-  return fail({
-    code: "file-unreadable",
-    message: `the price list \`${file}\` is not there or cannot be read`,
-    hint: "check the name and the folder",
-  });
+/** What a list offers. */
+export interface Listed {
+  /** By id, in the order of the rows. */
+  readonly offers: ReadonlyMap<string, readonly Offer[]>;
+  readonly problems: readonly Problem[];
+  /** What the rows are called that name none of the amendments. */
+  readonly strange: readonly string[];
+  /** Of these, one that is nearly an id, and that id. */
+  readonly slip?: { readonly name: string; readonly id: string };
+  /** Names given in `names` that are on no row. */
+  readonly unused: readonly string[];
 }
+
+/** A head is looked for in so many rows: titles and addresses are above it. */
+const HEAD_WITHIN = 12;
+
+/** Names without case, to be compared. */
+const folded = (name: string): string => name.trim().replace(/\s+/g, " ").toLowerCase();
+/** A name as an id would be written. */
+const slug = (name: string): string =>
+  folded(name)
+    .replace(/[^a-z0-9]+/g, "-")
+    .replace(/^-+|-+$/g, "");
 
 /**
- * Reads a price list: a first row with `id`, `size`, `price` and perhaps `supplier` in any order, then one row a price.
- * A size is that of a pack (`50 lb`), or `per lb` for what is sold by weight. Commas or semicolons part the cells.
+ * Reads a price list: a row that names its columns (`id` or `name`, `size`, `price`, perhaps `supplier`, in any order, among
+ * others), then one row a price. Commas, semicolons, tabs or bars part the cells.
  * @param file the name to show in places.
  * @param decimal the sign between whole and part, where the list is known to have one.
  */
-export function readPriceList(
-  content: string,
-  file: string,
-  decimal?: DecimalSign,
-): Result<readonly PriceRow[]> {
-  const text = content.replace(/^\uFEFF/, "");
-  const lines = text.split(/\r?\n/);
-  const first = lines[0] ?? "";
-  const separator = first.includes(";") && !first.includes(",") ? ";" : ",";
-  const reading: Reading = { file, lines, separator, decimal, problems: [] };
-  const refuse = (at: Omit<Cell, "text">, fault: Fault): Result<never> => {
-    complain(reading, at, fault);
-    return { ok: false, problems: reading.problems };
-  };
-  const { rows, unclosed } = cellsOf(text, separator);
-  const start = { line: 1, column: 1 };
-  if (unclosed)
-    return refuse(unclosed, {
-      code: "csv-quote",
-      wrong: "a quote is opened here and never closed",
-      hint: 'end the cell with `"`',
-    });
-  const [header, ...below] = rows;
-  if (header === undefined)
-    return refuse(start, {
+export function readPriceList(content: string, file: string, decimal?: DecimalSign): Result<PriceList> {
+  const lines = linesOf(content);
+  const refuse = (fault: Fault, { line, column }: Omit<Cell, "text"> = { line: 1, column: 1 }) =>
+    fail<PriceList>(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
+  if (lines.every((line) => line.trim() === ""))
+    return refuse({
       code: "file-empty",
       wrong: "this list holds nothing",
       hint: "a first row `id,size,price`, then a row a price",
     });
-  const places = columnsOf(reading, header);
-  if (places === undefined) return { ok: false, problems: reading.problems };
-  const read = withSuppliers(
-    reading,
-    below.flatMap((row) => rowOf(reading, row, places, header.length) ?? []),
-  );
-  checkTwins(reading, read);
-  if (reading.problems.length > 0) return { ok: false, problems: reading.problems };
-  if (read.length > 0) return ok(read);
-  return refuse(start, {
-    code: "file-empty",
-    wrong: "this list has a first row and no prices",
-    hint: "one row a price below it",
+  // The line with which spreadsheets say what parts the cells.
+  const said = /^sep=(.)$/i.exec(lines[0]!.trim())?.[1];
+  const body = said === undefined ? lines : ["", ...lines.slice(1)];
+  const tried = SEPARATORS.filter((one) => said === undefined || one === said).map((separator) => {
+    const read = rowsOf(body, separator);
+    return { separator, ...read, head: headOf(read.rows) };
   });
-}
-
-/** Where each column is, from the first row; undefined where that row is wrong. */
-function columnsOf(reading: Reading, header: readonly Cell[]): ReadonlyMap<Column, number> | undefined {
-  const places = new Map<Column, number>();
-  for (const [i, cell] of header.entries()) {
-    const name = cell.text.toLowerCase();
-    const column = COLUMNS.find((known) => known === name);
-    if (column === undefined) {
-      if (name === "") continue;
-      complain(reading, cell, {
-        code: "key-unknown",
-        wrong: `the column \`${cell.text}\` means nothing here`,
-        near: nearest(name, COLUMNS),
-        hint: `columns are ${COLUMNS.join(", ")}`,
-      });
-    } else if (places.has(column))
-      complain(reading, cell, {
-        code: "key-duplicate",
-        wrong: `the column \`${column}\` is given twice`,
-        hint: "keep one of the two",
-      });
-    else places.set(column, i);
-  }
-  const missing = COLUMNS.slice(0, 3).filter((column) => !places.has(column));
-  if (missing.length > 0)
-    complain(reading, header[0]!, {
-      code: "key-missing",
-      wrong: `the first row names no column ${missing.map((name) => `\`${name}\``).join(" and no ")}`,
-      hint: "it reads `id,size,price`, perhaps with `supplier`",
+  const score = ({ head, rows }: (typeof tried)[number]): number =>
+    100 * Object.keys(head.columns).length + (rows[head.first]?.length ?? 0);
+  const [best] = tried.sort((a, b) => score(b) - score(a));
+  if (best === undefined || best.rows.length === 0)
+    return refuse({
+      code: "file-empty",
+      wrong: "this list holds nothing",
+      hint: "a first row `id,size,price`",
     });
-  return reading.problems.length > 0 ? undefined : places;
-}
-
-/** One row; undefined where something in it is wrong. */
-function rowOf(
-  reading: Reading,
-  row: readonly Cell[],
-  places: ReadonlyMap<Column, number>,
-  width: number,
-): PriceRow | undefined {
-  const cell = (column: Column): Cell =>
-    row[places.get(column) ?? row.length] ?? { ...row.at(-1)!, text: "" };
-  const before = reading.problems.length;
-  const extra = row.slice(width).find((c) => c.text !== "");
-  if (extra)
-    complain(reading, extra, {
-      code: "type-wrong",
-      wrong: "this row has more cells than the first row has columns",
-      hint: 'put a number with a comma in it in quotes: "1,500"',
-    });
-  const needed = (column: Column, example: string): Cell | undefined => {
-    const found = cell(column);
-    if (found.text !== "") return found;
-    return complain(reading, found, {
-      code: "key-missing",
-      wrong: `this row has no ${column}`,
-      hint: `for instance \`${example}\``,
-    });
-  };
-  const id = needed("id", "feather-meal");
-  const size = needed("size", "50 lb");
-  const price = needed("price", "38.50");
-  const offer = size && offerOf(reading, size);
-  const amount = price && priceOf(reading, price);
-  if (reading.problems.length > before || !id || !offer || amount === undefined) return undefined;
-  const supplier = cell("supplier").text;
-  return {
-    id: id.text,
-    offer,
-    price: amount.value,
-    priceText: /^\d+(\.\d+)?$/.test(amount.text) ? amount.text : String(amount.value),
-    ...defined({ supplier: supplier === "" ? undefined : supplier }),
-    line: id.line,
-    columns: Object.fromEntries(
-      COLUMNS.map((column) => [column, cell(column).column]),
-    ) as PriceRow["columns"],
-  };
-}
-
-/**
- * The text of a cell with a point for its decimal sign. In a list parted by semicolons a comma may be either, and so may
- * a point before three digits: unless the caller says which, such a number is refused.
- */
-function pointed(reading: Reading, cell: Cell): string | undefined {
-  const { decimal, separator } = reading;
-  const number = /\d[\d.,]*/.exec(cell.text)?.[0] ?? "";
-  const refuse = (wrong: string, hint: string): undefined =>
-    complain(reading, cell, { code: "number-unreadable", given: number, wrong, hint });
-  if (decimal === "comma")
-    return number === "" || /^(?:\d+|\d{1,3}(?:\.\d{3})+)(?:,\d+)?$/.test(number)
-      ? cell.text.replace(number, number.replaceAll(".", "").replace(",", "."))
-      : refuse(
-          "is no number in a list whose decimal sign is a comma",
-          "points part thousands there: `1.500,25`",
-        );
-  if (decimal === "point" || separator === ",") return cell.text;
-  if (/^\d{1,3}(?:,\d{3})+$|^\d{1,3}\.\d{3}$/.test(number))
+  const { separator, rows, head, unclosed } = best;
+  if (unclosed)
     return refuse(
-      "can be read in two ways in a list with semicolons: the sign may part thousands or be the decimal",
-      "say which with --decimal comma or --decimal point, or write the number without it",
+      { code: "csv-quote", wrong: "a quote is opened here and never closed", hint: 'end the cell with `"`' },
+      unclosed,
     );
-  if (number.includes(",") && !number.includes("."))
-    return refuse("has a comma for its decimal sign", "say so with --decimal comma, or write a point");
-  return cell.text;
+  const fault = headFault(head, rows);
+  if (fault) return refuse(fault.fault, fault.at);
+  const listed = rows.slice(head.last + 1).flatMap((row) => listRow(row, head) ?? []);
+  if (listed.length === 0)
+    return refuse(
+      {
+        code: "file-empty",
+        wrong: "this list names its columns and has no prices",
+        hint: "one row a price below",
+      },
+      rows[head.first]![0],
+    );
+  return ok({ file, lines, rows: listed, habit: listHabit(listed, separator, decimal), unit: head.unit });
 }
 
-function priceOf(
-  reading: Reading,
-  cell: Cell,
-): { readonly value: number; readonly text: string } | undefined {
-  const text = pointed(reading, cell);
-  if (text === undefined) return undefined;
-  const value = parseNumber(text);
-  if (value === undefined)
-    return complain(reading, cell, {
-      code: "number-unreadable",
-      given: cell.text,
-      wrong: "is not a price",
-      hint: /^[$€£¥]|[A-Z]{3}/.test(cell.text)
-        ? "write the number alone, without a currency"
-        : "write a number with a point for the decimal: `38.50`",
+function listHabit(
+  rows: readonly ListRow[],
+  separator: Separator,
+  asked: DecimalSign | undefined,
+): NumberHabit {
+  const texts = (column: Column): string[] => rows.map(({ cells }) => cells[column]?.text ?? "");
+  const shown = habitOf(texts("price")) ?? habitOf(texts("size"));
+  return { asked, shown, commas: separator === "," };
+}
+
+/** Where the columns are. */
+interface Head {
+  /** The rows of the head: from `first` to `last`, which is another where heads are of two rows. */
+  readonly first: number;
+  readonly last: number;
+  readonly width: number;
+  readonly columns: Readonly<Partial<Record<Column, number>>>;
+  /** Cells that name a column a second time, or nearly. */
+  readonly doubtful: readonly { readonly cell: Cell; readonly column: Column; readonly twice: boolean }[];
+  readonly money: Cell | undefined;
+  readonly unit: string | undefined;
+}
+
+const isWhole = ({ columns }: Head): boolean =>
+  columns.price !== undefined && columns.size !== undefined && (columns.id ?? columns.name) !== undefined;
+
+/** The head of a list: the first row, or pair of rows, that names all that is needed; else the row that names most. */
+function headOf(rows: readonly (readonly Cell[])[]): Head {
+  const within = rows.slice(0, HEAD_WITHIN);
+  const heads = within.flatMap((row, i) => {
+    const next = rows[i + 1];
+    const alone = headIn(row, i, i);
+    if (next === undefined || isWhole(alone)) return [alone];
+    // Merged cells: what is below a cell says more of it.
+    const both = Array.from({ length: Math.max(row.length, next.length) }, (_, c) => {
+      const [above, below] = [row[c], next[c]];
+      const known = below && below.text !== "" && columnOf(below.text) !== undefined;
+      return (known || above === undefined || above.text === "" ? below : above) ?? next.at(-1)!;
     });
-  if (value >= 0 && value <= MOST_MONEY) return { value, text };
-  return complain(reading, cell, {
-    code: "number-range",
-    given: cell.text,
-    wrong: value < 0 ? "is below zero" : "is no price of a pack",
-    hint: "a price is zero or more",
+    const pair = headIn(both, i, i + 1);
+    return [alone, ...(isWhole(pair) ? [pair] : [])];
   });
+  const size = ({ columns }: Head): number => Object.keys(columns).length;
+  return (
+    heads.find(isWhole) ??
+    heads.reduce((best, head) => (size(head) > size(best) ? head : best), headIn(rows[0] ?? [], 0, 0))
+  );
 }
 
-/** No pack costs more than this in any currency; a larger number is a slip. */
-const MOST_MONEY = 1e9;
+/** What a cell of a head names, with the money or unit that it adds. */
+function columnOf(
+  text: string,
+): { readonly column: Column; readonly rank: number; readonly extra?: string } | undefined {
+  const known = (name: string): { column: Column; rank: number } | undefined => {
+    for (const column of COLUMNS) {
+      const rank = (HEADS[column] as readonly string[]).indexOf(folded(name));
+      if (rank >= 0) return { column, rank };
+    }
+    return undefined;
+  };
+  const whole = known(text);
+  if (whole) return whole;
+  const [, name, extra] =
+    /^(.*?)[\s,]*[([]?\s*([A-Za-z]+|(?:US|CA|AU|NZ)?[$€£¥]|#)\s*[)\]]?$/.exec(text) ?? [];
+  const part = name === undefined ? undefined : known(name);
+  if (part?.column === "price" && /^[A-Z]{3}$|[$€£¥]$/.test(extra!)) return { ...part, extra: extra! };
+  if (part?.column === "size" && (extra === "#" || parseQuantity(`1 ${extra}`, "mass").ok))
+    return { ...part, extra: extra === "#" ? "lb" : extra! };
+  return undefined;
+}
 
-/** The same offer twice: one size of one supplier, or loose weight, which an amendment has from one supplier alone. */
-function checkTwins(reading: Reading, rows: readonly PriceRow[]): void {
-  const seen = new Map<string, PriceRow>();
-  for (const row of rows) {
-    const { id, offer, supplier } = row;
-    const key = JSON.stringify(offer.kind === "pack" ? [id, offer.measure, supplier ?? null] : [id, "loose"]);
-    const twin = seen.get(key);
-    if (twin && twin.supplier !== supplier)
-      complain(reading, cellAt(row, "supplier"), {
-        code: "key-conflict",
-        given: id,
-        wrong: `is sold by weight by \`${twin.supplier}\` on line ${twin.line} and by \`${supplier}\` here`,
-        hint: "one supplier may sell it by weight; give the other's price for a pack, for instance `50 lb`",
-      });
-    else if (twin)
-      complain(reading, cellAt(row, "size"), {
-        code: "key-duplicate",
-        given: id,
-        wrong: `in this size is already on line ${twin.line}`,
-        hint: "keep one of the two, or say whose each is in a column `supplier`",
-      });
-    seen.set(key, twin ?? row);
+function headIn(row: readonly Cell[], first: number, last: number): Head {
+  const columns: Partial<Record<Column, number>> = {};
+  const ranks: Partial<Record<Column, number>> = {};
+  const doubtful: Head["doubtful"][number][] = [];
+  let money: Cell | undefined;
+  let unit: string | undefined;
+  for (const [i, cell] of row.entries()) {
+    const found = columnOf(cell.text);
+    if (found === undefined) {
+      const near = nearest(folded(cell.text), COLUMNS);
+      if (near !== undefined) doubtful.push({ cell, column: near as Column, twice: false });
+      continue;
+    }
+    const { column, rank, extra } = found;
+    const before = ranks[column];
+    // Our own name is the one that counts, and of several names of a product the plainest.
+    if (before !== undefined && (before === 0) === (rank === 0) && column !== "name")
+      doubtful.push({ cell, column, twice: true });
+    if (before !== undefined && before <= rank) continue;
+    columns[column] = i;
+    ranks[column] = rank;
+    if (column === "price") money = extra === undefined ? undefined : { ...cell, text: extra };
+    if (column === "size") unit = extra;
   }
+  // A list whose only word on sizes is its unit has the size there.
+  const { unit: only, ...others } = columns;
+  const settled = columns.size === undefined && only !== undefined ? { ...others, size: only } : columns;
+  return { first, last, width: row.length, columns: settled, doubtful, money, unit };
+}
+
+function headFault(
+  head: Head,
+  rows: readonly (readonly Cell[])[],
+): { readonly fault: Fault; readonly at: Cell } | undefined {
+  const { columns, doubtful, first } = head;
+  const missing = [
+    ...(columns.id === undefined && columns.name === undefined ? ["id"] : []),
+    ...(["size", "price"] as const).filter((column) => columns[column] === undefined),
+  ];
+  const near = doubtful.find(({ column, twice }) => !twice && columns[column] === undefined);
+  if (near)
+    return {
+      at: near.cell,
+      fault: {
+        code: "key-unknown",
+        wrong: `the column \`${near.cell.text}\` means nothing here`,
+        near: near.column,
+      },
+    };
+  if (missing.length > 0)
+    return {
+      at: rows[first]![0]!,
+      fault: {
+        code: "key-missing",
+        wrong: `no row names a column ${missing.map((name) => `\`${name}\``).join(" and ")}`,
+        hint: "the first row reads `id,size,price` (or `name,size,price`), perhaps with `supplier`",
+      },
+    };
+  const twice = doubtful.find((one) => one.twice);
+  return (
+    twice && {
+      at: twice.cell,
+      fault: {
+        code: "key-duplicate",
+        wrong: `the column \`${twice.column}\` is given twice`,
+        hint: `keep one of the two, or call it \`${twice.column}\``,
+      },
+    }
+  );
+}
+
+/** A row below the head; none where it sells nothing, as a heading between rows does, or repeats the head. */
+function listRow(row: readonly Cell[], { columns, width, money }: Head): ListRow | undefined {
+  const cells: Partial<Record<Column, Cell>> = {};
+  for (const column of COLUMNS) {
+    const cell = row[columns[column] ?? row.length];
+    if (cell !== undefined && cell.text !== "") cells[column] = cell;
+  }
+  const { price, size } = cells;
+  const alone = row.filter((cell) => cell.text !== "").length < 2;
+  if (alone || (price === undefined && size === undefined)) return undefined;
+  if (price && size && columnOf(price.text)?.column === "price" && columnOf(size.text)?.column === "size")
+    return undefined;
+  if (price && money && /^[\d.,'’ ]+$/.test(price.text))
+    cells.price = { ...price, text: `${money.text} ${price.text}` };
+  const extra = row.slice(width).find((cell) => cell.text !== "");
+  return { cells, all: row, extra };
 }
 
 /**
- * Rows with who sells what they offer: a row that names nobody is of the one supplier that the list names for its
- * amendment. Where the list names several, it does not say whose price that is.
+ * What a list offers of some amendments. Rows are theirs by id, by name, or by the store's own names; other rows are counted
+ * and not judged.
+ * @param sold whether the price of an amendment matters; rows of one that does not are not judged.
  */
-function withSuppliers(reading: Reading, rows: readonly PriceRow[]): PriceRow[] {
-  const named = new Map<string, PriceRow[]>();
-  for (const row of rows) {
-    if (row.supplier === undefined) continue;
-    if (!ID.test(row.supplier))
-      complain(reading, cellAt(row, "supplier"), {
+export function offersIn(
+  list: PriceList,
+  amendments: readonly Amendment[],
+  use: ListUse = {},
+  sold: (id: string) => boolean = () => true,
+): Listed {
+  const finder = new Finder(amendments, use.names ?? new Map());
+  const problems: Problem[] = [];
+  const offers = new Map<string, Offer[]>();
+  const seen = new Map<string, { readonly line: number; readonly price: number }>();
+  const strange: string[] = [];
+  const sellers = sellersNamed(list, finder);
+  let above: Amendment | undefined;
+  for (const row of list.rows) {
+    const complain = (fault: Fault, cell = row.all[0]!): undefined => {
+      const { line, column } = cell;
+      problems.push(
+        problemOf(fault, { place: { file: list.file, line, column }, excerpt: list.lines[line - 1] ?? "" }),
+      );
+    };
+    const called = row.cells.id ?? row.cells.name;
+    if (called === undefined) {
+      // Merged cells leave the name blank on the rows below the first: a guess whose price that is would be one.
+      if (above !== undefined)
+        complain({
+          code: "key-missing",
+          wrong: "this row has a price and names nothing",
+          hint: `write the name on every row; the row above is \`${above.id}\``,
+        });
+      continue;
+    }
+    const amendment = finder.find(row);
+    above = amendment;
+    if (amendment === undefined) {
+      if (!use.known?.has(slug(called.text))) strange.push(called.text);
+    } else if (sold(amendment.id)) {
+      const offer = judged({ list, row, amendment, use, sellers: sellers.get(amendment.id), complain });
+      if (offer === undefined) continue;
+      const key = JSON.stringify([amendment.id, folded(called.text), offer.sizeKg, offer.seller]);
+      const twin = seen.get(key);
+      seen.set(key, { line: called.line, price: offer.price });
+      if (twin === undefined) offers.set(amendment.id, [...(offers.get(amendment.id) ?? []), offer]);
+      else if (twin.price !== offer.price)
+        complain(
+          {
+            code: "key-duplicate",
+            given: called.text,
+            wrong: `in this size is already on line ${twin.line}, at another price`,
+            hint: "keep one of the two, or say whose each is in a column `supplier`",
+          },
+          row.cells.size,
+        );
+    }
+  }
+  return { offers, problems, strange, ...defined({ slip: finder.slip(strange) }), unused: finder.unused() };
+}
+
+/** Finds the amendment of a row. */
+class Finder {
+  private readonly byId: ReadonlyMap<string, Amendment>;
+  private readonly byName = new Map<string, Amendment>();
+  private readonly own: ReadonlyMap<string, readonly [name: string, id: string]>;
+  private readonly used = new Set<string>();
+
+  constructor(amendments: readonly Amendment[], names: ReadonlyMap<string, string>) {
+    this.byId = new Map(amendments.map((amendment) => [amendment.id, amendment]));
+    const twice = new Set<string>();
+    for (const amendment of amendments) {
+      const name = folded(amendment.name);
+      if (this.byName.has(name)) twice.add(name);
+      this.byName.set(name, amendment);
+    }
+    // What two are called is the name of neither.
+    for (const name of twice) this.byName.delete(name);
+    this.own = new Map([...names].map(([name, id]) => [folded(name), [name, id]]));
+  }
+
+  find({ cells }: ListRow): Amendment | undefined {
+    const texts = [cells.id, cells.name].flatMap((cell) => (cell ? [folded(cell.text)] : []));
+    for (const text of texts) {
+      const own = this.own.get(text);
+      if (own === undefined) continue;
+      this.used.add(text);
+      return this.byId.get(own[1]);
+    }
+    for (const text of texts) {
+      const found = this.byId.get(text) ?? this.byName.get(text) ?? this.byId.get(slug(text));
+      if (found) return found;
+    }
+    return undefined;
+  }
+
+  /** The first of some names that is nearly an id, and that id. */
+  slip(names: readonly string[]): { readonly name: string; readonly id: string } | undefined {
+    for (const name of new Set(names)) {
+      const id = nearest(slug(name), this.byId.keys());
+      if (id !== undefined) return { name, id };
+    }
+    return undefined;
+  }
+
+  unused(): string[] {
+    return [...this.own].flatMap(([text, [name]]) => (this.used.has(text) ? [] : [name]));
+  }
+}
+
+/** The suppliers that a list names for each amendment. */
+function sellersNamed(list: PriceList, finder: Finder): ReadonlyMap<string, readonly string[]> {
+  const named = new Map<string, string[]>();
+  for (const row of list.rows) {
+    const amendment = row.cells.supplier && finder.find(row);
+    if (!amendment) continue;
+    const own = named.get(amendment.id) ?? [];
+    const seller = slug(row.cells.supplier!.text);
+    if (!own.includes(seller)) named.set(amendment.id, [...own, seller]);
+  }
+  return named;
+}
+
+/** A row of an amendment while it is judged. */
+interface Judging {
+  readonly list: PriceList;
+  readonly row: ListRow;
+  readonly amendment: Amendment;
+  readonly use: ListUse;
+  /** Suppliers that the list names for this amendment. */
+  readonly sellers: readonly string[] | undefined;
+  readonly complain: (fault: Fault, cell?: Cell) => undefined;
+}
+
+/** What a row offers; undefined where something in it is wrong (reported). */
+function judged(judging: Judging): Offer | undefined {
+  const { list, row, amendment, use, complain } = judging;
+  const { size, price, unit } = row.cells;
+  if (row.extra)
+    complain(
+      {
+        code: "type-wrong",
+        wrong: "this row has more cells than the head has columns",
+        hint: 'put a number with a comma in it in quotes: "1,500"',
+      },
+      row.extra,
+    );
+  const lacking = (column: "size" | "price", example: string): void =>
+    complain({
+      code: "key-missing",
+      wrong: `this row of \`${amendment.id}\` has no ${column}`,
+      hint: `for instance \`${example}\`; take the row out where it is not for sale`,
+    });
+  if (size === undefined) lacking("size", "50 lb");
+  if (price === undefined) lacking("price", "38.50");
+  if (row.extra || !size || !price) return undefined;
+  const sold = readSize(size.text, list.habit, unit && unit !== size ? unit.text : list.unit);
+  const money = readPrice(price.text, list.habit, use.currency);
+  if ("fault" in sold) complain(sold.fault, size);
+  if ("fault" in money) complain(money.fault, price);
+  if ("fault" in sold || "fault" in money) return undefined;
+  let sizeKg: number | null = null;
+  if (sold.value.kind === "pack") {
+    const { by, value } = sold.value.measure;
+    if (by === "litres" && amendment.densityKgPerL === undefined) {
+      complain(
+        {
+          code: "density-missing",
+          given: size.text,
+          wrong: `is a volume, and ${amendment.id} has no density`,
+          hint: "give the size as a weight, or the amendment a `density`",
+        },
+        size,
+      );
+      return undefined;
+    }
+    sizeKg = by === "kg" ? value : value * amendment.densityKgPerL!;
+  }
+  const seller = sellerOf(judging, sizeKg);
+  if (seller === undefined) return undefined;
+  return { sizeKg, price: sold.value.kind === "loose" ? money.value / sold.value.kg : money.value, seller };
+}
+
+/**
+ * Who sells what a row offers, null for nobody named: as the row says, as is said of the list, the only one whom the list
+ * names for this amendment, or who sells that size already. Undefined where that may be several (reported).
+ */
+function sellerOf({ list, row, amendment, use, sellers, complain }: Judging, sizeKg: number | null) {
+  const cell = row.cells.supplier;
+  if (cell !== undefined) {
+    const id = slug(cell.text);
+    if (/^[\d.,]+$/.test(cell.text))
+      return complain(
+        {
+          code: "id-malformed",
+          given: cell.text,
+          wrong: "is a number, where a supplier should be",
+          hint: 'put a price with a comma in it in quotes: "38,50"',
+        },
+        cell,
+      );
+    if (ID.test(id)) return id;
+    return complain(
+      {
         code: "id-malformed",
-        given: row.supplier,
-        wrong: "is not an id",
-        hint: "an id has small letters, digits and hyphens only, for instance `farm-store`",
-      });
-    const own = named.get(row.id) ?? [];
-    if (!own.some(({ supplier }) => supplier === row.supplier)) named.set(row.id, [...own, row]);
+        given: cell.text,
+        wrong: "is no name for a supplier",
+        hint: "a supplier has letters and digits, for instance `farm-store`",
+      },
+      cell,
+    );
   }
-  return rows.map((row) => {
-    const sellers = named.get(row.id);
-    if (row.supplier !== undefined || sellers === undefined) return row;
-    const list = sellers.map(({ supplier, line }) => `\`${supplier}\` on line ${line}`).join(", ");
-    if (sellers.length > 1)
-      complain(reading, cellAt(row, "supplier"), {
+  if (use.supplier !== undefined) return use.supplier;
+  const size = row.cells.size!;
+  const ambiguous = (names: readonly (string | null)[], where: string): undefined =>
+    complain(
+      {
         code: "supplier-ambiguous",
-        given: row.id,
-        wrong: `has prices of several suppliers in this list, and this row does not say whose it is (${list})`,
-        hint: "name its supplier",
-      });
-    return { ...row, supplier: sellers[0]!.supplier! };
-  });
-}
-
-const cellAt = ({ line, columns }: PriceRow, column: Column) => ({ line, column: columns[column] });
-
-function offerOf(reading: Reading, cell: Cell): Offer | undefined {
-  const text = pointed(reading, cell);
-  if (text === undefined) return undefined;
-  const by = /^(?:bulk\s+)?(?:per\s+|\/\s*)(\D.*)$/i.exec(text)?.[1];
-  if (by !== undefined) {
-    const kg = parseQuantity(`1 ${by}`, "mass");
-    if (kg.ok) return { kind: "bulk", text: by.trim(), kg: kg.value };
-    return complain(reading, cell, { ...kg, near: undefined, hint: "for instance `per lb`" });
-  }
-  const measure = measureOf(text);
-  if (measure) return { kind: "pack", text, measure };
-  const fault = parseQuantity(text, "mass", { positive: true });
-  return fault.ok ? undefined : complain(reading, cell, fault);
-}
-
-/** A size as a pack states it, by weight or by volume. */
-export function measureOf(text: unknown): Measure | undefined {
-  if (typeof text !== "string" && typeof text !== "number") return undefined;
-  const kg = parseQuantity(text, "mass", { positive: true });
-  if (kg.ok) return { by: "kg", value: kg.value };
-  const litres = parseQuantity(text, "volume", { positive: true });
-  return litres.ok ? { by: "litres", value: litres.value } : undefined;
+        given: size.text,
+        wrong: `of ${amendment.id} is sold by ${names.map((name) => name ?? "a supplier without a name").join(" and ")}${where}; the row does not say whose price it is`,
+        hint: "name the supplier in a column `supplier`",
+      },
+      size,
+    );
+  if (sellers !== undefined) return sellers.length > 1 ? ambiguous(sellers, ` in ${list.file}`) : sellers[0]!;
+  const known = sizeKg === null ? [] : sellersOfSize(amendment, sizeKg);
+  return known.length > 1 ? ambiguous(known, "") : (known[0] ?? amendment.supplier ?? null);
 }

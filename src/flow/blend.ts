@@ -31,6 +31,7 @@ import { cautionsOf } from "../words/cautions.ts";
 import { aboveRates } from "../words/counting-words.ts";
 import { demandWords, sensitivityNotes, simpleWords } from "../words/demand-words.ts";
 import { money } from "../words/numbers.ts";
+import { placeholderNotice } from "../words/placeholder-words.ts";
 import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
 import { amountsOf, type SolvedBlend, solveBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
 import { plainSureness, surenessOf } from "./sure.ts";
@@ -227,6 +228,7 @@ export function layOutAmounts(
       ...aboveRates(plan, amounts, nutrients),
       ...temperatureAssumed(plan, season, amounts),
       ...field.warnings,
+      ...placeholderNotice(plan.amendments, amendments),
     ],
   };
 }

@@ -1,12 +1,20 @@
 /** Changes to a plan, from plan to plan: other prices, amendments that cannot be had. */
 
+import {
+  offeredBy,
+  sameSize,
+  sellersOf,
+  sellersOfSize,
+  soldAs,
+  together,
+  withoutPlaceholder,
+} from "../files/offers.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, guess, ok, type Problem, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { PackSize, PriceChange } from "../units.ts";
 import { listed } from "../words/numbers.ts";
-import { offeredBy, sameSize, sellersOf, sellersOfSize, soldAs, together } from "./offers.ts";
 
 /** What differs from a plan. */
 export interface PlanChange {
@@ -271,6 +279,11 @@ export function isPrice(change: PriceChange | Step): boolean {
  */
 function priced(amendment: Amendment, change: Step): Amendment {
   if (change.kind === "factor") return scaled(amendment, change.factor);
+  return withoutPlaceholder(stated(amendment, change));
+}
+
+/** An amendment at a price that is stated, in its place. */
+function stated(amendment: Amendment, change: Exclude<Step, { readonly kind: "factor" }>): Amendment {
   if (change.kind === "packs") {
     const packs = change.packs.map((pack) => ({ sizeKg: kgOf(amendment, pack.size), price: pack.price }));
     if (change.packs.every((pack) => isOffered(amendment, pack)))
@@ -298,7 +311,8 @@ function kgOf(amendment: Amendment, size: PackSize): number {
 }
 
 function isOffered(amendment: Amendment, { size }: NamedPack): boolean {
-  return sellersOfSize(amendment, kgOf(amendment, size)).length > 0;
+  // A placeholder of another size is no offer, so that a real price is the whole offer.
+  return amendment.placeholder !== true && sellersOfSize(amendment, kgOf(amendment, size)).length > 0;
 }
 
 function scaled(amendment: Amendment, factor: number): Amendment {

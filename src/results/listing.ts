@@ -1,4 +1,4 @@
-/** Results of `check`, `list`, `prices` and `init`, and what is said of a file that has no result: their JSON. */
+/** Results of `check`, `list` and `init`, and what is said of a file that has no result: their JSON. */
 import type { Notice } from "../problem.ts";
 
 /** What is wrong with a file or a call, with its place spread out. */
@@ -37,33 +37,6 @@ export interface ListResult {
   readonly list: string;
   /** One object for each entry, with the fields of that list. */
   readonly items: readonly object[];
-}
-
-/** What became of one offer of an amendments file. */
-export interface OfferChange {
-  readonly id: string;
-  /** As the file says it: `50 lb`, or `per lb`. */
-  readonly size: string;
-  /** Where the list names one. */
-  readonly supplier?: string;
-  /** Null where the file had no such offer. */
-  readonly before: number | null;
-  /** Null where the list has no such offer, which keeps its price. */
-  readonly after: number | null;
-  readonly what: "changed" | "added" | "same" | "kept";
-}
-
-/** The result of `prices import`. */
-export interface PricesResult {
-  readonly schema: "barrowmix.prices/1";
-  /** The list, as it was named. */
-  readonly list: string;
-  /** The amendments file, as it was named. */
-  readonly into: string;
-  readonly dryRun: boolean;
-  /** Whether the file was written: not where nothing changes. */
-  readonly written: boolean;
-  readonly changes: readonly OfferChange[];
 }
 
 /** What a grower answers to `init`; quantities as typed, checked before. */

@@ -95,8 +95,7 @@ describe("bash", { timeout: TIMEOUT }, () => {
   it("offers files, with spaces in their names too", () => {
     expect(offered("solve", "my")).toEqual(["my plan.yaml"]);
     expect(offered("solve", "--target", "my")).toEqual(["my plan.yaml"]);
-    expect(offered("prices", "import", "pri")).toEqual(["prices.csv"]);
-    expect(offered("prices", "import", "prices.csv", "--into", "my")).toEqual(["my plan.yaml"]);
+    expect(offered("solve", "my plan.yaml", "--prices", "pri")).toEqual(["prices.csv"]);
   });
 });
 

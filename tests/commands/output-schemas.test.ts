@@ -64,7 +64,6 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
   record: [["record", join(DEMO, "season.yaml")]],
   check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],
   list: ["amendments", "crops", "releases", "units", "cautions"].map((topic) => ["list", topic]),
-  prices: [["prices", "import", "-", "--into", join(DEMO, "amendments.yaml"), "--dry-run"]],
   init: [
     ["init", "garden", "--recipe", "pepper", "--area", "1500 sq ft", "--yes"],
     [

@@ -107,7 +107,7 @@ describe("other prices than the files'", () => {
     [["--price", "feather-meal=x/50 lb"], "is not a price"],
     [["--price", "feather-meal=-3/50 lb"], "not below zero"],
     [["--price", "all=48/50 lb"], "takes no price of a pack"],
-    [["--prices", "nowhere.csv"], "the price list `nowhere.csv` is not there"],
+    [["--prices", "nowhere.csv"], "the file `nowhere.csv` is not there"],
   ])("are refused in a sentence: %j", async (flags, words) => {
     const { code, stderr, stdout } = await run("solve", DEMO, ...flags);
     expect([code, stdout]).toEqual([2, ""]);

@@ -1,376 +1,270 @@
-/** Price lists: the CSV as RFC 4180 has it, and the YAML changed where prices are and nowhere else. */
+/** Price lists: CSV as RFC 4180 has it and as spreadsheets write it; what cannot be read is refused where it is. */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { parse } from "yaml";
-import { putPrices } from "../../src/files/price-edit.ts";
-import { type PriceRow, readPriceList } from "../../src/files/price-list.ts";
+import { rowsOf } from "../../src/files/csv.ts";
+import type { DecimalSign } from "../../src/files/price-cells.ts";
+import { type ListUse, offersIn, readPriceList } from "../../src/files/price-list.ts";
+import type { Amendment } from "../../src/model.ts";
 import { formatProblems, type Problem } from "../../src/problem.ts";
+import { loadTree } from "../helpers/load-tree.ts";
 
-const rowsOf = (csv: string): readonly PriceRow[] => {
-  const read = readPriceList(csv, "list.csv");
-  if (!read.ok) throw new Error(formatProblems(read.problems));
-  return read.value;
-};
-const faultsOf = (csv: string): string[] => {
-  const read = readPriceList(csv, "list.csv");
-  return read.ok ? [] : read.problems.map(described);
-};
+const LB = 0.45359237;
+const SHOP = loadTree({
+  plan: "lists",
+  amendments: {
+    "feather-meal": {
+      name: "Feather meal",
+      analysis: { N: 13 },
+      bulk: { price: 1, per: "lb" },
+      release: "at-once",
+    },
+    kelp: {
+      name: "Kelp, dried",
+      analysis: { K2O: 3 },
+      density: "0.5 kg/L",
+      packs: [{ size: "10 kg", price: 9 }],
+      release: "at-once",
+    },
+    meal: {
+      name: "Meal",
+      analysis: { N: 10 },
+      packs: [
+        { size: "10 kg", price: 20, supplier: "mill" },
+        { size: "10 kg", price: 18, supplier: "barn" },
+        { size: "5 kg", price: 12, supplier: "barn" },
+      ],
+      release: "at-once",
+    },
+  },
+  target: { target: "crop", season: "60 days", need: { per: "bed", N: "1 kg" } },
+}).amendments;
+
+interface Asked extends ListUse {
+  readonly decimal?: DecimalSign;
+  readonly amendments?: readonly Amendment[];
+}
 const described = (p: Problem): string =>
   `${p.code} ${p.place?.file}:${p.place?.line}:${p.place?.column} ${p.message}`;
-const put = (yaml: string, csv: string, elsewhere: readonly string[] = []): string => {
-  const priced = putPrices(yaml, "a.yaml", rowsOf(csv), new Set(elsewhere), { file: "list.csv", text: csv });
-  if (!priced.ok) throw new Error(formatProblems(priced.problems));
-  return priced.value.text;
-};
 
-const FILE = `# My shed. Prices of last spring.
-amendments:
-  feather-meal:                # the good one
-    name: Feather meal
-    analysis: {N: 13,  S: 1.5} # as the label says
-    packs:
-      - {size: 50 lb, price: 38.50}   # by the pallet
-      - size: 5 lb
-        price: 9.25
+/** What a list offers, a line each, or what is wrong with it. */
+function read(csv: string, { decimal, amendments = SHOP, ...use }: Asked = {}): string[] {
+  const list = readPriceList(csv, "list.csv", decimal);
+  if (!list.ok) return list.problems.map(described);
+  const { offers, problems } = offersIn(list.value, amendments, use);
+  if (problems.length > 0) return problems.map(described);
+  return [...offers].flatMap(([id, own]) =>
+    own.map(({ sizeKg, price, seller }) => {
+      const size = sizeKg === null ? "per kg" : `${Number(sizeKg.toPrecision(6))} kg`;
+      return `${id} ${size} ${Number(price.toPrecision(6))}${seller === null ? "" : ` ${seller}`}`;
+    }),
+  );
+}
 
-    note: placeholder price; ask about the lot
+const BAG = [`feather-meal ${Number((50 * LB).toPrecision(6))} kg 41.5`];
 
-  wood-ash: {name: Wood ash, analysis: {K2O: 6}, bulk: {price: 0.30, per: lb}, note: placeholder price}
-  # below: what the neighbour sells
-  kelp:
-    name: "Kelp, dried"
-    packs: [{size: '10 kg', price: 31}]
-    analysis: {K2O: 3}
-    note: placeholder price
-`;
-
-describe("reading a list", () => {
-  it("says what is wrong with each row of a list of any length", () => {
-    const result = readPriceList(`id,size,price\n${"meal,50 lb,dear\n".repeat(150_000)}`, "long.csv");
-    expect(result.ok ? 0 : result.problems.length).toBe(150_000);
-  });
-
-  it("takes columns in any order, quotes, CRLF, a byte order mark and semicolons", () => {
-    const wanted = [{ id: "feather-meal", price: 41.5, priceText: "41.50", supplier: "farm-store" }];
-    const lists = [
-      "id,size,price,supplier\nfeather-meal,50 lb,41.50,farm-store\n",
-      '\uFEFFPrice, ID ,"size",Supplier\r\n41.50,feather-meal,"50 lb",farm-store\r\n\r\n',
-      "id;size;price;supplier\nfeather-meal;50 lb;41.50;farm-store",
-    ];
-    for (const csv of lists) expect(rowsOf(csv)).toMatchObject(wanted);
-    expect(rowsOf('id,size,price\nx,"1,000 lb",1')[0]!.offer).toMatchObject({
-      kind: "pack",
-      // NIST SP 811: 1 lb is 0.45359237 kg.
-      measure: { by: "kg", value: 453.59237 },
-    });
-    // NIST Handbook 44: a cubic foot is 28.316846592 L by way of the inch.
-    expect(rowsOf("id,size,price\nx,2 cu ft,1")[0]!.offer).toMatchObject({
-      measure: { by: "litres", value: 2 * 28.316846592 },
-    });
-    expect(rowsOf("id,size,price\nx,per lb,0.25\ny,/kg,2")).toMatchObject([
-      { offer: { kind: "bulk", text: "lb", kg: 0.45359237 } },
-      { offer: { kind: "bulk", text: "kg", kg: 1 } },
-    ]);
-  });
-
-  it("reads back whatever RFC 4180 can hold", () => {
-    fc.assert(
-      fc.property(fc.array(fc.string(), { minLength: 1, maxLength: 6 }), (names) => {
-        // Written as the RFC says: in quotes, with quotes doubled. Ids with odd signs are looked up, not refused here.
-        const cells = names.map((name) => name.trim()).filter((name) => name !== "");
-        const distinct = [...new Set(cells)];
-        if (distinct.length === 0) return;
-        const csv = `id,size,price\r\n${distinct.map((id) => `"${id.replaceAll('"', '""')}",1 kg,2`).join("\r\n")}`;
-        expect(rowsOf(csv).map((row) => row.id)).toEqual(distinct);
-      }),
-    );
-  });
-
+describe("a list as spreadsheets write it", () => {
   it.each([
-    ["", "file-empty list.csv:1:1 this list holds nothing"],
-    ["id,size,price\n", "file-empty list.csv:1:1 this list has a first row and no prices"],
-    ["id,size\nx,1 kg", "key-missing list.csv:1:1 the first row names no column `price`"],
-    ["id,sise,price\nx,1 kg,1", "key-unknown list.csv:1:4 the column `sise` means nothing here"],
-    ["id,size,price\nx,1 kgg,1", "unit-unknown list.csv:2:3 `1 kgg`: no such unit"],
-    ["id,size,price\nx,50,1", "unit-missing list.csv:2:3 `50` has no unit; a weight is needed here"],
-    ["id,size,price\nx,1 kg,$4", "number-unreadable list.csv:2:8 `$4` is not a price"],
-    ["id,size,price\nx,1 kg,-4", "number-range list.csv:2:8 `-4` is below zero"],
-    ["id,size,price\nx,1 kg", "key-missing list.csv:2:3 this row has no price"],
+    ["plain", "id,size,price\nfeather-meal,50 lb,41.50\n"],
     [
-      "id,size,price\nx,1 kg,1,5",
-      "type-wrong list.csv:2:10 this row has more cells than the first row has columns",
+      "a byte order mark, CRLF, quotes",
+      '\uFEFF"Price"," ID ","size"\r\n"41.50","feather-meal","50 lb"\r\n\r\n',
     ],
-    ['id,size,price\n"x,1 kg,1', "csv-quote list.csv:2:1 a quote is opened here and never closed"],
+    ["lines of old machines", "id,size,price\rfeather-meal,50 lb,41.50\r"],
+    ["semicolons and decimal commas", "id;size;price\nfeather-meal;50 lb;41,50"],
+    ["tabs", "id\tsize\tprice\nfeather-meal\t50 lb\t41.50"],
+    ["the line that names the separator", "sep=;\nid;size;price\nfeather-meal;50 lb;41.50"],
     [
-      "id,size,price\nx,1 kg,1\nx,1000 g,2",
-      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
+      "a title, an address, blank rows",
+      "Spring list,,\n,,\nprices in dollars,,\nid,size,price\n,,\nfeather-meal,50 lb,41.50",
     ],
+    ["merged heads", "Goods,,Price\nid,size,USD\nfeather-meal,50 lb,41.50"],
+    ["the currency in the head", "id,size,Price (USD)\nfeather-meal,50 lb,41.50"],
+    ["the unit in the head", "id,Size (lb),price\nfeather-meal,50,41.50"],
+    ["the unit in a column", "id,size,unit,price\nfeather-meal,50,lb,41.50"],
+    ["pounds as #", "id,size,price\nfeather-meal,50# bag,$41.50"],
     [
-      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,a",
-      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
-    ],
-    [
-      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,",
-      "key-duplicate list.csv:3:3 `x` in this size is already on line 2",
+      "its name, in capitals, and a code",
+      "SKU,Product,Pack size,Your price\n10443,FEATHER  MEAL,50-lb bag,USD 41.50",
     ],
     [
-      "id,size,price,supplier\nx,1 kg,1,a\nx,1 kg,2,b\nx,5 kg,4,",
-      "supplier-ambiguous list.csv:4:10 `x` has prices of several suppliers in this list, and this row does not say whose it is (`a` on line 2, `b` on line 3)",
+      "a heading between rows, a head again",
+      "id,size,price\nMEALS,,\nfeather-meal,50 lb,41.50\nid,size,price\n",
     ],
-    [
-      "id,size,price,supplier\nx,per kg,1,a\nx,per lb,2,b",
-      "key-conflict list.csv:3:12 `x` is sold by weight by `a` on line 2 and by `b` here",
-    ],
-    ["id,size,price,supplier\nx,1 kg,1,Farm Store", "id-malformed list.csv:2:10 `Farm Store` is not an id"],
-  ])("says what is wrong with %j", (csv, message) => {
-    expect(faultsOf(csv)).toContain(message);
+    ["blanks that do not break", "id,size,price\nfeather-meal,50\u00a0lb,41.50\u00a0"],
+    ["the same row twice", "id,size,price\nfeather-meal,50 lb,41.50\nfeather-meal,50 lb,41.50"],
+  ])("%s", (_, csv) => {
+    expect(read(csv, { currency: "USD" })).toEqual(BAG);
   });
 
-  it("takes a point for no decimal sign where that is a comma", () => {
-    const read = readPriceList(
-      "id;size;price\nx;1 kg;1.500,25\ny;0,5 kg;7\nz;1 kg;8.50",
-      "list.csv",
-      "comma",
-    );
-    expect(read.ok ? [] : read.problems.map(described)).toEqual([
-      "number-unreadable list.csv:4:8 `8.50` is no number in a list whose decimal sign is a comma",
+  it("matches rows by the store's own names, by id or code, before anything else", () => {
+    const names = new Map([
+      ["Feather Meal 13-0-0", "feather-meal"],
+      ["10443", "kelp"],
     ]);
-    const fine = readPriceList("id;size;price\nx;1 kg;1.500,25\ny;0,5 kg;7", "list.csv", "comma");
-    expect(fine.ok && fine.value.map(({ price }) => price)).toEqual([1500.25, 7]);
+    const csv = 'id,name,size,price\n1,"feather meal  13-0-0",50 lb,41.50\n10443,Feather meal,20 kg,60\n';
+    expect(read(csv, { names })).toEqual([...BAG, "kelp 20 kg 60"]);
   });
 
-  it("reports every fault, not the first alone", () => {
-    expect(faultsOf("id,size,price\na,1 kgg,x\nb,2 lb,y\nc,,1")).toHaveLength(4);
+  it("takes two makes of one store as two offers, and loose weight by any unit", () => {
+    const names = new Map([
+      ["Hen A", "feather-meal"],
+      ["Hen B", "feather-meal"],
+    ]);
+    expect(read("name,size,price\nHen A,10 kg,20\nHen B,10 kg,22\n", { names })).toEqual([
+      "feather-meal 10 kg 20",
+      "feather-meal 10 kg 22",
+    ]);
+    for (const size of ["kg", "per kg", "/kg", "bulk per kg", "loose, kg", "per 10 kg"])
+      expect(read(`id,size,price\nfeather-meal,"${size}",${size.includes("10") ? 25 : 2.5}\n`)).toEqual([
+        "feather-meal per kg 2.5",
+      ]);
+  });
+
+  it("takes packs by volume where there is a density, and halves as signs", () => {
+    expect(read("id,size,price\nkelp,2 L,3\nkelp,½ kg,2\n")).toEqual(["kelp 1 kg 3", "kelp 0.5 kg 2"]);
   });
 });
 
-describe("putting prices into a file", () => {
-  it("changes the prices and leaves every other sign where it was", () => {
-    const csv = "id,size,price\nfeather-meal,50 lb,41.00\nfeather-meal,80 oz,10\n";
-    const text = put(FILE, csv);
-    // 80 oz is 5 lb (NIST Handbook 44: 16 oz to the pound), so the second row finds the second pack.
-    const expected = FILE.replace("38.50", "41.00")
-      .replace("9.25", "10")
-      .replace("placeholder price; ask", "ask");
-    expect(text).toBe(expected);
+describe("how a list writes decimals", () => {
+  it.each([
+    [
+      "the other prices show it",
+      "id;size;price\nfeather-meal;1.000 kg;1.500,00\nkelp;5 kg;2.000",
+      undefined,
+      ["feather-meal 1000 kg 1500", "kelp 5 kg 2000"],
+    ],
+    [
+      "commas between cells leave the point",
+      'id,size,price\nfeather-meal,"1,000 kg","1,500"',
+      undefined,
+      ["feather-meal 1000 kg 1500"],
+    ],
+    [
+      "a price in quotes shows a comma",
+      'id,size,price\nfeather-meal,"22,7 kg","41,50"',
+      undefined,
+      ["feather-meal 22.7 kg 41.5"],
+    ],
+    ["it was said", "id;size;price\nfeather-meal;10 kg;1.500", "comma" as const, ["feather-meal 10 kg 1500"]],
+    [
+      "it was said otherwise",
+      "id;size;price\nfeather-meal;10 kg;1.500",
+      "point" as const,
+      ["feather-meal 10 kg 1.5"],
+    ],
+    [
+      "apostrophes and blanks part thousands",
+      "id;size;price\nfeather-meal;10 kg;1'500.50\nkelp;5 kg;1 500.25",
+      undefined,
+      ["feather-meal 10 kg 1500.5", "kelp 5 kg 1500.25"],
+    ],
+  ])("%s", (_, csv, decimal, wanted) => {
+    expect(read(csv, decimal ? { decimal } : {})).toEqual(wanted);
   });
 
-  it("adds a size in the style of what is there", () => {
-    const text = put(FILE, "id,size,price\nfeather-meal,25 lb,23.50\nkelp,25 kg,70\n");
-    expect(text).toContain("        price: 9.25\n      - {size: 25 lb, price: 23.50}\n");
-    expect(text).toContain("packs: [{size: '10 kg', price: 31}, {size: 25 kg, price: 70}]");
-    // Packs that the list does not name still have invented prices, so the word stays.
-    expect(text.match(/placeholder price/g)).toHaveLength(3);
-    expect(text.split("\n").filter((line) => line.includes("#"))).toEqual(
-      FILE.split("\n").filter((line) => line.includes("#")),
-    );
-  });
-
-  it("sets a price by weight, in the unit of the list", () => {
-    const text = put(FILE, "id,size,price\nwood-ash,per kg,0.50\n");
-    expect(text).toContain("bulk: {price: 0.50, per: kg}}");
-    expect(text).not.toMatch(/wood-ash:.*placeholder/);
-    expect(put(FILE, "id,size,price\nkelp,per lb,1.2\nkelp,10 kg,31")).toContain(
-      "    packs: [{size: '10 kg', price: 31}]\n    bulk: {price: 1.2, per: lb}\n",
-    );
-  });
-
-  it("takes a note away that says nothing but placeholder price", () => {
-    expect(put(FILE, "id,size,price\nkelp,10 kg,33")).toBe(
-      FILE.replace("price: 31", "price: 33").replace(
-        "    analysis: {K2O: 3}\n    note: placeholder price\n",
-        "    analysis: {K2O: 3}\n",
-      ),
-    );
-  });
-
-  it("keeps the line ends of the file", () => {
-    const windows = FILE.replaceAll("\n", "\r\n");
-    const text = put(windows, "id,size,price\nfeather-meal,25 lb,23.50\n");
-    expect(text.replaceAll("\r\n", "")).not.toContain("\n");
-    expect(text.replaceAll("\r\n", "\n")).toBe(put(FILE, "id,size,price\nfeather-meal,25 lb,23.50\n"));
-  });
-
-  it("writes entries for what an included file defines", () => {
-    const csv = "id,size,price,supplier\nblood-meal,50 lb,58,mill\nblood-meal,per lb,2,\n";
-    const entry =
-      "  blood-meal: {packs: [{size: 50 lb, price: 58}], bulk: {price: 2, per: lb}, supplier: mill}";
-    const only = put("# mine\ninclude: [all.yaml]\n", csv, ["blood-meal"]);
-    expect(only).toBe(`# mine\ninclude: [all.yaml]\namendments:\n${entry}\n`);
-    expect(put("include: [all.yaml]\namendments:\n  # nothing yet\n", csv, ["blood-meal"])).toContain(entry);
-    expect(put(FILE, csv, ["blood-meal"])).toBe(`${FILE}${entry}\n`);
-    expect(put("include: [a.yaml]\namendments: {}\n", csv, ["blood-meal"])).toBe(
-      `include: [a.yaml]\namendments: {${entry.trim()}}\n`,
-    );
-  });
-
-  it("refuses ids that nothing defines, with their place in the list", () => {
-    const csv = "id,size,price\nkelp,10 kg,33\nfeather-mael,50 lb,1\nguano,1 kg,2";
-    const priced = putPrices(FILE, "a.yaml", rowsOf(csv), new Set(), { file: "list.csv", text: csv });
-    expect(priced.ok ? [] : priced.problems.map(described)).toEqual([
-      "amendment-unknown list.csv:3:1 `a.yaml` has no amendment `feather-mael`",
-      "amendment-unknown list.csv:4:1 `a.yaml` has no amendment `guano`",
+  it("refuses what can be read in two ways, and says where", () => {
+    expect(read("id;size;price\nfeather-meal;10 kg;1.500\n")).toEqual([
+      "number-unreadable list.csv:2:20 `1.500` can be read in two ways: the sign may part thousands or be the decimal",
     ]);
-    expect(priced.ok ? "" : priced.problems[0]!.hint).toBe("did you mean `feather-meal`?");
-  });
-
-  it("refuses what is shared by an alias, since a change would reach further than asked", () => {
-    const yaml = "amendments:\n  a: {packs: &p [{size: 1 kg, price: 1}]}\n  b: {packs: *p}\n";
-    const faults = (csv: string) => {
-      const priced = putPrices(yaml, "a.yaml", rowsOf(csv), new Set(), { file: "list.csv", text: csv });
-      return priced.ok ? [] : priced.problems.map(described);
-    };
-    expect(faults("id,size,price\nb,1 kg,2")).toEqual([
-      "type-wrong a.yaml:3:14 `packs` of `b` is written in a way that prices cannot be put into",
+    expect(read("id;size;price\nfeather-meal;10 kg;38.50\n", { decimal: "comma" })).toEqual([
+      "number-unreadable list.csv:2:20 `38.50` is no number in a list whose decimal sign is a comma",
     ]);
-    expect(faults("id,size,price\na,1 kg,2")).toEqual([
-      "type-wrong a.yaml:2:17 `packs` of `a` is written in a way that prices cannot be put into",
-    ]);
-  });
-
-  it("says what changed, was added, stayed or was kept", () => {
-    const csv =
-      "id,size,price\nfeather-meal,50 lb,38.50\nfeather-meal,25 lb,20\nwood-ash,per kg,1\nkelp,10 kg,30";
-    const priced = putPrices(FILE, "a.yaml", rowsOf(csv), new Set(), { file: "list.csv", text: csv });
-    if (!priced.ok) throw new Error(formatProblems(priced.problems));
-    expect(priced.value.changes).toEqual([
-      { id: "feather-meal", size: "50 lb", before: 38.5, after: 38.5, what: "same" },
-      { id: "feather-meal", size: "25 lb", before: null, after: 20, what: "added" },
-      { id: "feather-meal", size: "5 lb", before: 9.25, after: null, what: "kept" },
-      {
-        id: "wood-ash",
-        size: "per kg",
-        before: expect.closeTo(0.3 / 0.45359237, 12),
-        after: 1,
-        what: "changed",
-      },
-      { id: "kelp", size: "10 kg", before: 31, after: 30, what: "changed" },
-    ]);
-  });
-
-  it("has an offer for each size and supplier, and asks whose a price is that may be of several", () => {
-    const yaml =
-      "amendments:\n  meal:\n    supplier: mill\n    packs: [{size: 10 kg, price: 20}, {size: 10 kg, price: 18, supplier: barn}]\n";
-    expect(
-      put(yaml, "id,size,price,supplier\nmeal,10 kg,19,barn\nmeal,10 kg,21,mill\nmeal,5 kg,9,barn\n"),
-    ).toBe(
-      "amendments:\n  meal:\n    supplier: mill\n    packs: [{size: 10 kg, price: 21}, {size: 10 kg, price: 19, supplier: barn}, {size: 5 kg, price: 9, supplier: barn}]\n",
-    );
-    const faults = (csv: string) => {
-      const priced = putPrices(yaml, "a.yaml", rowsOf(csv), new Set(), { file: "list.csv", text: csv });
-      return priced.ok ? [] : priced.problems.map(described);
-    };
-    expect(faults("id,size,price\nmeal,10 kg,19")).toEqual([
-      "supplier-ambiguous list.csv:2:6 10 kg of `meal` is sold by mill and barn; the row does not say whose price it is",
-    ]);
-    expect(faults("id,size,price,supplier\nmeal,per kg,2,barn")).toEqual([
-      "key-conflict list.csv:2:15 `meal` comes from `mill` in the file, and what is sold by weight comes from the amendment's own supplier, not from `barn`",
-    ]);
-  });
-
-  it("writes suppliers beside packs where several sell what an included file defines", () => {
-    const csv = "id,size,price,supplier\nx,50 lb,58,mill\nx,50 lb,55,barn\nx,per lb,2,mill\n";
-    expect(put("include: [all.yaml]\n", csv, ["x"])).toContain(
-      "x: {packs: [{size: 50 lb, price: 58}, {size: 50 lb, price: 55, supplier: barn}], bulk: {price: 2, per: lb}, supplier: mill}",
-    );
-  });
-
-  it("means what a list of several suppliers says (read back with the yaml package alone)", () => {
-    const size = fc.constantFrom("50 lb", "5 lb", "10 kg");
-    const seller = fc.constantFrom("mill", "barn", "coop");
-    const offers = fc.uniqueArray(fc.record({ size, seller, price: fc.integer({ min: 0, max: 99 }) }), {
-      selector: (o) => `${o.size} ${o.seller}`,
-      minLength: 1,
-    });
-    type Pack = { size: string; price: number; supplier?: string };
-    fc.assert(
-      fc.property(offers, offers, fc.boolean(), (old, fresh, flow) => {
-        const pack = (o: (typeof old)[number]) =>
-          `{size: ${o.size}, price: ${o.price}${o.seller === "mill" ? "" : `, supplier: ${o.seller}`}}`;
-        const packs = flow
-          ? `    packs: [${old.map(pack).join(", ")}]\n`
-          : `    packs:\n${old.map((o) => `      - ${pack(o)}\n`).join("")}`;
-        const text = put(
-          `amendments:\n  x:\n    supplier: mill\n${packs}`,
-          `id,size,price,supplier\n${fresh.map((o) => `x,${o.size},${o.price},${o.seller}`).join("\n")}`,
-        );
-        const read = parse(text).amendments.x as { supplier: string; packs: Pack[] };
-        const now = new Map(
-          read.packs.map((p) => [`${p.size} ${p.supplier ?? read.supplier}`, p.price] as const),
-        );
-        expect(now.size).toBe(read.packs.length);
-        expect(now).toEqual(
-          new Map([...old, ...fresh].map((o) => [`${o.size} ${o.seller}`, o.price] as const)),
-        );
-      }),
-    );
-  });
-
-  it("means what the list says, for any mixture of styles (read back with the yaml package alone)", () => {
-    const size = fc.constantFrom("50 lb", "5 lb", "10 kg", "25 kg");
-    const style = fc.constantFrom(
-      (p: string[]) => `    packs: [${p.join(", ")}]\n`,
-      (p: string[]) => `    packs:\n${p.map((one) => `      - ${one}  # note\n`).join("")}`,
-      (p: string[]) =>
-        `    packs:\n${p.map((one) => `    - ${one.slice(1, -1).replace(", ", "\n      ")}\n`).join("")}`,
-    );
-    const offers = fc.uniqueArray(fc.record({ size, price: fc.integer({ min: 0, max: 99 }) }), {
-      selector: (o) => o.size,
-      minLength: 1,
-    });
-    fc.assert(
-      fc.property(offers, offers, style, fc.boolean(), (old, fresh, layout, tail) => {
-        const packs = old.map((o) => `{size: ${o.size}, price: ${o.price}}`);
-        const yaml = `amendments:\n  x:\n    name: X # why\n${layout(packs)}${tail ? "    organic: unknown\n\n  y: {name: Y}\n" : ""}`;
-        const csv = `id,size,price\n${fresh.map((o) => `x,${o.size},${o.price}`).join("\n")}`;
-        const text = put(yaml, csv);
-        const wanted = old.map((o) => fresh.find((f) => f.size === o.size) ?? o);
-        const added = fresh.filter((f) => !old.some((o) => o.size === f.size));
-        const before = parse(yaml);
-        before.amendments.x.packs = [...wanted, ...added];
-        expect(parse(text)).toEqual(before);
-        expect(text.match(/#.*/g)).toEqual(yaml.match(/#.*/g));
-      }),
-    );
   });
 });
 
-describe("remarks and anchors", () => {
-  const both = "id,size,price\na,50 lb,9.00\na,20 lb,8\n";
+describe("what is refused, with row and column", () => {
   it.each([
+    ["", "file-empty list.csv:1:1"],
+    ["\n  \n", "file-empty list.csv:1:1"],
+    ["id,size,price\n", "file-empty list.csv:1:1"],
+    ["id,size\nmeal,50 lb\n", "key-missing list.csv:1:1 no row names a column `price`"],
+    ["id,size,prise\nmeal,50 lb,3\n", "key-unknown list.csv:1:9"],
+    ["id,size,list price,your price\nmeal,50 lb,3,2\n", "key-duplicate list.csv:1:20"],
+    ['id,size,price\nfeather-meal,"50 lb,41\n', "csv-quote list.csv:2:14"],
+    ["id,size,price\nfeather-meal,50 lb,38,50\n", "type-wrong list.csv:2:23"],
     [
-      "a remark after the placeholder's note",
-      "amendments:\n  a:\n    analysis: {N: 5}\n    note: placeholder price # mine\n",
-      "    # mine\n",
+      "id,size,price,supplier\nfeather-meal,50 lb,38,50\n",
+      "id-malformed list.csv:2:23 `50` is a number, where a supplier should be",
     ],
     [
-      "a remark where packs are to come",
-      "amendments:\n  a:\n    packs: # none yet\n    supplier: x\n",
-      "price: 8}] # none yet\n    supplier: x\n",
+      "id,size,price\nfeather-meal,50 lb,0\n",
+      "number-range list.csv:2:20 `0` is what a spreadsheet writes for a blank cell",
     ],
     [
-      "a remark with Windows line ends",
-      "amendments:\r\n  a:\r\n    packs: # none\r\n",
-      "price: 8}] # none\r\n",
+      "id,size,price\nfeather-meal,50 lb,\n",
+      "key-missing list.csv:2:1 this row of `feather-meal` has no price",
+    ],
+    ["id,size,price\nfeather-meal,,38\n", "key-missing list.csv:2:1 this row of `feather-meal` has no size"],
+    [
+      "id,size,price\nfeather-meal,50 lb,38\n,5 lb,9\n",
+      "key-missing list.csv:3:1 this row has a price and names nothing",
+    ],
+    ["id,size,price\nfeather-meal,50,38\n", "unit-missing list.csv:2:14"],
+    ["id,size,price\nfeather-meal,each,38\n", "list.csv:2:14"],
+    [
+      "id,size,price\nfeather-meal,50 lb,€38\n",
+      "choice-unknown list.csv:2:20 `€` is another currency than the plan's, USD",
+    ],
+    ["id,size,price\nfeather-meal,50 lb,CAD 38\n", "choice-unknown list.csv:2:20"],
+    ["id,size,price\nfeather-meal,50 lb,38\nfeather-meal,800 oz,39\n", "key-duplicate list.csv:3:14"],
+    ["id,size,price\nfeather-meal,2 L,38\n", "density-missing list.csv:2:14"],
+    ["id,size,price,supplier\nfeather-meal,50 lb,38,!!\n", "id-malformed list.csv:2:23"],
+    [
+      "id,size,price\nmeal,10 kg,19\n",
+      "supplier-ambiguous list.csv:2:6 `10 kg` of meal is sold by mill and barn",
     ],
     [
-      "an anchor that nothing repeats",
-      "amendments:\n  a: &a\n    packs: &p\n      - &q {size: 50 lb, price: 3}\n",
-      "packs: &p\n      - &q {size: 50 lb, price: 9.00}\n",
+      "id,size,price,supplier\nkelp,5 kg,3,a\nkelp,8 kg,4,b\nkelp,9 kg,5,\n",
+      "supplier-ambiguous list.csv:4:6",
     ],
-    [
-      "a list level with its key",
-      "amendments:\n  a:\n    packs:\n    - size: 50 lb\n      price: 3 # was\n",
-      "    - size: 50 lb\n      price: 9.00 # was\n    - {size: 20 lb, price: 8}\n",
-    ],
-  ])("keeps %s", (_, yaml, expected) => {
-    const text = put(yaml, both);
-    expect(text).toContain(expected);
-    const packs = (parse(text) as { amendments: { a: { packs: { size: string; price: number }[] } } })
-      .amendments.a.packs;
-    expect(packs).toEqual([
-      { size: "50 lb", price: 9 },
-      { size: "20 lb", price: 8 },
+  ])("%j", (csv, wanted) => {
+    const found = read(csv, { currency: "USD" });
+    expect(found).toHaveLength(1);
+    expect(found[0]).toContain(wanted);
+  });
+
+  it("only where it is the plan's: other goods are counted and not judged", () => {
+    const list = readPriceList(
+      'name,size,price\nHose,each,call\n"Gloves, L",pair,9\nfeather meal,10 kg,20,,\nHose,x,y\n',
+      "l",
+    );
+    if (!list.ok) throw new Error(formatProblems(list.problems));
+    const { strange, problems, offers } = offersIn(list.value, SHOP);
+    expect([strange, problems, [...offers.keys()]]).toEqual([
+      ["Hose", "Gloves, L", "Hose"],
+      [],
+      ["feather-meal"],
+    ]);
+    const gone = offersIn(list.value, SHOP, {}, (id) => id === "kelp");
+    expect([...gone.offers.keys(), ...gone.problems]).toEqual([]);
+  });
+
+  it("each of 50,000 rows", () => {
+    expect(read(`id,size,price\n${"kelp,50 lb,dear\n".repeat(50_000)}`)).toHaveLength(50_000);
+  });
+});
+
+describe("CSV", () => {
+  it("comes back as it was quoted (RFC 4180)", () => {
+    const text = fc.string({ maxLength: 8 }).map((s) => s.replace(/\s+/g, " ").trim());
+    const table = fc.array(fc.array(text, { minLength: 3, maxLength: 3 }), { minLength: 1, maxLength: 6 });
+    fc.assert(
+      fc.property(table, fc.constantFrom(",", ";", "\t", "|"), (rows, separator) => {
+        const csv = rows.map((row) => row.map((c) => `"${c.replaceAll('"', '""')}"`).join(separator));
+        const kept = rows.filter((row) => row.some((c) => c !== ""));
+        const got = rowsOf(csv, separator as ",");
+        expect(got.unclosed).toBeUndefined();
+        expect(got.rows.map((row) => row.map((c) => c.text))).toEqual(kept);
+      }),
+      { numRuns: 200 },
+    );
+  });
+
+  it("says where cells are, also below a cell of several lines", () => {
+    const { rows } = rowsOf(['a,"b', 'c",d', "e, f ,g"], ",");
+    expect(rows.map((row) => row.map(({ line, column }) => `${line}:${column}`))).toEqual([
+      ["1:1", "1:3", "2:4"],
+      ["3:1", "3:3", "3:7"],
     ]);
   });
 });

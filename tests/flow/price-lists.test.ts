@@ -38,7 +38,7 @@ const offers = (plan: Plan) =>
 function list(csv: string, plan = PLAN) {
   const rows = readPriceList(csv, "list.csv");
   if (!rows.ok) throw new Error(rows.problems[0]!.message);
-  return applyPriceList(plan, { file: "list.csv", rows: rows.value }, false);
+  return applyPriceList(plan, rows.value, false);
 }
 
 async function total(plan: Plan): Promise<number | null> {

@@ -266,7 +266,7 @@ describe("whatif", () => {
     [["--case", "x: --set batch.size=40"], "has no unit"],
     [["--with", "nowhere.yaml"], "nowhere.yaml"],
     [["--cases", "nowhere.yaml"], "nowhere.yaml"],
-    [["--compare", "nowhere.csv"], "the price list `nowhere.csv` is not there"],
+    [["--compare", "nowhere.csv"], "the file `nowhere.csv` is not there"],
     [[], "say what changes"],
   ])("says what is wrong with %j", async (args, message) => {
     const { code, stdout, stderr } = await run(["whatif", DEMO, ...args]);
@@ -276,11 +276,19 @@ describe("whatif", () => {
   });
 
   it("names file, line and column of a slip in a price list", async () => {
-    const list = "id,size,price\nfeather-meal,50 lb,39\nsoybean-meel,50 lb,20\n";
+    const list = "id,size,price\nfeather-meal,50 lb,39\nsoybean-meal,fifty lb,20\n";
     const { code, stderr } = await run(["whatif", DEMO, "--compare", "list.csv"], { "/test/list.csv": list });
     expect(code).toBe(2);
-    expect(stderr).toContain("list.csv:3:1: the plan has no amendment `soybean-meel`");
-    expect(stderr).toContain("did you mean `soybean-meal`?");
+    expect(stderr).toContain("list.csv:3:14: `fifty lb`");
+  });
+
+  it("says which rows name nothing, and what one of them may be meant for", async () => {
+    const list = "id,size,price\nfeather-meal,50 lb,39\nsoybean-meel,50 lb,20\n";
+    const { code, stdout } = await run(["whatif", DEMO, "--compare", "list.csv", "--json"], {
+      "/test/list.csv": list,
+    });
+    expect(code).toBe(0);
+    expect(JSON.parse(stdout).cases[0].notes.join()).toContain("Is `soybean-meel` meant for `soybean-meal`?");
   });
 });
 
@@ -380,7 +388,7 @@ describe("changes of a plan", () => {
   it("take prices and volumes from a list", () => {
     const rows = readPriceList("id,size,price\nliquid,2 L,3\nmeal,per kg,1.5\n", "list.csv");
     if (!rows.ok) throw new Error(formatProblems(rows.problems));
-    const listed = applyPriceList(plan, { file: "list.csv", rows: rows.value }, true);
+    const listed = applyPriceList(plan, rows.value, true);
     if (!listed.ok) throw new Error(formatProblems(listed.problems));
     expect(priceOf(listed.value.plan, "liquid")).toBeCloseTo(3, 12);
     expect(priceOf(listed.value.plan, "meal")).toBe(1.5);

@@ -22,6 +22,7 @@ import {
   quantity,
   share,
   standing,
+  yesNo,
 } from "./values.ts";
 
 /** Less than a part in a billion is no content, and past what a solver can tell apart. */
@@ -120,15 +121,18 @@ export const amendmentShape = lazy(() => ({
   analysis: analysis(),
   packs: list(pack(), "a list of packs, for instance `- {size: 50 lb, price: 38.50}`"),
   bulk: later(() =>
-    read(
-      map(
-        { price: money("a price"), per: massPer("a weight, for instance `lb`") },
-        "a map such as `{price: 0.12, per: lb}`",
-        ["price", "per"],
+    z.nullable(
+      read(
+        map(
+          { price: money("a price"), per: massPer("a weight, for instance `lb`") },
+          "a map such as `{price: 0.12, per: lb}`",
+          ["price", "per"],
+        ),
+        (input): number => input.price / input.per,
       ),
-      (input): number => input.price / input.per,
     ),
   ),
+  placeholder: yesNo(),
   supplier: label("the id of a supplier"),
   release: releaseSchema(),
   density: density(),

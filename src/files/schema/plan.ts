@@ -29,6 +29,7 @@ import {
   day,
   ids,
   label,
+  malformed,
   massOrVolume,
   money,
   number,
@@ -136,6 +137,25 @@ export const supplierSchema = lazy(() =>
     "a map such as `{delivery: 35, free_over: 250}`",
   ),
 );
+
+/** One `prices:` entry that says more than a file. */
+export const priceListSchema = lazy(() =>
+  map(
+    {
+      file: label("the name of a price list (CSV)"),
+      supplier: supplierId(),
+      names: freeMap(
+        label("the id of an amendment"),
+        "a map from the store's names to your ids, for instance `{Feather Meal 13-0-0: feather-meal}`",
+      ),
+      decimal: choice(["point", "comma"]),
+    },
+    "a price list such as `{file: valley.csv, supplier: valley-feed}`",
+    ["file"],
+  ),
+);
+
+const supplierId = () => held(label("the id of a supplier"), (id) => [malformed(id)]);
 
 export const batch = lazy(() =>
   z.union(
@@ -284,6 +304,11 @@ export const planShape = lazy(() => ({
   ),
   require: later(() => choice(["organic-listed"])),
   suppliers: later(() => freeMap(supplierSchema(), "a map from id to supplier")),
+  prices: later(() =>
+    z.union([z.string(), z.array(z.union([z.string(), priceListSchema()])), priceListSchema()], {
+      error: "a price list (CSV), or a list of them",
+    }),
+  ),
   planted: z.string({ error: "the date of planting, for instance `2027-05-20`" }),
   scoops: later(() =>
     freeMap(

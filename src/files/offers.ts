@@ -2,7 +2,6 @@
 
 import type { Amendment, Pack } from "../model.ts";
 import { defined } from "../optional.ts";
-import { supplierOf } from "../program/shop-program.ts";
 
 /** A pack, or loose weight, with who sells it. */
 export interface Offer {
@@ -23,15 +22,15 @@ export function sameSize(oneKg: number, otherKg: number): boolean {
 }
 
 /** Everything that is on offer of an amendment: its packs, then loose weight. */
-function offersOf(amendment: Amendment): Offer[] {
-  const { packs, bulkPricePerKg: perKg } = amendment;
+function offersOf({ packs, bulkPricePerKg: perKg, supplier }: Amendment): Offer[] {
+  const own = supplier ?? null;
   return [
     ...packs.map((pack) => ({
       sizeKg: pack.sizeKg,
       price: pack.price,
-      seller: supplierOf(amendment, pack),
+      seller: pack.supplier ?? own,
     })),
-    ...(perKg === undefined ? [] : [{ sizeKg: null, price: perKg, seller: supplierOf(amendment) }]),
+    ...(perKg === undefined ? [] : [{ sizeKg: null, price: perKg, seller: own }]),
   ];
 }
 
@@ -50,7 +49,8 @@ export function sellersOfSize(amendment: Amendment, kg: number): readonly (strin
 }
 
 /**
- * The amendment with these offers and no others: its supplier is who sells it all, or else who sells it loose.
+ * The amendment with these offers and no others: its supplier is who sells it all, or else who sells it loose. Whether its
+ * prices are placeholders stays as it is; `listedAs` is for real ones.
  * @param offers of loose weight one at most.
  */
 export function soldAs(amendment: Amendment, offers: readonly Offer[]): Amendment {
@@ -87,5 +87,18 @@ export function together(amendment: Amendment, versions: readonly Amendment[]): 
   const packs = offers.filter(({ sizeKg }) => sizeKg !== null);
   const distinct = new Map(packs.map((pack) => [JSON.stringify(pack), pack]));
   const [cheapest] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
-  return soldAs(amendment, [...distinct.values(), ...(cheapest ? [cheapest] : [])]);
+  const all = soldAs(amendment, [...distinct.values(), ...(cheapest ? [cheapest] : [])]);
+  return versions.every(({ placeholder }) => placeholder) ? all : withoutPlaceholder(all);
+}
+
+/** The amendment at real prices, which take the place of placeholders: the mark of these goes. */
+export function withoutPlaceholder({ placeholder: _, ...amendment }: Amendment): Amendment {
+  return amendment;
+}
+
+/** The amendment as price lists sell it, and no otherwise: of several offers of loose weight the cheapest. */
+export function listedAs(amendment: Amendment, offers: readonly Offer[]): Amendment {
+  const [cheapest] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
+  const packs = offers.filter(({ sizeKg }) => sizeKg !== null);
+  return withoutPlaceholder(soldAs(amendment, [...packs, ...(cheapest ? [cheapest] : [])]));
 }
