@@ -39,6 +39,8 @@ export type BroughtKg = number;
 export type Spread = number;
 /** A share of seasons. */
 export type Chance = number;
+/** A share of seasons in which several needs are met together. */
+export type ChanceTogether = number;
 /** Calcium carbonate equivalent, as a fraction. */
 export type LimeValue = number;
 export type SaltIndex = number;
@@ -303,7 +305,7 @@ export interface SureAsked {
   /** Those asked for by themselves, in canonical order; each at least 0.5. */
   readonly each: readonly { readonly nutrient: Nutrient; readonly p: Chance }[];
   /** Several needs to be met in the same season. */
-  readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: Chance };
+  readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: ChanceTogether };
 }
 
 /** A plan, complete and checked. */

@@ -1,152 +1,368 @@
 /**
  * Needs met in the same season: the risk of missing any of them shared out so that the mix costs least.
  *
- * Each need n has a margin of z_n deviations of its own. A step trades margins by what they cost and what they bring, both
- * known where the mix is: the cost of a little more z_n is the price of the need times the deviation of its supply, and
- * what it brings is how the chance of all together (Genz's integral) changes. At the best mix the two are in one
- * proportion for every need that is not at its least. A step is kept where the chance, worked out again at the mix that
- * comes of it, is as asked and the cost is less.
+ * Each need n has a margin of z_n deviations of its own. What a little more z_n costs is known where a mix is (the price
+ * of the need times the deviation of its supply), and so is what it brings: how the chance of all together (Genz's
+ * integral) changes. So every mix on the way gives a plane under the cost and a model of the chance; the next margins are
+ * the cheapest by all planes at which the model is as sure as asked, not too far from the best so far. It is begun from
+ * one common level for all and from the least that each needs by itself, and the cheapest mix is kept whose chance, worked
+ * out at the mix itself, is what was asked. A program that fails on the way is no step.
  */
-import { togetherAt } from "../field/chances.ts";
-import type { SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { normalCdf, normalQuantile } from "../solver/normal.ts";
-import { lengthOf, mergedCuts, type ProvenSure, spreadsAt } from "../solver/sure.ts";
-import type { Attained, Levels, Reached, SureSearch } from "./sure.ts";
+import type { PlanSureRow } from "../program/sure-rows.ts";
+import { doubtKey } from "../season/spread.ts";
+import { normalCdf, normalQuantile, orthantChance } from "../solver/normal.ts";
+import { Draft, other, type Program } from "../solver/program.ts";
+import { Simplex } from "../solver/simplex.ts";
+import { lengthOf, meanOf, spreadsAt } from "../solver/sure.ts";
+import type { Levels, Reached, SureSearch } from "./sure.ts";
 
-type Margins = ReadonlyMap<Nutrient, number>;
+/** Margins, by nutrient in the order asked. */
+type Margins = readonly number[];
 
-/** A mix on the way, with its margins and the chance that it meets all. */
+/** A mix on the way. */
 interface Stage {
-  readonly reached: Attained;
   readonly z: Margins;
-  readonly p: number;
+  readonly cost: number;
+  /** What a little more of each margin costs. */
+  readonly slope: Margins;
+  readonly chance: ChanceModel;
 }
 
-/** On the way to what is sure enough a margin may be raised by so much at once. */
-const FIRST_STEP = 2;
-/** Margins move by so much at most in one step, and by so little at last. */
-const WIDEST = 0.6;
-const NARROWEST = 0.01;
-const MOST_STEPS = 40;
-const MOST_REPAIRS = 4;
+/** Margins may move by so much in one step at first, and by so little at last. */
+const WIDEST = 1.5;
+const NARROWEST = 0.02;
+const SHRINKS = 0.7;
+/** Margins that have this part in what the dearest of a step costs are dear. */
+const DEAR = 0.2;
+const MOST_STEPS = 12;
+/** The same on the way to what is sure enough. */
+const MOST_CLIMBS = 30;
+const COMMON_STEPS = 4;
 /** Deviations by which a margin is moved to see what the chance does. */
 const NUDGE = 0.02;
 /** No margin is more than this: 9,999 seasons of 10,000. */
 const MOST_MARGIN = normalQuantile(0.9999);
-const CHEAPER = 1e-7;
-/** Looking ahead in a straight line falls a little short of a chance that levels off. */
-const OVERSHOOT = 1.05;
-/** Points of the lattice for slopes; the chance itself takes all. */
-const SLOPE_POINTS = 1024;
+/** A step that promises, or brings, less than this share of the cost is the last. */
+const CHEAPER = 2e-5;
+/** Points of the lattice on the way, and for the chance of a mix that counts. */
+const ROUGH_POINTS = 512;
+const FINE_POINTS = 4096;
+/** How near to what is asked a chance on the way is as good as that. */
+const NEAR = 2e-4;
+/** Rows of supplies that are never short, or short just when another is, say nothing. */
+const NEVER = 6;
+const ALIKE = 1 - 1e-9;
+const MOST_TANGENTS = 8;
+
+/** Looks for mixes of one plan that meet some needs in the same season; what is learned at one chance helps at the next. */
+export class SharingOut {
+  readonly #nutrients: readonly Nutrient[];
+  readonly #each: Levels;
+  /** Rows of all that is asked, and of what is to hold together. */
+  readonly #all: readonly PlanSureRow[];
+  readonly #rows: readonly PlanSureRow[];
+  readonly #keys: readonly (readonly number[])[];
+  readonly #stages: Stage[] = [];
+  /** The best for what was asked last. */
+  #last: Stage | null = null;
+  readonly #search: SureSearch;
+
+  /** @param each what single needs are asked besides. */
+  constructor(search: SureSearch, each: Levels, nutrients: readonly Nutrient[]) {
+    this.#search = search;
+    this.#each = each;
+    this.#nutrients = nutrients;
+    // The level only says which rows are wanted.
+    this.#all = search.rows(new Map([...each.keys(), ...nutrients].map((n) => [n, 0.75])));
+    this.#rows = this.#all.filter(({ nutrient }) => nutrients.includes(nutrient));
+    const numbers = new Map<string, number>();
+    this.#keys = this.#rows.map(({ doubts }) =>
+      doubts.map((doubt) => {
+        const key = doubtKey(doubt);
+        if (!numbers.has(key)) numbers.set(key, numbers.size);
+        return numbers.get(key)!;
+      }),
+    );
+  }
+
+  /**
+   * The cheapest mix that was found to meet all in a share `p` of the seasons, by the normal law.
+   * @param cheapest whether to look for the least cost; otherwise the first mix that is as sure is enough.
+   * @returns without a mix where none was found.
+   */
+  async reach(p: number, cheapest: boolean): Promise<Reached> {
+    const least = this.#nutrients.map((n) => marginOf(Math.max(p, this.#each.get(n) ?? 0.5)));
+    const nearby = this.#last && (await this.#descend(this.#last, p, least, cheapest));
+    if (nearby) return this.#settled(nearby, p);
+    // Each alone must be as sure as all: what rules this out rules all out.
+    const bottom = await this.#at(least);
+    if (bottom === null) return this.#search.at(this.#levels(least));
+    if (bottom.chance.here >= p) return this.#settled(bottom, p);
+    const common = await this.#common(p, least);
+    let best: Stage | null = null;
+    for (const start of common ? [common, bottom] : [bottom]) {
+      if (best && !cheapest) break;
+      best = cheaper(best, await this.#descend(start, p, least, cheapest), p);
+    }
+    return best ? this.#settled(best, p) : this.#bonferroni(p, least);
+  }
+
+  /** One level for all that is as sure as asked: the level is found on the model, and the model made anew at its mix. */
+  async #common(p: number, least: Margins): Promise<Stage | null> {
+    const at = (level: number): Margins => least.map((z) => Math.max(z, level));
+    let level = marginOf(p ** (1 / Math.max(1, least.length)));
+    let best: Stage | null = null;
+    for (let k = 0; k < COMMON_STEPS; k++) {
+      const stage = await this.#at(at(level));
+      if (stage === null) return best;
+      best = best && best.chance.here >= p && !(stage.chance.here >= p) ? best : stage;
+      if (Math.abs(stage.chance.here - p) < NEAR) break;
+      let [low, high] = [0, MOST_MARGIN];
+      for (let half = 0; half < 16; half++) {
+        const middle = (low + high) / 2;
+        if (stage.chance.at(at(middle)) < p + NEAR / 4) low = middle;
+        else high = middle;
+      }
+      if (Math.abs(high - level) < 1e-4) break;
+      level = high;
+    }
+    return best;
+  }
+
+  /** Steps from a mix to cheaper ones; the cheapest on the way that is as sure as asked, null where none was. */
+  async #descend(start: Stage, p: number, least: Margins, cheapest: boolean): Promise<Stage | null> {
+    let now = start;
+    let best: Stage | null = null;
+    for (const known of this.#stages)
+      if (known.z.every((z, n) => z >= least[n]! - 1e-9)) best = cheaper(best, known, p);
+    let step: Margins = now.z.map(() => WIDEST);
+    for (let k = 0; k < (best ? MOST_STEPS : MOST_CLIMBS) && Math.max(...step) > NARROWEST; k++) {
+      const next = nextMargins(now, this.#stages, p, least, step);
+      if (next === null) break;
+      if (best && best.cost - next.cost < CHEAPER * best.cost) break;
+      const stage = await this.#at(next.z);
+      if (stage === null) {
+        step = shorter(now, next.z, step);
+        continue;
+      }
+      const before = best;
+      best = cheaper(best, stage, p);
+      if (best && !cheapest) break;
+      const gained = best === stage && before && before.cost - best.cost < CHEAPER * best.cost * 5;
+      if (gained || (stage === now && k > 0)) break;
+      now = stage;
+      if (best) step = step.map((one) => one * SHRINKS);
+    }
+    return best;
+  }
+
+  /** What is printed: the mix at the margins found, ties broken; a little more of all where that lost what was asked. */
+  async #settled(stage: Stage, p: number): Promise<Reached> {
+    const { z, chance } = stage;
+    this.#last = stage;
+    let margins = z;
+    let reached: Reached | null = null;
+    for (let k = 0; k < 3; k++) {
+      const next = await this.#search.at(this.#levels(margins));
+      if (next.found === null) return reached ?? next;
+      reached = next;
+      const found = chance.like(next.found.x, FINE_POINTS).here;
+      if (found >= p - NEAR) break;
+      const more = p - found + NEAR / 2;
+      const slope = (chance.at(margins.map((one) => one + NUDGE)) - chance.at(margins)) / NUDGE;
+      margins = margins.map((one) =>
+        Math.min(MOST_MARGIN, one + Math.min(0.1, more / Math.max(slope, 0.05))),
+      );
+    }
+    return reached!;
+  }
+
+  /** That sure of each is enough by Bonferroni's inequality; where that is too much, it shows what is in the way. */
+  #bonferroni(p: number, least: Margins): Promise<Reached> {
+    const each = marginOf(1 - (1 - p) / Math.max(1, this.#rows.length));
+    return this.#search.at(this.#levels(least.map((z) => Math.max(z, each))));
+  }
+
+  #levels(z: Margins): Levels {
+    return new Map([...this.#each, ...this.#nutrients.map((n, k) => [n, normalCdf(z[k]!)] as const)]);
+  }
+
+  /** The cheapest mix with some margins. */
+  async #at(z: Margins): Promise<Stage | null> {
+    const known = this.#stages.find((one) => one.z.every((margin, n) => Math.abs(margin - z[n]!) < 1e-9));
+    if (known) return known;
+    const found = await this.#search.roughly(this.#levels(z), this.#all);
+    if (found === null) return null;
+    const slope = this.#nutrients.map(() => 0);
+    this.#all.forEach(({ nutrient, factors }, r) => {
+      const n = this.#nutrients.indexOf(nutrient);
+      if (n >= 0) slope[n]! += found.prices[r]! * lengthOf(spreadsAt(factors, found.x));
+    });
+    const chance = new ChanceModel(this.#search.base, this.#rows, this.#keys, this.#nutrients, z, found.x);
+    const stage = { z, cost: found.cost, slope, chance };
+    this.#stages.push(stage);
+    return stage;
+  }
+}
+
+/** The margin that a share of seasons asks for; none below one half. */
+function marginOf(p: number): number {
+  return p <= 0.5 ? 0 : Math.min(MOST_MARGIN, normalQuantile(p));
+}
+
+function cheaper(best: Stage | null, next: Stage | null, p: number): Stage | null {
+  if (next === null || !(next.chance.here >= p - NEAR)) return best;
+  return best === null || next.cost < best.cost ? next : best;
+}
+
+/** After a step to where there is no mix: half of it, of the margins that are dear. */
+function shorter({ z, slope }: Stage, to: Margins, step: Margins): Margins {
+  const costs = z.map((one, n) => Math.max(0, slope[n]! * (to[n]! - one)));
+  const dear = Math.max(...costs) * DEAR;
+  return step.map((one, n) => (costs[n]! >= dear ? one / 2 : one));
+}
+
+/** The chance of all needs together at a mix, and near it at other margins. */
+class ChanceModel {
+  /** The chance at the mix itself. */
+  readonly here: number;
+  /** By row that says something: its nutrient, how many deviations it lies above its need, and whether its margin holds it there. */
+  readonly #room: readonly { readonly n: number; readonly room: number; readonly tight: boolean }[];
+  readonly #correlation: readonly (readonly number[])[];
+  readonly #impossible: boolean;
+
+  constructor(
+    private readonly program: Program,
+    private readonly rows: readonly PlanSureRow[],
+    private readonly keys: readonly (readonly number[])[],
+    private readonly nutrients: readonly Nutrient[],
+    private readonly z: Margins,
+    x: readonly number[],
+    private readonly points = ROUGH_POINTS,
+  ) {
+    const supplies = rows.map((row, r) => {
+      const v = spreadsAt(row.factors, x);
+      const moves = new Map<number, number>();
+      v.forEach((kg, k) => {
+        moves.set(keys[r]![k]!, (moves.get(keys[r]![k]!) ?? 0) + kg);
+      });
+      const spread = lengthOf([...moves.values()]);
+      const { mean, size } = meanOf(program, row, x);
+      const above = mean - program.rows[row.row]!.lower;
+      const sure = above >= -1e-9 * size ? Infinity : -Infinity;
+      const n = nutrients.indexOf(row.nutrient);
+      const room = spread > 1e-12 * size ? above / spread : sure;
+      return { n, room, tight: room <= z[n]! + 1e-3, moves, spread };
+    });
+    this.#impossible = supplies.some(({ room }) => room === -Infinity);
+    const told = supplies
+      .filter(({ room }) => room < NEVER)
+      .sort((a, b) => a.room - b.room || a.n - b.n)
+      .filter(
+        (one, r, all) =>
+          !all.slice(0, r).some((other) => other.n === one.n && correlation(other, one) > ALIKE),
+      );
+    this.#room = told;
+    this.#correlation = told.map((a) => told.map((b) => (a === b ? 1 : correlation(a, b))));
+    this.here = this.at(z);
+  }
+
+  /** The chance at other margins: what a margin holds moves with it, what lies above stays there. */
+  at(z: Margins): number {
+    if (this.#impossible) return 0;
+    const rooms = this.#room.map(({ n, room, tight }) =>
+      tight ? room + z[n]! - this.z[n]! : Math.max(room, z[n]!),
+    );
+    return orthantChance(rooms, this.#correlation, this.points);
+  }
+
+  /** The same of another mix. */
+  like(x: readonly number[], points: number): ChanceModel {
+    return new ChanceModel(this.program, this.rows, this.keys, this.nutrients, this.z, x, points);
+  }
+}
+
+interface Moves {
+  readonly moves: ReadonlyMap<number, number>;
+  readonly spread: number;
+}
+
+function correlation(a: Moves, b: Moves): number {
+  let sum = 0;
+  for (const [key, kg] of a.moves) sum += kg * (b.moves.get(key) ?? 0);
+  return Math.min(1, Math.max(-1, sum / (a.spread * b.spread)));
+}
 
 /**
- * The least cost at which some needs hold together in a share of the seasons, each of `each` at its own level besides.
- * @param cheapest whether to look for the least cost; otherwise the first mix that is as sure is enough.
- * @returns without a mix where none was found.
+ * The margins that are cheapest by all planes at hand and as sure as asked by the model at one mix, none moved by more than
+ * a step. The chance is held by tangents to its logarithm, which is concave.
+ * @returns with what they would cost, and the price of more chance; null where the simplex came to nothing.
  */
-export async function shareOut(
-  search: SureSearch,
-  each: Levels,
-  together: NonNullable<SureAsked["together"]>,
-  cheapest: boolean,
-): Promise<Reached> {
-  const { nutrients, p } = together;
-  // Each alone must be as sure as all.
-  const least: Margins = new Map(nutrients.map((n) => [n, normalQuantile(Math.max(p, each.get(n) ?? 0.5))]));
-  const at = async (z: Margins): Promise<Stage | Reached> => {
-    const levels = new Map([...each, ...[...z].map(([n, margin]) => [n, normalCdf(margin)] as const)]);
-    const reached = await search.at(levels);
-    return reached.found === null ? reached : { reached, z, p: chanceAt(search, reached.found, nutrients)() };
-  };
-  const first = await at(least);
-  if (!("z" in first)) return first;
-  const look = (from: Stage, step: number, raiseOnly: boolean): Margins =>
-    stepFrom(from, slopesAt(search, from, nutrients), { least: raiseOnly ? from.z : least, step, p });
-  let now = first;
-  // Surer of all, the cheapest needs first, until that is enough.
-  for (let k = 0, step = FIRST_STEP; k < MOST_STEPS && step > NARROWEST && now.p < p; k++) {
-    const next = await at(look(now, step, true));
-    if ("z" in next && next.p > now.p) now = next;
-    else step /= 2;
+function nextMargins(
+  from: Stage,
+  stages: readonly Stage[],
+  p: number,
+  least: Margins,
+  step: Margins,
+): { readonly z: Margins; readonly cost: number; readonly price: number } | null {
+  const { chance } = from;
+  const low = from.z.map((z, n) => Math.max(least[n]!, z - step[n]!));
+  const high = from.z.map((z, n) => Math.max(low[n]!, Math.min(MOST_MARGIN, z + step[n]!)));
+  const wanted = Math.log(p + NEAR / 4);
+  const draft = new Draft();
+  const moved = from.z.map((_, n) => draft.column(`z${n}`, 0, high[n]! - low[n]!));
+  const total = draft.column("cost", 1, Infinity);
+  const scale = Math.max(Math.abs(from.cost), 1e-9);
+  const lacking = draft.column("lacking", 100, Infinity);
+  for (const { z, slope, cost } of stages) {
+    // A plane that lies above the mix here is no plane under the cost: it is let down to it.
+    const here =
+      cost +
+      dot(
+        slope,
+        from.z.map((one, n) => one - z[n]!),
+      );
+    const at =
+      cost +
+      Math.min(0, from.cost - here) +
+      dot(
+        slope,
+        low.map((one, n) => one - z[n]!),
+      );
+    draft.row(other("plane"), [[total, 1], ...moved.map((j, n) => [j, -slope[n]! / scale] as const)], {
+      lower: at / scale,
+    });
   }
-  // Then cheaper: margins are traded for each other, and what that lacks is made up for.
-  const enough = now !== first && now.p >= p;
-  for (let k = 0, step = WIDEST; enough && cheapest && k < MOST_STEPS && step > NARROWEST; k++) {
-    let next = await at(look(now, step, false));
-    for (let repairs = 0; repairs < MOST_REPAIRS && "z" in next && next.p < p; repairs++)
-      next = await at(look(next, step, true));
-    if ("z" in next && isCheaper(next, now, p)) now = next;
-    else step /= 2;
+  let at: Margins = from.z;
+  let found: { z: Margins; cost: number; price: number } | null = null;
+  for (let k = 0; k < MOST_TANGENTS; k++) {
+    const value = Math.max(chance.at(at), 1e-12);
+    const rise = at.map((_, n) => {
+      const nudged = at.map((z, m) => (m === n ? z + NUDGE : z));
+      return Math.max(0, Math.log(Math.max(chance.at(nudged), 1e-12)) - Math.log(value)) / NUDGE;
+    });
+    if (found && Math.log(value) >= wanted - NEAR / 2) break;
+    draft.row(other("chance"), [[lacking, 1], ...moved.map((j, n) => [j, rise[n]!] as const)], {
+      lower:
+        wanted -
+        Math.log(value) +
+        dot(
+          rise,
+          at.map((z, n) => z - low[n]!),
+        ),
+    });
+    const simplex = new Simplex(draft);
+    if (simplex.optimise() !== "optimal") return found;
+    const x = simplex.point();
+    at = low.map((z, n) => z + x[moved[n]!]!);
+    const duals = simplex.duals();
+    const price = duals.slice(stages.length).reduce((sum, y) => sum + y, 0);
+    found = { z: at, cost: scale * x[total]!, price: (scale * Math.min(price, 100)) / p };
   }
-  if (now.p >= p) return now.reached;
-  // That sure of each is enough by Bonferroni's inequality; where that is too much, it shows what is in the way.
-  const rows = search.rows(new Map(nutrients.map((n) => [n, p]))).length;
-  const bonferroni = normalQuantile(1 - (1 - p) / Math.max(1, rows));
-  const last = await at(new Map([...least].map(([n, z]) => [n, Math.max(z, bonferroni)])));
-  return "z" in last ? last.reached : last;
+  return found;
 }
 
-/** Whether a mix is as sure as asked and costs less. */
-function isCheaper(next: Stage, now: Stage, p: number): boolean {
-  return next.p >= p && next.reached.found.check.cost < now.reached.found.check.cost * (1 - CHEAPER);
-}
-
-/** The chance of all together at a mix, each need of a nutrient having so many deviations more. */
-function chanceAt(
-  search: SureSearch,
-  found: ProvenSure,
-  nutrients: readonly Nutrient[],
-  points?: number,
-): (more?: Margins) => number {
-  const wanted = ({ nutrient }: { nutrient: Nutrient }): boolean => nutrients.includes(nutrient);
-  return togetherAt(search.plan, search.spread, search.amounts(found), wanted, points);
-}
-
-/** By nutrient: what a little more margin costs, and what it adds to the chance of all together. */
-interface Slopes {
-  readonly cost: Margins;
-  readonly gain: Margins;
-}
-
-function slopesAt(search: SureSearch, { reached }: Stage, nutrients: readonly Nutrient[]): Slopes {
-  const { rows, found } = reached;
-  const cost = new Map(nutrients.map((n) => [n, 0]));
-  mergedCuts(rows, found).forEach(({ price }, r) => {
-    const { nutrient, factors } = rows[r]!;
-    const before = cost.get(nutrient);
-    if (before !== undefined) cost.set(nutrient, before + price * lengthOf(spreadsAt(factors, found.x)));
-  });
-  const chance = chanceAt(search, found, nutrients, SLOPE_POINTS);
-  const here = chance();
-  const gain = new Map(
-    nutrients.map((n) => [n, Math.max(0, (chance(new Map([[n, NUDGE]])) - here) / NUDGE)]),
-  );
-  return { cost, gain };
-}
-
-/** The margins that a straight look ahead finds cheapest for the chance that is asked, none moved by more than a step. */
-function stepFrom(
-  { z, p: now }: Stage,
-  { cost, gain }: Slopes,
-  { least, step, p }: { readonly least: Margins; readonly step: number; readonly p: number },
-): Margins {
-  const next = new Map<Nutrient, number>();
-  let lacking = now < p ? OVERSHOOT * (p - now) + 1e-4 : p - now;
-  for (const [n, margin] of z) {
-    const low = Math.max(least.get(n)!, margin - step);
-    next.set(n, low);
-    lacking -= gain.get(n)! * (low - margin);
-  }
-  const worth = [...z.keys()]
-    .filter((n) => gain.get(n)! > 0)
-    .sort((a, b) => cost.get(a)! / gain.get(a)! - cost.get(b)! / gain.get(b)!);
-  for (const n of worth) {
-    if (lacking <= 0) break;
-    const room = Math.max(0, Math.min(MOST_MARGIN, z.get(n)! + step) - next.get(n)!);
-    const taken = Math.min(room, lacking / gain.get(n)!);
-    next.set(n, next.get(n)! + taken);
-    lacking -= taken * gain.get(n)!;
-  }
-  return next;
+function dot(a: readonly number[], b: readonly number[]): number {
+  return a.reduce((sum, one, k) => sum + one * b[k]!, 0);
 }

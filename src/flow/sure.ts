@@ -15,7 +15,7 @@ import type { Conflict } from "../results/solution.ts";
 import type { NeedSureness, Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
-import { normalQuantile } from "../solver/normal.ts";
+import { normalCdf, normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
   type Cut,
@@ -27,11 +27,13 @@ import {
   solveSure,
   spreadsAt,
 } from "../solver/sure.ts";
-import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
+import type { Lifting } from "../solver/sure-lifted.ts";
+import { costOf, MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { chancePercent, shortfallOf } from "../words/sure-words.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./solve-blend.ts";
+import type { SharingOut } from "./sure-together.ts";
 
 /** By nutrient: the share of seasons aimed at; those left out are not asked for. */
 export type Levels = ReadonlyMap<Nutrient, number>;
@@ -63,13 +65,23 @@ export interface SureFault {
  */
 export const CHECK_SLACK = 0.0025;
 export const MOST_RAISES = 3;
+/** What is aimed at is found to so much, from above. */
+const AIM_WIDTH = 0.0025;
+/** The same where a mix is at hand on one side alone. */
+const AIM_LEAST = 0.0002;
+/** Margins missed by less than this share of their rows are kept, on the way to others. */
+const ROUGHLY = 1e-5;
+const MOST_AIMS = 24;
+/** Nothing is aimed at beyond this, where worked seasons find less than was asked. */
+const AIM_END = 1 - 1e-9;
 /** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
 export const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
-/** Nothing surer is aimed at. */
+/** Nothing surer is aimed at in a dressing. */
 export const AIM_MOST = 0.9999;
 const BISECTIONS = 14;
 /** Each of these is a search of its own. */
 const TOGETHER_BISECTIONS = 8;
+const HELD_BISECTIONS = 6;
 const MOST_SIMPLE_ROUNDS = 40;
 
 /** The nutrients that a plan asks to be sure of. */
@@ -88,11 +100,18 @@ export function workAsked(worker: SeasonWork, amounts: Amounts, sure = worker.pl
   return worker.work(amounts, ({ nutrient }) => asked.has(nutrient));
 }
 
+/** Standard deviations to keep for a level. */
+function marginAt(p = 0.5): number {
+  return p > 0.5 ? normalQuantile(p) : 0;
+}
+
 /** Finds mixes of one plan at any sureness, each from the cuts of the one before. */
 export class SureSearch {
   readonly base: BlendProgram;
   readonly spread: SpreadSeason;
   private worker: SeasonWork | undefined;
+  private lifting: { readonly rows: readonly PlanSureRow[]; readonly apart: Lifting } | undefined;
+  private sharing: { readonly key: string; readonly out: SharingOut } | undefined;
   private cuts: readonly (Pick<PlanSureRow, "nutrient" | "day"> & Pick<Cut, "u">)[] = [];
 
   constructor(
@@ -105,10 +124,27 @@ export class SureSearch {
   }
 
   rows(levels: Levels): PlanSureRow[] {
-    return sureRows(this.plan, this.spread, this.base, (nutrient) => {
-      const p = levels.get(nutrient) ?? 0.5;
-      return p > 0.5 ? normalQuantile(p) : 0;
+    return sureRows(this.plan, this.spread, this.base, (nutrient) => marginAt(levels.get(nutrient)));
+  }
+
+  /**
+   * About the least cost at which some needs hold at their levels, for a search that goes on from there: not proven, and
+   * ties fall as they will.
+   * @param rows those of all the needs that a search may name, whatever their margins.
+   * @returns null where no mix was found.
+   */
+  async roughly(levels: Levels, rows: readonly PlanSureRow[]): Promise<Rough | null> {
+    const { Lifting } = await import("../solver/sure-lifted.ts");
+    if (this.lifting?.rows !== rows) this.lifting = { rows, apart: new Lifting() };
+    const wanted = rows.map((row) => ({ ...row, z: marginAt(levels.get(row.nutrient)) }));
+    const found = this.lifting.apart.solve(this.base, wanted, ROUGHLY);
+    if (found?.status !== "optimal") return null;
+    const prices = wanted.map(() => 0);
+    const own = this.base.rows.length;
+    found.cuts.forEach(({ sure }, k) => {
+      prices[sure] = found.multipliers[own + k]!;
     });
+    return { x: found.x, cost: costOf(this.base, found.x), prices };
   }
 
   /**
@@ -147,15 +183,34 @@ export class SureSearch {
     return workAsked(this.worker, this.amounts(mix), asked);
   }
 
+  /** In what share of the worked seasons a mix meets what is asked to hold together. */
+  together(mix: Pick<ProvenSure, "x">, asked: SureAsked, worked = this.worked(mix, asked)): number {
+    const { each, together } = asked;
+    const wider = together && each.some(({ nutrient }) => !together.nutrients.includes(nutrient));
+    return wider ? this.worked(mix, { each: [], together }).together : worked.together;
+  }
+
   /**
    * The least cost at which each need holds at its level and some hold together in a share `p` of the seasons.
    * @param cheapest whether it is to be the least cost; otherwise any mix that is as sure of what holds together.
    */
   async aim(each: Levels, together: SureAsked["together"], cheapest = true): Promise<Reached> {
-    if (!together || together.p <= 0.5) return this.at(each);
-    const { shareOut } = await import("./sure-together.ts");
-    return shareOut(this, each, together, cheapest);
+    if (!together) return this.at(each);
+    const key = JSON.stringify([[...each], together.nutrients]);
+    if (this.sharing?.key !== key) {
+      const { SharingOut } = await import("./sure-together.ts");
+      this.sharing = { key, out: new SharingOut(this, each, together.nutrients) };
+    }
+    return this.sharing.out.reach(together.p, cheapest);
   }
+}
+
+/** A mix on the way to others. */
+export interface Rough {
+  readonly x: readonly number[];
+  readonly cost: number;
+  /** By row: what one more kg of its need would cost. */
+  readonly prices: readonly number[];
 }
 
 /** A mix at some sureness. */
@@ -178,7 +233,7 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   const search = new SureSearch(plan, solved, plain.x);
   const levels = levelsOf(asked);
   const shared = { plainCost: plain.check.cost, plainX: plain.x, base: solved.program };
-  if (search.rows(levels).length === 0 && (asked.together?.p ?? 0) <= 0.5)
+  if (search.rows(levels).length === 0 && !asked.together)
     return {
       ...solved,
       sure: { ...shared, levels, rows: [], proven: null, worked: search.worked(plain, asked) },
@@ -202,39 +257,128 @@ export interface Held {
   readonly first: Attained;
 }
 
+/** What was aimed at, and in what share of the worked seasons that was met; null: no mix was found. */
+interface Tried {
+  readonly aim: number;
+  readonly met: number | null;
+}
+
+/** One thing asked, and between which aims the least lies at which the worked seasons find it. */
+interface Goal {
+  readonly nutrients: readonly Nutrient[];
+  readonly together: boolean;
+  readonly p: number;
+  aim: number;
+  /** The highest aim that fell short. */
+  low: Tried | null;
+  /** The lowest aim that did not, or at which there is no mix. */
+  high: Tried | null;
+}
+
+function goalsOf({ each, together }: SureAsked): Goal[] {
+  const goal = (nutrients: readonly Nutrient[], p: number, all: boolean): Goal => ({
+    nutrients,
+    together: all,
+    p,
+    aim: p,
+    low: null,
+    high: null,
+  });
+  return [
+    ...each.filter(({ p }) => p > 0.5).map(({ nutrient, p }) => goal([nutrient], p, false)),
+    ...(together ? [goal(together.nutrients, together.p, true)] : []),
+  ];
+}
+
 /**
- * The cheapest mix at the asked levels; where worked seasons find less than that, more is asked and it is looked for
- * again.
+ * The cheapest mix at the asked levels. Where worked seasons find less than that, more is aimed at, and so much less again
+ * that they just find it; of needs together, where they find more, less.
  * @returns `none` where no mix is as sure as asked.
+ * @throws UnverifiedError where none was found and it is not shown that there is none.
  */
 export async function holdSurely(
   search: SureSearch,
   asked: SureAsked,
 ): Promise<Held | { readonly none: SureInfeasible }> {
-  const each = new Map(levelsOf(asked));
-  let { together } = asked;
-  let held: Held | null = null;
-  let first: Attained | undefined;
-  for (let raises = 0; raises <= MOST_RAISES; raises++) {
-    const reached = await search.aim(each, together);
-    if (reached.found === null) return held ?? { none: reached.none };
-    const worked = search.worked(reached.found, asked);
-    first ??= reached;
-    held = { reached, worked, first };
-    let short = false;
-    for (const { nutrient, p } of asked.each) {
-      const met = Math.min(...worked.needs.filter((n) => n.nutrient === nutrient).map((n) => n.met));
-      if (p <= 0.5 || !(met < p - CHECK_SLACK)) continue;
-      short = true;
-      each.set(nutrient, Math.min(AIM_MOST, each.get(nutrient)! + p - met));
+  const goals = goalsOf(asked);
+  const plain = levelsOf(asked, 0.5);
+  let best: Held | null = null;
+  let first: Attained | null = null;
+  let none: SureInfeasible | null = null;
+  for (let tries = 0; tries < MOST_AIMS; tries++) {
+    const all = goals.find(({ together }) => together);
+    const reached = await search.aim(
+      new Map([
+        ...plain,
+        ...goals.flatMap((one) => (one.together ? [] : [[one.nutrients[0]!, one.aim] as const])),
+      ]),
+      all && { nutrients: all.nutrients, p: all.aim },
+    );
+    if (reached.found === null) {
+      none = reached.none;
+      if (first === null) return { none };
+      for (const goal of goals) if (goal.low) goal.high = { aim: goal.aim, met: null };
+    } else {
+      const worked = search.worked(reached.found, asked);
+      first ??= reached;
+      const together = search.together(reached.found, asked, worked);
+      const short = goals.map((goal) => tried(goal, worked, together)).includes(true);
+      if (!short && !(best && best.reached.found.check.cost <= reached.found.check.cost))
+        best = { reached, worked, first };
+      else if (!short) break;
     }
-    if (together && asked.together && worked.together < asked.together.p - CHECK_SLACK) {
-      short = true;
-      together = { ...together, p: Math.min(AIM_MOST, together.p + asked.together.p - worked.together) };
-    }
-    if (!short) break;
+    if (goals.every(isSettled)) break;
+    for (const goal of goals) goal.aim = nextAim(goal);
   }
-  return held!;
+  if (best) return best;
+  if (none) return { none };
+  throw new UnverifiedError("Whether a mix is as sure as asked was not found in time; nothing is printed.");
+}
+
+/** Notes what worked seasons say of a goal; returns whether they find less than was asked. */
+function tried(goal: Goal, worked: WorkedSeasons, all: number): boolean {
+  const { aim, p, nutrients, together } = goal;
+  const needs = worked.needs.filter(({ nutrient }) => nutrients.includes(nutrient));
+  const met = together ? all : Math.min(1, ...needs.map((need) => need.met));
+  const short = met < p - CHECK_SLACK;
+  if (short) {
+    goal.low = { aim, met };
+    if (goal.high && goal.high.aim <= aim) goal.high = null;
+  } else {
+    goal.high = { aim, met };
+    if (goal.low && goal.low.aim >= aim) goal.low = null;
+  }
+  return short;
+}
+
+function isSettled({ together, p, low, high }: Goal): boolean {
+  if (high === null) return false;
+  if (high.met === null) return low !== null && high.aim - low.aim <= AIM_LEAST;
+  if (low === null) return !together || high.met <= p + AIM_WIDTH || high.aim <= AIM_WIDTH;
+  return high.met <= p || high.aim - low.aim <= Math.min(AIM_WIDTH, (1 - p) / 4);
+}
+
+/** What to aim at next, by how many deviations the worked seasons lie from what was asked. */
+function nextAim(goal: Goal): number {
+  const { p, low, high } = goal;
+  if (isSettled(goal)) return high!.aim;
+  const wanted = normalQuantile(p - CHECK_SLACK / 2);
+  const z = (share: number): number => normalQuantile(Math.min(1 - 1e-6, Math.max(1e-6, share)));
+  if (low === null)
+    return high === null ? p : Math.max(AIM_WIDTH, normalCdf(z(high.aim) + wanted - z(high.met!)));
+  if (high === null)
+    return Math.min(AIM_END, normalCdf(z(low.aim) + Math.max(0.02, 1.1 * (wanted - z(low.met!)))));
+  if (high.met === null) return (low.aim + high.aim) / 2;
+  const part = (wanted - z(low.met!)) / Math.max(1e-9, z(high.met) - z(low.met!));
+  return low.aim + Math.min(0.9, Math.max(0.1, part)) * (high.aim - low.aim);
+}
+
+/** What is asked, but nothing of it surer than `most`. */
+function askedAtMost({ each, together }: SureAsked, most: number): SureAsked {
+  return {
+    each: each.map(({ nutrient, p }) => ({ nutrient, p: Math.max(0.5, Math.min(p, most)) })),
+    ...(together ? { together: { ...together, p: Math.min(together.p, most) } } : {}),
+  };
 }
 
 /** The answer where no mix is as sure as asked: the rows that rule it out, and the surest mix. */
@@ -246,24 +390,34 @@ async function faulted(
 ): Promise<SolvedBlend> {
   const { plan } = solved;
   const asked = plan.sure!;
-  const { together } = asked;
   const mixAt = (p: number, { x, check }: Pick<Proven, "x" | "check">): SureFault["surest"] => ({
     p,
     amounts: search.amounts({ x }),
     cost: check.cost,
   });
-  let surest = mixAt(0.5, plain);
-  let high = Math.max(...asked.each.map(({ p }) => p), together?.p ?? 0);
+  const { together } = asked;
+  const least = together ? Math.min(0.5, search.together(plain, asked)) : 0.5;
+  const most = Math.max(...asked.each.map(({ p }) => p), together?.p ?? 0);
   let none = beyond;
+  // First where margins alone end, then where worked seasons agree.
+  let [low, high] = [least, most];
   for (let k = 0; k < (together ? TOGETHER_BISECTIONS : BISECTIONS); k++) {
-    const p = (surest.p + high) / 2;
-    const all = together && { ...together, p: Math.min(together.p, p) };
-    const next = await search.aim(levelsOf(asked, p), all, false);
-    if (next.found !== null) surest = mixAt(p, next.found);
+    const p = (low + high) / 2;
+    const capped = askedAtMost(asked, p);
+    const next = await search.aim(levelsOf(capped), capped.together, false);
+    if (next.found !== null) low = p;
     else {
       high = p;
       none = next.none;
     }
+  }
+  let surest = mixAt(least, plain);
+  high = low;
+  for (let k = 0; k < HELD_BISECTIONS && high - surest.p > AIM_LEAST; k++) {
+    const p = k === 0 ? high : (surest.p + high) / 2;
+    const held = await holdSurely(search, askedAtMost(asked, p));
+    if ("none" in held) high = p;
+    else surest = mixAt(p, held.reached.found);
   }
   const ruled = ruledOut(plan, solved.program, none);
   const { program, elastic, rows } = ruled;

@@ -136,6 +136,10 @@ function primes(count: number): number[] {
   return found;
 }
 
+/** Lattices that were made already; not to be written to. */
+const LATTICES = new Map<string, Float64Array>();
+const MOST_LATTICES = 32;
+
 /**
  * Points spread evenly over the unit cube, always the same: coordinate k of point j is the fraction of j sqrt(prime k),
  * folded about the middle (Richtmyer's lattice with the baker's transformation, as in Genz and Bretz 2009,
@@ -143,10 +147,14 @@ function primes(count: number): number[] {
  * @returns `count` rows of `dimension` numbers between 0 and 1, both exclusive.
  */
 export function latticePoints(count: number, dimension: number): Float64Array {
+  const known = LATTICES.get(`${count} ${dimension}`);
+  if (known) return known;
   const points = new Float64Array(count * dimension);
   const roots = primes(dimension).map(Math.sqrt);
   for (let j = 0; j < count; j++)
     for (let k = 0; k < dimension; k++) points[j * dimension + k] = coordinate(j, roots[k]!);
+  if (LATTICES.size >= MOST_LATTICES) LATTICES.clear();
+  LATTICES.set(`${count} ${dimension}`, points);
   return points;
 }
 

@@ -96,12 +96,18 @@ function marginMissed(program: Program, { row, z, factors }: SureRow, x: readonl
   return Number.isNaN(short) ? Infinity : short / size;
 }
 
-/** Whether a check is good enough to call the answer optimal and its margins kept. */
-export function isSureProven(check: SureCheck): boolean {
+/** Whether an answer keeps every row and margin, and its bound is one, however far its cost is from that. */
+export function isSureKept(check: SureCheck): boolean {
   return (
     check.wellFormed &&
     check.longest <= 1 + LENGTH_ROUNDING &&
     check.worstMargin <= MAX_VIOLATION &&
-    isProven(check)
+    check.maxViolation <= MAX_VIOLATION &&
+    Number.isFinite(check.dualBound)
   );
+}
+
+/** Whether a check is good enough to call the answer optimal and its margins kept. */
+export function isSureProven(check: SureCheck): boolean {
+  return isSureKept(check) && isProven(check);
 }

@@ -9,7 +9,7 @@ import type { Faults } from "./base.ts";
 import { currencyFaults, PH, unrising } from "./plan.ts";
 import { tooMuch } from "./release.ts";
 import type { Rule } from "./shape.ts";
-import { LEAST_SURE, MOST_SURE } from "./sure.ts";
+import { LEAST_SURE, LEAST_TOGETHER, MOST_SURE } from "./sure.ts";
 import { type Bounds, falling, malformed, nameFaults, outOfBounds, outOfRange, SOIL_C } from "./values.ts";
 
 /** A number within bounds. */
@@ -22,7 +22,8 @@ const some = (expected: string) => figure(expected, { above: 0 });
 const text = (expected: string, faultsOf: (value: string) => Faults): Rule => ({ expected, faultsOf });
 
 const CONTENT: Bounds = { least: 0, most: readNutrient("K")!.factor + TOLERANCE };
-const CHANCE: Bounds = { least: LEAST_SURE - TOLERANCE, most: MOST_SURE + TOLERANCE };
+const chance = (least: number): Rule =>
+  figure("a share of seasons", { least: least - TOLERANCE, most: MOST_SURE + TOLERANCE });
 
 const FIGURES: Readonly<Record<string, Rule>> = {
   Kg: amount("a weight in kg"),
@@ -62,7 +63,8 @@ const FIGURES: Readonly<Record<string, Rule>> = {
   },
   BroughtKg: figure("a weight in kg", {}),
   Spread: figure("a share below 1 (two lots in three lie within it)", { least: 0, below: 1 }),
-  Chance: figure("a share of seasons", CHANCE),
+  Chance: chance(LEAST_SURE),
+  ChanceTogether: chance(LEAST_TOGETHER),
   LimeValue: figure("a share", CCE),
   SaltIndex: figure("a salt index", { least: 0, most: 400 }),
   Q10: figure("the factor of speed per 10 degrees", { above: 0, most: 10 }),

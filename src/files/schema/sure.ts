@@ -16,21 +16,27 @@ export interface SureSpec extends Nutrients<number> {
 }
 
 export const LEAST_SURE = 0.5;
+/** Needs that each hold in half the seasons hold together in far fewer. */
+export const LEAST_TOGETHER = 0.01;
 export const MOST_SURE = 0.999;
 
-/** A share of seasons that may be asked for. */
-const chance = () =>
+/** A share of seasons that may be asked for, of single needs or of all together. */
+const chance = (least = LEAST_SURE) =>
   quantity("share", ALL, "a share of seasons such as `90%`", (value, input) => [
-    value < LEAST_SURE - 1e-12 && {
+    value < least - 1e-12 && {
       code: "number-range",
       given: input,
-      wrong: "of seasons is less than every mix that meets the plan gives",
-      hint: "a mix that just meets a need on average meets it in 5 seasons of 10; ask for 50% to 99.9%",
+      ...(least === LEAST_SURE
+        ? {
+            wrong: "of seasons is less than every mix that meets the plan gives",
+            hint: "a mix that just meets a need on average meets it in 5 seasons of 10; ask for 50% to 99.9%",
+          }
+        : { wrong: "of seasons is next to nothing", hint: "ask for 1% to 99.9%" }),
     },
     value > MOST_SURE + 1e-12 && {
       code: "number-range",
       wrong: `no mix can be promised for \`${input}\` of seasons`,
-      hint: "nothing is known well enough for that; ask for 50% to 99.9%",
+      hint: `nothing is known well enough for that; ask for ${100 * least}% to 99.9%`,
     },
   ]);
 
@@ -41,7 +47,7 @@ export const sureSchema = lazy(() =>
       read(chance(), (all): SureSpec => ({ all, nutrients: [] })),
       held<SureSpec>(
         mapWithNutrients(
-          { each: chance(), together: chance(), ...remarks(), ...nutrientKeys(chance()) },
+          { each: chance(), together: chance(LEAST_TOGETHER), ...remarks(), ...nutrientKeys(chance()) },
           "a share of seasons, or a map such as `{N: 90%, K2O: 95%}`",
         ),
         ({ each, together, nutrients }) => [
