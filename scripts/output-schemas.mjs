@@ -9,11 +9,9 @@ import { createGenerator } from "ts-json-schema-generator";
 /** Kind of output, as `barrowmix schema` names it, and its type in `src/results/`. */
 const OUTPUTS = {
   solution: "Solution",
-  shopping: "Shopping",
   comparison: "Comparison",
   sweep: "Sweep",
   assay: "Assay",
-  topup: "TopUp",
   card: "CardJson",
   log: "LogResult",
   record: "RecordResult",

@@ -15,15 +15,17 @@ import {
   type ExitCode,
   exitCodeOf,
   type Format,
+  failureOf,
   type GlobalFlags,
   messageOf,
   type Options,
   oneOf,
+  problemsJson,
   UsageError,
 } from "./commands/command.ts";
 import { filesOf, flagName } from "./commands/plan-options.ts";
-import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS } from "./commands/render.ts";
-import { type PendingFile, type Share, type ShareDone, sparing, type World } from "./commands/world.ts";
+import { BARE_FORMATS, HUMAN_FORMATS, RENDERERS, renderJson, renderLine } from "./commands/render.ts";
+import { type PendingFile, sparing, type World } from "./commands/world.ts";
 import { plainLines, plainText } from "./plain-text.ts";
 import { BadInput, formatProblems } from "./problem.ts";
 import { listed } from "./words/numbers.ts";
@@ -31,19 +33,18 @@ import { listed } from "./words/numbers.ts";
 /** The commands, in the order and under the headings of help. A new one is a line here and a file in `commands/`. */
 const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, CommandEntry["load"]]>>>> = {
   "Find a mix:": {
-    solve: ["find the least-cost mix for a plan", () => import("./commands/solve.ts")],
+    solve: ["what to buy, mix and give for a plan, at least cost", () => import("./commands/solve.ts")],
     whatif: ["compare a plan with itself under changes", () => import("./commands/whatif.ts")],
     sweep: ["follow cost and mix along a price, a need or a cap", () => import("./commands/sweep.ts")],
     assay: ["analyse the mix you make today", () => import("./commands/assay.ts")],
   },
   "Buy:": {
-    shop: ["choose the whole packs to buy for a plan", () => import("./commands/shop.ts")],
+    shop: ["the same answer as a list for the store", () => import("./commands/shop.ts")],
   },
   "In the shed and the field:": {
-    card: ["a batch card to print: what to weigh, tick and give", () => import("./commands/card.ts")],
+    card: ["the same answer as a sheet for the shed wall", () => import("./commands/card.ts")],
     log: ["add a line to a season: what was spread, bought, measured", () => import("./commands/log.ts")],
     record: ["what was spread, where, when, by whom, from which lot", () => import("./commands/record.ts")],
-    topup: ["what heavy rain may have taken, and what would replace it", () => import("./commands/topup.ts")],
   },
   "Files and what ships:": {
     init: ["write starter files to edit", () => import("./commands/init.ts")],
@@ -54,12 +55,6 @@ const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, 
   "Help:": {
     completion: ["print a script with which your shell completes", () => import("./commands/completion.ts")],
   },
-};
-
-/** Commands that are gone, and what replaces them. */
-const REMOVED: Readonly<Record<string, string>> = {
-  prices:
-    "there is no `prices import` any more: price lists are read, and nothing is written into your files; name them in the plan, `prices: [list.csv]`, or beside a command, `barrowmix shop plan.yaml --prices list.csv`",
 };
 
 export const COMMANDS: readonly CommandEntry[] = Object.entries(GROUPS).flatMap(([group, commands]) =>
@@ -101,22 +96,19 @@ export async function main(argv: readonly string[], world: World): Promise<ExitC
   try {
     return await run(argv, world);
   } catch (error) {
-    return report(error, world);
+    return report(error, argv, world);
   }
 }
 
-/** Runs a command on some of its files, in a thread of their own. */
-export async function runShare(share: Share, world: World): Promise<ShareDone> {
-  const { command } = await COMMANDS.find(({ name }) => name === share.command)!.load();
-  const context = { world, files: filesOf(world), flags: share.flags, commands: COMMANDS };
-  const output = await command.run([share.files], share.options, context);
-  const { exitCode, lineTexts, problems = [], remarks = [] } = output;
-  if (lineTexts === undefined) throw new Error(`${share.command} gave no lines`);
-  return { exitCode, lineTexts, problems, remarks };
+/** Whether a call asks for JSON, as far as can be told where it went wrong. */
+function asksForJson(argv: readonly string[]): boolean {
+  return argv.some(
+    (arg, k) => arg === "--json" || arg === "--format=json" || (arg === "json" && argv[k - 1] === "--format"),
+  );
 }
 
 /** Says what went wrong, in a sentence, and gives the exit code for it. */
-function report(error: unknown, world: World): ExitCode {
+function report(error: unknown, argv: readonly string[], world: World): ExitCode {
   // Whoever read our output has seen enough.
   if (hasCode(error, "EPIPE")) return EXIT.done;
   const say = (text: string) => {
@@ -126,8 +118,18 @@ function report(error: unknown, world: World): ExitCode {
       // There is nobody left to tell.
     }
   };
-  if (error instanceof BadInput) {
-    say(formatProblems(error.problems));
+  const problems = error instanceof BadInput ? error.problems : null;
+  if (asksForJson(argv)) {
+    const code = { 1: "unexpected", 4: "unverified" }[exitCodeOf(error) as number] ?? "usage";
+    const failure = failureOf(problemsJson(problems ?? [{ code, message: messageOf(error) }]));
+    try {
+      world.stdout.write(renderJson(failure));
+    } catch {
+      // There is nobody left to tell.
+    }
+  }
+  if (problems) {
+    say(formatProblems(problems));
     return EXIT.badInput;
   }
   if (hasCode(error, "ENOSPC")) {
@@ -147,10 +149,31 @@ function hasCode(error: unknown, code: string): boolean {
   return error instanceof Error && "code" in error && error.code === code;
 }
 
+/** Commands and flags that are gone, and what takes their place. */
+const GONE: Readonly<Record<string, string>> = {
+  topup:
+    "`barrowmix now plan.yaml --rain ... --on ...` says what a rain took and what is cheapest from there",
+  prices:
+    "price lists are read, and nothing is written into your files; name them in the plan, `prices: [list.csv]`, or beside a command, `barrowmix shop plan.yaml --prices list.csv`",
+  "--bought": "every answer is by purchase now; leave it out",
+  "--also": "name the further plans beside the first: `barrowmix solve a.yaml b.yaml`",
+  "--best-split": "with `blend: each` every round has its own mix, which costs least",
+  "--without": "write --exclude",
+};
+
+/** @throws UsageError for a command or flag that is gone, with what takes its place. */
+function refuseGone(argv: readonly string[]): void {
+  const [command] = argv.filter((arg) => !arg.startsWith("-"));
+  const flag = argv
+    .map((arg) => arg.split("=", 1)[0]!)
+    .find((arg) => arg.startsWith("--") && Object.hasOwn(GONE, arg));
+  const gone = command !== undefined && Object.hasOwn(GONE, command) ? command : flag;
+  if (gone !== undefined) throw new UsageError(`${gone} is gone: ${GONE[gone]}`);
+}
+
 async function run(argv: readonly string[], world: World): Promise<ExitCode> {
+  refuseGone(argv);
   let exitCode: ExitCode = EXIT.done;
-  const [first = ""] = argv;
-  if (Object.hasOwn(REMOVED, first)) throw new UsageError(REMOVED[first]);
   const program = shell(argv, world);
   for (const { name, describe, group, load } of COMMANDS) {
     const sub = program.command(name).description(describe).helpGroup(group);
@@ -202,6 +225,7 @@ function shell(argv: readonly string[], world: World): Commander {
     .option("--json", "the same as --format json")
     .addOption(new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`))
     .option("--out <file>", "write to a file, whole or not at all; - is the screen")
+    .option("--keep-infeasible", "with --out: write the file also where there is no answer")
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
     .option("--all", "print everything, not only what fits one screen")
     .option("--no-color", "print plain text")
@@ -288,8 +312,41 @@ async function perform(
   const spared = out === null ? world : sparing(world, out, "--out");
   const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
   const output = await command.run(args, options, context);
+  if (flags.format === "ndjson" && output.stream) return stream(output.stream, flags, file, options, world);
+  if (file && output.exitCode === EXIT.infeasible && options.keepInfeasible !== true) {
+    for (const remark of output.remarks ?? []) world.stderr.write(`${plainText(remark)}\n`);
+    world.stderr.write(
+      `Nothing was written to ${plainText(String(options.out))}: there is no answer. --keep-infeasible writes why there is none.\n`,
+    );
+    return output.exitCode;
+  }
   await write(output, flags, file, options, world);
   return output.exitCode;
+}
+
+/** Writes lines as they come; to a file all of them at the end. */
+async function stream(
+  lines: NonNullable<CommandOutput["stream"]>,
+  { quiet }: GlobalFlags,
+  file: PendingFile | null,
+  options: Options,
+  { stdout, stderr }: World,
+): Promise<ExitCode> {
+  const kept: string[] = [];
+  const exitCode = await lines(
+    (line) => {
+      const text = renderLine(line);
+      if (file) kept.push(text);
+      else stdout.write(text);
+    },
+    (remark) => {
+      if (!quiet) stderr.write(`${plainText(remark)}\n`);
+    },
+  );
+  if (!file) return exitCode;
+  file.commit(kept.join(""));
+  if (!quiet) stderr.write(`Wrote ${plainText(String(options.out))}.\n`);
+  return exitCode;
 }
 
 async function write(

@@ -37,25 +37,22 @@ export {
 } from "./files/load.ts";
 export type { ExtraPrices } from "./files/plan-prices.ts";
 export { type ListUse, type PriceList, readPriceList } from "./files/price-list.ts";
+export type { AnswerOptions, Detail } from "./flow/answer.ts";
 export type { ChangedPlan, PlanChange } from "./flow/changes.ts";
 export { applyPriceList, cheapestOf } from "./flow/price-lists.ts";
-export type { ShopOptions } from "./flow/shop.ts";
-export { type BestSplit, withShares } from "./flow/split.ts";
 export type { SweepRequest } from "./flow/sweep.ts";
 export type { Compared, CompareOptions, WhatIfCase } from "./flow/whatif.ts";
 export {
   assayMix,
-  bestSplit,
   changePlan,
   changePrices,
   checkPlan,
   comparePlans,
   InputError,
   type Prices,
-  shopPlans,
   solvePlan,
+  solvePlans,
   sweepPlan,
-  topUp,
 } from "./library.ts";
 export type * from "./model.ts";
 export { NUTRIENTS, type Nutrient } from "./nutrients.ts";
@@ -67,17 +64,15 @@ export { renderMarkdown } from "./render/markdown.ts";
 export { renderTerminal, type TerminalOptions } from "./render/terminal.ts";
 export { assayReport } from "./report/assay-report.ts";
 export { cardReport } from "./report/card-report.ts";
-export { type CardSource, cardJson, sourceOf, sourcesOf } from "./report/card-sheet.ts";
+export { type Card, type CardSheet, cardJson, cardOf } from "./report/card-sheet.ts";
 export type { Block, Cell, Report, Section, Table, TableColumn } from "./report/report.ts";
 export { shopList, shopReport } from "./report/shop-report.ts";
 export { solutionReport } from "./report/solution-report.ts";
 export { sweepReport } from "./report/sweep-report.ts";
-export { topUpReport } from "./report/topup-report.ts";
 export { whatIfReport } from "./report/whatif-report.ts";
 export type { AgainstPlan, Assay, SmallestChange } from "./results/assay.ts";
 export type * from "./results/card.ts";
 export type { ComparedBase, ComparedCase, Comparison as PlanComparison } from "./results/comparison.ts";
-export type * from "./results/shopping.ts";
 export type * from "./results/solution.ts";
 export type {
   Breakpoint,
@@ -87,7 +82,6 @@ export type {
   SweepSegment,
   SweptPurchase,
 } from "./results/sweep.ts";
-export type { Rain, TopUp } from "./results/topup.ts";
 export { UnverifiedError } from "./solver/verify.ts";
 export {
   type Dimension,

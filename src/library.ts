@@ -6,24 +6,18 @@
 
 import { readPlanValue } from "./files/load.ts";
 import type { Mix } from "./files/mix.ts";
+import * as answer from "./flow/answer.ts";
 import * as assay from "./flow/assay.ts";
-import * as blend from "./flow/blend.ts";
 import * as changes from "./flow/changes.ts";
-import * as shop from "./flow/shop.ts";
-import * as splits from "./flow/split.ts";
 import * as sweeps from "./flow/sweep.ts";
 import { sweepPurchases } from "./flow/sweep-purchase.ts";
-import * as topups from "./flow/topup.ts";
 import * as whatif from "./flow/whatif.ts";
-import type { Amendment, Plan } from "./model.ts";
+import type { Plan } from "./model.ts";
 import { NUTRIENTS } from "./nutrients.ts";
-import { defined } from "./optional.ts";
 import { fail, formatProblems, guess, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
-import type { Shopping } from "./results/shopping.ts";
 import type { Solution } from "./results/solution.ts";
 import type { Sweep } from "./results/sweep.ts";
-import type { Rain, TopUp } from "./results/topup.ts";
 import { type PriceChange, parsePriceChange } from "./units.ts";
 
 /** An argument that cannot be meant. */
@@ -59,10 +53,27 @@ function endlessNumber(value: unknown, path: string): string | undefined {
   return undefined;
 }
 
-/** What is bought for, and how long is looked for it. */
-function checkSearch({ by = "weight", seconds = 1 }: whatif.CompareOptions): void {
-  refuse(by === "weight" || by === "purchase", `by: "weight" or "purchase", not ${String(by)}`);
-  refuse(seconds > 0 && Number.isFinite(seconds), "seconds: a finite number above 0");
+/** What is asked of an answer, and how long is looked for it. */
+function checkOptions({
+  by = "purchase",
+  seconds = 1,
+  budget = 0,
+  mostLeft,
+  detail = "page",
+}: answer.AnswerOptions): void {
+  refuse(by === "weight" || by === "purchase", `by: "purchase" or "weight", not ${String(by)}`);
+  refuse(
+    ["mix", "page", "whole"].includes(detail),
+    `detail: "mix", "page" or "whole", not ${String(detail)}`,
+  );
+  refuse(
+    typeof seconds === "number" && seconds > 0 && Number.isFinite(seconds),
+    "seconds: a finite number above 0",
+  );
+  refuse(typeof budget === "number" && budget >= 0, "budget: an amount of money, at least 0");
+  if (mostLeft === undefined) return;
+  const most = "kg" in mostLeft ? mostLeft.kg : mostLeft.share;
+  refuse(most >= 0 && (!("share" in mostLeft) || most <= 1), "mostLeft: at least 0 kg, or a share of 0 to 1");
 }
 
 /**
@@ -75,39 +86,28 @@ export function checkPlan(plan: Plan): void {
 }
 
 /**
- * Finds the least-cost mix.
- * @param candidates amendments that might be added where the plan has no mix, such as the shipped ones.
- * @returns the solution; of a plan without a mix, one with status `infeasible` that says why.
+ * The answer for one plan: what to buy, what to mix, what to give, how sure.
+ * @returns the answer; for a plan without one, one with status `infeasible` that says why.
  * @throws InputError, UnverifiedError.
  */
-export async function solvePlan(
-  plan: Plan,
-  candidates?: () => readonly Amendment[] | Promise<readonly Amendment[]>,
-): Promise<Solution> {
+export async function solvePlan(plan: Plan, options: answer.AnswerOptions = {}): Promise<Solution> {
   checkPlan(plan);
-  return blend.solvePlan(plan, candidates);
+  checkOptions(options);
+  return answer.solvePlan(plan, options);
 }
 
 /**
- * Finds the whole packs to buy for one plan or several.
+ * The answer for plans that share one shed and one purchase, each with its own mix.
+ * @returns the answer, or what keeps the plans or the options from going together.
  * @throws InputError, UnverifiedError.
  */
-export async function shopPlans(
+export async function solvePlans(
   plans: readonly [Plan, ...Plan[]],
-  options: shop.ShopOptions = {},
-): Promise<Result<Shopping>> {
+  options: answer.AnswerOptions = {},
+): Promise<Result<Solution>> {
   plans.forEach(checkPlan);
-  const { budget = 0, seconds, mostLeft } = options;
-  refuse(budget >= 0, "budget: an amount of money, at least 0");
-  checkSearch(defined({ seconds }));
-  if (mostLeft !== undefined) {
-    const most = "kg" in mostLeft ? mostLeft.kg : mostLeft.share;
-    refuse(
-      most >= 0 && (!("share" in mostLeft) || most <= 1),
-      "mostLeft: at least 0 kg, or a share of 0 to 1",
-    );
-  }
-  return shop.shopPlans(plans, options);
+  checkOptions(options);
+  return answer.solvePlans(plans, options);
 }
 
 /**
@@ -121,7 +121,7 @@ export async function sweepPlan(
   options: whatif.CompareOptions = {},
 ): Promise<Sweep> {
   checkPlan(plan);
-  checkSearch(options);
+  checkOptions(options);
   const { handle, from, to, steps } = request;
   refuse(
     Number.isFinite(from) && Number.isFinite(to) && from < to,
@@ -137,24 +137,24 @@ export async function sweepPlan(
     const known = guess(handle.id, ids, `there are ${ids.join(", ")}`);
     refuse(ids.includes(handle.id), `the plan has no amendment \`${handle.id}\`; ${known}`);
   } else refuse(NUTRIENTS.includes(handle.nutrient), `\`${String(handle.nutrient)}\` is no nutrient`);
-  return options.by === "purchase" ? sweepPurchases(plan, request, options) : sweeps.sweepPlan(plan, request);
+  return options.by === "weight" ? sweeps.sweepPlan(plan, request) : sweepPurchases(plan, request, options);
 }
 
 /**
- * Solves a plan and each case of it.
+ * Answers plans and each case of them.
  * @throws InputError, UnverifiedError.
  */
 export async function comparePlans(
-  plan: Plan,
+  plans: whatif.Plans,
   cases: readonly whatif.WhatIfCase[],
   options: whatif.CompareOptions = {},
 ): ReturnType<typeof whatif.comparePlans> {
-  checkPlan(plan);
-  checkSearch(options);
-  for (const one of cases) checkPlan(one.plan);
+  plans.forEach(checkPlan);
+  checkOptions(options);
+  for (const one of cases) one.plans.forEach(checkPlan);
   const twice = cases.find(({ name }, i) => cases.findIndex((one) => one.name === name) < i);
   refuse(twice === undefined, `the case \`${twice?.name}\` is there twice`);
-  return whatif.comparePlans(plan, cases, options);
+  return whatif.comparePlans(plans, cases, options);
 }
 
 /** Prices by id: `"+10%"`, `"1.20/lb"`, or a change that has been read; `all` is every amendment with a price. */
@@ -174,7 +174,7 @@ export function changePrices(plan: Plan, prices: Prices, name = "prices"): Resul
     return [];
   });
   if (problems.length > 0) return fail(...problems);
-  return changePlan(plan, { price: Object.fromEntries(read), without: [] }, name);
+  return changePlan(plan, { price: Object.fromEntries(read), exclude: [] }, name);
 }
 
 /**
@@ -192,48 +192,6 @@ export function changePlan(
     for (const one of [price].flat())
       refuse(changes.isPrice(one), `${name}: the price of \`${id}\` is not at least 0`);
   return changes.changePlan(plan, change, name);
-}
-
-/**
- * Searches the shares of the applications that cost least.
- * @param least the smallest share of an application, 0 to 1.
- * @throws InputError
- */
-export function bestSplit(plan: Plan, least: number): splits.BestSplit {
-  checkPlan(plan);
-  refuse(plan.blend === "one", "a split is of one blend for all applications");
-  refuse(
-    least >= 0 && least * plan.applications.length <= 1,
-    `least: a share that ${plan.applications.length} applications can all have, not ${least}`,
-  );
-  return splits.bestSplit(plan, least);
-}
-
-/**
- * What a heavy rain may have taken, and what would replace it; null where the plan has no mix.
- * @throws InputError for a rain that cannot be, UnverifiedError.
- */
-export async function topUp(plan: Plan, rain: Rain): Promise<TopUp | null> {
-  checkPlan(plan);
-  const endless = endlessNumber(rain, "rain");
-  refuse(endless === undefined, `${endless} is not a finite number`);
-  refuse(
-    rain.rainM >= 0 &&
-      rain.evaporationM >= 0 &&
-      rain.depthM > 0 &&
-      rain.mixedToM >= 0 &&
-      rain.mixedToM <= rain.depthM,
-    "rain: depths are at least 0, and what is mixed in lies above the depth of the roots",
-  );
-  refuse(
-    rain.soilWater > 0 && rain.soilWater < 1,
-    "rain.soilWater: a fraction of the soil's volume, between 0 and 1",
-  );
-  refuse(
-    rain.day > plan.applications[0]!.day && rain.day < plan.seasonDays,
-    `rain.day: a day between the first application and the season's end, not ${rain.day}`,
-  );
-  return topups.topUp(plan, rain);
 }
 
 /**

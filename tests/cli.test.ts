@@ -18,6 +18,7 @@ import { join } from "node:path";
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
 import { main } from "../src/cli.ts";
 import type { Solution } from "../src/results/solution.ts";
+import { type OneBed, unfolded } from "./helpers/answers.ts";
 import { ROOT, type TestWorldOptions, testWorld } from "./helpers/world.ts";
 
 const CASES = join(ROOT, "tests/cases");
@@ -34,11 +35,11 @@ async function run(args: readonly string[], options: TestWorldOptions = {}) {
   return { code, ...world.written };
 }
 
-async function solveJson(args: readonly string[]): Promise<Solution> {
+async function solveJson(args: readonly string[]): Promise<OneBed> {
   const { code, stdout, stderr } = await run(["solve", ...args, "--json"]);
   expect(stderr).toBe("");
   expect(code).toBe(0);
-  return JSON.parse(stdout) as Solution;
+  return unfolded(JSON.parse(stdout) as Solution);
 }
 
 let folder: string;
@@ -46,7 +47,7 @@ beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), "barrowmix-test-"));
 });
 afterEach(() => {
-  vi.doUnmock("../src/flow/blend.ts");
+  vi.doUnmock("../src/flow/answer.ts");
   rmSync(folder, { recursive: true, force: true });
 });
 
@@ -110,7 +111,7 @@ describe("what solve prints for scripts", () => {
       ...["--units", "metric", "--set", "harvest.first=75", "--set", "harvest.touches_soil=false"],
       ...["--set", "applications=[{name: early, day: 0}, {name: late, day: 30}]"],
     ]);
-    const { inputs } = solution;
+    const { plan: inputs } = solution;
     expect(inputs.bed).toEqual({ plants: 80, areaM2: 93, rows: 4, rowLengthM: 12 });
     expect(inputs.batch).toEqual({ litres: 30 });
     expect(inputs.scaleKg).toBeCloseTo(0.01, 12);
@@ -128,7 +129,7 @@ describe("what solve prints for scripts", () => {
       ...["--plants", "240", "--area", "1500 sq ft", "--batch", "60 lb"],
     ]);
     expect(code).toBe(0);
-    expect((JSON.parse(stdout) as Solution).status).toBe("optimal");
+    expect(unfolded(JSON.parse(stdout) as Solution).status).toBe("optimal");
   });
 });
 
@@ -194,17 +195,17 @@ describe("exit codes", () => {
     const plan = join(CASES, "infeasible/plan.yaml");
     expect((await run(["solve", plan])).code).toBe(3);
     const { code, stdout } = await run(["solve", plan, "--json"]);
-    const solution = JSON.parse(stdout) as Solution;
+    const solution = unfolded(JSON.parse(stdout) as Solution);
     expect(code).toBe(3);
     expect(solution.status).toBe("infeasible");
     expect(solution.amendments).toEqual([]);
-    expect(solution.applications).toEqual([]);
+    expect(solution.rounds).toEqual([]);
     expect(solution.conflicts.length).toBeGreaterThan(0);
   });
 
   it("4: an answer that cannot be verified is not printed", async () => {
     const { UnverifiedError } = await import("../src/solver/verify.ts");
-    vi.doMock("../src/flow/blend.ts", () => ({
+    vi.doMock("../src/flow/answer.ts", () => ({
       solvePlan: () => Promise.reject(new UnverifiedError("The answer could not be verified.")),
     }));
     const { code, stdout, stderr } = await run(["solve", PLAN]);
@@ -292,7 +293,7 @@ describe("--out", () => {
     writeFileSync(join(folder, "old.txt"), "from last year\n");
     const bad = await run(["solve", join(CASES, "bad-plan/plan.yaml"), "--out", "old.txt"], { cwd: folder });
     expect(bad.code).toBe(2);
-    vi.doMock("../src/flow/blend.ts", () => ({ solvePlan: () => Promise.reject(new Error("no luck")) }));
+    vi.doMock("../src/flow/answer.ts", () => ({ solvePlan: () => Promise.reject(new Error("no luck")) }));
     const unlucky = await run(["solve", PLAN, "--out", "old.txt"], { cwd: folder });
     expect(unlucky.code).toBe(1);
     expect(readFileSync(join(folder, "old.txt"), "utf8")).toBe("from last year\n");

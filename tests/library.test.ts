@@ -6,7 +6,6 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import {
   applyPriceList,
   assayMix,
-  bestSplit,
   changePlan,
   changePrices,
   checkPlan,
@@ -19,10 +18,9 @@ import {
   loadPriceListFile,
   type Plan,
   type Result,
-  shopPlans,
   solvePlan,
+  solvePlans,
   sweepPlan,
-  topUp,
 } from "../src/index.ts";
 import { ROOT } from "./helpers/world.ts";
 
@@ -107,7 +105,6 @@ describe("the door", () => {
       steps: 5,
       understood: "",
     } as const;
-    const rain = { day: 30, rainM: 0.1, evaporationM: 0, soilWater: 0.25, depthM: 0.3, mixedToM: 0 };
     const calls: readonly (readonly [() => unknown, RegExp])[] = [
       [() => sweepPlan(plan, { ...sweep, from: 3 }), /a sweep goes upwards, not from 3 to 2/],
       [() => sweepPlan(plan, { ...sweep, to: Number.NaN }), /a sweep goes upwards/],
@@ -116,18 +113,14 @@ describe("the door", () => {
         () => sweepPlan(plan, { ...sweep, handle: { kind: "price", id: "fether-meal" } }),
         /did you mean `feather-meal`/,
       ],
-      [() => shopPlans([plan], { budget: Number.NaN }), /budget/],
-      [() => shopPlans([plan], { seconds: 0 }), /seconds/],
-      [() => shopPlans([plan], { mostLeft: { share: 2 } }), /mostLeft/],
-      [() => topUp(plan, { ...rain, day: 500 }), /rain\.day/],
-      [() => topUp(plan, { ...rain, rainM: Number.POSITIVE_INFINITY }), /rain\.rainM is not a finite number/],
-      [() => topUp(plan, { ...rain, mixedToM: 1 }), /above the depth of the roots/],
-      [async () => bestSplit(plan, 0.5), /a share that 3 applications can all have/],
+      [() => solvePlans([plan], { budget: Number.NaN }), /budget/],
+      [() => solvePlans([plan], { seconds: 0 }), /seconds/],
+      [() => solvePlans([plan], { mostLeft: { share: 2 } }), /mostLeft/],
       [
         () =>
           comparePlans(
-            plan,
-            ["a", "a"].map((name) => ({ name, plan, notes: [] })),
+            [plan],
+            ["a", "a"].map((name) => ({ name, plans: [plan] as const, notes: [] })),
           ),
         /the case `a` is there twice/,
       ],
@@ -135,7 +128,7 @@ describe("the door", () => {
         async () =>
           changePlan(
             plan,
-            { price: { "feather-meal": { kind: "factor", factor: -1 } }, without: [] },
+            { price: { "feather-meal": { kind: "factor", factor: -1 } }, exclude: [] },
             "less",
           ),
         /the price of `feather-meal` is not at least 0/,

@@ -7,8 +7,8 @@ plan=../brassica-terraces/plan.yaml
 
 $barrowmix whatif $plan \
   --case "dear feathers: --price feather-meal=+15%" \
-  --case "no litter: --without turkey-litter-pellets" \
-  --case "no potash at the store: --without potassium-sulfate,langbeinite" \
+  --case "no litter: --exclude turkey-litter-pellets" \
+  --case "no potash at the store: --exclude potassium-sulfate,langbeinite" \
   --case "own recipe each time: --set blend=each"
 
 echo

@@ -68,7 +68,8 @@ export const command: Command = {
   ],
 
   run([mixes], options, context): Promise<CommandOutput> {
-    return runEach<Assay>(mixes, context.flags, (mix) => assayOne(String(mix), options, context), [
+    const files = (mixes as readonly unknown[]).map(String);
+    return runEach<Assay>(files, context.flags, ([mix]) => assayOne(mix!, options, context), [
       figures(
         "Weight",
         "kg",

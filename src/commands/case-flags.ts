@@ -15,7 +15,7 @@ export interface FlaggedCase extends PlanChange {
   readonly set: readonly Override[];
 }
 
-const FLAGS = ["price", "without", "with", "sure", "set"] as const;
+const FLAGS = ["price", "exclude", "with", "sure", "set"] as const;
 const KNOWN = listed(FLAGS.map((flag) => `--${flag}`));
 
 /** Values of the flags, each as often as it was given. */
@@ -85,12 +85,12 @@ export function parseCase(text: string): FlaggedCase {
  * @throws UsageError for a value that cannot be read.
  */
 export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase {
-  const { price = [], without = [], with: more = [], sure: [sure, ...others] = [] } = flags;
+  const { price = [], exclude = [], with: more = [], sure: [sure, ...others] = [] } = flags;
   const prices = priceChanges(price, where);
   const set = (flags.set ?? []).map((text) => settingOf(text, where));
   if (others.length > 0) throw new UsageError(`${where}--sure is given twice; give it once`);
   if (sure !== undefined) set.unshift({ path: ["sure"], value: sureOf(sure), flag: `${where}--sure` });
-  return { name, price: prices, without: idsIn(without), with: more, set };
+  return { name, price: prices, exclude: idsIn(exclude), with: more, set };
 }
 
 /**

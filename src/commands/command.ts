@@ -2,7 +2,7 @@
 import type { FileReader } from "../files/load.ts";
 import { BadInput, guess, type Problem, type Result, sentence } from "../problem.ts";
 import { type Extent, paragraph, type Report } from "../report/report.ts";
-import type { ProblemJson } from "../results/listing.ts";
+import type { Failure, ProblemJson } from "../results/listing.ts";
 import { listed } from "../words/numbers.ts";
 import type { World } from "./world.ts";
 
@@ -60,8 +60,11 @@ export interface CommandOutput {
   readonly json: unknown;
   /** The values that `ndjson` prints, one a line. */
   readonly lines?: readonly unknown[];
-  /** The lines of `ndjson`, where they are text already. */
-  readonly lineTexts?: readonly string[];
+  /**
+   * Writes the lines of `ndjson` as they come, and gives the exit code; takes the place of `lines`, and of `exitCode`.
+   * @throws what `write` throws, once nobody reads any more.
+   */
+  readonly stream?: (write: (line: object) => void, remark: (text: string) => void) => Promise<ExitCode>;
   /** What the format `text` prints. */
   readonly text?: () => string | Promise<string>;
   /** What the format `html` prints; absent: the report. */
@@ -184,6 +187,11 @@ export function outputForPrograms(json: unknown, text: string, title: string, us
     text: () => text,
     report: () => ({ title, summary: [paragraph(use)], sections: [], csv: { columns: [], rows: [] } }),
   };
+}
+
+/** What a program reads where there is no answer. */
+export function failureOf(problems: readonly ProblemJson[]): Failure {
+  return { schema: "barrowmix.failure/1", status: "error", problems };
 }
 
 /** Problems as a JSON value: one object each, with the place spread out. */

@@ -1,4 +1,4 @@
-/** Several files in one run: a result for each, in order; a bad one does not stop the rest. */
+/** Several files in one run, each by itself: a result for each, in order; a bad one does not stop the rest. */
 import { BadInput, formatProblems, type Problem } from "../problem.ts";
 import { type ColumnOf, cell, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { Failure } from "../results/listing.ts";
@@ -8,11 +8,11 @@ import {
   EXIT,
   type ExitCode,
   exitCodeOf,
+  failureOf,
   type GlobalFlags,
   messageOf,
   problemsJson,
 } from "./command.ts";
-import type { Share, ShareDone, Threads } from "./world.ts";
 
 /** What became of one file. */
 interface Outcome {
@@ -23,38 +23,28 @@ interface Outcome {
   readonly problems: readonly Problem[];
 }
 
-/** Threads for the files of a command, and what one of them needs to be told. */
-export interface Apart {
-  readonly threads: Threads;
-  readonly share: (files: readonly string[]) => Share;
-}
-
-/** Fewer files than this are not worth the start of a thread. */
-const FILES_OF_A_THREAD = 50;
-
 /**
  * Runs a command on each of its files. One file alone is the command's own affair, except as a line of `ndjson`.
- * @param files the argument of the command, which may be repeated.
- * @param one does a single file.
+ * @param files in order; none: what the command does without.
+ * @param one does a single file, or none.
  * @param columns what the summary says of each result, read from its JSON.
- * @param apart where given, many files are shared out among threads, as lines of `ndjson`.
- * @returns as `ndjson`, a line each: the result with `file`, or `{file, status: "error", problems}`; as `json` the same
- *   in one list; otherwise a row each. The exit code is the highest of all.
+ * @returns as `ndjson`, a line each, written as soon as it is known: the result with `file`, or
+ *   `{schema, file, status: "error", problems}`; as `json` the same in one list; otherwise a row each. The exit code is the
+ *   highest of all.
  */
 export async function runEach<T extends object>(
-  files: unknown,
+  files: readonly string[],
   flags: GlobalFlags,
-  one: (file: string | undefined) => Promise<CommandOutput>,
+  one: (files: readonly string[]) => Promise<CommandOutput>,
   columns: readonly ColumnOf<T>[],
-  apart?: Apart,
 ): Promise<CommandOutput> {
-  const named = Array.isArray(files) ? files.map(String) : [];
-  if (named.length === 0 || (named.length === 1 && flags.format !== "ndjson")) return one(named[0]);
-  if (flags.format === "ndjson") return linesOutput(await sharedOut(named, one, apart));
+  const named = files.length === 0 && flags.format === "ndjson" ? [[]] : files.map((file) => [file]);
+  if (named.length < 2 && flags.format !== "ndjson") return one(files);
+  if (flags.format === "ndjson") return streamed(named, one);
   const outcomes: Outcome[] = [];
   for (const file of named) outcomes.push(await outcomeOf(file, one));
   return {
-    exitCode: highest(outcomes),
+    exitCode: Math.max(...outcomes.map(({ exitCode }) => exitCode)) as ExitCode,
     json: outcomes.map(lineOf),
     report: () => summary(outcomes, columns),
     problems: outcomes.flatMap(({ problems }) => problems),
@@ -63,7 +53,9 @@ export async function runEach<T extends object>(
 }
 
 function lineOf({ file, json, problems }: Outcome): object | Failure {
-  return json === null ? { file, status: "error", problems: problemsJson(problems) } : { file, ...json };
+  if (json === null) return { ...failureOf(problemsJson(problems)), file };
+  const { schema, ...rest } = json as { readonly schema?: string };
+  return { schema, file, ...rest };
 }
 
 function remarksOf({ problems }: Outcome): string[] {
@@ -71,65 +63,37 @@ function remarksOf({ problems }: Outcome): string[] {
   return problems.length > 0 ? formatProblems(problems).trimEnd().split("\n") : [];
 }
 
-function highest(parts: readonly { readonly exitCode: ExitCode }[]): ExitCode {
-  return Math.max(EXIT.done, ...parts.map(({ exitCode }) => exitCode)) as ExitCode;
-}
-
-function linesOutput(parts: readonly ShareDone[]): CommandOutput {
-  const lineTexts = parts.flatMap((part) => part.lineTexts);
+/** Lines of JSON, each written as soon as it is known: nothing else of a result is kept. */
+function streamed(
+  files: readonly (readonly string[])[],
+  one: (files: readonly string[]) => Promise<CommandOutput>,
+): CommandOutput {
   return {
-    exitCode: highest(parts),
-    get json() {
-      return lineTexts.map((text) => JSON.parse(text) as unknown);
-    },
-    lineTexts,
+    exitCode: EXIT.done,
+    json: null,
     report: () => {
       throw new Error("lines of JSON have no report");
     },
-    problems: parts.flatMap(({ problems }) => problems),
-    remarks: parts.flatMap(({ remarks }) => remarks),
+    stream: async (write, remark) => {
+      let exitCode: ExitCode = EXIT.done;
+      for (const file of files) {
+        const outcome = await outcomeOf(file, one);
+        exitCode = Math.max(exitCode, outcome.exitCode) as ExitCode;
+        write(lineOf(outcome));
+        for (const text of remarksOf(outcome)) remark(text);
+      }
+      return exitCode;
+    },
   };
 }
 
-/** All files in order, a share of them in each thread and the first in this one; a thread that fails is done without. */
-async function sharedOut(
+async function outcomeOf(
   files: readonly string[],
-  one: (file: string) => Promise<CommandOutput>,
-  apart: Apart | undefined,
-): Promise<ShareDone[]> {
-  const count = apart ? Math.min(apart.threads.most, Math.floor(files.length / FILES_OF_A_THREAD)) : 1;
-  if (apart === undefined || count < 2) return [await linesOf(files, one)];
-  const size = Math.ceil(files.length / count);
-  const shares = Array.from({ length: count }, (_, k) => files.slice(k * size, (k + 1) * size));
-  const others = shares
-    .slice(1)
-    .map((share) => apart.threads.run(apart.share(share)).catch(() => linesOf(share, one)));
-  const first = await linesOf(shares[0]!, one);
-  return [first, ...(await Promise.all(others))];
-}
-
-/** The files one after the other. Each line is made at once: nothing else of a result is kept. */
-async function linesOf(
-  files: readonly string[],
-  one: (file: string) => Promise<CommandOutput>,
-): Promise<ShareDone> {
-  const lineTexts: string[] = [];
-  const problems: Problem[] = [];
-  const remarks: string[] = [];
-  let exitCode: ExitCode = EXIT.done;
-  for (const file of files) {
-    const outcome = await outcomeOf(file, one);
-    exitCode = highest([{ exitCode }, outcome]);
-    lineTexts.push(JSON.stringify(lineOf(outcome)));
-    for (const problem of outcome.problems) problems.push(problem);
-    remarks.push(...remarksOf(outcome));
-  }
-  return { exitCode, lineTexts, problems, remarks };
-}
-
-async function outcomeOf(file: string, one: (file: string) => Promise<CommandOutput>): Promise<Outcome> {
+  one: (files: readonly string[]) => Promise<CommandOutput>,
+): Promise<Outcome> {
+  const [file = ""] = files;
   try {
-    const { exitCode, json } = await one(file);
+    const { exitCode, json } = await one(files);
     return { file, exitCode, json: json as object, problems: [] };
   } catch (error) {
     const exitCode = exitCodeOf(error);

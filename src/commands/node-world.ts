@@ -1,21 +1,11 @@
 /** The real world: Node's files and streams. The only module that touches them. */
 import fs from "node:fs";
-import os from "node:os";
 import { basename, dirname, join, relative } from "node:path";
 import tty from "node:tty";
-import threads from "node:worker_threads";
 import { decodeText, LARGEST_INPUT, tooLarge } from "../files/text.ts";
 import { BadInput, UnreadableInput } from "../problem.ts";
 import { UsageError } from "./command.ts";
-import {
-  FileError,
-  type Files,
-  type OutputStream,
-  type PendingFile,
-  type Share,
-  type ShareDone,
-  type World,
-} from "./world.ts";
+import { FileError, type Files, type OutputStream, type PendingFile, type World } from "./world.ts";
 
 /**
  * The world that a process started from a shell lives in.
@@ -35,22 +25,7 @@ export function nodeWorld(packageDir: string): World {
       read: () => readAll(0, "standard input"),
     },
     env: process.env,
-    threads: {
-      get most() {
-        return os.availableParallelism();
-      },
-      run: (share) => inThread(join(packageDir, "bin", "barrowmix-thread.cjs"), share),
-    },
   };
-}
-
-function inThread(file: string, share: Share): Promise<ShareDone> {
-  return new Promise((resolve, reject) => {
-    const thread = new threads.Worker(file, { workerData: share });
-    thread.once("message", (done: ShareDone) => resolve(done));
-    thread.once("error", reject);
-    thread.once("exit", () => reject(new Error("the thread ended without an answer")));
-  });
 }
 
 /** Whether a person sits at a descriptor. `node:tty` is asked about character devices only: it is slow to load. */

@@ -2,21 +2,23 @@
 import { resolve } from "node:path";
 import type { FileReader, Override, PlanRequest, Where } from "../files/load.ts";
 import type { Path } from "../files/source.ts";
+import type { AnswerOptions } from "../flow/answer.ts";
 import type { Plan } from "../model.ts";
 import { guess } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
+import type { AskedAgain } from "./asked-again.ts";
 import {
   type Context,
   type Flag,
   type Options,
   textOption,
   textsOption,
+  together,
   UsageError,
   unwrap,
   type Written,
 } from "./command.ts";
 import { atLists, extraPrices, PRICE_FLAGS, warnedOf } from "./price-flags.ts";
-import type { Saved } from "./saved.ts";
 import type { World } from "./world.ts";
 
 /** Name of standard input where a file is expected. */
@@ -113,7 +115,6 @@ export function flagName(written: string): string {
 export const PLAN_ALIASES: Readonly<Record<string, string>> = {
   crop: "recipe",
   temperature: "soil-temperature",
-  without: "exclude",
 };
 
 /**
@@ -274,40 +275,58 @@ async function planRequest(
   return { planFile: USUAL_PLAN, overrides, ...at };
 }
 
-/** The plans that the arguments of a command name. */
-export interface Given extends Saved {
+/** A plan that the arguments of a command name. */
+export interface GivenPlan {
+  readonly plan: Plan;
   /** How to load the plan again with changes; null where it was read and checked before: from what the program printed. */
   readonly request: PlanRequest | null;
 }
 
-/**
- * The plan that the arguments ask for; where they name (as a file, or on standard input) what `solve --json` printed or
- * `shop --save` wrote, the plans in it.
- */
-export async function givenPlans(planFile: unknown, options: Options, context: Context): Promise<Given> {
-  const file = typeof planFile === "string" ? planFile : undefined;
-  const saved = file === undefined ? null : await savedIn(file, options, context);
-  if (saved !== null) return { ...saved, plans: await listedPlans(saved, options, context), request: null };
-  const request = await planRequest(file, options, context);
-  const { loadPlan } = await import("../files/load.ts");
-  return { plans: [unwrap(loadPlan(context.files, request)).plan], bought: null, request };
+/** The plans that the arguments of a command name, and what was asked of them before. */
+export interface Given {
+  readonly plans: readonly [GivenPlan, ...GivenPlan[]];
+  readonly before: AnswerOptions;
 }
 
-/** The plans of what was printed before, at the lists that the flags name; a purchase has its prices already. */
-async function listedPlans({ plans, bought }: Saved, options: Options, context: Context) {
-  if (bought !== null) return plans;
-  return Promise.all(plans.map(async (plan) => warnedOf(await atLists(plan, options, context))));
+/**
+ * The plans that the arguments ask for; where one names (as a file, or on standard input) what `solve --json` printed, the
+ * plans in it and what was asked of them.
+ * @param files plan files; none: the usual plan, or a plan said by flags.
+ */
+export async function givenPlans(
+  files: readonly string[],
+  options: Options,
+  context: Context,
+): Promise<Given> {
+  const named: readonly (string | undefined)[] = files.length === 0 ? [undefined] : files;
+  const given = await together<Given[]>(named.map((file) => givenBy(file, options, context)));
+  const plans = given.flatMap((one) => one.plans) as unknown as Given["plans"];
+  if (given.length === 1) return { plans, before: given[0]!.before };
+  return { plans, before: {} };
+}
+
+async function givenBy(file: string | undefined, options: Options, context: Context): Promise<Given> {
+  const again = file === undefined ? null : await askedBefore(file, options, context);
+  if (again !== null) {
+    // What is read from a file has its lists with it; what was printed takes those of the flags on top.
+    const listed = again.plans.map(async (plan) => warnedOf(await atLists(plan, options, context)));
+    const [first, ...others] = (await together(listed)).map((plan): GivenPlan => ({ plan, request: null }));
+    return { plans: [first!, ...others], before: again.options };
+  }
+  const request = await planRequest(file, options, context);
+  const { loadPlan } = await import("../files/load.ts");
+  return { plans: [{ plan: unwrap(loadPlan(context.files, request)).plan, request }], before: {} };
 }
 
 /** What the program printed before, where a file holds that; null where it is a plan file or cannot be read. */
-async function savedIn(file: string, options: Options, context: Context): Promise<Saved | null> {
+async function askedBefore(file: string, options: Options, context: Context): Promise<AskedAgain | null> {
   const piped = file === STDIN;
   // A file that cannot be read is the loader's to complain of.
   const text = context.files.read(resolve(context.world.cwd, file));
   if (text === null || (!piped && !text.trimStart().startsWith("{"))) return null;
-  const { readSaved, withUnits } = await import("./saved.ts");
-  const saved = unwrap(await readSaved(text, piped ? null : file));
-  if (saved === null) return null;
+  const { askedAgain } = await import("./asked-again.ts");
+  const again = unwrap(await askedAgain(text, piped ? null : file));
+  if (again === null) return null;
   const { units } = context.flags;
   const [first] = await planOverrides(options, { ...context, flags: { ...context.flags, units: undefined } });
   if (first !== undefined)
@@ -315,19 +334,11 @@ async function savedIn(file: string, options: Options, context: Context): Promis
       `${first.flag} changes the plan, and ${piped ? "what comes through the pipe" : file} is solved already; ` +
         `give it to the command before${piped ? " the pipe" : ""}, or name the plan file here`,
     );
-  return units ? withUnits(saved, units) : saved;
-}
-
-/** The one plan that the arguments ask for. */
-export async function askedPlan(
-  planFile: unknown,
-  options: Options,
-  context: Context,
-): Promise<{ readonly plan: Plan; readonly request: PlanRequest | null }> {
-  const { plans, request } = await givenPlans(planFile, options, context);
-  if (plans.length > 1)
-    throw new UsageError("this purchase is for several plans; name the plan file of one of them");
-  return { plan: plans[0]!, request };
+  const plans = again.plans.map((plan) => (units ? { ...plan, units } : plan)) as unknown as [
+    Plan,
+    ...Plan[],
+  ];
+  return { ...again, plans };
 }
 
 /** Where a command runs, and where the shipped recipes are. */

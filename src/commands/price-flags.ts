@@ -97,7 +97,7 @@ async function changedBy<C extends Choice>(choice: C, options: Options): Promise
   const changes = priceChanges(textsOption(options, "price"));
   if (Object.keys(changes).length === 0) return { plan: choice, notes: [] };
   const { changePlan } = await import("../flow/changes.ts");
-  return unwrap(changePlan(choice, { price: changes, without: [] }, "--price"));
+  return unwrap(changePlan(choice, { price: changes, exclude: [] }, "--price"));
 }
 
 /** A plan with what a reader should know of other prices among its warnings. */

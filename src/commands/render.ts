@@ -25,6 +25,11 @@ export function renderJson(value: unknown): string {
   return `${escaped(JSON.stringify(value, null, 2))}\n`;
 }
 
+/** A value as one line of JSON. */
+export function renderLine(value: unknown): string {
+  return `${escaped(JSON.stringify(value))}\n`;
+}
+
 /** A format of reports, by what loads the function that makes it. */
 function ofReport(load: () => Promise<(report: Report, options: RenderOptions) => string>): Renderer {
   return async (output, options) => {
@@ -41,10 +46,7 @@ export const RENDERERS: Readonly<Record<Format, Renderer>> = {
   csv: ofReport(async () => (await import("../render/csv.ts")).renderCsv),
   md: ofReport(async () => (await import("../render/markdown.ts")).renderMarkdown),
   html: (output, options) => (output.html ? output.html() : html(output, options)),
-  ndjson: (output) =>
-    (output.lineTexts ?? (output.lines ?? [output.json]).map((line) => JSON.stringify(line)))
-      .map((text) => `${escaped(text)}\n`)
-      .join(""),
+  ndjson: (output) => (output.lines ?? [output.json]).map(renderLine).join(""),
   list: (output, options) => RENDERERS.text(output, options),
   text: (output, options) =>
     output.text ? output.text() : RENDERERS.table(output, { ...options, colour: false }),

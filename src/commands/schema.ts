@@ -10,11 +10,9 @@ export const SCHEMA_KINDS = ["plan", "amendments", "target", "mix", "season", "c
 /** The outputs that have one, made from their types by the build. `failure`: a file without a result among several. */
 export const OUTPUT_KINDS = [
   "solution",
-  "shopping",
   "comparison",
   "sweep",
   "assay",
-  "topup",
   "card",
   "log",
   "record",

@@ -10,7 +10,7 @@ import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { listed, weight } from "../words/numbers.ts";
 import { chancePercent } from "../words/sure-words.ts";
-import { byFlags, comparedBy, searchOptions } from "./by-purchase.ts";
+import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer-flags.ts";
 import {
   type Command,
   type CommandOutput,
@@ -21,7 +21,7 @@ import {
   UsageError,
   unwrap,
 } from "./command.ts";
-import { askedPlan, PLAN_ALIASES, planFlagsBut } from "./plan-options.ts";
+import { givenPlans, PLAN_ALIASES, planFlagsBut } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
@@ -41,7 +41,8 @@ export const command: Command = {
     ["--from <value>", 'where to begin: "0.60/lb" or -30%; "3 lb" or "3 lb/acre"; 50%'],
     ["--to <value>", "where to end, written in the same way"],
     ["--steps <count>", `equal steps between the two (default: ${DEFAULT_STEPS})`],
-    ...byFlags("by weight (usual), or at each step by purchase: whole packs and delivery"),
+    BY_FLAG,
+    TIME_FLAG,
     ["--ndjson", "the same as --format ndjson: one value a line"],
   ],
   groups: planFlagsBut("--price", "--sure"),
@@ -50,7 +51,7 @@ export const command: Command = {
     "acre. In JSON every value is SI: money per kg, or kg for the whole bed.",
     "  barrowmix sweep plan.yaml --price feather-meal --from -30% --to +60%",
     '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --steps 40',
-    '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by purchase',
+    '  barrowmix sweep plan.yaml --need N --from "80 lb" --to "160 lb" --by weight',
     "  barrowmix sweep plan.yaml --sure N --from 50% --to 95% --steps 9",
   ],
 
@@ -59,14 +60,15 @@ export const command: Command = {
     // Names of nutrients are what to sweep; a share is how sure the plan is to be.
     const sureness = typeof needs === "string" && /^\s*[A-Za-z][^=]*$/.test(needs) ? needs : undefined;
     const options = sureness === undefined ? given : rest;
-    const asked = await askedPlan(planFile, options, context);
+    const [asked] = (await givenPlans(planFile === undefined ? [] : [String(planFile)], options, context))
+      .plans;
     // A price with `=` is one to calculate with, without it the one to follow.
     const named = textsOption(options, "price");
     const followed = named.filter((text) => !text.includes("="));
     if (followed.length > 1) throw new UsageError(`sweep one price, not those of ${listed(followed)}`);
     const prices = { ...options, price: named.filter((text) => text.includes("=")) };
     const plan = await atPrices(asked.plan, prices);
-    const by = comparedBy(options);
+    const by = byOption(options) ?? "purchase";
     const flags = { ...options, by, price: followed[0] };
     const found = unwrap(
       await (sureness === undefined
@@ -77,7 +79,13 @@ export const command: Command = {
     return {
       exitCode: nowhere ? EXIT.infeasible : EXIT.done,
       json: found,
-      lines: found.points.map((point) => ({ what: found.what, unit: found.unit, ...point })),
+      lines: found.points.map((point) => ({
+        schema: found.schema,
+        by: found.by,
+        what: found.what,
+        unit: found.unit,
+        ...point,
+      })),
       report: async () => (await import("../report/sweep-report.ts")).sweepReport(found),
       remarks: [found.understood, ...(nowhere ? ["No mix fits anywhere in this range."] : [])],
     };

@@ -1,9 +1,13 @@
 /** `whatif`: the same plan under changes, compared. */
 import { basename } from "node:path";
-import type { CompareOptions, WhatIfCase } from "../flow/whatif.ts";
+import type { PlanRequest } from "../files/load.ts";
+import type { ChangedPlan } from "../flow/changes.ts";
+import type { CompareOptions, Plans, WhatIfCase } from "../flow/whatif.ts";
 import { chargesDelivery, type Plan } from "../model.ts";
+import { defined } from "../optional.ts";
 import { BadInput, type Problem } from "../problem.ts";
-import { byFlags, comparedBy, searchOptions } from "./by-purchase.ts";
+import { filesIn } from "./answer.ts";
+import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer-flags.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,
@@ -17,47 +21,47 @@ import {
   UsageError,
   unwrap,
 } from "./command.ts";
-import { askedPlan, PLAN_ALIASES, planFlagsBut, where } from "./plan-options.ts";
+import { type GivenPlan, givenPlans, PLAN_ALIASES, planFlagsBut, where } from "./plan-options.ts";
 import { priceListOf } from "./price-flags.ts";
 
 export const command: Command = {
   formats: ["ndjson"],
   aliases: PLAN_ALIASES,
-  arguments: [["[plan]", "a plan file; - reads standard input"]],
+  arguments: [["[plans...]", "plan files, which share one shed and one purchase; - reads standard input"]],
   flags: [
     [
       "--price <id=change>",
       'another price: bone-meal=+10%, bone-meal=1.20/lb, "bone-meal=48/50 lb"',
       "repeated",
     ],
-    ["--without <ids>", "what cannot be had: a,b", "repeated"],
+    ["--exclude <ids>", "what cannot be had: a,b", "repeated"],
     ["--with <file>", "further amendments to choose from", "repeated"],
-    ["--case <text>", '"name: --price id=+10% --without id2 --sure 90%"; may be repeated', "repeated"],
+    ["--case <text>", '"name: --price id=+10% --exclude id2 --sure 90%"; may be repeated', "repeated"],
     ["--cases <file>", "a file of cases"],
     ["--compare <lists...>", "price lists (CSV: id,size,price), each a case"],
     ["--listed-only", "with --compare: what is not on a list cannot be bought"],
-    ...byFlags("compare by weight (usual) or by purchase: whole packs and delivery"),
+    BY_FLAG,
+    TIME_FLAG,
     ["--ndjson", "the same as --format ndjson: one case a line"],
   ],
-  groups: planFlagsBut("--price"),
+  groups: planFlagsBut("--price", "--exclude"),
   notes: [
-    "--price, --without, --with and --set beside each other make one case. `all`",
+    "--price, --exclude, --with and --set beside each other make one case. `all`",
     "means every amendment that has a price. --sure is for the plan and every case;",
     "inside a --case it is for that case alone.",
-    "  barrowmix whatif plan.yaml --price bone-meal=+15% --without feather-meal",
+    "  barrowmix whatif plan.yaml --price bone-meal=+15% --exclude feather-meal",
     "  barrowmix whatif plan.yaml --case 'dear: --price all=+10%' \\",
-    "    --case 'no meal: --without feather-meal'",
-    "  barrowmix whatif plan.yaml --sure 90% --case 'no meal: --without feather-meal'",
+    "    --case 'no meal: --exclude feather-meal'",
+    "  barrowmix whatif plan.yaml --sure 90% --case 'no meal: --exclude feather-meal'",
     "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv",
-    "  barrowmix whatif plan.yaml --compare store-a.csv store-b.csv --by purchase",
   ],
 
-  async run([planFile], options, context): Promise<CommandOutput> {
-    const { set: _, ...planFlags } = options;
-    // A `--price` makes a case; only lists change the plan that the cases are compared with.
-    const asked = askedPlan(planFile, planFlags, context);
-    const [{ plan, request }, flagged] = await together([asked, askedCases(options, context)]);
-    const again = async (one: FlaggedCase): Promise<Plan> => {
+  async run([named], options, context): Promise<CommandOutput> {
+    const { set: _, exclude: __, ...planFlags } = options;
+    // A `--price` makes a case; only lists change the plans that the cases are compared with.
+    const asked = givenPlans(filesIn(named), planFlags, context);
+    const [{ plans, before }, flagged] = await together([asked, askedCases(options, context)]);
+    const again = async (one: FlaggedCase, request: PlanRequest | null): Promise<Plan> => {
       if (request === null)
         throw new UsageError(
           `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry; name the plan file here`,
@@ -67,31 +71,49 @@ export const command: Command = {
       const changed = loadPlan(context.files, { ...request, overrides, extraAmendments: one.with });
       return unwrap(changed).plan;
     };
-    const cases = flagged.map((one) => made(one, plan, again));
-    const lists = listCases(plan, options, context);
-    const [of, listed] = await together([together(cases), lists]);
+    const cases = flagged.map((one) => made(one, plans, again));
+    const [of, listed] = await together([
+      together(cases),
+      listCases(
+        plans.map(({ plan }) => plan),
+        options,
+        context,
+      ),
+    ]);
     const all = [...of, ...listed];
     if (all.length === 0)
       throw new UsageError(
-        "say what changes: --price, --without, --with, --set, --case, --cases or --compare",
+        "say what changes: --price, --exclude, --with, --set, --case, --cases or --compare",
       );
-    return compare(plan, all, { by: comparedBy(options), ...searchOptions(options) });
+    const by = byOption(options);
+    return compare(plansOf(plans), all, { ...before, ...defined({ by }), ...searchOptions(options) });
   },
 };
 
+const plansOf = (given: readonly { readonly plan: Plan }[]): Plans =>
+  given.map(({ plan }) => plan) as unknown as Plans;
+
 async function compare(
-  plan: Plan,
+  plans: Plans,
   cases: readonly WhatIfCase[],
   options: CompareOptions,
 ): Promise<CommandOutput> {
   const { comparePlans } = await import("../flow/whatif.ts");
-  const { comparison, base } = await comparePlans(plan, cases, options);
+  const { comparison, base } = await comparePlans(plans, cases, options);
   const infeasible = base.status === "infeasible";
   const nowhere = infeasible || comparison.cases.every((one) => one.status === "infeasible");
+  const { schema, by } = comparison;
   return {
     exitCode: nowhere ? EXIT.infeasible : EXIT.done,
     json: comparison,
-    lines: comparison.cases,
+    lines: comparison.cases.map(({ name, ...one }) => ({
+      schema,
+      case: name,
+      by,
+      baseTotal: comparison.base.total,
+      name,
+      ...one,
+    })),
     report: async () => (await import("../report/whatif-report.ts")).whatIfReport(comparison, base),
     remarks: infeasible
       ? ["The plan itself has no mix; `barrowmix solve` says why."]
@@ -106,7 +128,7 @@ async function askedCases(options: Options, context: Context): Promise<FlaggedCa
   const { caseOf, parseCase } = await import("./case-flags.ts");
   const flags = {
     price: textsOption(options, "price"),
-    without: textsOption(options, "without"),
+    exclude: textsOption(options, "exclude"),
     with: textsOption(options, "with"),
     set: textsOption(options, "set"),
   };
@@ -125,40 +147,76 @@ async function askedCases(options: Options, context: Context): Promise<FlaggedCa
   return cases;
 }
 
-/** A case made from the plan: loaded again where fields or amendments change, then changed. */
+/** A case made from the plans: each loaded again where fields or amendments change, then changed. */
 async function made(
   one: FlaggedCase,
-  plan: Plan,
-  again: (one: FlaggedCase) => Promise<Plan>,
+  given: readonly GivenPlan[],
+  again: (one: FlaggedCase, request: PlanRequest | null) => Promise<Plan>,
 ): Promise<WhatIfCase> {
-  const { changePlan } = await import("../flow/changes.ts");
+  const { changePlan, knownIds } = await import("../flow/changes.ts");
   const named = (problem: Problem): Problem =>
     problem.place || problem.about !== undefined ? problem : { ...problem, about: one.name };
-  const start =
-    one.set.length === 0 && one.with.length === 0
-      ? plan
-      : await again(one).catch((error: unknown) => {
-          throw error instanceof BadInput ? new BadInput(error.problems.map(named)) : error;
-        });
-  return { name: one.name, ...unwrap(changePlan(start, one, one.name)) };
+  const starts = await together<Plan[]>(
+    given.map(({ plan, request }) =>
+      one.set.length === 0 && one.with.length === 0
+        ? Promise.resolve(plan)
+        : again(one, request).catch((error: unknown) => {
+            throw error instanceof BadInput ? new BadInput(error.problems.map(named)) : error;
+          }),
+    ),
+  );
+  // What one plan does not have may be another's; what none has is refused by all of them.
+  const anywhere = new Set(starts.flatMap((plan) => knownIds(plan)));
+  const changed = starts.map((plan) => {
+    const own = new Set(knownIds(plan));
+    const here = (id: string): boolean => own.has(id) || !anywhere.has(id);
+    return unwrap(
+      changePlan(
+        plan,
+        {
+          price: Object.fromEntries(Object.entries(one.price).filter(([id]) => id === "all" || here(id))),
+          exclude: one.exclude.filter(here),
+        },
+        one.name,
+      ),
+    );
+  });
+  return { name: one.name, ...joined(changed) };
+}
+
+/** Changed plans as one case. */
+function joined(changed: readonly ChangedPlan[]): Omit<WhatIfCase, "name"> {
+  return {
+    plans: plansOf(changed),
+    notes: [...new Set(changed.flatMap(({ notes }) => notes))],
+    unlisted: [...new Set(changed.flatMap(({ unlisted = [] }) => unlisted))],
+  };
 }
 
 /** One case for each price list, and one that takes every offer of all of them. */
-async function listCases(plan: Plan, options: Options, context: Context): Promise<WhatIfCase[]> {
+async function listCases(plans: readonly Plan[], options: Options, context: Context): Promise<WhatIfCase[]> {
   const paths = textsOption(options, "compare");
   if (paths.length === 0) return [];
   const { applyPriceList, cheapestOf } = await import("../flow/price-lists.ts");
   const listedOnly = options.listedOnly === true;
-  const byPurchase = comparedBy(options) === "purchase" && plan.suppliers.some(chargesDelivery);
+  const byPurchase =
+    byOption(options) !== "weight" && plans.some(({ suppliers }) => suppliers.some(chargesDelivery));
   const cases = await together(
     paths.map(async (file): Promise<WhatIfCase> => {
       const list = await priceListOf(file, options, context);
-      const { plan: at, notes, ...rest } = unwrap(applyPriceList(plan, list, listedOnly));
+      const at = joined(plans.map((plan) => unwrap(applyPriceList(plan, list, listedOnly))));
       const ownDelivery = byPurchase && list.rows.every(({ cells }) => cells.supplier === undefined);
       const note = "The list names no supplier, so that delivery is what the plan's own suppliers charge.";
       const name = basename(file).replace(/\.csv$/i, "");
-      return { name, plan: at, notes: ownDelivery ? [...notes, note] : notes, ...rest };
+      return { name, ...at, notes: ownDelivery ? [...at.notes, note] : at.notes };
     }),
   );
-  return cases.length > 1 ? [...cases, { name: "cheapest of all", ...cheapestOf(plan, cases) }] : cases;
+  if (cases.length < 2) return cases;
+  const all = plans.map((plan, p) =>
+    cheapestOf(
+      plan,
+      cases.map((one) => ({ ...one, plan: one.plans[p]! })),
+    ),
+  );
+  return [...cases, { name: "cheapest of all", ...joined(all) }];
 }

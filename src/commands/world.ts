@@ -2,7 +2,7 @@
  * What a command may touch of the machine it runs on, as values that are passed in: files, streams, settings. Tests
  * pass a world of their own; `node-world.ts` makes the real one.
  */
-import { type CommandOutput, type GlobalFlags, type Options, UsageError } from "./command.ts";
+import { UsageError } from "./command.ts";
 
 /** A file that a command could not write or make, in words for the person who asked for it. */
 export class FileError extends Error {
@@ -51,24 +51,6 @@ export interface OutputStream {
   write(text: string): void;
 }
 
-/** Some of the files of a command, for a thread of their own. Plain data: it is copied into the thread. */
-export interface Share {
-  readonly command: string;
-  readonly files: readonly string[];
-  readonly options: Options;
-  readonly flags: GlobalFlags;
-}
-
-/** What came of a share: lines of `ndjson`, in order, and what is said beside them. */
-export type ShareDone = Required<Pick<CommandOutput, "exitCode" | "lineTexts" | "problems" | "remarks">>;
-
-export interface Threads {
-  /** How many may run at once with profit, this one included. */
-  readonly most: number;
-  /** @throws where the thread came to nothing; whoever asked does the share itself then. */
-  run(share: Share): Promise<ShareDone>;
-}
-
 export interface World {
   readonly files: Files;
   /** Absolute. */
@@ -83,8 +65,6 @@ export interface World {
     read(): string;
   };
   readonly env: Readonly<Record<string, string | undefined>>;
-  /** Absent in a thread, and where there are none. */
-  readonly threads?: Threads;
 }
 
 /** The world, in which a file that will be written cannot be read: it would be overwritten. */

@@ -1,7 +1,7 @@
-/** Kilograms to barrow batches: how many, and what to weigh into each, rounded to what the scale shows. */
+/** Kilograms to equal barrow batches: how many, and one list of what to weigh, rounded to what the scale shows. */
 import type { Amendment, Plan } from "../model.ts";
-import type { Notice } from "../problem.ts";
-import type { SolutionApplication } from "../results/solution.ts";
+import { type Notice, noticesOf } from "../problem.ts";
+import type { Batches, BatchWeight } from "../results/solution.ts";
 import { type Amounts, sumKg } from "./delivery.ts";
 
 /** Loose volume of so much of a material; null where its density is not known. */
@@ -15,112 +15,150 @@ export function sumKnown(values: readonly (number | null)[]): number | null {
   return values.reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
 }
 
-/**
- * Rounds parts to whole multiples of `unit` so that their sum is the rounded sum (largest remainder, Hamilton's
- * method); equal remainders go to the earlier part.
- * @returns multiples of `unit`, as whole numbers.
- */
-function roundKeepingSum(parts: readonly number[], unit: number): number[] {
-  const sum = (values: readonly number[]) => values.reduce((all, value) => all + value, 0);
-  const exact = parts.map((part) => part / unit);
-  const rounded = exact.map((value) => Math.floor(value + 1e-9));
-  const remainders = exact.map((value, i) => value - rounded[i]!);
-  const missing = Math.max(0, Math.round(sum(exact)) - sum(rounded));
-  const largestFirst = [...parts.keys()].sort((i, j) => remainders[j]! - remainders[i]! || i - j);
-  for (const i of largestFirst.slice(0, missing)) rounded[i]!++;
-  return rounded;
+/** How batches are made: what one holds, and what the scale shows. */
+export type Batching = Pick<Plan, "batch" | "scaleKg">;
+
+/** A heap divided into batches. */
+export interface LaidHeap {
+  readonly batches: Batches;
+  /** By material, what all batches take together as they are weighed. */
+  readonly weighedKg: readonly number[];
+  readonly warnings: readonly Notice[];
 }
 
-/** What is spread in one application: kg of each amendment, kg and litres of all, and how many batches that takes. */
-function loadOf(plan: Plan, amounts: Amounts, t: number) {
-  const kg = amounts.map((row) => row[t]!);
-  const total = sumKg(kg);
-  const litres = sumKnown(plan.amendments.map((amendment, a) => litresOf(amendment, kg[a]!)));
-  return { kg, total, litres, count: batchCount(plan, total, litres) };
-}
+/** A weight that rounding moves by more than this part of itself is not weighed batch by batch. */
+const MOVED = 0.1;
+/** A weight this near to a whole step of the scale, in steps, is on it. */
+const ON_STEP = 1e-9;
 
 /** How many batches so much takes; 0 where nothing is spread, null where a volume is needed and not known. */
-function batchCount({ batch }: Plan, kg: number, litres: number | null): number | null {
+function batchCount({ batch }: Pick<Plan, "batch">, kg: number, litres: number | null): number | null {
   if (kg <= 0) return 0;
   if (!batch) return 1;
   const [amount, size] = "kg" in batch ? [kg, batch.kg] : [litres, batch.litres];
   return amount === null ? null : Math.max(1, Math.ceil(amount / size - 1e-9));
 }
 
-/** How many batches each application takes; one where that cannot be told. */
+function litresIn(materials: readonly Amendment[], kg: readonly number[]): number | null {
+  return sumKnown(materials.map((material, a) => litresOf(material, kg[a]!)));
+}
+
+/** kg by material of what is stirred together: the season's mix, or with `blend: each` one round's. */
+export function heapsOf(plan: Plan, amounts: Amounts): number[][] {
+  return plan.blend === "one"
+    ? [amounts.map(sumKg)]
+    : plan.applications.map((_, t) => amounts.map((row) => row[t]!));
+}
+
+/** How many batches each heap of a plan takes; one where that cannot be told. */
 export function batchCounts(plan: Plan, amounts: Amounts): number[] {
-  return plan.applications.map((_, t) => loadOf(plan, amounts, t).count ?? 1);
+  return heapsOf(plan, amounts).map((kg) => batchCount(plan, sumKg(kg), litresIn(plan.amendments, kg)) ?? 1);
 }
 
 /**
- * Divides exact amounts into batches and measures, application by application.
- * @returns `rounded`: what is really spread once weights are rounded, kg by amendment and application.
+ * Rounds parts to whole steps so that their sum is the rounded sum (largest remainder, Hamilton's method); equal
+ * remainders go to the earlier part.
+ * @param parts in steps, not rounded.
+ * @param most by part: no more whole steps than this.
+ * @returns whole steps.
  */
-export function layOutBatches(plan: Plan, amounts: Amounts) {
-  const rounded = plan.amendments.map(() => plan.applications.map(() => 0));
-  const warnings: Notice[] = [];
-  const missing = new Set<string>();
-  const vanished = new Map<string, string[]>();
-  const applications = plan.applications.map(({ name, day }, t): SolutionApplication => {
-    const { kg, total, litres, count: counted } = loadOf(plan, amounts, t);
-    if (counted === null)
-      warnings.push({
-        code: "batch-volume-unknown",
-        text: `${name} is given as one batch: its volume is not known, so it cannot be divided by volume.`,
-      });
-    const count = counted ?? 1;
-    const each = kg.map((value) => (count === 0 ? 0 : value / count));
-    const steps = roundKeepingSum(each, plan.scaleKg);
-    const weights = plan.amendments.flatMap((amendment, a) => {
-      const weighedKg = steps[a]! * plan.scaleKg;
-      rounded[a]![t] = weighedKg * count;
-      if (litresOf(amendment, kg[a]!) === null) missing.add(amendment.name);
-      if (kg[a]! > 0 && steps[a] === 0)
-        vanished.set(amendment.name, [...(vanished.get(amendment.name) ?? []), name]);
-      const weighed = litresOf(amendment, weighedKg);
-      const mL = weighed === null ? null : weighed * 1000;
-      return steps[a]! > 0 ? [{ id: amendment.id, kg: weighedKg, mL }] : [];
-    });
-    weights.sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
-    return {
-      name,
-      day,
-      kg: total,
-      litres,
-      batches: { count, kgEach: steps.reduce((sum, value) => sum + value, 0) * plan.scaleKg, weights },
-      ...measures(plan, total, litres, count),
-    };
-  });
-  for (const [name, where] of vanished)
-    warnings.push({
-      code: "rounds-to-nothing",
-      text: `${name} rounds to nothing in ${where.join(", ")}: its share of a batch is less than half of what the scale shows. Weigh it on a finer scale, or make larger batches.`,
-    });
-  if (missing.size > 0)
-    warnings.push({
-      code: "density-missing",
-      text: `No volumes are given where ${[...missing].join(", ")} is in the mix: no density is known for it. Weigh a level cup and add a density to get cups.`,
-    });
-  return { applications, rounded, warnings };
+function roundKeepingSum(parts: readonly number[], most: readonly number[]): number[] {
+  const rounded = parts.map((value, i) => Math.min(most[i]!, Math.floor(value + ON_STEP)));
+  const remainders = parts.map((value, i) => value - rounded[i]!);
+  const missing = Math.max(0, Math.round(sumKg(parts)) - sumKg(rounded));
+  const largestFirst = [...parts.keys()]
+    .filter((i) => parts[i]! > 0 && remainders[i]! > 0 && rounded[i]! < most[i]!)
+    .sort((i, j) => remainders[j]! - remainders[i]! || i - j);
+  for (const i of largestFirst.slice(0, missing)) rounded[i]!++;
+  return rounded;
 }
 
-function measures(
-  plan: Plan,
-  kg: number,
-  litres: number | null,
-  count: number,
-): Pick<SolutionApplication, "perPlant" | "perRowMeter" | "coverage"> {
-  const { plants, rows, rowLengthM } = plan.bed;
-  const rowM = rowLengthM === undefined ? undefined : (rows ?? 1) * rowLengthM;
-  const per = (divisor: number | undefined) => ({
-    g: divisor === undefined ? null : (kg * 1000) / divisor,
-    mL: divisor === undefined || litres === null ? null : (litres * 1000) / divisor,
+const isMoved = (exact: number, rounded: number): boolean =>
+  exact > 0 && Math.abs(rounded - exact) > MOVED * exact * (1 + 1e-9);
+
+/**
+ * Divides a heap into equal batches, with one list of weights. What rounding would move by more than a tenth is weighed
+ * once for the whole heap. No material is taken beyond `kg` and `roomKg` together.
+ * @param kg exact, by material.
+ * @param roomKg what there is of each material beyond `kg`.
+ * @param name of the heap, for warnings.
+ */
+export function layOutHeap(
+  materials: readonly Amendment[],
+  kg: readonly number[],
+  batching: Batching,
+  roomKg: readonly number[],
+  name: string,
+): LaidHeap {
+  const { scaleKg } = batching;
+  const counted = batchCount(batching, sumKg(kg), litresIn(materials, kg));
+  const count = counted ?? 1;
+  const none = { count: 0, kgEach: 0, litresEach: 0, weights: [] };
+  if (count === 0) return { batches: none, weighedKg: kg.map(() => 0), warnings: [] };
+  const each = kg.map((value) => value / count / scaleKg);
+  const whole = kg.map((value) => value / scaleKg);
+  const there = kg.map((value, a) => Math.floor(((value + roomKg[a]!) / scaleKg) * (1 + 1e-9) + ON_STEP));
+  const most = there.map((steps) => Math.floor(steps / count + ON_STEP));
+  // What is weighed once leaves the others to be rounded among themselves, which may leave another to be weighed once.
+  const once = new Set<number>();
+  let steps: number[] = [];
+  for (let before = -1; before < once.size; ) {
+    before = once.size;
+    steps = roundKeepingSum(
+      each.map((value, a) => (once.has(a) ? 0 : value)),
+      most,
+    );
+    if (count > 1)
+      each.forEach((value, a) => {
+        if (!once.has(a) && isMoved(value, steps[a]!)) once.add(a);
+      });
+  }
+  const heapSteps = whole.map((value, a) =>
+    once.has(a) ? Math.min(there[a]!, Math.round(value)) : steps[a]! * count,
+  );
+  const weights = materials.flatMap(({ id }, a): BatchWeight[] => {
+    if (heapSteps[a]! === 0) return [];
+    const weighed = (heapSteps[a]! * scaleKg) / count;
+    const litres = litresOf(materials[a]!, weighed);
+    const mL = litres === null ? null : litres * 1000;
+    return [{ id, kg: weighed, mL, ...(once.has(a) ? { once: true } : {}) }];
   });
-  const perBatch = (whole: number | undefined): number | null =>
-    whole === undefined || count === 0 ? null : whole / count;
+  weights.sort((a, b) => b.kg - a.kg || (a.id < b.id ? -1 : 1));
+  const weighedKg = heapSteps.map((value) => value * scaleKg);
   return {
-    perPlant: per(plants),
-    perRowMeter: per(rowM),
-    coverage: { plantsPerBatch: perBatch(plants), rowMetersPerBatch: perBatch(rowM) },
+    batches: {
+      count,
+      kgEach: weights.reduce((sum, weight) => sum + weight.kg, 0),
+      litresEach: sumKnown(weights.map(({ mL }) => (mL === null ? null : mL / 1000))),
+      weights,
+    },
+    weighedKg,
+    warnings: heapWarnings(materials, kg, { weighedKg, name, countKnown: counted !== null }),
   };
+}
+
+function heapWarnings(
+  materials: readonly Amendment[],
+  kg: readonly number[],
+  laid: { readonly weighedKg: readonly number[]; readonly name: string; readonly countKnown: boolean },
+): Notice[] {
+  const named = (which: (a: number) => boolean): string =>
+    materials.flatMap(({ name }, a) => (kg[a]! > 0 && which(a) ? [name] : [])).join(", ");
+  const vanished = named((a) => laid.weighedKg[a] === 0);
+  const moved = named((a) => laid.weighedKg[a]! > 0 && isMoved(kg[a]!, laid.weighedKg[a]!));
+  const unknown = named((a) => litresOf(materials[a]!, kg[a]!) === null);
+  return noticesOf({
+    "batch-volume-unknown":
+      !laid.countKnown &&
+      `${laid.name} is given as one batch: its volume is not known, so it cannot be divided by volume.`,
+    "rounds-to-nothing":
+      vanished !== "" &&
+      `${vanished} rounds to nothing: the whole heap holds less of it than half of what the scale shows. Weigh it on a finer scale.`,
+    "rounds-far":
+      moved !== "" &&
+      `Rounded to the scale, the whole heap holds over a tenth more or less of ${moved} than it should. Weigh it on a finer scale.`,
+    "density-missing":
+      unknown !== "" &&
+      `No volumes are given where ${unknown} is in the mix: no density is known for it. Weigh a level cup and add a density to get cups.`,
+  });
 }

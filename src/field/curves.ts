@@ -1,22 +1,11 @@
 /** Supply against need, day by day: what amounts have made available, and what the crop has taken up by then. */
 import type { Plan } from "../model.ts";
-import type { NutrientCurve, SolutionApplication } from "../results/solution.ts";
+import type { NutrientCurve } from "../results/solution.ts";
 import { layOutSeason, takenUpKg } from "../season/season.ts";
 import { type Amounts, suppliedKg } from "./delivery.ts";
 
 /** Points of a curve at most, so that a season of years does not fill a page. */
 const MOST_POINTS = 400;
-
-/** The amounts that batches hold, as they are weighed. */
-export function weighedAmounts(plan: Plan, applications: readonly SolutionApplication[]): Amounts {
-  return plan.amendments.map(({ id }) =>
-    plan.applications.map(({ name }) => {
-      const batches = applications.find((application) => application.name === name)?.batches;
-      const each = batches?.weights.find((weight) => weight.id === id)?.kg ?? 0;
-      return each * (batches?.count ?? 0);
-    }),
-  );
-}
 
 /**
  * A curve for every nutrient that is needed, in canonical order, from the first application or planting to the season's
@@ -40,14 +29,4 @@ export function seasonCurves(plan: Plan, amounts: Amounts): NutrientCurve[] {
       seasonNeedKg: demand.minKg,
       supplyKg: days.map((day) => suppliedKg(plan, season, amounts, demand.nutrient, day)),
     }));
-}
-
-/** Mixes with the curves of what their batches hold. */
-export function withCurves<
-  T extends { readonly plan: Plan; readonly applications: readonly SolutionApplication[] },
->(mixes: readonly T[]): (T & { readonly curves: readonly NutrientCurve[] })[] {
-  return mixes.map((mix) => ({
-    ...mix,
-    curves: seasonCurves(mix.plan, weighedAmounts(mix.plan, mix.applications)),
-  }));
 }

@@ -6,7 +6,7 @@ import type { Amendment, Demand, Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { SHARE_ROUNDING } from "../program/build.ts";
 import type { RowTag } from "../program/tags.ts";
-import type { SolutionNutrient } from "../results/solution.ts";
+import type { BedNutrient } from "../results/solution.ts";
 import { type Season, takenUpKg } from "../season/season.ts";
 
 /** kg of each amendment (index into plan.amendments) in each application (index into plan.applications). */
@@ -86,7 +86,7 @@ export function deliver(
   plan: Plan,
   season: Season,
   amounts: Amounts,
-): Omit<SolutionNutrient, "shadowPricePerKg">[] {
+): Omit<BedNutrient, "shadowPricePerKg">[] {
   const end = plan.seasonDays;
   return NUTRIENTS.flatMap((nutrient) => {
     const demand = plan.demands.find((d) => d.nutrient === nutrient);

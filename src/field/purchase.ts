@@ -6,8 +6,7 @@ import type { Amendment, Plan, Supplier } from "../model.ts";
 import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import { supplierOf } from "../program/shop-program.ts";
-import type { ShoppingLine, SupplierOrder } from "../results/shopping.ts";
-import type { Purchase, PurchaseSum } from "../results/solution.ts";
+import type { PurchaseLine, SupplierOrder } from "../results/solution.ts";
 import { type Amounts, sumKg } from "./delivery.ts";
 
 /** What is bought of each amendment: counts by pack size as listed, and kg loose. */
@@ -109,7 +108,11 @@ export function totalOf(orders: readonly SupplierOrder[]): number {
 }
 
 /** What orders cost in all, and for goods and delivery apart. */
-export function moneyOf(orders: readonly SupplierOrder[]): Pick<PurchaseSum, "total" | "goods" | "delivery"> {
+export function moneyOf(orders: readonly SupplierOrder[]): {
+  total: number;
+  goods: number;
+  delivery: number;
+} {
   const total = totalOf(orders);
   const goods = orders.reduce((sum, order) => sum + order.goods, 0);
   return { total, goods, delivery: total - goods };
@@ -128,49 +131,45 @@ export function usedKg(
   );
 }
 
-/** A line of a purchase without what only a single purchase says of it. */
-export function lineOf({ id, packs, bulkKg, boughtKg, usedKg, leftKg, cost }: Purchase): Purchase {
-  return { id, packs, bulkKg, boughtKg, usedKg, leftKg, cost };
-}
-
 /** What stays over below this part of a weight is arithmetic: demands are kept to within as much. */
 const NOTHING = 1e-6;
 
 /**
  * Lines of a purchase.
  * @param usedKg by amendment, in all beds.
- * @param batches how many batches the mix is made in.
  */
 export function linesOf(
   amendments: readonly Amendment[],
   bought: Bought,
   usedKg: readonly number[],
-  batches: number,
-): ShoppingLine[] {
-  return amendments.flatMap((amendment, a): ShoppingLine[] => {
+): PurchaseLine[] {
+  return amendments.flatMap((amendment, a): PurchaseLine[] => {
     const counts = bought.counts[a]!;
     const bulkKg = bought.bulkKg[a]!;
     const kg = boughtKg(amendment, counts, bulkKg);
     const used = usedKg[a]!;
     if (kg === 0 && used === 0) return [];
-    const left = amendment.stockKg + kg - used;
+    // The shed goes first: what is bought is what stays over.
+    const stockKg = Math.min(used, amendment.stockKg);
+    const left = stockKg + kg - used;
     const leftKg = left <= NOTHING * (amendment.stockKg + kg) ? 0 : left;
+    const cost = goodsOf(amendment, counts, bulkKg);
     return [
       {
         id: amendment.id,
         name: amendment.name,
         supplier: amendment.supplier ?? null,
+        placeholder: cost > 0 && amendment.placeholder === true,
         packs: amendment.packs.flatMap(({ sizeKg, price, supplier }, k) =>
           counts[k]! > 0 ? [{ sizeKg, count: counts[k]!, price, ...defined({ supplier }) }] : [],
         ),
         bulkKg,
         boughtKg: kg,
         usedKg: used,
-        stockKg: amendment.stockKg,
+        stockKg,
         leftKg,
         leftWorth: leftKg * (cheapestPricePerKg(amendment) ?? 0),
-        leftBatches: used > 0 && batches > 0 ? leftKg / (used / batches) : null,
-        cost: goodsOf(amendment, counts, bulkKg),
+        cost,
       },
     ];
   });

@@ -9,7 +9,7 @@ export interface Case {
   readonly name: string;
   readonly price: Readonly<Record<string, PriceChange>>;
   /** Ids that cannot be had. */
-  readonly without: readonly string[];
+  readonly exclude: readonly string[];
   /** Further amendments files, absolute where the case is in a file. */
   readonly with: readonly string[];
   readonly set: readonly Override[];
@@ -59,7 +59,7 @@ function caseOf(at: Cursor, name: string): Case | undefined {
   return {
     name,
     price: one.price ?? {},
-    without: one.without ?? [],
+    exclude: one.exclude ?? [],
     with: (one.with ?? []).map((path, i) => at.at("with").item(i).resolve(path)),
     set,
   };

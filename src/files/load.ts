@@ -263,7 +263,7 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
     : {
         code: "file-kind",
         wrong: `this is what the program printed (${schema}), not a file that is written by hand`,
-        hint: "a solution or a purchase is checked when `solve`, `shop`, `card` or `topup` reads it",
+        hint: "an answer is checked when `solve`, `shop` or `card` reads it",
       };
 }
 

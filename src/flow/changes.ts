@@ -21,7 +21,7 @@ export interface PlanChange {
   /** By id; `all` means every amendment that has a price. Several of one amendment are made in their order. */
   readonly price: Readonly<Record<string, PriceChange | readonly PriceChange[]>>;
   /** Ids that cannot be had. */
-  readonly without: readonly string[];
+  readonly exclude: readonly string[];
 }
 
 /** What has prices: a plan, or amendments that no plan chooses among. */
@@ -67,8 +67,8 @@ export function changePlan<C extends Choice>(
   const priceNotes: string[] = [];
   const priced = changePrices(plan, change.price, problems, priceNotes);
   const known = knownIds(plan);
-  for (const id of change.without) if (!known.includes(id)) problems.push(unknownId(id, known));
-  const gone = new Set(change.without);
+  for (const id of change.exclude) if (!known.includes(id)) problems.push(unknownId(id, known));
+  const gone = new Set(change.exclude);
   const amendments = priced.filter(({ id }) => !gone.has(id));
   if (amendments.length === 0 && problems.length === 0)
     problems.push({

@@ -3,13 +3,13 @@
  * what could be added, and how near a mix can come.
  */
 
-import { batchCounts } from "../field/batches.ts";
+import { batchCounts, heapsOf } from "../field/batches.ts";
 import { type Amounts, deliver, sumKg, totalsKg } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
 import { isNeed, type PlanRow, type RowTag } from "../program/tags.ts";
-import type { ClosestMix, Conflict, GivingWay, Miss, Remedy, Solution } from "../results/solution.ts";
+import type { BedAnswer, ClosestMix, Conflict, GivingWay, Miss, Remedy } from "../results/solution.ts";
 import { layOutSeason } from "../season/season.ts";
 import { ConflictFinder } from "../solver/conflict.ts";
 import { rowScale } from "../solver/program.ts";
@@ -35,9 +35,9 @@ const NOTHING = 1e-7;
 const NO_WAY_OUT = { leastRelaxation: [], remedies: [] } as const;
 const NO_MIX: ClosestMix = { text: "", amendments: [], nutrients: [], cost: 0, misses: [] };
 
-/** The parts of a solution that only an infeasible plan has. */
-export type Explanation = Pick<Solution, "conflicts"> &
-  Required<Pick<Solution, "leastRelaxation" | "remedies" | "closest">>;
+/** The parts of a bed's answer that only a plan without a mix has. */
+export type Explanation = Pick<BedAnswer, "conflicts"> &
+  Required<Pick<BedAnswer, "leastRelaxation" | "remedies" | "closest">>;
 
 /**
  * Explains an infeasible plan.
@@ -172,8 +172,8 @@ function closestToSimple(solved: SolvedBlend, nearest: CostedMix): ClosestMix {
   const { amounts } = nearest;
   const { most = Infinity, leastKg = 0 } = plan.simple ?? {};
   const counts = batchCounts(plan, amounts);
-  const weights = plan.applications.map((_, t) =>
-    amounts.flatMap((row) => (row[t]! > 0 ? [row[t]! / Math.max(1, counts[t]!)] : [])),
+  const weights = heapsOf(plan, amounts).map((heap, b) =>
+    heap.flatMap((kg) => (kg > 0 ? [kg / Math.max(1, counts[b]!)] : [])),
   );
   const longest = Math.max(...weights.map((each) => each.length));
   const smallest = Math.min(...weights.flat());

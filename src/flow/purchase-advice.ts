@@ -19,8 +19,7 @@ import { defined } from "../optional.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
 import { isNeed, type NeedTag, type PlanProgram, type PlanRow } from "../program/tags.ts";
-import type { PackChange, ShortPurchase, TripComparison } from "../results/shopping.ts";
-import type { Conflict } from "../results/solution.ts";
+import type { Conflict, PackChange, ShortPurchase, TripComparison } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { MAX_VIOLATION, unlessUnverified, worstViolation } from "../solver/verify.ts";
@@ -43,19 +42,6 @@ import { amountsOf } from "./solve-blend.ts";
 const SIDE = { nodes: 200, alone: true } as const;
 /** Most amendments whose pack size is looked at. */
 const MOST_CHANGES = 12;
-
-/** What the mixes cost where everything is sold by weight: of one plan what `solve` says, of several together. */
-export async function costByWeight(errand: Errand): Promise<number> {
-  const [bed] = errand.beds;
-  if (errand.beds.length === 1) return bed!.answer.check.cost;
-  const loose = errand.amendments.map((amendment): Amendment => {
-    const price = cheapestPricePerKg(amendment);
-    return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
-  });
-  const limits = { nodes: 2_000, alone: true, ties: false } as const;
-  const point = await soldAs(errand, loose, [], limits);
-  return point?.status === "optimal" ? point.cost : Number.NaN;
-}
 
 /** The best purchase with other offers, as far as a short search tells; null where it finds none. */
 async function soldAs(
@@ -307,7 +293,7 @@ function purchaseAt(
   const sums = moneyOf(orders);
   if (sums.total > budget * (1 + 1e-9) || orders.some(({ refused }) => refused)) return null;
   const mixes = beds.map(({ plan }, p) => amountsOf(plan, { use: program.use[p]! }, point.x));
-  const purchases = linesOf(amendments, bought, usedKg(errand, mixes), 0);
+  const purchases = linesOf(amendments, bought, usedKg(errand, mixes));
   const within = purchases.every((line) => line.usedKg <= (line.stockKg + line.boughtKg) * (1 + SAME));
   const misses = beds.flatMap(({ plan, season }, p) => missesInOrder(plan, season, mixes[p]!));
   const kept = misses.every(({ tag, fraction }) => isNeed(tag) || fraction <= SAME);
@@ -318,7 +304,7 @@ function purchaseAt(
   );
   if (!within || !kept || Math.abs(shortfall.fraction - point.cost) > SAME) return null;
   return {
-    status: point.status,
+    status: point.status === "optimal" ? "optimal" : "found",
     ...sums,
     purchases,
     shortfall,

@@ -1,38 +1,51 @@
 /** The mixes that the packs of a purchase allow, as sure as their plans ask, and how sure a mix can be on those packs. */
 import { chancesOf } from "../field/chances.ts";
-import { type Amounts, sumKg } from "../field/delivery.ts";
-import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
+import { type Amounts, findMisses, sumKg } from "../field/delivery.ts";
+import { type Bought, boughtKg, ordersOf, usedKg } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { type BlendProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
-import type { ColumnTag, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
-import type { PurchaseSureness, SureStep } from "../results/sure.ts";
+import type { ColumnTag, PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
+import type { SureStep } from "../results/sure.ts";
+import type { Season } from "../season/season.ts";
 import { layOutSpread } from "../season/spread.ts";
-import { Draft, type Entry, other } from "../solver/program.ts";
+import { branchAndBound } from "../solver/branch.ts";
+import { type Entry, other, rowOf, termsOf } from "../solver/program.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { missedCuts } from "../solver/sure.ts";
-import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
-import { holdWhole } from "../solver/whole.ts";
-import { brokenBy } from "./bought.ts";
 import {
+  costOf,
+  MAX_VIOLATION,
+  UnverifiedError,
+  unlessUnverified,
+  worstViolation,
+} from "../solver/verify.ts";
+import { holdWhole } from "../solver/whole.ts";
+import { demandWords } from "../words/demand-words.ts";
+import {
+  boughtIn,
   buy,
   type Errand,
   errandFor,
   type Found,
   type NotFound,
+  prepare,
   type SolvedBed,
   solveBeds,
 } from "./purchase.ts";
+import { isSimple } from "./simple.ts";
 import { amountsOf } from "./solve-blend.ts";
-import { askedNutrients, STEPS, SureSearch } from "./sure.ts";
+import { askedNutrients, SureSearch } from "./sure.ts";
 
 /** A purchase and the mixes on it. */
 export interface Purchased {
   readonly errand: Errand;
   readonly found: Found;
   readonly mixes: readonly Amounts[];
+  /** Whether fewer materials, or less of what is dear, are ruled out at this total; false: the search for them was ended. */
+  readonly settled: boolean;
 }
 
 const MOST_PURCHASES = 25;
@@ -42,12 +55,14 @@ const KEPT = 2e-7;
 const BISECTIONS = 12;
 
 /**
- * The best purchase whose mixes are as sure as their plans ask. A cut holds for every mix that is sure enough, so each
- * purchase on the way is a lower bound; on the packs found, the mix is chosen again until it has its margins, and where
- * none has, packs are looked for again.
+ * The best purchase whose mixes are as sure as their plans ask, and of all mixes on purchases of that total the one of
+ * fewest materials, then least worth. A cut holds for every mix that is sure enough, so each purchase on the way is a
+ * lower bound; on the packs found, the mix is chosen again until it has its margins, and where none has, packs are looked
+ * for again.
+ * @param ties whether it matters which of several mixes of that total is found.
  * @throws UnverifiedError where no such purchase was found in time.
  */
-export async function buySurely(errand: Errand): Promise<Purchased | NotFound> {
+export async function buySurely(errand: Errand, ties = true): Promise<Purchased | NotFound> {
   let now = errand;
   for (let round = 0; round < MOST_PURCHASES; round++) {
     const bought = await buy(now);
@@ -55,9 +70,12 @@ export async function buySurely(errand: Errand): Promise<Purchased | NotFound> {
     let found: Found = bought;
     let before = "";
     for (let k = 0; k < MOST_MIXES; k++) {
-      const mixes = await mixOn(now, found);
+      const { x, mixes } = await mixOn(now, found);
       const cuts = missedRows(now, mixes);
-      if (cuts.every((rows) => rows.length === 0)) return { errand: now, found, mixes };
+      if (cuts.every((rows) => rows.length === 0))
+        return ties
+          ? settle(now, { ...found, point: { ...found.point, x } }, mixes)
+          : { errand: now, found, mixes, settled: true };
       // The same mix again: no mix on these packs keeps the margins.
       const shown = JSON.stringify(mixes);
       const stuck = shown === before;
@@ -71,14 +89,13 @@ export async function buySurely(errand: Errand): Promise<Purchased | NotFound> {
 }
 
 /**
- * The mixes, by bed, that use a purchase well. With the packs as they are, it is the choice that `solve` makes, from
- * what is at hand: the shed first, then the least worth (at the cheapest price by weight) of what was bought; the rest
- * stays.
+ * The mixes, by bed, that use a purchase well with the packs as they are: the least worth of what is used, then weight,
+ * then id order.
  * @throws UnverifiedError where a mix does not keep its plan.
  */
-async function mixOn(errand: Errand, { program, point }: Found): Promise<Amounts[]> {
-  const { draft, ties } = choiceAmong(errand, program);
-  const { program: held, kept } = onPacks(draft, program.bulk, point.x);
+async function mixOn(errand: Errand, { program, point }: Found): Promise<{ x: number[]; mixes: Amounts[] }> {
+  const [worth, ...ties] = mixCosts(errand, program);
+  const { program: held, kept } = onPacks(withCosts(program, worth!), program.bulk, point.x);
   const answer = await solveProgram(
     held,
     ties.map((costs) => kept.map((j) => costs[j]!)),
@@ -88,44 +105,191 @@ async function mixOn(errand: Errand, { program, point }: Found): Promise<Amounts
     kept.forEach((j, k) => {
       x[j] = answer.x[k]!;
     });
+  return { x, mixes: mixesAt(errand, program, x) };
+}
+
+/** @throws UnverifiedError where a mix does not keep its plan. */
+function mixesAt(errand: Errand, program: ShopProgram, x: readonly number[]): Amounts[] {
   return errand.beds.map(({ plan, season }, p) => {
-    const amounts = amountsOf(plan, { use: program.use[p]! }, x);
+    const largest = Math.max(0, ...program.use[p]!.flat().map((j) => x[j]!));
+    const tidy = x.map((kg) => (kg <= NOTHING * largest ? 0 : kg));
+    const amounts = amountsOf(plan, { use: program.use[p]! }, tidy);
     const broken = brokenBy(plan, season, amounts);
     if (broken) throw new UnverifiedError(`The mix on these packs ${broken}; nothing is printed.`);
     return amounts;
   });
 }
 
-/** The program of a purchase with the costs of a choice among mixes, and those that break its ties. */
-function choiceAmong(
-  { amendments, beds }: Errand,
-  program: ShopProgram,
-): { draft: Draft<RowTag, ColumnTag>; ties: number[][] } {
-  const draft = new Draft<RowTag, ColumnTag>();
-  draft.columns.push(...program.columns.map((column) => ({ ...column, cost: 0 })));
-  draft.rows.push(...program.rows);
-  const weigh = program.columns.map(() => 0);
-  const order = program.columns.map(() => 0);
+/** Which demand of its plan a mix does not keep, after its name; null where it keeps all of them. */
+function brokenBy(plan: Plan, season: Season, amounts: Amounts): string | null {
+  const worst = findMisses(plan, season, amounts)[0];
+  if (worst && worst.fraction > MAX_VIOLATION)
+    return `does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)})`;
+  return plan.simple && !isSimple(plan, amounts) ? `is not as simple as ${plan.name} asks` : null;
+}
+
+const withCosts = <P extends PlanProgram>(program: P, costs: readonly number[]): P => ({
+  ...program,
+  columns: program.columns.map((column, j) => ({ ...column, cost: costs[j] ?? 0 })),
+});
+
+/**
+ * Costs that choose among mixes of equal money, one list after the other: the worth of what is used (stock at what it
+ * costs to buy again; without any price nothing), its weight, and earlier ids.
+ */
+function mixCosts({ amendments, beds }: Errand, program: ShopProgram): number[][] {
+  const lists = [0, 1, 2].map(() => program.columns.map(() => 0));
+  const [worth, weigh, order] = lists as [number[], number[], number[]];
   amendments.forEach((amendment, a) => {
-    const uses = beds.flatMap(({ plan }, p) => {
-      const i = plan.amendments.findIndex(({ id }) => id === amendment.id);
-      return i < 0 ? [] : program.use[p]![i]!;
-    });
-    const price = cheapestPricePerKg(amendment) ?? 0;
+    const uses = usesOf(beds, program, amendment.id);
     uses.forEach((j, b) => {
+      worth[j] = cheapestPricePerKg(amendment) ?? 0;
       weigh[j] = 1;
       order[j] = a + b / (uses.length + 1);
-      if (amendment.stockKg <= 0) draft.columns[j] = { ...draft.columns[j]!, cost: price };
     });
-    if (amendment.stockKg <= 0) return;
-    const label = `beyond the stock of ${amendment.id}`;
-    const beyond = draft.column(label, price, Infinity);
-    const entries = [...uses.map((j): Entry => [j, 1]), [beyond, -1] as const];
-    draft.row(other(label), entries, { upper: amendment.stockKg, fact: true });
-    weigh.push(0);
-    order.push(0);
   });
-  return { draft, ties: [weigh, order] };
+  return lists;
+}
+
+/** Columns of what any bed uses of an amendment. */
+function usesOf(beds: Errand["beds"], program: ShopProgram, id: string): number[] {
+  return beds.flatMap(({ plan }, p) => {
+    const i = plan.amendments.findIndex((amendment) => amendment.id === id);
+    return i < 0 ? [] : program.use[p]![i]!;
+  });
+}
+
+/** Totals nearer than this, in the currency, are the same. */
+const SAME_TOTAL = 0.001;
+/** Nodes for each of the questions that settle a tie. */
+const TIE_NODES = 4_000;
+/** An amount below this share of the largest is none. */
+const NOTHING = 1e-9;
+
+/**
+ * Of all mixes on purchases of the total found: the fewest materials, then the fewest pairs of mix and material, then the
+ * least worth, weight and order.
+ */
+async function settle(errand: Errand, found: Found, mixes: readonly Amounts[]): Promise<Purchased> {
+  let now = errand;
+  const limits = { nodes: TIE_NODES, stop: () => errand.deadline.isPast() };
+  for (let k = 0; k < MOST_MIXES; k++) {
+    const tied = tiedMix(now, found, limits);
+    if (!tied) break;
+    const { program } = tied;
+    const chosen = await mixOn(now, { ...found, program, point: { ...found.point, x: tied.x } });
+    const cuts = missedRows(now, chosen.mixes);
+    if (cuts.some((rows) => rows.length > 0)) {
+      now = withRows(now, found, cuts).errand;
+      continue;
+    }
+    const at = { program, point: { ...found.point, x: chosen.x }, bought: boughtIn(program, chosen.x) };
+    return { errand: now, found: at, mixes: chosen.mixes, settled: tied.proven };
+  }
+  const bought = boughtIn(found.program, found.point.x);
+  return { errand, found: { ...found, bought }, mixes, settled: false };
+}
+
+/** A question that settles a tie: whole numbers and rows that it brings, and the costs to be made least. */
+interface TieQuestion {
+  readonly columns: readonly PlanColumn[];
+  readonly rows: readonly PlanRow[];
+  /** By column of the purchase, then of those above. */
+  readonly costs: readonly number[];
+}
+
+/**
+ * Answers the questions in turn, each within the answers before it.
+ * @returns the program with all that was settled, and a point of it; null where none was found.
+ */
+function tiedMix(
+  errand: Errand,
+  { point, program: before }: Found,
+  limits: { readonly nodes: number; readonly stop: () => boolean },
+): { readonly program: ShopProgram; readonly x: readonly number[]; readonly proven: boolean } | null {
+  const most = point.cost + SAME_TOTAL;
+  // Within that sum amounts cannot go as far, which makes the search short.
+  const { program } = prepare(errand, Infinity, most);
+  const spent = program.columns.map(({ cost }) => cost);
+  const rows = [...program.rows, ...sumRow(program, spent, most)];
+  let now: ShopProgram = { ...program, rows };
+  let x: readonly number[] | null = before.columns.length >= program.columns.length ? point.x : null;
+  let proven = true;
+  for (const { columns, rows, costs } of tieQuestions(errand, program)) {
+    const own = now.columns.length;
+    const shifted = (j: number): number =>
+      j < program.columns.length ? j : j - program.columns.length + own;
+    const moved = rows.map((row) => ({ ...row, index: row.index.map(shifted) }));
+    const all = [...now.columns, ...columns];
+    const cost = all.map((_, j) =>
+      j < program.columns.length ? costs[j]! : j < own ? 0 : costs[j - own + program.columns.length]!,
+    );
+    const asked = withCosts({ ...now, columns: all, rows: [...now.rows, ...moved] }, cost);
+    const start = x && [...x.slice(0, own), ...moved.map((row) => isUsed(row, x!, own))];
+    const known = start && worstViolation(asked, start).amount <= KEPT_START ? start : null;
+    const found = branchAndBound(asked, limits, known);
+    if (found.status !== "finished") proven = false;
+    if (!found.x) {
+      if (!known) return null;
+      x = known;
+    } else x = found.x;
+    const reached = costOf(asked, x);
+    const room = columns.length > 0 ? 0.5 : 1e-9 * Math.max(1, Math.abs(reached));
+    now = { ...asked, rows: [...asked.rows, ...sumRow(asked, cost, reached + room)] };
+  }
+  return x && { program: now, x, proven };
+}
+
+/** A start may miss a row by so much, relative to its scale. */
+const KEPT_START = 1e-8;
+
+/** 1 where the columns of a row that counts something, all but the counting one, are above nothing. */
+function isUsed({ index }: PlanRow, x: readonly number[], own: number): number {
+  const largest = Math.max(0, ...x);
+  return index.some((j) => j < own && x[j]! > NOTHING * largest) ? 1 : 0;
+}
+
+function sumRow({ columns }: PlanProgram, costs: readonly number[], upper: number): PlanRow[] {
+  const entries = columns.flatMap((_, j): Entry[] => (costs[j] ? [[j, costs[j]!]] : []));
+  return entries.length === 0 ? [] : [rowOf(other("no dearer"), termsOf(entries), { upper })];
+}
+
+/** What makes one of two mixes of equal money the better one, in order. */
+function tieQuestions(errand: Errand, program: ShopProgram): TieQuestion[] {
+  const { amendments, beds } = errand;
+  const ids = amendments.map(({ id }) => usesOf(beds, program, id));
+  const heaps = beds.flatMap((bed, p) =>
+    bed.program.blends.map((_, b) => program.use[p]!.map((uses) => uses[b]!)),
+  );
+  const pairs = heaps.flat().map((j) => [j]);
+  const upper = pairs.map(([j]) => program.columns[j!]!.upper);
+  const [worth, weigh] = mixCosts(errand, program);
+  return [
+    countingUsed(program, ids, program.mostKg),
+    ...(heaps.length > 1 ? [countingUsed(program, pairs, upper)] : []),
+    { columns: [], rows: [], costs: worth! },
+    { columns: [], rows: [], costs: weigh! },
+  ];
+}
+
+/** Whole numbers that say which groups of columns are used, to be made few. */
+function countingUsed(
+  program: ShopProgram,
+  groups: readonly (readonly number[])[],
+  mostKg: readonly number[],
+): TieQuestion {
+  const first = program.columns.length;
+  const used = groups.flatMap((uses, g) =>
+    uses.length > 0 && mostKg[g]! > 0 ? [{ uses, most: mostKg[g]! }] : [],
+  );
+  return {
+    columns: used.map((_, k) => ({ tag: other(`is used ${k}`), cost: 0, upper: 1, integer: true })),
+    rows: used.map(({ uses, most }, k) => {
+      const entries = [...uses.map((j): Entry => [j, 1]), [first + k, -most] as const];
+      return rowOf(other("few materials"), termsOf(entries), { upper: 0 });
+    }),
+    costs: [...program.columns.map(() => 0), ...used.map(() => 1)],
+  };
 }
 
 /**
@@ -198,32 +362,39 @@ function spokenOf(plan: Plan): Nutrient[] {
 }
 
 /**
- * How sure the mix on a purchase is, and how sure another mix would be that uses the packs up.
- * @returns null for several beds, and where nothing is to be sure of.
+ * By bed: the highest chance, for the needs asked (else N and S) and the least sure of them, of any mix from the same bags,
+ * caps and limits kept and the other beds given their own.
+ * @returns undefined for a bed in which nothing is to be sure of, or for which that was not worked out.
  */
-export async function purchaseSureness(
-  { errand, mixes }: Purchased,
+export async function usedUpChances(
+  { errand, mixes }: Pick<Purchased, "errand" | "mixes">,
   bought: Bought,
-): Promise<PurchaseSureness | null> {
-  const [bed] = errand.beds;
-  if (!bed || errand.beds.length > 1) return null;
-  const { plan, season } = bed;
-  const nutrients = spokenOf(plan);
-  if (nutrients.length === 0) return null;
-  const spread = layOutSpread(plan, season);
-  const least = (amounts: Amounts): number =>
-    Math.min(
-      ...chancesOf(plan, spread, amounts).flatMap(({ nutrient, p }) =>
+): Promise<(number | undefined)[]> {
+  const used = usedKg(errand, mixes);
+  const chances: (number | undefined)[] = [];
+  for (const [p, bed] of errand.beds.entries()) {
+    const { plan, season } = bed;
+    const nutrients = spokenOf(plan);
+    if (nutrients.length === 0 || plan.simple) {
+      chances.push(undefined);
+      continue;
+    }
+    const spread = layOutSpread(plan, season);
+    const known = Math.min(
+      ...chancesOf(plan, spread, mixes[p]!).flatMap(({ nutrient, p }) =>
         nutrients.includes(nutrient) ? [p] : [],
       ),
     );
-  const mix = least(mixes[0]!);
-  if (plan.simple) return { nutrients, mix, usedUp: null };
-  const atHand = errand.amendments.map(
-    (amendment, a) => amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!),
-  );
-  const usedUp = await unlessUnverified(surestOn(bed, atHand, nutrients, mix));
-  return { nutrients, mix, usedUp: Math.max(mix, usedUp ?? mix) };
+    const atHand = plan.amendments.map(({ id }, i) => {
+      const a = errand.amendments.findIndex((amendment) => amendment.id === id);
+      const amendment = errand.amendments[a]!;
+      const there = amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!);
+      return Math.max(0, there - used[a]!) + sumKg(mixes[p]![i]!);
+    });
+    const usedUp = await unlessUnverified(surestOn(bed, atHand, nutrients, known));
+    chances.push(Math.max(known, usedUp ?? known));
+  }
+  return chances;
 }
 
 /** The largest share of seasons in which each of some needs can be met by what is at hand. */
@@ -260,27 +431,49 @@ async function surestOn(
   return low;
 }
 
-/** What whole packs cost at each step of certainty; null where no purchase was found in time. */
-export async function packLadder({ errand, found }: Purchased): Promise<readonly SureStep[]> {
-  const [bed] = errand.beds;
-  if (!bed || errand.beds.length > 1 || !bed.plan.sure || bed.plan.sure.together) return [];
-  const { plan } = bed;
-  const deadline = errand.deadline.again();
-  const nutrients = [...askedNutrients(plan)];
-  const asked = plan.sure?.each.map(({ p }) => p) ?? [];
-  const steps: SureStep[] = [];
-  for (const p of STEPS) {
-    if (deadline.isPast()) break;
-    if (asked.every((one) => one === p)) {
-      steps.push({ p, cost: found.point.cost });
-      continue;
+/**
+ * What the purchase costs at steps of sureness, of the needs asked (else N and S) in every bed.
+ * @param known steps whose cost is there already.
+ */
+export async function surerPurchases(
+  plans: readonly Plan[],
+  { demands, deadline }: Pick<Errand, "demands" | "deadline">,
+  steps: readonly number[],
+  known: ReadonlyMap<number, number>,
+): Promise<readonly SureStep[]> {
+  const found: SureStep[] = [];
+  for (const p of steps) {
+    if (known.has(p)) found.push({ p, cost: known.get(p)! });
+    else if (!deadline.isPast()) {
+      const cost = await unlessUnverified(
+        costAt(
+          plans.map((plan) => surely(plan, p)),
+          { demands, deadline },
+        ),
+      );
+      if (cost !== null) found.push({ p, ...cost });
     }
-    const each = nutrients.map((nutrient) => ({ nutrient, p }));
-    const solved = await solveBeds([{ ...plan, sure: { each } }]);
-    const step = "beds" in solved ? await buySurely(errandFor(solved.beds, errand.demands, deadline)) : null;
-    steps.push({ p, cost: step && "found" in step ? step.found.point.cost : null });
   }
-  return steps;
+  return found;
+}
+
+/** The plan asking to meet the needs that are spoken of so surely, each by itself. */
+export function surely(plan: Plan, p: number): Plan {
+  const nutrients = spokenOf(plan);
+  const { sure: _, ...plain } = plan;
+  if (p === 0.5 || nutrients.length === 0) return plain;
+  return { ...plain, sure: { each: nutrients.map((nutrient) => ({ nutrient, p })) } };
+}
+
+/** What the cheapest purchase costs; null: there is no such mix, or no purchase keeps the further demands. */
+async function costAt(
+  plans: readonly Plan[],
+  { demands, deadline }: Pick<Errand, "demands" | "deadline">,
+): Promise<{ readonly cost: number | null }> {
+  const solved = await solveBeds(plans);
+  if (!("beds" in solved)) return { cost: null };
+  const step = await buySurely(errandFor(solved.beds, demands, deadline), false);
+  return { cost: "found" in step ? step.found.point.cost : null };
 }
 
 /**

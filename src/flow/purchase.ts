@@ -118,7 +118,7 @@ export async function solveBeds(
 /** The best purchase, or why there is none. */
 export async function buy(
   errand: Errand,
-  { within = Infinity, ties = true, ...limits }: SearchLimits = {},
+  { within = Infinity, ties = errand.beds.length === 0, ...limits }: SearchLimits = {},
 ): Promise<Found | NotFound> {
   const { demands, deadline, suppliers } = errand;
   // A purchase that is known sets the sum to look within, unless it may break a further demand.
@@ -237,8 +237,8 @@ function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, 
     });
     if (!simple) return;
     const counts = batchCounts(plan, amountsOf(plan, blend, answer.x));
-    simple.batches.forEach((column, t) => {
-      if (column !== null) x[column] = Math.max(1, counts[t]!);
+    simple.batches.forEach((column, b) => {
+      if (column !== null) x[column] = Math.max(1, counts[b]!);
     });
   });
   const counts = known.counts.flat();

@@ -1,6 +1,6 @@
 /** The least-cost mix with few amendments, none too small to weigh: an integer program round the continuous one. */
 
-import { batchCounts } from "../field/batches.ts";
+import { batchCounts, heapsOf } from "../field/batches.ts";
 import type { Amounts } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
@@ -48,8 +48,8 @@ type Limits = NonNullable<Plan["simple"]>;
 export function isSimple(plan: Plan, amounts: Amounts, limits: Limits = plan.simple ?? {}): boolean {
   const { most = Infinity, leastKg = 0 } = limits;
   const counts = batchCounts(plan, amounts);
-  return plan.applications.every((_, t) => {
-    const each = amounts.flatMap((row) => (row[t]! > 0 ? [row[t]! / Math.max(1, counts[t]!)] : []));
+  return heapsOf(plan, amounts).every((heap, b) => {
+    const each = heap.flatMap((kg) => (kg > 0 ? [kg / Math.max(1, counts[b]!)] : []));
     return each.length <= most && each.every((kg) => kg >= leastKg * (1 - 1e-6));
   });
 }
@@ -236,9 +236,8 @@ class Search {
     start: Beginning | null,
     within: SearchLimits,
   ): SearchResult {
-    const { plan, program } = this;
-    const smallest = Math.min(1, ...plan.applications.flatMap(({ share }) => (share > 0 ? [share] : [])));
-    const least = (limits.leastKg ?? 0) / (plan.blend === "one" ? smallest : 1);
+    const { program } = this;
+    const least = limits.leastKg ?? 0;
     return chooseFew(program, {
       ...within,
       groups: program.blends.map((_, b) => ({ columns: program.use.map((columns) => columns[b]!), most })),

@@ -44,7 +44,10 @@ export function verificationOf({ engine, check }: { engine: string; check: Check
   return { engine, maxViolation, dualBound, gap };
 }
 
-/** Costs that choose among equal optima: less total weight, then earlier ids (later ones are held down harder). */
+/**
+ * Costs that choose among equal optima: the least worth of what is used (stock at what it costs to buy again; without any
+ * price nothing), less total weight, then earlier ids (later ones are held down harder).
+ */
 export function tieBreaks(program: BlendProgram): number[][] {
   const weight = program.columns.map((column) => (column.tag.kind === "use" ? 1 : 0));
   const order = program.columns.map(() => 0);
@@ -53,7 +56,9 @@ export function tieBreaks(program: BlendProgram): number[][] {
       order[j] = a + b / (columns.length + 1);
     });
   });
-  return [weight, order];
+  const worth = program.columns.map((_, j) => program.worth[j] ?? 0);
+  // Without stock the cost is the worth.
+  return program.columns.every(({ cost }, j) => cost === worth[j]) ? [weight, order] : [worth, weight, order];
 }
 
 /**

@@ -4,17 +4,15 @@
  * Such a cost moves in jumps and has no straight stretches to follow: each step is bought for by itself, and nothing is
  * claimed of what lies between two steps.
  */
-import { lineOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
-import type { Shopping } from "../results/shopping.ts";
+import type { Solution } from "../results/solution.ts";
 import type { Sweep, SweepPoint, SweepRun, SweptPurchase } from "../results/sweep.ts";
 import { changePlan } from "./changes.ts";
-import type { ShopOptions } from "./shop.ts";
 import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
-import { buyFor, fitting, purchaseSum } from "./whatif.ts";
+import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
 
 /** How long each step may take. */
-export type SweepPurchaseOptions = Pick<ShopOptions, "seconds" | "clock">;
+export type SweepPurchaseOptions = Pick<CompareOptions, "seconds" | "clock">;
 
 /** Loose weights nearer than this, relative to their size, are the same. */
 const SAME = 1e-7;
@@ -29,15 +27,15 @@ export async function sweepPurchases(
   request: SweepRequest,
   options: SweepPurchaseOptions = {},
 ): Promise<Sweep> {
-  const bought: { readonly value: number; readonly shopping: Shopping }[] = [];
+  const bought: { readonly value: number; readonly solution: Solution }[] = [];
   for (const value of stepValues(request))
-    bought.push({ value, shopping: await buyFor(planAt(plan, request, value), options) });
-  const points = bought.map(({ value, shopping }) => pointOf(value, shopping));
+    bought.push({ value, solution: await answered([planAt(plan, request, value)], options) });
+  const points = bought.map(({ value, solution }) => pointOf(value, solution));
   const fit = points.filter(({ status }) => status !== "infeasible");
   const [first, last] = [fit[0], fit.at(-1)];
   const conflictsAt = (k: number): readonly string[] =>
-    bought.at(k)!.shopping.conflicts.flatMap(({ demands }) => demands);
-  const proofs = bought.map(({ shopping }) => shopping.verification);
+    bought.at(k)!.solution.conflicts.flatMap(({ demands }) => demands);
+  const proofs = bought.map(({ solution }) => solution);
   return sweepOf(plan, numberSwept(plan, request), {
     by: "purchase",
     feasible: first && last ? { from: first.value, to: last.value } : null,
@@ -49,8 +47,8 @@ export async function sweepPurchases(
     verification: {
       points: points.length,
       solved: points.length,
-      maxViolation: Math.max(...proofs.map(({ maxViolation }) => maxViolation)),
-      maxGap: Math.max(...proofs.map(({ gap }) => gap)),
+      maxViolation: Math.max(...proofs.map(({ verification }) => verification.maxViolation)),
+      maxGap: Math.max(...proofs.map(({ cost }) => cost.gap ?? 0)),
     },
   });
 }
@@ -58,18 +56,20 @@ export async function sweepPurchases(
 function planAt(plan: Plan, { handle }: SweepRequest, value: number): Plan {
   if (handle.kind !== "price") return withDemand(plan, handle, value);
   const price = { [handle.id]: { kind: "price", pricePerKg: value } as const };
-  return fitting(changePlan(plan, { price, without: [] }, "the price of a step")).plan;
+  const changed = changePlan(plan, { price, exclude: [] }, "the price of a step");
+  if (!changed.ok) throw new Error(changed.problems.map(({ message }) => message).join("; "));
+  return changed.value.plan;
 }
 
-function pointOf(value: number, shopping: Shopping): SweepPoint {
-  const sum = purchaseSum(shopping);
+function pointOf(value: number, solution: Solution): SweepPoint {
+  const sum = purchaseSum(solution);
   return {
     value,
-    status: shopping.status,
-    total: shopping.total,
-    amendments: (shopping.mix?.amendments ?? []).map(({ id, kg }) => ({ id, kg })),
-    byWeight: shopping.byWeight,
-    purchase: sum && { ...sum, lines: shopping.purchases.map(lineOf) },
+    status: solution.status,
+    total: solution.cost.total,
+    amendments: amountsIn(solution),
+    byWeight: solution.cost.byWeight,
+    purchase: sum && { ...sum, lines: solution.purchases },
   };
 }
 

@@ -73,7 +73,7 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
 }
 
 /** Of sureness costs are known at the steps alone. */
-const NO_STRETCHES = { breakpoints: [], segments: [] } as const;
+const NO_STRETCHES = { by: "weight", breakpoints: [], segments: [] } as const;
 
 function surenessSwept(plan: Plan, { nutrients, understood }: SureSweepRequest): Swept {
   const asked = levelsOf(plan.sure);

@@ -107,6 +107,7 @@ export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Swee
   const conflictAt = (t: number): string[] =>
     conflictNames(swept.plan, movedProgram(swept.program, swept.move, t));
   return sweepOf(plan, numberSwept(plan, request), {
+    by: "weight",
     feasible: range && { from: request.from + range.from, to: request.from + range.to },
     conflicts: {
       from: !range || range.from > EDGE * length ? conflictAt(0) : [],
@@ -138,7 +139,7 @@ export function sweepOf(
   for (const { amendmentsFrom, amendmentsTo } of segments)
     for (const { id } of [...amendmentsFrom, ...amendmentsTo]) used.add(id);
   return {
-    schema: "barrowmix.sweep/1",
+    schema: "barrowmix.sweep/2",
     plan: plan.name,
     currency: plan.currency,
     units: plan.units,

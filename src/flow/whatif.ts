@@ -1,91 +1,67 @@
-/** The same plan under changes: each case solved and proven by itself, and set beside the plan as it is. */
+/** The same plans under changes: each case answered and proven by itself, and set beside the plans as they are. */
 
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
-import type { Result } from "../problem.ts";
-import type {
-  ComparedBase,
-  ComparedBy,
-  ComparedCase,
-  ComparedPurchase,
-  ComparedSureness,
-  Comparison,
-} from "../results/comparison.ts";
-import type { Shopping } from "../results/shopping.ts";
+import type { ComparedBase, ComparedCase, ComparedPurchase, Comparison } from "../results/comparison.ts";
 import type { Solution } from "../results/solution.ts";
-import type { Sureness } from "../results/sure.ts";
-import { layOutSeason } from "../season/season.ts";
 import { demandName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
-import { solvePlan } from "./blend.ts";
-import { spreadBy } from "./bought.ts";
-import { plainSureness } from "./sure.ts";
+import { type AnswerOptions, solvePlans } from "./answer.ts";
 
 /** Totals within this part of each other are the same. */
 const SAME_MONEY = 1e-9;
 
+/** One plan or more that share a shed. */
+export type Plans = readonly [Plan, ...Plan[]];
+
 /** A named change that has been made. */
 export interface WhatIfCase {
   readonly name: string;
-  readonly plan: Plan;
+  readonly plans: Plans;
   /** What a reader should know about the change. */
   readonly notes: readonly string[];
-  /** Ids that keep the plan's own prices because a price list does not name them. */
+  /** Ids that keep the plans' own prices because a price list does not name them. */
   readonly unlisted?: readonly string[];
 }
 
-/** A comparison, with the solution of the plan as it is. */
+/** A comparison, with the answer for the plans as they are. */
 export interface Compared {
   readonly comparison: Comparison;
   readonly base: Solution;
 }
 
 /** How cases are compared. */
-export interface CompareOptions {
-  /** Absent: by weight. */
-  readonly by?: ComparedBy;
-  /** By purchase: for each case. */
-  readonly seconds?: number;
-  /** Milliseconds, rising. */
-  readonly clock?: () => number;
-}
-
-/** A plan solved by weight, and what is bought for it where that is what counts. */
-interface Solved {
-  readonly solution: Solution;
-  readonly shopping: Shopping | null;
-}
+export type CompareOptions = Pick<AnswerOptions, "by" | "budget" | "mostLeft" | "name" | "seconds" | "clock">;
 
 /**
- * Solves a plan and every case.
+ * Answers plans and every case of them.
  * @throws UnverifiedError where one of them has no answer that holds up.
  */
 export async function comparePlans(
-  plan: Plan,
+  plans: Plans,
   cases: readonly WhatIfCase[],
   options: CompareOptions = {},
 ): Promise<Compared> {
-  const base = await solvedBy(plan, options);
-  const standingBase = standing(base, plan);
-  const names = new Map(base.solution.amendments.map(({ id, name }) => [id, name]));
+  const base = await answered(plans, options);
+  const before = comparedBase(base);
+  const names = new Map<string, string>();
   const outcomes: ComparedCase[] = [];
   for (const one of cases) {
-    const solved = await solvedBy(one.plan, options);
-    for (const amendment of one.plan.amendments) names.set(amendment.id, amendment.name);
-    outcomes.push(compared(one, solved, standingBase));
+    const solution = await answered(one.plans, options);
+    for (const { id, name } of one.plans.flatMap(({ amendments }) => amendments)) names.set(id, name);
+    outcomes.push(compared(one, solution, before));
   }
-  const standings = [standingBase, ...outcomes];
-  const used = new Set(standings.flatMap(({ amendments }) => amendments.map(({ id }) => id)));
-  for (const { id, name } of plan.amendments) names.set(id, name);
+  for (const { id, name } of plans.flatMap(({ amendments }) => amendments)) names.set(id, name);
+  const used = new Set([before, ...outcomes].flatMap(({ amendments }) => amendments.map(({ id }) => id)));
   return {
-    base: base.solution,
+    base,
     comparison: {
-      schema: "barrowmix.comparison/1",
-      plan: plan.name,
-      currency: plan.currency,
-      units: plan.units,
-      by: options.by ?? "weight",
-      base: standingBase,
+      schema: "barrowmix.comparison/2",
+      plan: base.name,
+      currency: base.currency,
+      units: base.units,
+      by: base.by,
+      base: before,
       cases: outcomes,
       names: Object.fromEntries(
         [...names].filter(([id]) => used.has(id)).sort(([a], [b]) => (a < b ? -1 : 1)),
@@ -94,73 +70,48 @@ export async function comparePlans(
   };
 }
 
-async function solvedBy(plan: Plan, options: CompareOptions): Promise<Solved> {
-  const { by, seconds, clock } = options;
-  const solution = await solvePlan(plan, undefined, clock && { clock });
-  const buys = by === "purchase" && solution.status === "optimal";
-  return { solution, shopping: buys ? await buyFor(plan, defined({ seconds, clock })) : null };
-}
-
-/** What is bought for one plan, with no advice beside it. */
-export async function buyFor(
-  plan: Plan,
-  options: Pick<CompareOptions, "seconds" | "clock">,
-): Promise<Shopping> {
-  const { shopPlans } = await import("./shop.ts");
-  return fitting(await shopPlans([plan], { ...options, advice: false }));
-}
-
-/** What comes of input that was made here and has nothing wrong with it. */
-export function fitting<T>(result: Result<T>): T {
+/** The answer for plans that go together. */
+export async function answered(plans: Plans, options: AnswerOptions): Promise<Solution> {
+  const { detail = options.by === "weight" ? "page" : "mix", ...others } = options;
+  const result = await solvePlans(plans, { ...others, detail });
   if (result.ok) return result.value;
   throw new Error(result.problems.map(({ message }) => message).join("; "));
 }
 
-function standing({ solution, shopping }: Solved, plan: Plan): ComparedBase {
-  const amounts = (list: readonly { readonly id: string; readonly kg: number }[]) =>
-    list.map(({ id, kg }) => ({ id, kg }));
-  const { plants } = plan.bed;
-  const { total, perPlant } = solution.cost;
-  const byWeight = {
-    total,
-    perPlant,
-    amendments: amounts(solution.amendments),
-    binding: (solution.sensitivity?.demands ?? []).map((demand) => ({
-      name: demandName(plan, demand),
-      ...demand,
-    })),
-    sensitivity: solution.sensitivity ?? null,
-    sure: solution.sure ? comparedSureness(solution.sure) : null,
-  };
-  if (shopping === null) return byWeight;
+function comparedBase(solution: Solution): ComparedBase {
+  const { cost, beds, sensitivity = null } = solution;
+  const [bed] = beds;
+  const [plan] = solution.inputs.plans;
+  const sure = beds.length === 1 ? bed?.sure : undefined;
   return {
-    ...byWeight,
-    total: shopping.total,
-    byWeight: total,
-    perPlant: shopping.total === null || plants === undefined ? null : shopping.total / plants,
-    purchase: purchaseSum(shopping),
-    amendments: amounts(shopping.mix?.amendments ?? []),
-    // What a need costs at the margin is known of the mix by weight alone.
-    binding: [],
-    sensitivity: null,
-    sure: shopping.total === null ? null : surenessOn(plan, shopping),
+    total: cost.total,
+    byWeight: cost.byWeight,
+    purchase: purchaseSum(solution),
+    perPlant: cost.perPlant,
+    amendments: amountsIn(solution),
+    // What a need costs at the margin is known of one mix by weight alone.
+    binding: (sensitivity?.demands ?? []).map((demand) => ({ name: demandName(plan!, demand), ...demand })),
+    sensitivity,
+    sure: sure
+      ? {
+          asked: sure.asked,
+          ...defined({ askedTogether: sure.askedTogether }),
+          needs: sure.needs,
+          together: sure.together,
+        }
+      : null,
   };
 }
 
-function comparedSureness({ asked, askedTogether, needs, together }: Sureness): ComparedSureness {
-  return { asked, ...defined({ askedTogether }), needs, together };
+/** What an answer uses, by id, kg in all. */
+export function amountsIn({ purchases }: Solution): ComparedBase["amendments"] {
+  return purchases.flatMap(({ id, usedKg }) => (usedKg > 0 ? [{ id, kg: usedKg }] : []));
 }
 
-/** How sure the mix on a purchase is, in closed form. */
-function surenessOn(plan: Plan, shopping: Shopping): ComparedSureness {
-  const plain = plainSureness(plan, layOutSeason(plan), spreadBy(plan, shopping));
-  const { each = [], together: askedTogether } = plan.sure ?? {};
-  return comparedSureness({ ...plain, asked: each, ...defined({ askedTogether }) });
-}
-
-/** What a purchase comes to; null where there is none. */
-export function purchaseSum({ goods, delivery, gap, purchases }: Shopping): ComparedPurchase | null {
-  if (goods === null || delivery === null || gap === null) return null;
+/** What a purchase comes to; null where there is none, and by weight. */
+export function purchaseSum({ by, cost, purchases }: Solution): ComparedPurchase | null {
+  const { goods, delivery, gap } = cost;
+  if (by === "weight" || goods === null || delivery === null || gap === null) return null;
   return {
     goods,
     delivery,
@@ -170,20 +121,20 @@ export function purchaseSum({ goods, delivery, gap, purchases }: Shopping): Comp
   };
 }
 
-function compared(one: WhatIfCase, solved: Solved, before: ComparedBase): ComparedCase {
-  const here = standing(solved, one.plan);
+function compared(one: WhatIfCase, solution: Solution, before: ComparedBase): ComparedCase {
+  const here = comparedBase(solution);
   const ids = ({ amendments }: ComparedBase): string[] => amendments.map(({ id }) => id);
   const kept = ids(here).filter((id) => one.unlisted?.includes(id));
   const unlisted = `In this mix at the plan's own prices, since the list does not have them: ${listed(kept)}.`;
   const both = here.total !== null && before.total !== null;
   return {
     name: one.name,
-    status: solved.shopping?.status ?? (here.total === null ? "infeasible" : "optimal"),
+    status: solution.status,
     ...here,
     difference: differenceOf(here.total, before.total),
     entered: both ? ids(here).filter((id) => !ids(before).includes(id)) : [],
     left: both ? ids(before).filter((id) => !ids(here).includes(id)) : [],
-    reason: here.total === null ? reasonOf(solved.shopping ?? solved.solution) : null,
+    reason: here.total === null ? reasonOf(solution) : null,
     notes: kept.length === 0 ? one.notes : [...one.notes, unlisted],
   };
 }
@@ -195,7 +146,7 @@ function differenceOf(total: number | null, before: number | null): number | nul
   return Math.abs(difference) <= SAME_MONEY * Math.max(1, before) ? 0 : difference;
 }
 
-function reasonOf({ conflicts }: Pick<Solution, "conflicts">): string {
+function reasonOf({ conflicts }: Solution): string {
   const texts = conflicts.map(({ text }) => text);
   return texts.length > 0 ? texts.join(" ") : "No mix meets every demand.";
 }

@@ -43,6 +43,8 @@ export interface BlendProgram extends PlanProgram {
   readonly use: readonly (readonly number[])[];
   /** Column of what is bought of amendment `a` beyond its stock; null where its use column carries the price. */
   readonly buy: readonly (number | null)[];
+  /** By column: what one kg used is worth, stock at what it costs to buy again; 0 for what is not used. */
+  readonly worth: readonly number[];
   readonly blends: readonly (number | null)[];
 }
 
@@ -90,7 +92,11 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     if (buy[a] !== null) entries.push([buy[a]!, -1]);
     rows.push(rowOf({ kind: "stock", id }, termsOf(entries), { upper: stockKg, fact: true }));
   });
-  return { columns, rows, use, buy, blends };
+  const worth = columns.map(() => 0);
+  use.forEach((own, a) => {
+    for (const j of own) worth[j] = cheapestPricePerKg(plan.amendments[a]!) ?? 0;
+  });
+  return { columns, rows, use, buy, worth, blends };
 }
 
 /** What credits leave of a weight; nothing where only rounding is left. */

@@ -34,9 +34,11 @@ export interface ShopProgram extends PlanProgram {
   readonly packs: readonly (readonly number[])[];
   /** Column of the kg bought loose; null where it is not sold so. */
   readonly bulk: readonly (number | null)[];
+  /** By amendment: kg that no purchase worth looking at uses more of. */
+  readonly mostKg: readonly number[];
   /** By supplier that charges. */
   readonly delivery: readonly DeliveryColumns[];
-  /** By bed: which amendments a blend uses and how many batches it takes; null where nothing limits them. */
+  /** By bed: which amendments a blend uses and how many batches each blend takes; null where nothing limits them. */
   readonly simple: readonly (SimpleColumns | null)[];
   /** Costs that choose among purchases of equal money: the weight bought (so that less is left over), then packs. */
   readonly tieBreaks: readonly (readonly number[])[];
@@ -203,6 +205,7 @@ export function buildShopProgram(
     use,
     packs,
     bulk,
+    mostKg: most.map(({ inAllKg }) => inAllKg),
     delivery,
     simple,
     tieBreaks: [weights, counts],

@@ -89,13 +89,8 @@ function dearerBy(program: BlendProgram, simplex: Simplex, mostSpent: number): r
 export interface SimpleColumns {
   /** `uses[a][b]`: whether blend `b` has amendment `a`. */
   readonly uses: readonly (readonly number[])[];
-  /** By application: how many batches it takes; null where nothing limits them. */
+  /** By blend: how many batches it takes; null where nothing limits them. */
   readonly batches: readonly (number | null)[];
-}
-
-/** Share of a blend that goes into application `t`. */
-function spread(plan: Plan, blend: number | null, t: number): number {
-  return blend === null ? plan.applications[t]!.share : blend === t ? 1 : 0;
 }
 
 /**
@@ -113,14 +108,9 @@ export function addSimple(
   const { most, leastKg } = limits;
   const few = other("few amendments in a blend");
   const weighable = other("nothing too small to weigh");
-  const sharesOf = (b: number): number[] =>
-    plan.applications.map((_, t) => spread(plan, blends[b]!, t)).filter((share) => share > 0);
-  // What cannot reach the least weight in any application of its blend, or cannot be there at all, is left out.
-  const never = (a: number, b: number): boolean => {
-    const shares = sharesOf(b);
-    const needed = leastKg === undefined || shares.length === 0 ? 0 : leastKg / Math.min(...shares);
-    return reach.useKg[a]![b]! <= 0 || reach.useKg[a]![b]! < needed * (1 - 1e-6);
-  };
+  // What cannot reach the least weight, or cannot be there at all, is left out.
+  const never = (a: number, b: number): boolean =>
+    reach.useKg[a]![b]! <= 0 || reach.useKg[a]![b]! < (leastKg ?? 0) * (1 - 1e-6);
   const uses = use.map((columns, a) =>
     columns.map((j, b) => {
       const unused = never(a, b);
@@ -148,40 +138,31 @@ export function addSimple(
     });
   const size = batchSize(plan);
   const units = batchUnits(plan);
-  const batches = plan.applications.map((_, t): number | null => {
+  const batches = blends.map((blend, b): number | null => {
     if (leastKg === undefined) return null;
-    const b = blends.findIndex((blend) => spread(plan, blend, t) > 0);
-    if (b < 0) return null;
-    const share = spread(plan, blends[b]!, t);
-    const shares = plan.applications.map((_, k) => spread(plan, blends[b]!, k));
-    const smallest = shares.indexOf(Math.min(...shares.filter((other) => other > 0)));
-    const count = size === Infinity ? 1 : Math.max(1, Math.ceil((share * reach.blends[b]!) / size - 1e-9));
-    const column = draft.column(`batches ${t}`, 0, count, true);
+    const count = size === Infinity ? 1 : Math.max(1, Math.ceil(reach.blends[b]! / size - 1e-9));
+    const column = draft.column(`batches ${blend ?? "in all"}`, 0, count, true);
     draft.row(weighable, [[column, 1]], { lower: 1 });
     if (size < Infinity)
-      draft.row(
-        weighable,
-        [...use.map((columns, a): Entry => [columns[b]!, share * units[a]!]), [column, -size]],
-        { upper: 0 },
-      );
+      draft.row(weighable, [...use.map((columns, a): Entry => [columns[b]!, units[a]!]), [column, -size]], {
+        upper: 0,
+      });
     use.forEach((columns, a) => {
       const chosen = uses[a]![b]!;
       if (draft.columns[chosen]!.upper === 0) return;
-      // Of the applications of one blend the smallest asks for most.
-      if (t === smallest)
-        draft.row(
-          weighable,
-          [
-            [columns[b]!, share],
-            [chosen, -leastKg],
-          ],
-          { lower: 0 },
-        );
+      draft.row(
+        weighable,
+        [
+          [columns[b]!, 1],
+          [chosen, -leastKg],
+        ],
+        { lower: 0 },
+      );
       if (count > 1)
         draft.row(
           weighable,
           [
-            [columns[b]!, share],
+            [columns[b]!, 1],
             [column, -leastKg],
             [chosen, -leastKg * count],
           ],

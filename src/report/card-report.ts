@@ -1,93 +1,62 @@
-/** The batch cards as a report: for Markdown, the terminal and CSV. The page for print is `render/card.ts`. */
-import { counted, scaleWeight, type UnitSystem } from "../words/numbers.ts";
-import { type BatchRow, batchColumns } from "./batch-tables.ts";
-import { type CardSheet, type CardSource, sheetsOf } from "./card-sheet.ts";
-import { answerTable } from "./outcome-table.ts";
-import {
-  bullets,
-  type ColumnOf,
-  figures,
-  paragraph,
-  type Report,
-  type Section,
-  section,
-  table,
-  words,
-} from "./report.ts";
+/** The cards as a report: for Markdown, the terminal and CSV. The page for print is `render/card.ts`. */
+import type { Solution } from "../results/solution.ts";
+import { counted } from "../words/numbers.ts";
+import { noMixWords } from "../words/sure-words.ts";
+import { type CardSheet, cardOf } from "./card-sheet.ts";
+import { conflictTable } from "./outcome-table.ts";
+import { bullets, figures, paragraph, type Report, type Section, section, table, words } from "./report.ts";
+import { solutionColumns, solutionReport } from "./solution-report.ts";
 
 /** More boxes than this in a row are counted, not drawn. */
 export const MOST_BOXES = 24;
-export const NOTHING_TO_MIX = "Nothing needs to be mixed: the needs are met already.";
+export const NOTHING_TO_MIX = "Nothing needs to be mixed: what feeds the crop already is enough.";
 
-/** The cards of one bed or several as a report. */
-export function cardReport(sources: readonly CardSource[]): Report {
-  const beds = sources.map((source) => ({ source, sheets: sheetsOf(source) }));
-  const rows = beds.flatMap(({ sheets }) =>
-    sheets.flatMap(({ plan, rounds, lines }) =>
-      rounds.flatMap(({ application }) => lines.map((line) => ({ plan, application, line }))),
-    ),
-  );
+/** The cards of an answer as a report; without an answer, why there is none. */
+export function cardReport(solution: Solution): Report {
+  if (solution.status === "infeasible") {
+    const { conflicts, units } = solution;
+    return {
+      ...solutionReport(solution, "page"),
+      summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to weigh yet.`, "bad")],
+      csv: conflictTable(solutionColumns(units), conflicts),
+    };
+  }
+  const card = cardOf(solution);
+  const { csv } = solutionReport(solution, "page");
   return {
-    title: `Batch card: ${sources.map(({ plan }) => plan.name).join(" and ")}`,
-    summary: beds.map(({ source, sheets }) => paragraph(summaryWords(source, sheets))),
-    sections: beds.flatMap(({ sheets }) => [
-      ...sheets.flatMap((sheet) => sheetSection(sheet, sources.length > 1)),
-      // What to mind, once for all the cards of a bed.
-      ...section("Take care", bullets([...new Set(sheets.flatMap(({ cautions }) => cautions))])),
-    ]),
-    csv: answerTable(rows, cardColumns(sources[0]!.plan.units)),
+    title: `Batch card: ${card.name}`,
+    summary: card.sheets.length === 0 ? [paragraph(NOTHING_TO_MIX)] : [],
+    sections: [...card.sheets.flatMap(sheetSection), ...section("Take care", bullets(card.takeCare))],
+    ...(csv ? { csv } : {}),
   };
 }
 
-/** The columns of a card's CSV, a row for each amendment of each application. */
-export function cardColumns(units: UnitSystem): ColumnOf<BatchRow & { readonly plan: string }>[] {
-  return [
-    ...batchColumns(units),
-    figures("Loose", "batch_ml", (r) => r.line.mL),
-    words("Plan", "plan", (r) => r.plan),
-  ];
-}
-
-function summaryWords({ plan, scaleKg, bought }: CardSource, sheets: readonly CardSheet[]): string {
-  const [first] = sheets;
-  if (!first) return NOTHING_TO_MIX;
-  const { plants } = plan.bed;
-  const bed = plants === undefined ? "" : ` for ${counted(plants, "plant")}`;
-  const packs = bought ? " The mix on the packs that are bought." : "";
-  const made = first.sure ? ` ${first.sure.text}` : "";
-  return `${plan.targetName}${bed}. ${counted(sheets.length, "recipe")}; weights to ${scaleWeight(scaleKg, scaleKg, plan.units)}.${packs}${made}`;
-}
-
-function sheetSection(sheet: CardSheet, named: boolean): Section[] {
-  const { plan, when, lines, whole, grade, rounds, givesAlike } = sheet;
+function sheetSection({ heading, mix, whole, rounds, named }: CardSheet): Section[] {
+  const once = mix.weights.filter((weight) => weight.once);
   return section(
-    named ? `${plan}: ${when}` : when,
+    `${heading}: ${mix.batches === 1 ? "1 batch" : `${counted(mix.batches, "batch", "batches")}, all alike`}`,
     table(
-      lines,
+      mix.weights.filter((weight) => !weight.once),
       [
         words("Done", "done", () => "☐"),
         figures(
-          "Weigh",
+          "Into each batch",
           "weight_kg",
           (line) => line.kg,
           (_, line) => line.text,
         ),
-        words("Amendment", "amendment", ({ name, bags }) => (bags === null ? name : `${name} (${bags})`)),
-        figures(
-          "or, loose",
-          "volume_ml",
-          (line) => line.mL,
-          (_, line) => line.loose!,
-        ),
+        words("Material", "material", ({ name }) => name),
+        words("or, loose", "loose", (line) => line.loose),
       ],
-      ["", whole, "One batch weighs"],
+      ["", whole, "one batch"],
     ),
-    paragraph(`Grade ${grade} (N-P2O5-K2O).`),
-    rounds.flatMap(({ when, batches, count, give }, k) => [
-      paragraph(`${when}: ${batches}. Made: ${boxesText(count)}`, "strong"),
-      ...(givesAlike && k < rounds.length - 1
-        ? []
-        : [bullets(give.map(({ what, text }) => `${what}: ${text}`))]),
+    bullets(once.map(({ text, name }) => `☐ Once for all batches, shared out by eye: ${text} ${name}`)),
+    paragraph(`Batches made: ${boxesText(mix.batches)}`, "strong"),
+    table(rounds, [
+      words("Give", "round", ({ when, bed }) => (named ? `${bed}: ${when}` : when)),
+      words(rounds[0]?.each ?? "", "dose", ({ dose }) => dose),
+      words("Take", "take", ({ take }) => take),
+      words("Spread on, by, lot", "done", () => "__________"),
     ]),
   );
 }

@@ -1,19 +1,35 @@
 /** The sections of a report that say why no mix fits and what would help. */
-import type { Miss, Solution } from "../results/solution.ts";
+import type { BedAnswer, Miss } from "../results/solution.ts";
 import { counted } from "../words/numbers.ts";
+import type { BedView, View } from "./answer-view.ts";
 import { type Block, blocksOf, bullets, paragraph, type Section, section, table, words } from "./report.ts";
-import { writerOf } from "./writer.ts";
 
 /** What cannot hold together, what would be enough, what could be added, and the closest mix. */
-export function explainSections(solution: Solution): Section[] {
+export function explainSections(view: View): Section[] {
+  const { solution } = view;
   const suspect = solution.warnings.filter((warning) => warning.code === "need-suspect");
+  const without = view.beds.filter(({ bed }) => bed.conflicts.length > 0);
   return [
     // A slip of unit is the likeliest reason of all, so it comes first.
     ...section("Check the units first", bullets(texts(suspect))),
-    ...section("What cannot hold together", conflictBlocks(solution)),
-    ...section("The least that would have to give way, all in all", bullets(relaxations(solution))),
-    ...section("What could be added", remedyBlocks(solution)),
-    ...closestSections(solution),
+    ...(without.length > 0
+      ? without.flatMap((one) => bedSections(view, one))
+      : section(
+          "What cannot hold together",
+          solution.conflicts.map(({ text }) => paragraph(text)),
+        )),
+  ];
+}
+
+function bedSections(view: View, one: BedView): Section[] {
+  const { bed } = one;
+  const named = view.several ? `${bed.bed}: ` : "";
+  const each = bed.conflicts.length > 1 ? "Each of these has to be mended." : "";
+  return [
+    ...section(`${named}what cannot hold together`.replace(/^w/, "W"), paragraph(each), conflictBlocks(one)),
+    ...section("What could be added", remedyBlocks(bed)),
+    ...section("Or ask for less", bullets(relaxations(bed))),
+    ...closestSections(bed, view),
   ];
 }
 
@@ -21,12 +37,12 @@ function texts(items: readonly { readonly text: string }[]): string[] {
   return items.map(({ text }) => text);
 }
 
-function conflictBlocks({ conflicts, inputs }: Solution): Block[] {
+function conflictBlocks({ bed: { conflicts }, plan }: BedView): Block[] {
   // How risk is shared out among needs is searched for, not proven.
   const searched = conflicts.some(({ relaxations = [] }) =>
     relaxations.some(({ tag }) => tag.kind === "sure"),
   );
-  const none = searched && inputs.sure?.together ? "was found that keeps" : "keeps";
+  const none = searched && plan.sure?.together ? "was found that keeps" : "keeps";
   return conflicts.flatMap(({ text, reason, demands, relaxations = [] }) =>
     blocksOf(
       demands.length > 2
@@ -39,16 +55,19 @@ function conflictBlocks({ conflicts, inputs }: Solution): Block[] {
 }
 
 /** What has to give way, where that says more than the conflicts did. */
-function relaxations({ conflicts, leastRelaxation = [] }: Solution): string[] {
+function relaxations({ conflicts, leastRelaxation = [] }: BedAnswer): string[] {
   const said = new Set(conflicts.flatMap(({ relaxations = [] }) => texts(relaxations)));
   const ways = texts(leastRelaxation);
   return conflicts.length === 1 && ways.every((way) => said.has(way)) ? [] : ways;
 }
 
-function remedyBlocks({ leastRelaxation = [], remedies = [] }: Solution): Block[] {
+/** So many additions are named, the cheapest first. */
+const MOST_REMEDIES = 2;
+
+function remedyBlocks({ leastRelaxation = [], remedies = [] }: BedAnswer): Block[] {
   if (remedies.length > 0)
     return [
-      bullets(texts(remedies)),
+      bullets(texts(remedies.slice(0, MOST_REMEDIES))),
       paragraph(
         "The prices of what is added are placeholders of the shipped list: put in your own. If you are certified organic, ask your certifier first.",
       ),
@@ -59,10 +78,9 @@ function remedyBlocks({ leastRelaxation = [], remedies = [] }: Solution): Block[
     : [paragraph("Nothing in the shipped list would make this plan work.")];
 }
 
-function closestSections(solution: Solution): Section[] {
-  const { closest } = solution;
+function closestSections({ closest }: BedAnswer, view: View): Section[] {
   if (closest === undefined || closest.amendments.length === 0) return [];
-  const { masses, money, weight } = writerOf(solution);
+  const { masses, money, weight } = view;
   const amount = (value: number, unit: Miss["unit"]) => {
     if (unit === "count") return counted(value, "amendment");
     return value <= 0 ? "none" : unit === "kg" ? weight(value) : `${(value * 100).toFixed(1)}%`;

@@ -1,196 +1,131 @@
-/** What each plant, foot of row or stretch of ground gets, what to scoop for it, and how far a batch goes. */
+/** What to give: each round, what a plant, a stretch of row or of ground gets, and how many batches that takes. */
 import type { Plan } from "../model.ts";
-import type { SolutionApplication } from "../results/solution.ts";
-import { CLOSE, doseMeasure, type Measure } from "../words/measures.ts";
-import {
-  area,
-  areaStepM2,
-  handGrams,
-  handWeight,
-  howMany,
-  length,
-  plainNumber,
-  rowStepM,
-  type UnitSystem,
-} from "../words/numbers.ts";
-import { dateWords, heap } from "../words/own-measures.ts";
-import { type ColumnOf, figures, paragraph, type Section, section, table, words } from "./report.ts";
-import type { View } from "./solution-view.ts";
+import type { Measure, Mix, Round } from "../results/solution.ts";
+import { vessel } from "../words/measures.ts";
+import { areaStepM2, counted, handGrams, handWeight, rowStepM, scaleWeight } from "../words/numbers.ts";
+import { dateWords, inOwnMeasure } from "../words/own-measures.ts";
+import { type BedView, ofBed, type View } from "./answer-view.ts";
+import { type ColumnOf, figures, type Section, section, table, words } from "./report.ts";
 
-/** One kind of what is fed: plants, row, or ground. */
+/** What is fed: a plant, a foot of row, a stretch of ground. */
 export interface Fed {
-  /** `Each foot of row`. */
+  /** `Each plant`. */
   readonly each: string;
-  /** The same for the column of a table. */
   readonly csv: string;
-  /** `Row it feeds`, of a batch. */
-  readonly feeds: string;
-  /** How much `each` is: 1 plant, or m of row, or m2. */
-  readonly step: number;
-  /** What one plant, metre or square metre gets in an application; null: there is none of it, or no density is known. */
-  readonly portion: (application: SolutionApplication) => {
-    readonly g: number | null;
-    readonly mL: number | null;
-  };
-  /** How many plants, metres or square metres a batch must last for; null: there is none of it. */
-  readonly perBatch: (application: SolutionApplication) => number | null;
+  readonly portion: (round: Round) => Measure;
   readonly weigh: (g: number) => string;
-  /** So many plants, metres or square metres: `240`, `30 ft`. */
-  readonly count: (number: number) => string;
-  /** What is said behind that count in a text: ` plants`. */
-  readonly noun: string;
 }
 
-/** What is fed in a bed; one without plants and rows is fed by its area. */
-export function fedIn({ bed: { plants, rowLengthM, areaM2 }, units }: Pick<Plan, "bed" | "units">): Fed[] {
+/** What is fed in a bed: plants, else its rows, else its ground. */
+export function fedIn({ bed: { plants, rowLengthM }, units }: Pick<Plan, "bed" | "units">): Fed {
   const us = units === "us";
-  const kinds: Fed[] = [
-    {
-      each: "Each plant",
-      csv: "per_plant",
-      feeds: "Plants it feeds",
-      step: 1,
-      portion: ({ perPlant }) => perPlant,
-      perBatch: ({ coverage }) => coverage.plantsPerBatch,
-      weigh: handGrams,
-      count: howMany,
-      noun: " plants",
-    },
-    {
+  if (plants !== undefined)
+    return { each: "Each plant", csv: "per_plant", portion: (r) => r.perPlant, weigh: handGrams };
+  if (rowLengthM !== undefined)
+    return {
       each: us ? "Each foot of row" : "Each metre of row",
       csv: us ? "per_row_foot" : "per_row_metre",
-      feeds: "Row it feeds",
-      step: rowStepM(units),
-      portion: ({ perRowMeter }) => perRowMeter,
-      perBatch: ({ coverage }) => coverage.rowMetersPerBatch,
+      portion: (r) => times(r.perRowMeter, rowStepM(units)),
       weigh: handGrams,
-      count: (m) => length(m, units),
-      noun: " of row",
-    },
-  ];
-  if (areaM2 !== undefined && plants === undefined && rowLengthM === undefined)
-    kinds.push({
-      each: us ? "Each 100 sq ft" : "Each square metre",
-      csv: us ? "per_100_sq_ft" : "per_m2",
-      feeds: "Ground it feeds",
-      step: areaStepM2(units),
-      portion: ({ kg, litres }) => ({
-        g: (kg * 1000) / areaM2,
-        mL: litres === null ? null : (litres * 1000) / areaM2,
-      }),
-      perBatch: ({ batches }) => areaM2 / batches.count,
-      weigh: (g) => handWeight(g / 1000, units),
-      count: (m2) => area(m2, units),
-      noun: "",
-    });
-  return kinds;
-}
-
-/** What `each` of a kind gets in an application, in g and mL, and the measure for it; null: not known, or none. */
-export function givenTo(
-  { portion, perBatch, step }: Fed,
-  application: SolutionApplication,
-  units: UnitSystem,
-): { readonly g: number | null; readonly mL: number | null; readonly measure: string | null } {
-  const { g, mL } = portion(application);
-  const lasts = perBatch(application);
+    };
   return {
-    g: g === null ? null : g * step,
-    mL: mL === null ? null : mL * step,
-    measure:
-      mL === null ? null : dose(application, mL * step, lasts === null ? null : lasts / step, units).text,
+    each: us ? "Each 100 sq ft" : "Each square metre",
+    csv: us ? "per_100_sq_ft" : "per_m2",
+    portion: (r) => times(r.perSquareMeter, areaStepM2(units)),
+    weigh: (g) => handWeight(g / 1000, units),
   };
 }
 
-/** The loose volume of one batch as it is weighed out, mL; null where a density is missing. */
-function batchMilliliters({ batches }: SolutionApplication): number | null {
-  const parts = batches.weights.map((weight) => weight.mL);
-  return parts.some((mL) => mL === null) ? null : parts.reduce((sum: number, mL) => sum + (mL ?? 0), 0);
+function times({ g, mL }: Measure, factor: number): Measure {
+  return { g: g === null ? null : g * factor, mL: mL === null ? null : mL * factor };
 }
+
+/** One vessel, level, that gives a portion within 5 % of it and no more; else to mark a cup. */
+export function vesselWords(
+  { g, mL }: Measure,
+  { units, scoops }: Plan,
+  weigh: (g: number) => string,
+): string | null {
+  if (g === null) return null;
+  if (mL === null) return `weigh ${weigh(g)}`;
+  return inOwnMeasure(mL, scoops, 0) ?? vessel(mL, units)?.text ?? `mark a cup at ${weigh(g)}`;
+}
+
+const QUARTERS: readonly (readonly [number, string])[] = [
+  [0, ""],
+  [1 / 4, "1/4"],
+  [1 / 3, "1/3"],
+  [1 / 2, "1/2"],
+  [2 / 3, "2/3"],
+  [3 / 4, "3/4"],
+];
+
+/** A part of a batch off by more than this is weighed. */
+const OFF = 0.05;
 
 /**
- * The measure that gives each of `perBatch` receivers its share.
- * @param mL what each would get exactly.
- * @param perBatch how many receivers a batch must last for; null where that is not known.
+ * How many batches each of several rounds takes, as it is said: `1 3/4 batches`, in quarters or in thirds that add up to
+ * the count, or a weight where a part would be off by over 5 %.
  */
-export function dose(
-  application: SolutionApplication,
-  mL: number,
-  perBatch: number | null,
-  units: UnitSystem,
-): Measure {
-  const batch = batchMilliliters(application);
-  // What the scale rounded off a batch is not there to be scooped.
-  const share = batch === null || perBatch === null ? mL : Math.min(mL, batch / perBatch);
-  return doseMeasure(share, units);
+export function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
+  const { count, kgEach } = mix.batches;
+  const { units, rounding } = view.solution;
+  for (const parts of [4, 3]) {
+    const units = rounds.map(({ batchesTaken }) => Math.round(batchesTaken * parts));
+    const near = rounds.every(
+      ({ batchesTaken }, k) => Math.abs(units[k]! / parts - batchesTaken) <= OFF * batchesTaken,
+    );
+    const adds = units.reduce((sum, one) => sum + one, 0) === count * parts;
+    if (near && (adds || rounds.length === 1)) return units.map((one) => batchesText(one / parts));
+  }
+  return rounds.map(({ batchesTaken }) =>
+    scaleWeight(
+      Math.floor((batchesTaken * kgEach) / rounding.scaleKg + 1e-6) * rounding.scaleKg,
+      rounding.scaleKg,
+      units,
+    ),
+  );
 }
 
-/** Where no measure is close enough to what each plant should get: how far a batch goes by the one that is printed. */
-export function dosesThatGoFurther(
-  applications: readonly SolutionApplication[],
-  units: UnitSystem,
-): { readonly application: SolutionApplication; readonly measure: string; readonly plants: string }[] {
-  return applications.flatMap((application) => {
-    const { mL } = application.perPlant;
-    const { plantsPerBatch } = application.coverage;
-    if (mL === null || plantsPerBatch === null || mL <= 0) return [];
-    const measure = dose(application, mL, plantsPerBatch, units);
-    if (measure.mL >= mL * (1 - CLOSE)) return [];
-    return [{ application, measure: measure.text, plants: howMany((plantsPerBatch * mL) / measure.mL) }];
+function batchesText(batches: number): string {
+  const whole = Math.floor(batches + 1e-9);
+  const part = QUARTERS.find(([size]) => Math.abs(batches - whole - size) < 1e-6)?.[1] ?? "";
+  if (part === "") return counted(whole, "batch", "batches");
+  return whole === 0 ? `${part} batch` : `${whole} ${part} batches`;
+}
+
+/** What to take for each round of a bed, in the order of its rounds. */
+export function takenIn({ bed }: BedView, view: View): (string | null)[] {
+  const taken = new Map<Round, string>();
+  for (const mix of view.solution.mixes) {
+    const own = bed.rounds.filter((round) => round.mix === mix.name);
+    takenWords(own, mix, view).forEach((text, k) => {
+      taken.set(own[k]!, text);
+    });
+  }
+  return bed.rounds.map((round) => taken.get(round) ?? null);
+}
+
+/** The rounds of each bed. */
+export function giveSections(view: View): Section[] {
+  const { several, solution } = view;
+  return view.beds.flatMap((one) => {
+    const { bed, plan } = one;
+    const kind = fedIn(plan);
+    const taken = takenIn(one, view);
+    const rows = bed.rounds
+      .map((round, k) => ({ round, taken: taken[k]! }))
+      .filter(({ round }) => round.kg > 0);
+    type Row = (typeof rows)[number];
+    const columns: ColumnOf<Row>[] = [
+      words("", "round", ({ round }) => round.name),
+      words("Day", "day", ({ round }) => `day ${round.day}`),
+      words("Date", "date", ({ round }) => dateWords(round.day, plan.planted)),
+      words(kind.each, kind.csv, ({ round }) => vesselWords(kind.portion(round), plan, kind.weigh)),
+      figures("Weight", `${kind.csv}_g`, ({ round }) => kind.portion(round).g, kind.weigh),
+      words("Take", "take", (r) => r.taken),
+      words("of mix", "mix", ({ round }) => (several || solution.mixes.length > 1 ? round.mix : null)),
+    ];
+    return section(ofBed(view, one, "Give, level measures"), table(rows, columns));
   });
-}
-
-/** What each plant, foot of row or stretch of ground gets. */
-export function giveSections({ solution, fed }: View): Section[] {
-  const { inputs, units } = solution;
-  if (fed.length === 0) return [];
-  const amounts = fedIn(inputs).flatMap((kind): ColumnOf<SolutionApplication>[] => [
-    figures(kind.each, `${kind.csv}_g`, (a) => givenTo(kind, a, units).g, kind.weigh),
-    figures(
-      "or, loose",
-      `${kind.csv}_ml`,
-      (a) => givenTo(kind, a, units).mL,
-      (_, a) => givenTo(kind, a, units).measure!,
-    ),
-  ]);
-  const known = fed.some((a) => amounts.some(({ fill }) => fill(a) !== null));
-  return section(
-    "What to give",
-    table(fed, [
-      words("Application", "application", (a) => a.name),
-      figures("Day", "day", (a) => a.day, plainNumber),
-      words("Date", "date", (a) => dateWords(a.day, inputs.planted)),
-      ...amounts,
-    ]),
-    dosesThatGoFurther(fed, units).map(({ application, measure, plants }) =>
-      paragraph(`In ${application.name}, a batch feeds ${plants} plants by ${measure} each.`),
-    ),
-    paragraph(
-      known
-        ? ""
-        : "Give the number of plants, the length of row or the area of the bed to see what each of them gets.",
-    ),
-  );
-}
-
-/** How far a batch goes. */
-export function batchSections({ solution, fed, masses }: View): Section[] {
-  const { inputs, units } = solution;
-  return section(
-    "How far one batch goes",
-    table(fed, [
-      words("Application", "application", (a) => a.name),
-      figures("Batches", "batches", (a) => a.batches.count, plainNumber),
-      masses("One weighs", "batch", (a) => a.batches.kgEach),
-      figures(
-        "and fills",
-        "batch_litres",
-        (a) => (a.litres === null ? null : a.litres / a.batches.count),
-        (litres) => heap(litres, units, inputs.scoops),
-      ),
-      ...fedIn(inputs).map(({ feeds, csv, perBatch, count }) =>
-        figures<SolutionApplication>(feeds, `${csv}_per_batch`, perBatch, count),
-      ),
-    ]),
-  );
 }

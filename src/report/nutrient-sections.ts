@@ -1,8 +1,9 @@
 /** What the crop gets: the season's balance of each nutrient, and the days before its end. */
-import type { SolutionNutrient } from "../results/solution.ts";
+import type { BedNutrient } from "../results/solution.ts";
 import { countingNotes } from "../words/counting-words.ts";
 import { plainNumber, type UnitSystem, weightBeside } from "../words/numbers.ts";
 import { dateWords, dayWords } from "../words/own-measures.ts";
+import { ofBed, type View } from "./answer-view.ts";
 import {
   type Block,
   bullets,
@@ -14,7 +15,6 @@ import {
   table,
   words,
 } from "./report.ts";
-import type { View } from "./solution-view.ts";
 import { TOLERANCE, tidyZero, type Writer } from "./writer.ts";
 
 /** Whose balance it is. */
@@ -25,20 +25,28 @@ interface Balance extends Pick<Writer, "masses"> {
   /** Of a given mix, which may be short of its needs: says by how much in place of what a mix made for them is due. */
   readonly given: boolean;
 }
-type Delivered = Omit<SolutionNutrient, "shadowPricePerKg">;
+type Delivered = Omit<BedNutrient, "shadowPricePerKg">;
 
 /** The season's balance of each nutrient, and the need on the days before its end. */
-export function nutrientSections({ solution, masses }: View): Section[] {
-  const { nutrients, units, inputs } = solution;
-  const balance: Balance = { nutrients, units, masses, planted: inputs.planted, given: false };
-  return [
-    ...section(
-      `What the crop gets by the season's end, ${dayWords(inputs.seasonDays, inputs.planted)}`,
-      seasonTable(balance),
-      bullets(countingNotes(solution)),
-    ),
-    ...inTimeSections(balance),
-  ];
+export function nutrientSections(view: View): Section[] {
+  const { solution, masses } = view;
+  return view.beds.flatMap((one) => {
+    const { bed, plan } = one;
+    const { units } = solution;
+    const balance: Balance = { nutrients: bed.nutrients, units, masses, planted: plan.planted, given: false };
+    return [
+      ...section(
+        ofBed(
+          view,
+          one,
+          `What the crop gets by the season's end, ${dayWords(plan.seasonDays, plan.planted)}`,
+        ),
+        seasonTable(balance),
+        bullets(countingNotes(bed, plan)),
+      ),
+      ...inTimeSections(balance),
+    ];
+  });
 }
 
 /** What each nutrient comes to by the season's end. */

@@ -9,7 +9,7 @@ import { type ColumnOf, fullTableOf, type Table, words } from "./report.ts";
 export function answerTable<T>(
   items: readonly T[],
   columns: readonly ColumnOf<T>[],
-  status: "optimal" | "stopped" = "optimal",
+  status: "optimal" | "found" = "optimal",
 ): Table {
   return fullTableOf(items, [
     ...columns,

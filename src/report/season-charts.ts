@@ -1,8 +1,9 @@
 /** Supply against need over the season, as charts: the shade is what the crop has taken up, the line has to stay above. */
 import type { Plan } from "../model.ts";
-import type { NutrientCurve, Solution } from "../results/solution.ts";
+import type { NutrientCurve } from "../results/solution.ts";
 import { plainNumber, weightBeside } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
+import { ofBed, type View } from "./answer-view.ts";
 import { type Block, type Chart, paragraph, type Section, section } from "./report.ts";
 
 /**
@@ -56,15 +57,18 @@ function chartOf(
   };
 }
 
-/** The section of a solution that has its curves. */
-export function chartSections({ curves = [], inputs }: Solution): Section[] {
-  if (curves.length === 0) return [];
-  const axis = inputs.planted === undefined ? "Days from planting." : "By date.";
-  return section(
-    "Supply against need",
-    paragraph(
-      `The line is what the weighed batches and the credits have made available; the shade is what the crop has taken up. In time means: the line stays above the shade. ${axis}`,
-    ),
-    seasonCharts(inputs, curves).map((chart): Block => ({ kind: "chart", chart })),
-  );
+/** The curves of each bed that has some. */
+export function chartSections(view: View): Section[] {
+  return view.beds.flatMap((one) => {
+    const { bed, plan } = one;
+    if (!bed.curves || bed.curves.length === 0) return [];
+    const axis = plan.planted === undefined ? "Days from planting." : "By date.";
+    return section(
+      ofBed(view, one, "Supply against need"),
+      paragraph(
+        `The line is what the weighed batches and the credits have made available; the shade is what the crop has taken up. In time means: the line stays above the shade. ${axis}`,
+      ),
+      seasonCharts(plan, bed.curves).map((chart): Block => ({ kind: "chart", chart })),
+    );
+  });
 }

@@ -7,8 +7,8 @@ import type {
 } from "../results/solution.ts";
 import { demandName } from "../words/demand-words.ts";
 import { bagWeight, percent, signed, weightBeside } from "../words/numbers.ts";
+import type { View } from "./answer-view.ts";
 import { bullets, figures, type Section, section, table, words } from "./report.ts";
-import type { View } from "./solution-view.ts";
 
 /** The sections, in the units and the currency of the solution; none where nothing was analysed. */
 export function sensitivitySections(view: View): Section[] {
@@ -43,32 +43,33 @@ function demandSection(
       (cost, { unit }) => signed(cost, unit === "share" ? (whole) => money(whole / 100) : perUnit),
     );
   return section(
-    "What one more or one less would change in the cost",
+    "What more or less of each need would cost",
     table(demands, [
-      words("Of", "demand", (d) => demandName(solution.inputs, d)),
+      words("Of", "demand", (d) => demandName(solution.inputs.plans[0]!, d)),
       figures("The plan says", "value", (d) => d.value, amount),
       one("more", (d) => d.costOfMore),
       one("less", (d) => d.costOfLess),
-      words("which holds for", "holds", range),
+      words("true between", "holds", range),
     ]),
     bullets(notes),
   );
 }
 
 function priceSection({ solution, name, weightUnit, perUnit }: View, { amendments }: Sensitivity): Section[] {
-  const used = new Set(solution.amendments.map(({ id }) => id));
+  const used = new Set(solution.purchases.flatMap(({ id, usedKg }) => (usedKg > 0 ? [id] : [])));
   const order = (a: AmendmentSensitivity): number => (used.has(a.id) ? 0 : 1);
   const priced = amendments
     .filter(({ pricePerKg }) => pricePerKg !== null)
     .toSorted((a, b) => order(a) - order(b));
   const meaning = (a: AmendmentSensitivity): string => {
     const { entersBelowPerKg: below = null, stableFromPerKg: from = null, stableToPerKg: to = null } = a;
-    if (!used.has(a.id)) return below === null ? "enters at no price" : `enters below ${perUnit(below)}`;
+    if (!used.has(a.id))
+      return below === null ? "worth buying at no price" : `worth buying below ${perUnit(below)}`;
     if (from === null) return to === null ? "same mix at any price" : `same mix up to ${perUnit(to)}`;
     return `same mix from ${perUnit(from)} ${to === null ? "up" : `to ${perUnit(to)}`}`;
   };
   return section(
-    "What each price means for the mix",
+    "What each price means for the mix by weight",
     table(priced, [
       words("Amendment", "amendment", (a) => name(a.id)),
       words("In the mix", "used", (a) => (used.has(a.id) ? "yes" : "no")),

@@ -1,22 +1,22 @@
 /**
- * The answer of `solve` as a report: what to buy, what to weigh, what to give, what the crop gets of it, and what to
- * watch; or, where no mix fits, why.
+ * The answer as a report: what to buy, what to mix, what to give, what the crop gets of it, how sure, and what to watch; or
+ * why there is none.
  */
-import type { Plan } from "../model.ts";
-import type { Solution } from "../results/solution.ts";
-import { csvWeight, type UnitSystem } from "../words/numbers.ts";
-import { isoOf } from "../words/own-measures.ts";
-import { noMixWords } from "../words/sure-words.ts";
-
-import { type BatchRow, batchColumns, batchSection, heaviestFirst } from "./batch-tables.ts";
+import type { BatchWeight, Mix, Solution } from "../results/solution.ts";
+import { counted, csvWeight, listed, percent, scaleWeight, type UnitSystem } from "../words/numbers.ts";
+import { noMixWords, seasonsOf, thatSure } from "../words/sure-words.ts";
+import { type View, viewOf } from "./answer-view.ts";
+import { bagsWords, buySections, purchaseSections } from "./buy-sections.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
-import { batchSections, giveSections } from "./give-sections.ts";
-import { headline, mixSections, roundingSections, splitSections, worthSections } from "./mix-sections.ts";
+import { giveSections } from "./give-sections.ts";
+import { mixDetails, mixedKg, mixSections } from "./mix-sections.ts";
 import { nutrientSections } from "./nutrient-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
-import { purchaseSections, shortPurchaseSections } from "./purchase-sections.ts";
 import {
+  type Block,
+  blocksOf,
+  bullets,
   type ColumnOf,
   type Extent,
   extentOf,
@@ -27,74 +27,195 @@ import {
   paragraph,
   type Report,
   type Section,
+  section,
   words,
 } from "./report.ts";
 import { chartSections } from "./season-charts.ts";
 import { sensitivitySections } from "./sensitivity-report.ts";
-import { type View, viewOf } from "./solution-view.ts";
-import { sureDetails, sureLine, sureSections } from "./sure-sections.ts";
+import { fedWords, sureDetails, surerStep, sureSections, usedUpWords } from "./sure-sections.ts";
+import { TOLERANCE } from "./writer.ts";
 
-/** The sections of a solution, in the order of reading. One of yours is a line here. */
+/** The sections of an answer, in the order of reading. One of yours is a line here. */
 const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
-  ["in-short", shortPurchaseSections],
-  ["more", mixSections],
-  ["essential", splitSections],
-  ["essential", ({ solution }) => batchSection("What to weigh into each batch", solution, solution.inputs)],
+  ["essential", buySections],
+  ["essential", mixSections],
   ["essential", giveSections],
-  ["more", batchSections],
-  ["essential", ({ solution }) => chartSections(solution)],
+  ["essential", chartSections],
   ["essential", sureSections],
   ["more", sureDetails],
   ["more", nutrientSections],
   ["more", purchaseSections],
   ["more", sensitivitySections],
   ["more", worthSections],
-  ["more", roundingSections],
+  ["more", mixDetails],
 ];
 
-/** The report of a solution, in the units and the currency that it carries. */
+/** The report of an answer, in the units and the currency that it carries. */
 export function solutionReport(solution: Solution, extent: Extent = "whole"): Report {
-  const { plan, status, conflicts, cautions, warnings, units, inputs } = solution;
   const view = viewOf(solution);
-  const columns = solutionColumns(units, inputs.planted);
-  const watch = cautionSections(cautions, warnings);
+  const { status, conflicts, units } = solution;
+  const columns = solutionColumns(units);
+  const watch = cautionSections(solution.cautions, solution.warnings);
   const report: LongReport =
     status === "infeasible"
       ? {
-          title: plan,
+          title: titleOf(view),
           summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to weigh yet.`, "bad")],
-          sections: [["essential", explainSections(solution)], ...watch],
-          rest: "cautions and warnings with their codes",
+          sections: [["essential", explainSections(view)], ...watch],
+          rest: "cautions and warnings",
           csv: conflictTable(columns, conflicts),
         }
       : {
-          title: plan,
-          summary: [...headline(view), ...sureLine(view)],
+          title: titleOf(view),
+          summary: headline(view),
           sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
-          rest: "the mix by weight, each nutrient by day, prices, rounding",
-          csv: answerTable(batchRows(view), columns),
+          rest: "each nutrient by day, bags, prices, what being surer costs, rounding",
+          csv: answerTable(batchRows(view), columns, status),
         };
   return extentOf(report, extent);
 }
 
-/** One row for each amendment of each application. */
-function batchRows({ solution, fed }: View): BatchRow[] {
-  return fed.flatMap((application) =>
-    heaviestFirst(solution.amendments).flatMap(({ id, name }) =>
-      application.batches.weights
-        .filter((weight) => weight.id === id)
-        .map((weight) => ({ application, line: { ...weight, name } })),
+/** `Kestrel Bank terraces: autumn brassicas, 960 plants`; of several beds their names. */
+export function titleOf({ solution, beds, several }: View): string {
+  const [one] = beds;
+  if (several || !one) return solution.name;
+  const { plants } = one.bed;
+  return `${solution.name}: ${one.bed.target}${plants === null ? "" : `, ${counted(plants, "plant")}`}`;
+}
+
+/** What is paid, how often that feeds the crop, what being surer costs, and what is proven. */
+export function headline(view: View): Block[] {
+  return blocksOf(
+    paragraph(priceLine(view), "strong"),
+    paragraph(sureLines(view)),
+    paragraph(proofLine(view), "good"),
+    paragraph(placeholderLine(view), "bad"),
+    paragraph(coarseScale(view.solution), "bad"),
+  );
+}
+
+function priceLine(view: View): string {
+  const { solution, money, weight } = view;
+  const { by, cost } = solution;
+  const kg = mixedKg(view);
+  if (kg === 0) return "Nothing needs to be mixed: what feeds the crop already is enough.";
+  const plants = cost.perPlant === null ? "" : `, ${money(cost.perPlant)} a plant`;
+  if (by === "weight")
+    return `BY WEIGHT, packs and delivery left out: ${weight(kg)} of mix worth ${money(cost.total!)}${plants}.`;
+  const bags = bagsWords(view);
+  if (bags === "") return `BUY NOTHING: all ${weight(kg)} of the mix are in the shed.`;
+  const delivered = cost.delivery! > 0 ? " with delivery" : "";
+  return `BUY ${bags.toUpperCase()}: ${money(cost.total!)}${delivered}${plants}.`;
+}
+
+/** The surer answer is asked for by this. */
+function sureLines(view: View): string {
+  const { solution, money } = view;
+  const fed = fedWords(view);
+  if (fed === null) return "";
+  const all = fed.together === null ? "" : ` (every nutrient at once in about ${fed.together})`;
+  const step = surerStep(solution);
+  const usedUp = usedUpWords(view);
+  const surer =
+    step === null
+      ? ""
+      : step.cost === null
+        ? ` No mix does so in ${seasonsOf(step.p)}.`
+        : ` In ${seasonsOf(step.p)}: ${money(step.cost)} (add --sure ${percent(step.p)}).`;
+  const same = usedUp === null ? "" : ` The same bags used up: about ${usedUp}.`;
+  return `Feeds what the plan asks in about ${fed.each}${all}.${surer}${same}`;
+}
+
+function proofLine({ solution }: View): string {
+  const { by, cost, status, inputs } = solution;
+  const sure = thatSure(inputs.plans.find((plan) => plan.sure)?.sure);
+  const what = by === "purchase" ? "purchase" : "mix";
+  const whom = inputs.plans.length > 1 ? "these beds" : "this crop";
+  return status === "optimal" && (cost.gap ?? 0) <= TOLERANCE
+    ? `Checked: no cheaper ${what}${sure} feeds ${whom}.`
+    : `Checked: it feeds ${whom}; another ${what}${sure} could cost up to ${percent(cost.gap ?? 0)} less.`;
+}
+
+function placeholderLine({ solution: { purchases } }: View): string {
+  const names = purchases.filter(({ placeholder }) => placeholder).map(({ name }) => name);
+  return names.length === 0
+    ? ""
+    : `The price of ${listed(names)} is an example that ships with the program and no store's offer: put in your own.`;
+}
+
+/** A miss by rounding from which on it is said at the top of the answer; a judgement. */
+const COARSE = 0.05;
+
+/** A word at the top where what is weighed is far from what was checked. */
+function coarseScale({ rounding: { scaleKg, worstShortfall }, units }: Solution): string {
+  const { nutrient, fraction } = worstShortfall;
+  return nutrient === null || fraction <= COARSE
+    ? ""
+    : `Rounded to ${scaleWeight(scaleKg, scaleKg, units)} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`;
+}
+
+/** What one more pound or kilogram of each binding need would cost, where the sensitivity does not say more. */
+function worthSections({ solution, beds, weightUnit, perUnit }: View): Section[] {
+  const [one] = beds;
+  if (solution.sensitivity || !one || solution.by === "purchase") return [];
+  return section(
+    "What the needs cost at the margin",
+    bullets(
+      one.bed.nutrients
+        .filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0)
+        .map(
+          ({ nutrient, shadowPricePerKg }) =>
+            `One more ${weightUnit} of ${nutrient} needed would cost ${perUnit(shadowPricePerKg!)}.`,
+        ),
     ),
   );
 }
 
-/** The columns of a solution's CSV. */
-export function solutionColumns(units: UnitSystem, planted?: Plan["planted"]): ColumnOf<BatchRow>[] {
+/** One weight of one batch, in one round of one bed, for CSV. */
+interface BatchRow {
+  readonly bed: string;
+  readonly round: {
+    readonly name: string;
+    readonly day: number;
+    readonly date: string | null;
+    readonly batchesTaken: number;
+  };
+  readonly mix: Mix;
+  readonly name: string;
+  readonly weight: BatchWeight;
+}
+
+/** One row for each weight of each round of each bed. */
+function batchRows({ beds, mix: mixNamed, name }: View): BatchRow[] {
+  return beds.flatMap(({ bed }) =>
+    bed.rounds.flatMap((round) => {
+      const mix = mixNamed(round.mix);
+      return (mix?.batches.weights ?? []).map((weight) => ({
+        bed: bed.bed,
+        round,
+        mix: mix!,
+        name: name(weight.id),
+        weight,
+      }));
+    }),
+  );
+}
+
+/** The columns of an answer's CSV. */
+export function solutionColumns(units: UnitSystem): ColumnOf<BatchRow>[] {
   const { unit, of } = csvWeight(units);
   return [
-    ...batchColumns(units),
-    figures("In all", `all_batches_${unit}`, (r) => of(r.line.kg) * r.application.batches.count),
-    figures("Loose", "batch_ml", (r) => r.line.mL),
-    words("Date", "date", (r) => isoOf(r.application.day, planted)),
+    words("Bed", "bed", (r) => r.bed),
+    words("Round", "round", (r) => r.round.name),
+    figures("Day", "day", (r) => r.round.day),
+    words("Mix", "mix", (r) => r.mix.name),
+    figures("Batches", "batches", (r) => r.mix.batches.count),
+    figures("Batches taken", "batches_taken", (r) => r.round.batchesTaken),
+    words("Id", "id", (r) => r.weight.id),
+    words("Material", "material", (r) => r.name),
+    figures("Into each batch", `batch_${unit}`, (r) => of(r.weight.kg)),
+    figures("This round", `round_${unit}`, (r) => of(r.weight.kg) * r.round.batchesTaken),
+    figures("Loose", "batch_ml", (r) => r.weight.mL),
+    words("Date", "date", (r) => r.round.date),
   ];
 }

@@ -1,6 +1,6 @@
 /** How sure each need is met, what being surer costs, and the weak season that a mix is ready for. */
 import type { Nutrient } from "../nutrients.ts";
-import type { Shopping } from "../results/shopping.ts";
+import type { Solution } from "../results/solution.ts";
 import type { NeedSureness, SureCertificate, Sureness, SureStep } from "../results/sure.ts";
 import { decimal, listed, weightBeside } from "../words/numbers.ts";
 import {
@@ -11,9 +11,9 @@ import {
   shortfallWords,
   worthWords,
 } from "../words/sure-words.ts";
+import { type BedView, ofBed, type View } from "./answer-view.ts";
 import { type Block, blocksOf, bullets, paragraph, type Section, section, table, words } from "./report.ts";
-import type { View } from "./solution-view.ts";
-import { sum, type Writer, writerOf } from "./writer.ts";
+import { sum, type Writer } from "./writer.ts";
 
 /** Chances as close as this are the same: what is between them is rounding. */
 const AS_SURE = 1e-6;
@@ -72,38 +72,61 @@ export function madeLine({ needs }: Pick<Sureness, "needs">, asked: ReadonlySet<
   return `Made to meet ${oftenWords(groups, each ? "each need" : listed(nutrients))}.`;
 }
 
-/** One line under the title, where nobody asked to be sure. */
-export function sureLine({ solution: { sure, purchase } }: View): Block[] {
-  if (sure === undefined || sure.needs.length === 0 || askedOf(sure).size > 0) return [];
-  const all =
-    sure.together === null || sure.needs.length < 2
-      ? ""
-      : `, all of them together in about ${seasonsWords(sure.together)}`;
-  const ask = purchase?.basis === "packs" ? "shop --sure 90%" : "--sure 90%";
-  return [paragraph(`${metLine(sure.needs)}${all} (surer: \`${ask}\`).`)];
+/** How often the crop is fed, as words: `5 seasons of 10`; of several beds the least sure. Null where it was not worked out. */
+export function fedWords({ beds }: View): { readonly each: string; readonly together: string | null } | null {
+  const spoken = beds.flatMap(({ bed, plan }) => {
+    if (!bed.sure || bed.sure.needs.length === 0) return [];
+    const asked = askedOf(bed.sure);
+    const own = weakest(bed.sure.needs).filter(({ nutrient }) =>
+      asked.size > 0 ? asked.has(nutrient) : !isCarriedOver(nutrient),
+    );
+    const needs = own.length > 0 ? own : weakest(bed.sure.needs);
+    return [
+      { plan, each: Math.min(...needs.map(chanceOf)), together: bed.sure.together, of: bed.sure.needs },
+    ];
+  });
+  if (spoken.length === 0) return null;
+  const each = Math.min(...spoken.map((one) => one.each));
+  const joint = spoken.flatMap(({ together, of }) =>
+    together !== null && new Set(of.map(({ nutrient }) => nutrient)).size > 1 ? [together] : [],
+  );
+  return { each: seasonsWords(each), together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null };
+}
+
+/** What the same bags give where they are used up, where that is surer; null where it is not, or not known. */
+export function usedUpWords({ beds }: View): string | null {
+  const [one] = beds;
+  const { sure } = one?.bed ?? {};
+  if (beds.length !== 1 || sure?.usedUp === undefined) return null;
+  const now = Math.min(...weakest(sure.needs).map(chanceOf));
+  return sure.usedUp - now < 0.02 || seasonsOf(sure.usedUp) === seasonsOf(now)
+    ? null
+    : seasonsOf(sure.usedUp);
 }
 
 /** The table of needs, where sureness was asked for. */
 export function sureSections(view: View): Section[] {
-  const { sure } = view.solution;
-  if (sure === undefined || askedOf(sure).size === 0) return [];
-  return section(
-    "How sure, as far as the spreads are right (see `list varies`)",
-    needTable(view, sure),
-    sureNotes(view, sure),
-  );
+  return view.beds.flatMap((one) => {
+    const { sure } = one.bed;
+    if (sure === undefined || askedOf(sure).size === 0) return [];
+    return section(
+      ofBed(view, one, "How sure, as far as the spreads are right (see `list varies`)"),
+      needTable(view, one, sure),
+      sureNotes(view, sure),
+    );
+  });
 }
 
-function needTable({ solution: { inputs, units }, masses }: View, sure: Sureness): Block {
+function needTable({ solution: { units }, masses }: View, { plan }: BedView, sure: Sureness): Block {
   const lasting = new Set(carriedOver(sure));
   const beside = (kg: number, need: NeedSureness): string => weightBeside(kg, need.expectKg, units);
   return table(weakest(sure.needs), [
     words("Nutrient", "nutrient", (need) =>
-      need.day === inputs.seasonDays ? need.nutrient : `${need.nutrient} by day ${need.day}`,
+      need.day === plan.seasonDays ? need.nutrient : `${need.nutrient} by day ${need.day}`,
     ),
     masses("Needed", "needed", (need) => need.needKg, beside),
     masses("Expected", "expected", (need) => need.expectKg, beside),
-    masses("1 season in 10 at most", "one_in_ten", (need) => need.oneInTenKg, beside),
+    masses("In 1 season of 10 at most", "one_in_ten", (need) => need.oneInTenKg, beside),
     words("Met in", "met_in", (need) => seasonsOf(chanceOf(need)) + (lasting.has(need.nutrient) ? " *" : "")),
   ]);
 }
@@ -130,14 +153,16 @@ function sureNotes({ solution, money }: View, sure: Sureness): Block[] {
     asked.size > 1 && sure.together !== null
       ? `, ${asked.size === 2 ? "both" : "all"} in ${chancePercent(sure.together)}`
       : "";
-  const { plainCost } = sure;
-  const more = (solution.cost.total ?? Number.NaN) - (plainCost ?? Number.NaN);
-  const share =
-    plainCost !== undefined && plainCost > 0 ? ` (+${decimal((100 * more) / plainCost, 0)}%)` : "";
+  const plain = (solution.surer ?? []).find(({ p }) => p === 0.5)?.cost ?? sure.plainCost;
+  const total = solution.cost.total;
+  const more = plain === undefined || plain === null || total === null ? null : total - plain;
+  const share = more !== null && plain! > 0 ? ` (+${decimal((100 * more) / plain!, 0)}%)` : "";
   const costs =
-    more > 0.005
-      ? ` Being this sure costs ${money(more)} more than meeting the needs on average${share}.`
-      : " Being this sure costs nothing more.";
+    more === null
+      ? ""
+      : more > 0.005
+        ? ` Being this sure costs ${money(more)} more than meeting the needs on average${share}.`
+        : " Being this sure costs nothing more.";
   return blocksOf(
     paragraph(
       lasting.length === 0
@@ -146,7 +171,7 @@ function sureNotes({ solution, money }: View, sure: Sureness): Block[] {
       "faint",
     ),
     paragraph(
-      `Worked out again over ${decimal(sure.seasons, 0)} seasons: ${listed(worked)}${together}.${plainCost === undefined ? "" : costs}`,
+      `Worked out again over ${decimal(sure.seasons, 0)} seasons: ${listed(worked)}${together}.${costs}`,
     ),
     (sure.notes ?? []).map((note) => paragraph(note)),
   );
@@ -168,32 +193,38 @@ function ladderTable(
 /** What runs low by less than this share of all is `the rest`. */
 const REST = 0.03;
 
-/** At length: the weak season, the price of certainty step by step, and what knowing better is worth. */
+/** At length: the price of certainty step by step, the weak season, and what knowing better is worth. */
 export function sureDetails(view: View): Section[] {
-  const { solution, money, perUnit } = view;
-  const { sure, inputs, units } = solution;
+  const { solution } = view;
+  const { surer = [], by } = solution;
+  const head = by === "purchase" ? "With delivery" : "By weight";
+  return [
+    ...section("What being surer costs", ladderTable(surer, view, { head, none: "no mix is that sure" })),
+    ...view.beds.flatMap((one) => bedDetails(view, one)),
+  ];
+}
+
+function bedDetails(view: View, one: BedView): Section[] {
+  const { money, perUnit, solution } = view;
+  const { sure } = one.bed;
   if (sure === undefined) return [];
-  const { ladder = [], paysAbovePerKg: pays, certificate, worth = [] } = sure;
+  const { paysAbovePerKg: pays, certificate, worth = [] } = sure;
   return [
     ...section(
-      `What being surer of ${listed([...askedOf(sure)])} costs`,
-      ladderTable(ladder, view, { head: "By weight", none: "no mix is that sure" }),
+      ofBed(view, one, "The weak season this mix is ready for"),
+      bullets(certificate.map((weak) => weakWords(view, one, weak))),
       paragraph(
-        pays && ladder.length > 0
-          ? `What was asked pays where ${units === "us" ? "a pound" : "a kilogram"} of ${pays.nutrient} too little would cost more than ${perUnit(pays.perKg)} of crop.`
+        pays
+          ? `What was asked pays where ${solution.units === "us" ? "a pound" : "a kilogram"} of ${pays.nutrient} too little would cost more than ${perUnit(pays.perKg)} of crop.`
           : "",
       ),
     ),
     ...section(
-      "The weak season this mix is ready for",
-      bullets(certificate.map((one) => weakWords(view, one))),
-    ),
-    ...section(
-      "What knowing better could save in a season, as sure as now",
+      ofBed(view, one, "What knowing better could save in a season, as sure as now"),
       bullets(
         worth.map(
-          (one) =>
-            `${worthWords(inputs, one)}: ${one.saves > 0.005 ? `about ${money(one.saves)}` : "nothing"}.`,
+          (known) =>
+            `${worthWords(one.plan, known)}: ${known.saves > 0.005 ? `about ${money(known.saves)}` : "nothing"}.`,
         ),
       ),
     ),
@@ -201,36 +232,27 @@ export function sureDetails(view: View): Section[] {
 }
 
 function weakWords(
-  { solution: { inputs, units }, weight }: View,
+  { solution: { units }, weight }: View,
+  { plan }: BedView,
   { nutrient, day, weakSeason }: SureCertificate,
 ): string {
   const all = sum(weakSeason.map(({ kg }) => kg));
   const named = weakSeason.filter(({ kg }) => kg >= REST * all);
   const rest = all - sum(named.map(({ kg }) => kg));
   const parts = [
-    ...named.map((one) => `${shortfallWords(inputs, one)} ${weightBeside(one.kg, all, units)}`),
+    ...named.map((one) => `${shortfallWords(plan, one)} ${weightBeside(one.kg, all, units)}`),
     ...(rest > 0.001 * all ? [`the rest ${weightBeside(rest, all, units)}`] : []),
   ];
-  const by = day === inputs.seasonDays ? "" : ` by day ${day}`;
+  const by = day === plan.seasonDays ? "" : ` by day ${day}`;
   return `${nutrient}${by}: ${weight(all)} less than expected (${parts.join(", ")}).`;
 }
 
-/** How sure a purchase is: one line under its title. */
-export function shopSureLine({ sure }: Pick<Shopping, "sure">): Block[] {
-  if (sure === undefined) return [];
-  const { nutrients, mix, usedUp } = sure;
-  const better =
-    usedUp === null || usedUp - mix < 0.02 || seasonsOf(usedUp) === seasonsOf(mix)
-      ? ""
-      : `; another mix, using them up, in about ${seasonsOf(usedUp)}`;
-  return [paragraph(`The mix on them meets ${listed(nutrients)} in about ${seasonsWords(mix)}${better}.`)];
-}
-
-/** What whole packs cost at each step of certainty. */
-export function shopSureSections({ sure, ...shopping }: Shopping): Section[] {
-  const { ladder = [], nutrients = [] } = sure ?? {};
-  return section(
-    `What being surer of ${listed(nutrients)} costs, delivery included`,
-    ladderTable(ladder, writerOf(shopping), { head: "In whole packs", none: "no purchase was found" }),
+/** The surer answer that the page names, and what it costs: the cheapest step above what is asked; null where there is none. */
+export function surerStep({ surer = [], cost, inputs }: Solution): SureStep | null {
+  const asked = Math.max(0.5, ...inputs.plans.flatMap(({ sure }) => sure?.each.map(({ p }) => p) ?? []));
+  return (
+    surer.find(({ p, cost: at }) => p > asked && at !== cost.total) ??
+    surer.find(({ p }) => p > asked) ??
+    null
   );
 }

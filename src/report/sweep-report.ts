@@ -7,8 +7,8 @@
 import type { Amount } from "../results/comparison.ts";
 import type { Sweep, SweepPoint, SweepRun, SweepSegment } from "../results/sweep.ts";
 import { counted, decimal, listed, percent, plainNumber, weightRange } from "../words/numbers.ts";
+import { buyWords } from "./buy-sections.ts";
 import { type Chart, drawChart } from "./chart.ts";
-import { buyWords } from "./purchase-sections.ts";
 import {
   type Block,
   type Cell,
@@ -355,7 +355,7 @@ function purchaseSections(view: SweepView): Section[] {
   const nearest = (value: number): SweepPoint =>
     points[Math.min(last, Math.max(0, Math.round(((value - from) / (to - from)) * last)))]!;
   const marks = runs.slice(1).map((run) => run.from);
-  const stopped = points.filter(({ status }) => status === "stopped").length;
+  const stopped = points.filter(({ status }) => status === "found").length;
   const { points: steps, maxGap } = sweep.verification;
   return [
     ...chartSection(

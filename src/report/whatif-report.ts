@@ -5,6 +5,7 @@ import type { ComparedBase, ComparedCase, Comparison } from "../results/comparis
 import type { Solution } from "../results/solution.ts";
 import { listed, percent, signed } from "../words/numbers.ts";
 import { seasonsOf } from "../words/sure-words.ts";
+import { viewOf } from "./answer-view.ts";
 import {
   type Block,
   bullets,
@@ -21,7 +22,6 @@ import {
   words,
 } from "./report.ts";
 import { sensitivitySections } from "./sensitivity-report.ts";
-import { viewOf } from "./solution-view.ts";
 import { chanceOf } from "./sure-sections.ts";
 import { TOLERANCE, type Writer, writerOf } from "./writer.ts";
 
@@ -217,7 +217,7 @@ function bindingSection({ abreast, weightUnit, inUnit, money }: View): Section[]
 function statusOf({ status, total, purchase }: Standing): string {
   if (status !== undefined) return status;
   if (total === null) return "infeasible";
-  return (purchase?.gap ?? 0) > TOLERANCE ? "stopped" : "optimal";
+  return (purchase?.gap ?? 0) > TOLERANCE ? "found" : "optimal";
 }
 
 /** One row for the plan as it is and for each case. */

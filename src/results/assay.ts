@@ -2,7 +2,7 @@
 import type { Amendment, NutrientMap } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
-import type { Caution, SolutionNutrient, Verification } from "./solution.ts";
+import type { BedNutrient, Caution, Verification } from "./solution.ts";
 import type { Sureness } from "./sure.ts";
 
 /** The part of one nutrient that comes in one release class. */
@@ -170,7 +170,7 @@ export interface Assay {
   /** kg by nutrient over all times. */
   readonly applied?: NutrientMap;
   /** With `--against` only. */
-  readonly nutrients?: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
+  readonly nutrients?: readonly Omit<BedNutrient, "shadowPricePerKg">[];
   readonly against?: AgainstPlan;
   /** How often each need of the plan is met by the mix. */
   readonly sure?: Sureness;

@@ -1,24 +1,21 @@
-/** The JSON of `card` (schema barrowmix.card/1). SI throughout. */
-
-import type { Nutrient } from "../nutrients.ts";
+/** The JSON of `card` (schema barrowmix.card/2). SI throughout. */
 
 export interface CardJson {
-  readonly schema: "barrowmix.card/1";
-  /** Names of the beds, joined by `and` where there are several. */
-  readonly plan: string;
-  /** Whether the mix is what bought packs allow. */
-  readonly bought: boolean;
-  /** One for each application that gets any, in order of days within a bed. */
-  readonly cards: readonly CardOfApplication[];
+  readonly schema: "barrowmix.card/2";
+  /** Of the plan, the farm, or of all plans. */
+  readonly name: string;
+  /** Whether the mixes are those of a purchase, or of what materials are worth by weight. */
+  readonly by: "purchase" | "weight";
+  readonly mixes: readonly CardMix[];
+  /** In order of days within a bed. */
+  readonly rounds: readonly CardRound[];
+  /** What the mixes are made for, how sure, and what to mind: a sentence each, the gravest first. */
+  readonly takeCare: readonly string[];
 }
 
-export interface CardOfApplication {
-  readonly plan: string;
-  readonly application: string;
-  readonly day: number;
-  /** `2027-06-10`; null where the plan has no date of planting. */
-  readonly date: string | null;
-  /** How many batches. */
+/** One list of weights. */
+export interface CardMix {
+  readonly name: string;
   readonly batches: number;
   readonly kgEach: number;
   /** N-P2O5-K2O in percent by weight. */
@@ -31,17 +28,20 @@ export interface CardOfApplication {
     readonly text: string;
     readonly mL: number | null;
     readonly loose: string | null;
+    /** Weighed once for the whole heap: `text` says how much. */
+    readonly once?: true;
   }[];
-  /** What each plant, length or area gets, in words. */
-  readonly give: readonly { readonly what: string; readonly text: string }[];
-  /** What the mix is made for: how often it meets the needs that are asked to be sure, or else each. */
-  readonly sure: CardSureness | null;
-  readonly cautions: readonly string[];
 }
 
-export interface CardSureness {
-  /** `Made to meet N in about 9 seasons of 10.` */
-  readonly text: string;
-  /** Share of seasons that meet each need, on the day that is met least often. */
-  readonly needs: readonly { readonly nutrient: Nutrient; readonly p: number }[];
+export interface CardRound {
+  readonly bed: string;
+  readonly name: string;
+  readonly day: number;
+  /** `2027-06-10`; null where the plan has no date of planting. */
+  readonly date: string | null;
+  readonly mix: string | null;
+  readonly batchesTaken: number;
+  /** `1 3/4 batches`, or a weight where a part of a batch would be off. */
+  readonly take: string;
+  readonly perPlant: { readonly g: number | null; readonly text: string | null };
 }

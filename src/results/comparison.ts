@@ -1,5 +1,5 @@
-/** The result of `whatif`, and its JSON (schema barrowmix.comparison/1). SI throughout; money in the plan's currency. */
-import type { DemandSensitivity, Sensitivity } from "./solution.ts";
+/** The result of `whatif`, and its JSON (schema barrowmix.comparison/2). SI throughout; money in the plan's currency. */
+import type { By, DemandSensitivity, Sensitivity } from "./solution.ts";
 import type { Sureness } from "./sure.ts";
 
 /** What a mix has of an amendment. */
@@ -29,12 +29,12 @@ export interface ComparedPurchase {
 export type ComparedSureness = Pick<Sureness, "asked" | "askedTogether" | "needs" | "together">;
 
 export interface ComparedBase {
-  /** By weight or of the purchase, as `by` says; null where the plan itself has no mix. */
+  /** What is paid, as `by` says; null where there is no answer. */
   readonly total: number | null;
-  /** Only where cases are compared by their purchases: what the least-cost mix costs by weight. */
-  readonly byWeight?: number | null;
-  /** Null where there is no purchase. */
-  readonly purchase?: ComparedPurchase | null;
+  /** What the mixes are worth by weight, after stock. */
+  readonly byWeight: number | null;
+  /** Null by weight, and where there is no purchase. */
+  readonly purchase: ComparedPurchase | null;
   readonly perPlant: number | null;
   readonly amendments: readonly Amount[];
   /** Demands whose number matters for the cost. */
@@ -47,8 +47,8 @@ export interface ComparedBase {
 
 export interface ComparedCase extends ComparedBase {
   readonly name: string;
-  /** `stopped`, by purchase alone: the best found in time; the purchase's `gap` says how much cheaper another could be. */
-  readonly status: "optimal" | "stopped" | "infeasible";
+  /** `found`: the best found in time; the purchase's `gap` says how much cheaper another could be. */
+  readonly status: "optimal" | "found" | "infeasible";
   /** Cost less that of the base; null where either has no mix. */
   readonly difference: number | null;
   /** Ids in this mix and not in the base's. */
@@ -60,16 +60,15 @@ export interface ComparedCase extends ComparedBase {
   readonly notes: readonly string[];
 }
 
-export type ComparedBy = "weight" | "purchase";
-
 /** The answer of `whatif`, and its JSON. */
 export interface Comparison {
-  readonly schema: "barrowmix.comparison/1";
+  readonly schema: "barrowmix.comparison/2";
+  /** Name of the plan, of the farm, or of all plans. */
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
-  /** What the totals are of: mixes by weight, or purchases in whole packs with delivery. Absent: by weight. */
-  readonly by?: ComparedBy;
+  /** What the totals are of: purchases in whole packs with delivery, or mixes by weight. */
+  readonly by: By;
   readonly base: ComparedBase;
   readonly cases: readonly ComparedCase[];
   /** Of every id in any of the mixes. */

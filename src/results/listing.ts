@@ -77,9 +77,11 @@ export interface LogResult {
   readonly remarks: readonly string[];
 }
 
-/** The line of a file without a result, where several are done in one run. */
+/** What a program reads in place of a result (schema barrowmix.failure/1). */
 export interface Failure {
-  readonly file: string;
+  readonly schema: "barrowmix.failure/1";
+  /** Which of several files has none. */
+  readonly file?: string;
   readonly status: "error";
   readonly problems: readonly ProblemJson[];
 }

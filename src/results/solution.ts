@@ -1,33 +1,100 @@
 /**
- * The result of `solve`, and its JSON (schema barrowmix.solution/1). SI throughout: kg, g, mL, m, days.
+ * The answer of `solve`, `shop`, `card` and of farms, and its JSON (schema barrowmix.solution/2). SI throughout: kg, g,
+ * mL, m, days; shares are fractions of 1, money is in the plans' currency.
  * Fields may be added; none is ever renamed or given another meaning.
  */
-import type { Counts, Plan } from "../model.ts";
+import type { Counts, NutrientMap, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
-import type { Sureness } from "./sure.ts";
+import type { Sureness, SureStep } from "./sure.ts";
 
-export interface SolutionAmendment {
+/** What is paid: whole packs with delivery, or the worth of the weight alone. */
+export type By = "purchase" | "weight";
+
+/** One material of a mix, for the whole season and everyone who shares the mix. */
+export interface MixMaterial {
   readonly id: string;
   readonly name: string;
-  /** Exact optimum for the whole bed and season. */
+  /** Exact. */
   readonly kg: number;
-  /** What the part that is not in stock costs, by weight at the cheapest price. */
-  readonly cost: number;
-  /** Of the blend's weight, 0..1. */
+  /** Of the weight of the mix, 0..1. */
   readonly share: number;
   /** Of `kg`, what comes out of the shed. */
   readonly stockKg: number;
 }
 
+/** What to weigh into one batch. */
+export interface BatchWeight {
+  readonly id: string;
+  /** Rounded to the scale, but for what is weighed once. */
+  readonly kg: number;
+  /** Loose; null where no density is known. */
+  readonly mL: number | null;
+  /** So little of it goes in a batch that it is weighed once for the whole heap; `kg` is its part of one batch. */
+  readonly once?: true;
+}
+
+/** Equal batches of a mix: one list of weights for all of them. */
+export interface Batches {
+  readonly count: number;
+  /** The sum of `weights`. */
+  readonly kgEach: number;
+  /** Loose; null where a density is missing. */
+  readonly litresEach: number | null;
+  /** Heaviest first. */
+  readonly weights: readonly BatchWeight[];
+}
+
+/** What is stirred together: for the whole season, or with `blend: each` for one round. */
+export interface Mix {
+  /** A, B, ..; with `blend: each` the name of its round. */
+  readonly name: string;
+  /** Exact weight of the heap. */
+  readonly kg: number;
+  /** Fractions of the weight, by nutrient. */
+  readonly analysis: NutrientMap;
+  /** Heaviest first. */
+  readonly materials: readonly MixMaterial[];
+  readonly batches: Batches;
+}
+
+/** Grams, and millilitres where densities are known; null where there is nothing to divide by. */
+export interface Measure {
+  readonly g: number | null;
+  readonly mL: number | null;
+}
+
+/** One round of spreading on one bed. */
+export interface Round {
+  readonly name: string;
+  /** Of the season. */
+  readonly day: number;
+  /** `2027-06-10`; null where the plan has no date of planting. */
+  readonly date: string | null;
+  /** Name of the mix that is spread; null: none is. */
+  readonly mix: string | null;
+  /** Exact weight of the mix. */
+  readonly kg: number;
+  /** Exactly, of the mix's batches. */
+  readonly batchesTaken: number;
+  /** Loose volume of `kg`; null where a density is missing. */
+  readonly litres: number | null;
+  /** Materials given straight from the bag, beside the mix. */
+  readonly alone: readonly { readonly id: string; readonly kg: number }[];
+  readonly perPlant: Measure;
+  readonly perRowMeter: Measure;
+  readonly perSquareMeter: Measure;
+}
+
 export interface Checkpoint {
   readonly day: number;
   readonly needKg: number;
-  /** Blend and credits together. */
+  /** Mix and credits together. */
   readonly availableKg: number;
 }
 
-export interface SolutionNutrient {
+/** A need of a bed, and what the answer brings for it. */
+export interface BedNutrient {
   readonly nutrient: Nutrient;
   readonly minKg: number;
   readonly maxKg: number | null;
@@ -41,77 +108,161 @@ export interface SolutionNutrient {
   readonly countedKg: number;
   /** Plant-available by the season's end, credits included. */
   readonly availableKg: number;
-  /** Total content of what the blend brings, credits not included. */
+  /** Total content of what is spread, credits not included. */
   readonly appliedKg: number;
   /** Of `availableKg`, what credits bring. */
   readonly creditKg: number;
   /** What credits bring in all, whenever it becomes available. */
   readonly creditInAllKg: number;
   readonly checkpoints: readonly Checkpoint[];
-  /** Money per further kg of `minKg`; 0 where it does not bind; null where the mix is the one on packs that are bought. */
+  /** Money per further kg of `minKg`; 0 where it does not bind; null by purchase. */
   readonly shadowPricePerKg: number | null;
 }
 
-export interface BatchWeights {
+/** What one bed gets. All figures are for one bed, where several are alike. */
+export interface BedAnswer {
+  readonly bed: string;
+  /** What the plan calls its crop. */
+  readonly target: string;
+  readonly plants: number | null;
+  readonly areaM2: number | null;
+  readonly bedsAlike: number;
+  /** The worth of what the bed gets, by weight; stock at what it costs to buy again. Null where there is no answer. */
+  readonly cost: number | null;
+  readonly rounds: readonly Round[];
+  readonly nutrients: readonly BedNutrient[];
+  /** Names of the needs, caps and limits that are at their bound. */
+  readonly binding: readonly string[];
+  /** How often each need is met; absent where there is no answer. */
+  readonly sure?: Sureness;
+  /** Lime and ash against sulfur: the worth in calcium carbonate, kg; below zero the soil becomes more acid. Absent: 0. */
+  readonly limestoneKg?: number;
+  /** Only where the plan asks for few amendments that can be weighed: what its mix by weight would cost without that. */
+  readonly simple?: { readonly freeCost: number };
+  /** Only where they were asked for. */
+  readonly curves?: readonly NutrientCurve[];
+  /** For needs counted as applied, and for all where that was asked for: what the other way of counting costs by weight. */
+  readonly countings?: readonly OtherCounting[];
+  /** Why the bed has no mix of its own; empty where it has one. */
+  readonly conflicts: readonly Conflict[];
+  /** With conflicts: the least total giving way (each demand relative to its own size) that makes a mix possible. */
+  readonly leastRelaxation?: readonly GivingWay[];
+  /** With conflicts: cheapest first. */
+  readonly remedies?: readonly Remedy[];
+  /** With conflicts. */
+  readonly closest?: ClosestMix;
+  readonly cautions: readonly Caution[];
+  /** What concerns this bed alone. */
+  readonly warnings: readonly Notice[];
+}
+
+/** One size of pack that is bought. */
+export interface BoughtPack {
+  readonly sizeKg: number;
   readonly count: number;
-  /** Rounded. */
-  readonly kgEach: number;
-  /** Rounded to the scale; largest first. */
-  readonly weights: readonly { readonly id: string; readonly kg: number; readonly mL: number | null }[];
+  /** Of one. */
+  readonly price: number;
+  /** Where the pack names one; else the line's `supplier` sells it. */
+  readonly supplier?: string;
 }
 
-export interface SolutionApplication {
-  readonly name: string;
-  readonly day: number;
-  readonly kg: number;
-  /** Loose volume; null where a density is missing. */
-  readonly litres: number | null;
-  readonly batches: BatchWeights;
-  readonly perPlant: { readonly g: number | null; readonly mL: number | null };
-  /** Along the row; null without rows. */
-  readonly perRowMeter: { readonly g: number | null; readonly mL: number | null };
-  readonly coverage: { readonly plantsPerBatch: number | null; readonly rowMetersPerBatch: number | null };
-}
-
-export interface Purchase {
+/** One material of the purchase. A line with nothing to buy is there for what the mixes take out of the shed. */
+export interface PurchaseLine {
   readonly id: string;
-  /** Where several beds are bought for, of which one may not know it. */
-  readonly name?: string;
-  readonly packs: readonly {
-    readonly sizeKg: number;
-    readonly count: number;
-    readonly price: number;
-    /** Where the pack names one; else the amendment's own sells it. */
-    readonly supplier?: string;
-  }[];
+  readonly name: string;
+  /** Null where the amendments file names none. */
+  readonly supplier: string | null;
+  /** Money is spent on it at a shipped price that is only an example. */
+  readonly placeholder: boolean;
+  readonly packs: readonly BoughtPack[];
   /** Bought loose, by weight. */
   readonly bulkKg: number;
   readonly boughtKg: number;
   readonly usedKg: number;
-  /** Stock plus bought, less used. */
+  /** Taken from the shed. */
+  readonly stockKg: number;
+  /** boughtKg + stockKg - usedKg. */
   readonly leftKg: number;
+  /** `leftKg` at the cheapest price by weight. */
+  readonly leftWorth: number;
+  /** Money for what is bought. */
   readonly cost: number;
 }
 
-/** What one bed takes of a purchase, exactly: what a card is made from. */
-export interface BedMix {
-  readonly plan: string;
-  /** By amendment, kg in each application of the plan, in its order. */
-  readonly amounts: readonly { readonly id: string; readonly kg: readonly number[] }[];
+export interface SupplierOrder {
+  /** Null: amendments without a supplier. */
+  readonly id: string | null;
+  readonly goods: number;
+  readonly delivery: number;
+  /** What more goods would have to be bought for free delivery; null where it is free already or never. */
+  readonly freeFrom: number | null;
+  /** There where the order is heavier than the supplier delivers. */
+  readonly refused?: boolean;
 }
 
-/** Money for the packs of `purchases`. */
-export interface PurchaseSum {
-  /** `packs`: the mix is the one that these packs allow. `weight`: they cover the mix of least cost by weight. */
-  readonly basis: "packs" | "weight";
-  /** Goods and delivery. */
+/** Of a need that whole packs would not meet: its nutrient (null: none is missed), and by what part of it. */
+export interface NeedShort {
+  readonly nutrient: string | null;
+  readonly fraction: number;
+}
+
+/** A change of the packs of one amendment, by solving again. */
+export interface PackChange {
+  readonly id: string;
+  /** `fewer`: one pack less. `finer`: the amendment by weight, at its cheapest price by weight. */
+  readonly kind: "fewer" | "finer";
+  /** Of the pack left out; null for `finer`. */
+  readonly sizeKg: number | null;
+  /** Money, delivery included. */
+  readonly saves: number;
+  /** What the best mix then falls short of: the worst need, as a fraction of it; 0 where every need is met. */
+  readonly shortfall: NeedShort;
+}
+
+/** Buying for one application at a time, against buying for the season at once. */
+export interface TripComparison {
+  readonly atOnce: number;
+  readonly byApplication: readonly { readonly name: string; readonly total: number }[];
+  readonly inAll: number;
+}
+
+/** A purchase that keeps to the budget and FALLS SHORT of the needs: it is not what the plans ask for. */
+export interface ShortPurchase {
+  /** `optimal`: no purchase within the budget is proven to fall less short. `found`: the best found in time. */
+  readonly status: "optimal" | "found";
   readonly total: number;
   readonly goods: number;
   readonly delivery: number;
-  /** How much cheaper another purchase for these plans could be at most, as a part of `total`; 0: none is cheaper. */
-  readonly gap: number;
-  /** Every plan that is bought for, this one among them. */
-  readonly plans: readonly string[];
+  readonly purchases: readonly PurchaseLine[];
+  /** What the best mix on it falls short of on the average: the worst need, as a fraction of it. */
+  readonly shortfall: NeedShort;
+  /** No purchase within the budget falls short of its worst need by less. */
+  readonly leastShortfall: number;
+}
+
+/** At which prices of one offer the purchase changes. Prices are of one pack, or of one kg of what is sold loose. */
+export interface OfferRange {
+  readonly id: string;
+  /** Null: sold loose. */
+  readonly sizeKg: number | null;
+  readonly supplier: string | null;
+  readonly price: number;
+  /** How many are bought; kg where it is sold loose. */
+  readonly count: number;
+  /** Bought: fewer are bought above this price; null: at no price that was looked at. */
+  readonly leavesAbove: number | null;
+  /** Not bought: some are bought below this price; null: at no price. */
+  readonly entersBelow: number | null;
+}
+
+/** What the program of another number of mixes costs. */
+export interface MixCount {
+  readonly mixes: number;
+  /** Null: no plan with so few mixes. */
+  readonly total: number | null;
+  /** No plan with so many mixes costs less. */
+  readonly bound: number | null;
+  readonly gap: number | null;
 }
 
 export interface Verification {
@@ -173,7 +324,7 @@ export type Miss = Omit<GivingWay, "unit"> & { readonly unit: GivingWay["unit"] 
 export interface ClosestMix {
   readonly text: string;
   readonly amendments: readonly { readonly id: string; readonly name: string; readonly kg: number }[];
-  readonly nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[];
+  readonly nutrients: readonly Omit<BedNutrient, "shadowPricePerKg">[];
   readonly cost: number;
   /** What it does not keep; `to` is what it does instead. */
   readonly misses: readonly Miss[];
@@ -253,34 +404,6 @@ export interface Sensitivity {
   readonly notes: readonly string[];
 }
 
-/** What `solve --best-split` found; the solution is that of the best split. Shares are parts of 1. */
-export interface SplitFound {
-  /** The smallest share an application may have. */
-  readonly least: number;
-  /** Shares are multiples of this. */
-  readonly step: number;
-  readonly applications: readonly {
-    readonly name: string;
-    readonly share: number;
-    /** As the plan has it. */
-    readonly today: number;
-    /** In the next best split; null where there is none. */
-    readonly runnerUp: number | null;
-  }[];
-  /** Whether any split of the grid has a mix. */
-  readonly found: boolean;
-  /** Costs of the best, of the plan's own and of the next best split; null: no mix. */
-  readonly total: number | null;
-  readonly today: number | null;
-  readonly runnerUp: number | null;
-  /** How many splits the grid has. */
-  readonly splits: number;
-  /** Whether all of them were looked at or ruled out. */
-  readonly complete: boolean;
-  /** No split of the grid can cost less. */
-  readonly bound: number | null;
-}
-
 /** Supply against need of one nutrient, day by day. */
 export interface NutrientCurve {
   readonly nutrient: Nutrient;
@@ -298,22 +421,57 @@ export interface OtherCounting {
   readonly nutrient: Nutrient;
   /** The other way, which the plan does not use. */
   readonly counts: Counts;
-  /** null: no mix. */
+  /** By weight; null: no mix. */
   readonly total: number | null;
+  /** By weight, counted as the plan counts it. */
+  readonly asAsked: number;
+}
+
+/** What was asked, complete and in SI: lets a later command in a pipe ask the same again. */
+export interface Asked {
+  readonly by: By;
+  /** One for each bed; how sure is asked in each. */
+  readonly plans: readonly Plan[];
+  readonly budget?: number;
+  /** Of what is bought, the most that may be left over of any amendment. */
+  readonly mostLeft?: { readonly kg: number } | { readonly share: number };
+  /** Name of the one application that is bought for. */
+  readonly application?: string;
 }
 
 export interface Solution {
-  readonly schema: "barrowmix.solution/1";
-  readonly status: "optimal" | "infeasible";
-  readonly plan: string;
+  readonly schema: "barrowmix.solution/2";
+  /** `found`: the best found in time, with a gap that is left. */
+  readonly status: "optimal" | "found" | "infeasible";
+  /** Of the plan, the farm, or of all plans. */
+  readonly name: string;
   readonly currency: string;
   readonly units: "us" | "metric";
-  /** Null where there is no mix. */
-  readonly cost: { readonly total: number | null; readonly perPlant: number | null };
-  readonly amendments: readonly SolutionAmendment[];
-  readonly nutrients: readonly SolutionNutrient[];
-  readonly applications: readonly SolutionApplication[];
-  readonly purchases: readonly Purchase[];
+  readonly by: By;
+  /** Null where there is no answer. */
+  readonly cost: {
+    /** What is paid. */
+    readonly total: number | null;
+    readonly goods: number | null;
+    readonly delivery: number | null;
+    /** The worth of the mixes by weight, after stock. */
+    readonly byWeight: number | null;
+    /** Null where a bed says no plants. */
+    readonly perPlant: number | null;
+    /** No answer costs less; null where nothing is proven of that. */
+    readonly bound: number | null;
+    /** (total - bound) / max(1, total). */
+    readonly gap: number | null;
+  };
+  readonly mixes: readonly Mix[];
+  /** In the order of the plans. */
+  readonly beds: readonly BedAnswer[];
+  readonly purchases: readonly PurchaseLine[];
+  readonly suppliers: readonly SupplierOrder[];
+  /** Farms: what other numbers of mixes cost. */
+  readonly byMixes?: readonly MixCount[];
+  /** What whole packs, or the weight, cost at each step of sureness of the needs asked (else N and S); cheapest first. */
+  readonly surer?: readonly SureStep[];
   readonly rounding: {
     readonly scaleKg: number;
     /** The worst miss of any need once weights are rounded: fraction of the need; nutrient null: none. */
@@ -321,35 +479,20 @@ export interface Solution {
     /** The worst breach of any cap or limit once weights are rounded, in words; null: none. */
     readonly worstBreach: { readonly demand: string; readonly fraction: number } | null;
   };
-  readonly verification: Verification;
-  /** What `purchases` cost. With basis `packs`, `cost` is what the mix is worth by weight, and `verification` that of the purchase. */
-  readonly purchase?: PurchaseSum;
-  /** With basis `packs` only. */
-  readonly mix?: BedMix;
-  /** Infeasible only. */
+  readonly verification: Omit<Verification, "gap">;
+  /** By weight: what prices, needs and stock mean. Absent where nothing can be said: no mix, or whole numbers in the program. */
+  readonly sensitivity?: Sensitivity;
+  /** By purchase, only where it was asked for: at which price each offer leaves or enters the purchase. */
+  readonly offers?: readonly OfferRange[];
+  /** By purchase, only where it was asked for. Largest saving first. */
+  readonly changes?: readonly PackChange[];
+  readonly trips?: TripComparison | null;
+  /** Only with a budget that is too small: the best that the money buys. */
+  readonly best?: ShortPurchase;
+  /** Why there is no answer: what no purchase or no mix can keep together. */
   readonly conflicts: readonly Conflict[];
-  /** Lime and ash against sulfur: what the mix is worth in calcium carbonate, kg; below zero it makes soil more acid. */
-  readonly limestoneKg?: number;
-  /** Infeasible only: the least total giving way (each demand relative to its own size) that makes a mix possible. */
-  readonly leastRelaxation?: readonly GivingWay[];
-  /** Infeasible only: cheapest first. */
-  readonly remedies?: readonly Remedy[];
-  /** Infeasible only. */
-  readonly closest?: ClosestMix;
+  /** Of all beds, the gravest first; what one bed alone calls for names it where there are several. */
   readonly cautions: readonly Caution[];
   readonly warnings: readonly Notice[];
-  /** Only where the plan asks for few amendments that can be weighed: what the mix would cost without that. */
-  readonly simple?: { readonly freeCost: number };
-  /** Absent where nothing can be said: no mix, or whole numbers in the program. */
-  readonly sensitivity?: Sensitivity;
-  /** How often each need is met; absent where there is no mix. */
-  readonly sure?: Sureness;
-  /** Only where they were asked for. */
-  readonly curves?: readonly NutrientCurve[];
-  /** For needs counted as applied, and for all where that was asked for: what the other way of counting costs. */
-  readonly countings?: readonly OtherCounting[];
-  /** Only where a best split was asked for. */
-  readonly split?: SplitFound;
-  /** The plan as understood, in SI: lets a later command in a pipe go on from here. */
-  readonly inputs: Plan;
+  readonly inputs: Asked;
 }

@@ -76,20 +76,13 @@ export interface Sureness {
   readonly gap: number | null;
   /** What the mix costs without sureness; only where some is asked for. */
   readonly plainCost?: number;
-  readonly ladder?: readonly SureStep[];
+  /**
+   * By purchase: the highest chance, for the needs asked (else N and S) and the least sure of them, of any mix from the
+   * same bags, caps and limits kept; absent where it was not worked out.
+   */
+  readonly usedUp?: number;
   /** Money that one kg of need too little would have to cost for what was asked to pay. */
   readonly paysAbovePerKg?: { readonly nutrient: Nutrient; readonly perKg: number };
   readonly worth?: readonly WorthKnowing[];
   readonly notes?: readonly string[];
-}
-
-/** How sure a purchase is of the needs that the soil does not keep, or of those asked for. */
-export interface PurchaseSureness {
-  readonly nutrients: readonly Nutrient[];
-  /** Of the mix as it is shown: share of seasons in which the least sure of the nutrients is met. */
-  readonly mix: number;
-  /** Of the surest mix on these packs; null where that was not worked out. */
-  readonly usedUp: number | null;
-  /** What whole packs cost at each step of certainty, delivery included; only where sureness is asked for. */
-  readonly ladder?: readonly SureStep[];
 }

@@ -1,12 +1,12 @@
-/** The result of `sweep`, and its JSON (schema barrowmix.sweep/1). SI throughout; money in the plan's currency. */
-import type { Amount, ComparedBy, ComparedPurchase } from "./comparison.ts";
-import type { Purchase } from "./solution.ts";
+/** The result of `sweep`, and its JSON (schema barrowmix.sweep/2). SI throughout; money in the plan's currency. */
+import type { Amount, ComparedPurchase } from "./comparison.ts";
+import type { By, PurchaseLine } from "./solution.ts";
 
 /** The least cost at one value. */
 export interface SweepPoint {
   readonly value: number;
-  /** `stopped`, by purchase alone: the best found in time; the purchase's `gap` says how much cheaper another could be. */
-  readonly status: "optimal" | "stopped" | "infeasible";
+  /** `found`, by purchase alone: the best found in time; the purchase's `gap` says how much cheaper another could be. */
+  readonly status: "optimal" | "found" | "infeasible";
   /** By weight or of the purchase, as `by` says; null where no mix is feasible. */
   readonly total: number | null;
   /** What is used, by id. */
@@ -21,7 +21,7 @@ export interface SweepPoint {
 
 /** What is bought at one value. */
 export interface SweptPurchase extends ComparedPurchase {
-  readonly lines: readonly Purchase[];
+  readonly lines: readonly PurchaseLine[];
 }
 
 /** Steps one after the other at which the same packs are bought. */
@@ -38,7 +38,7 @@ export interface SweepRun {
   readonly delivery: readonly [least: number, most: number];
   readonly leftWorth: readonly [least: number, most: number];
   /** As at the first of the steps. */
-  readonly lines: readonly Purchase[];
+  readonly lines: readonly PurchaseLine[];
 }
 
 /** A value at which the mix changes. */
@@ -70,12 +70,12 @@ export interface SweepSegment {
 
 /** The answer of `sweep`, and its JSON. */
 export interface Sweep {
-  readonly schema: "barrowmix.sweep/1";
+  readonly schema: "barrowmix.sweep/2";
   readonly plan: string;
   readonly currency: string;
   readonly units: "us" | "metric";
-  /** What the totals are of: mixes by weight, or purchases in whole packs with delivery. Absent: by weight. */
-  readonly by?: ComparedBy;
+  /** What the totals are of: purchases in whole packs with delivery, or mixes by weight. */
+  readonly by: By;
   /** `price feather-meal`, `need N`, `cap P2O5`, `sure N`. */
   readonly what: string;
   /** Its parts: what is varied, and the id or the nutrient it is of (of sureness also several: `N,S`). */

@@ -3,7 +3,7 @@
 import { type Amounts, sumKg } from "../field/delivery.ts";
 import type { Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
-import type { Solution, SolutionNutrient } from "../results/solution.ts";
+import type { BedAnswer, BedNutrient } from "../results/solution.ts";
 import { listed, money, percent, weight } from "./numbers.ts";
 import { dayWords } from "./own-measures.ts";
 
@@ -17,7 +17,7 @@ const FAR_ABOVE_RATE = 2;
 export function aboveRates(
   plan: Plan,
   amounts: Amounts,
-  nutrients: readonly Omit<SolutionNutrient, "shadowPricePerKg">[],
+  nutrients: readonly Omit<BedNutrient, "shadowPricePerKg">[],
 ): Notice[] {
   return nutrients.flatMap((n): Notice[] => {
     if (n.counts !== "applied" || !(n.minKg > 0) || n.countedKg <= FAR_ABOVE_RATE * n.minKg) return [];
@@ -52,16 +52,16 @@ export function aboveRates(
 }
 
 /** A sentence for every need whose weight in the bags is not the weight asked for, and one for what the mix limes. */
-export function countingNotes(solution: Solution): string[] {
-  const needs = solution.nutrients.flatMap((n) => {
+export function countingNotes(bed: BedAnswer, plan: Plan): string[] {
+  const needs = bed.nutrients.flatMap((n) => {
     if (!(n.minKg > 0) && n.maxKg === null) return [];
-    const note = n.counts === "applied" ? appliedNote(solution, n) : availableNote(solution, n);
-    return note === undefined ? [] : [`${note}${efficiencyNote(n)}${otherNote(solution, n)}`];
+    const note = n.counts === "applied" ? appliedNote(plan, n) : availableNote(plan, n);
+    return note === undefined ? [] : [`${note}${efficiencyNote(n)}${otherNote(bed, plan, n)}`];
   });
-  return [...needs, ...limingNote(solution)];
+  return [...needs, ...limingNote(bed, plan)];
 }
 
-function limingNote({ limestoneKg = 0, units }: Solution): string[] {
+function limingNote({ limestoneKg = 0 }: BedAnswer, { units }: Plan): string[] {
   if (limestoneKg === 0) return [];
   const kg = weight(Math.abs(limestoneKg), units);
   const acts =
@@ -71,12 +71,12 @@ function limingNote({ limestoneKg = 0, units }: Solution): string[] {
   return [`Lime and acid together: the mix ${acts}.`];
 }
 
-function appliedNote({ units, inputs }: Solution, n: SolutionNutrient): string {
+function appliedNote({ units, seasonDays, planted }: Plan, n: BedNutrient): string {
   const kg = (value: number): string => weight(value, units);
   const credits = n.creditInAllKg > 0 ? `, ${kg(n.creditInAllKg)} of it from credits` : "";
   const becomes =
     Math.abs(n.availableKg - n.countedKg) > 0.01 * n.countedKg
-      ? `; ${kg(Math.max(0, n.availableKg))} of that becomes available by ${dayWords(inputs.seasonDays, inputs.planted)}`
+      ? `; ${kg(Math.max(0, n.availableKg))} of that becomes available by ${dayWords(seasonDays, planted)}`
       : "";
   const spreadKg = n.appliedKg + n.creditInAllKg;
   const counts =
@@ -86,28 +86,29 @@ function appliedNote({ units, inputs }: Solution, n: SolutionNutrient): string {
   return `${n.nutrient} is counted as it is spread: ${counts}${becomes}.`;
 }
 
-function availableNote({ units, inputs }: Solution, n: SolutionNutrient): string | undefined {
+function availableNote({ units, seasonDays, planted }: Plan, n: BedNutrient): string | undefined {
   const kg = (value: number): string => weight(value, units);
   const released = n.availableKg - n.creditKg;
   const differs = n.appliedKg > WORTH_SAYING * released && n.appliedKg > 0;
   if (!differs) return n.efficiency < 1 ? `${n.nutrient} is counted as it becomes available.` : undefined;
   if (!(released > 0))
-    return `${n.nutrient} is counted as it becomes available, and of the ${kg(n.appliedKg)} in the mix none does by ${dayWords(inputs.seasonDays, inputs.planted)}.`;
-  return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${dayWords(inputs.seasonDays, inputs.planted)}.`;
+    return `${n.nutrient} is counted as it becomes available, and of the ${kg(n.appliedKg)} in the mix none does by ${dayWords(seasonDays, planted)}.`;
+  return `${kg(released)} of available ${n.nutrient} takes ${kg(n.appliedKg)} of ${n.nutrient} in the mix, since ${percent(released / n.appliedKg)} of that becomes available by ${dayWords(seasonDays, planted)}.`;
 }
 
-function efficiencyNote({ efficiency }: SolutionNutrient): string {
+function efficiencyNote({ efficiency }: BedNutrient): string {
   return efficiency < 1
     ? ` The need allows for a crop that takes up ${percent(efficiency)} of what is available.`
     : "";
 }
 
-function otherNote({ countings, cost, currency }: Solution, { nutrient }: SolutionNutrient): string {
+/** What the other way of counting would cost, where that was worked out; both by weight. */
+function otherNote({ countings }: BedAnswer, { currency }: Plan, { nutrient }: BedNutrient): string {
   const other = countings?.find((c) => c.nutrient === nutrient);
   if (!other) return "";
   const way = ` Counted ${other.counts === "applied" ? "as it is spread" : "as it becomes available"}`;
-  if (other.total === null || cost.total === null) return `${way}, no mix of these amendments would meet it.`;
-  const more = other.total - cost.total;
-  if (Math.abs(more) < 0.005) return `${way}, the plan would cost the same.`;
-  return `${way}, the plan would cost ${money(Math.abs(more), currency)} ${more > 0 ? "more" : "less"}.`;
+  if (other.total === null) return `${way}, no mix of these amendments would meet it.`;
+  const more = other.total - other.asAsked;
+  if (Math.abs(more) < 0.005) return `${way}, the mix would cost the same by weight.`;
+  return `${way}, the mix would cost ${money(Math.abs(more), currency)} ${more > 0 ? "more" : "less"} by weight.`;
 }

@@ -173,6 +173,43 @@ export function doseMeasure(mL: number, units: UnitSystem): Measure {
   return units === "us" ? kitchenMeasure(mL, 0) : metricMeasure(mL, Math.floor);
 }
 
+/** A single vessel may give this much less than it should. */
+const VESSEL_SHORT = 0.05;
+/** Vessels of a kitchen, in eighths of a teaspoon, and how many of each may be counted out. */
+const VESSELS: readonly (readonly [text: string, eighths: number, most: number])[] = [
+  ["1/4 tsp", 2, 1],
+  ["1/2 tsp", 4, 1],
+  ["3/4 tsp", 6, 1],
+  ["tsp", 8, 2],
+  ["tbsp", 24, 3],
+  ["1/4 cup", 96, 1],
+  ["1/3 cup", 128, 1],
+  ["1/2 cup", 192, 1],
+  ["2/3 cup", 256, 1],
+  ["3/4 cup", 288, 1],
+  ["cup", 384, 4],
+];
+
+/**
+ * One vessel, filled level, perhaps a few times, that gives a volume: no more than it, since a batch must last, and at most
+ * 5 % less. In millilitres what a measuring cup shows.
+ * @returns null where no vessel is so near.
+ */
+export function vessel(mL: number, units: UnitSystem): Measure | null {
+  if (units === "metric") return mL >= 5 ? metricMeasure(mL, Math.floor) : null;
+  const eighths = fromSi(mL / 1000, "tsp") * EIGHTHS.tsp;
+  let chosen: Measure | null = null;
+  for (const [text, size, most] of VESSELS)
+    for (let count = 1; count <= most; count++) {
+      const given = size * count;
+      if (given > eighths * (1 + 1e-9) || given < eighths * (1 - VESSEL_SHORT)) continue;
+      const named = /^\d/.test(text) ? text : `${count} ${text}${text === "cup" && count > 1 ? "s" : ""}`;
+      const found = { text: named, mL: given * MILLILITRES_PER_EIGHTH };
+      if (!chosen || found.mL > chosen.mL + 1e-9) chosen = found;
+    }
+  return chosen;
+}
+
 /** The nearest measure to a loose volume, in words. */
 export const scoop = (mL: number, units: UnitSystem): string => nearestMeasure(mL, units).text;
 

@@ -102,6 +102,13 @@ export function weight(kg: number, units: UnitSystem): string {
   return `${significant(value, decimals)} ${unit}`;
 }
 
+/** What stays over in a bag: whole pounds or kilograms; below one, as `weight`. */
+export function roughWeight(kg: number, units: UnitSystem): string {
+  const unit = units === "us" ? "lb" : "kg";
+  const value = fromSi(kg, unit);
+  return value >= 0.995 ? `${decimal(value, 0)} ${unit}` : weight(kg, units);
+}
+
 /** A weight rounded up or down at the last digit that `weight` shows; `none` where nothing is left. */
 export function weightOutward(kg: number, up: boolean, units: UnitSystem): string {
   if (kg <= 0) return "none";

@@ -7,15 +7,19 @@ import { bagWeight, counted, day, scaleWeight, type UnitSystem } from "./numbers
 /** A measure of one's own is used where so many quarters of it come this near to the amount. */
 const NEAR = 0.03;
 /** More than so many of one measure are not counted out. */
-const MOST = 12;
+const MOST = 24;
 const QUARTERS = ["", " 1/4", " 1/2", " 3/4"] as const;
 
-/** `2 1/4 scoops` in the largest of one's own measures that fits; null where none does. */
-export function inOwnMeasure(mL: number, own: readonly OwnMeasure[] | undefined): string | null {
+/**
+ * `2 1/4 scoops` in the largest of one's own measures that fits; null where none does.
+ * @param over how much more than the amount it may be, as a part of it.
+ */
+export function inOwnMeasure(mL: number, own: readonly OwnMeasure[] | undefined, over = NEAR): string | null {
   for (const { name, litres } of own ?? []) {
     const count = mL / (litres * 1000);
     const quarters = Math.round(count * 4);
-    if (quarters < 2 || count > MOST || Math.abs(quarters / 4 - count) > NEAR * count) continue;
+    if (quarters < 1 || count > MOST || Math.abs(quarters / 4 - count) > NEAR * count) continue;
+    if (quarters / 4 - count > over * count + 1e-9) continue;
     const whole = Math.floor(quarters / 4);
     const text = `${whole === 0 ? "" : whole}${QUARTERS[quarters % 4]}`.trim();
     return `${text} ${quarters > 4 ? manyOf(name) : name}`;

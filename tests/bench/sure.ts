@@ -1,11 +1,11 @@
 /** What it takes to be sure, against the plain answer to the same plan. */
 import { join } from "node:path";
 import { loadPlan } from "../../src/files/load.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
 import { solveBlend, tieBreaks } from "../../src/flow/solve-blend.ts";
 import { SureSearch } from "../../src/flow/sure.ts";
 import type { Plan } from "../../src/model.ts";
 import { solveProgram } from "../../src/solver/solve.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { diskReader } from "../helpers/files.ts";
 import { alternate, type Benchmark, check, type Figure, median, runNode } from "./measure.ts";
 

@@ -4,7 +4,7 @@
  * a price, as the theory of parametric linear programs has it (Gal 1995, Postoptimal Analyses, Parametric Programming
  * and Related Topics), segments must join, and points must lie on them.
  */
-import { solvePlan } from "../../src/flow/blend.ts";
+
 import { type SweepRequest, sweepPlan, sweepProgram } from "../../src/flow/sweep.ts";
 import type { Plan } from "../../src/model.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
@@ -13,6 +13,7 @@ import { movedProgram } from "../../src/solver/parametric.ts";
 import { Simplex } from "../../src/solver/simplex.ts";
 import { certify, solveProgram } from "../../src/solver/solve.ts";
 import { costOf } from "../../src/solver/verify.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";

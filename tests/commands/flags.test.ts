@@ -7,6 +7,7 @@ import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import type { Solution } from "../../src/results/solution.ts";
+import { type OneBed, unfolded } from "../helpers/answers.ts";
 import { ROOT, type TestWorldOptions, testWorld } from "../helpers/world.ts";
 
 const LB = 0.45359237;
@@ -23,10 +24,10 @@ async function run(args: readonly string[], options: TestWorldOptions = {}) {
   return { code, ...world.written };
 }
 
-async function solution(args: readonly string[], options: TestWorldOptions = {}): Promise<Solution> {
+async function solution(args: readonly string[], options: TestWorldOptions = {}): Promise<OneBed> {
   const { code, stdout, stderr } = await run([...args, "--json"], options);
   expect([code, stderr]).toEqual([0, ""]);
-  return JSON.parse(stdout) as Solution;
+  return unfolded(JSON.parse(stdout) as Solution);
 }
 
 let folder: string;
@@ -39,7 +40,7 @@ afterEach(() => {
 
 describe("--have", () => {
   it("chooses from these shipped amendments at these prices, and from nothing else", async () => {
-    const { inputs } = await solution(["solve", ...HAVE, ...BED]);
+    const { plan: inputs } = await solution(["solve", ...HAVE, ...BED]);
     expect(inputs.amendments.map((a) => a.id)).toEqual([
       "blood-meal",
       "bone-meal",
@@ -81,7 +82,7 @@ describe("--have", () => {
 
 describe("shipped amendments by name", () => {
   it("serve wherever an amendments file may be named, with a warning about their prices", async () => {
-    const { inputs, warnings } = await solution([
+    const { plan: inputs, warnings } = await solution([
       ...["solve", ...BED, "--amendments", "blood-meal", "--amendments", "bone-meal"],
       ...["--amendments", "potassium-sulfate", "--amendments", "poultry-pellets"],
     ]);
@@ -99,7 +100,7 @@ describe("shipped amendments by name", () => {
     );
     const at = { cwd: folder };
     const own = await solution(["solve", PLAN, "--amendments", "blood-meal"], at);
-    expect(own.inputs.amendments.map(({ analysis }) => analysis.N)).toEqual([0.1]);
+    expect(own.plan.amendments.map(({ analysis }) => analysis.N)).toEqual([0.1]);
     const { code, stderr } = await run(["solve", ...BED, "--amendments", "blod-meal"], at);
     expect([code, stderr]).toEqual([2, expect.stringContaining("`blod-meal` is not there")]);
   });
@@ -113,7 +114,7 @@ describe("the plan at hand", () => {
       (await solution(["solve", PLAN])).cost.total!,
       9,
     );
-    expect((await solution(["solve", "--plants", "77"], at)).inputs.bed.plants).toBe(77);
+    expect((await solution(["solve", "--plants", "77"], at)).plan.bed.plants).toBe(77);
     expect((await run(["card"], at)).code).toBe(0);
     rmSync(join(folder, "plan.yaml"));
     const none = await run(["solve"], at);
@@ -159,14 +160,14 @@ describe("other names and repeats", () => {
 
   it("adds up what may be repeated", async () => {
     const only = ["--only", "feather-meal", "--only", "poultry-pellets"];
-    expect((await solution(["solve", PLAN, ...only])).inputs.amendments).toHaveLength(2);
+    expect((await solution(["solve", PLAN, ...only])).plan.amendments).toHaveLength(2);
     const three = await solution(["solve", ...HAVE, ...BED, "--exclude", "bone-meal"]);
     const two = await run([
       ...["solve", ...HAVE, ...BED, "--json"],
       ...["--exclude", "bone-meal", "--exclude", "blood-meal"],
     ]);
-    expect(three.inputs.amendments).toHaveLength(3);
-    expect((JSON.parse(two.stdout) as Solution).inputs.amendments).toHaveLength(2);
+    expect(three.plan.amendments).toHaveLength(3);
+    expect(unfolded(JSON.parse(two.stdout) as Solution).plan.amendments).toHaveLength(2);
   });
 
   it.each([
@@ -257,13 +258,13 @@ describe("exit code 3", () => {
 
 describe("amendments that flags name", () => {
   it.each(["Bone meal", "bone-meal", " BONE  MEAL "])("may be written as names are: %s", async (name) => {
-    const { inputs } = await solution(["solve", ...HAVE, ...BED, "--exclude", name]);
+    const { plan: inputs } = await solution(["solve", ...HAVE, ...BED, "--exclude", name]);
     const left = inputs.amendments.map(({ id }) => id);
     expect(left).toEqual(["blood-meal", "potassium-sulfate", "poultry-pellets"]);
   });
 
   it("are parted by commas", async () => {
-    const { inputs } = await solution([
+    const { plan: inputs } = await solution([
       "solve",
       ...HAVE,
       ...BED,

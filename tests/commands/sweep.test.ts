@@ -1,9 +1,9 @@
 import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
-import type { Shopping } from "../../src/results/shopping.ts";
-import type { Purchase } from "../../src/results/solution.ts";
+import type { PurchaseLine } from "../../src/results/solution.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
+import type { OneBed as Shopping } from "../helpers/answers.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const DEMO = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
@@ -262,7 +262,7 @@ describe("sweep by purchase, the command", () => {
       const shopping = JSON.parse(world.written.stdout) as Shopping;
       expect(total).toBeCloseTo(shopping.total!, 9);
       expect(purchase!.delivery).toBeCloseTo(shopping.delivery!, 9);
-      const packs = (lines: readonly Purchase[]) =>
+      const packs = (lines: readonly PurchaseLine[]) =>
         lines.map(({ id, packs }) => [id, packs.map(({ sizeKg, count }) => [sizeKg, count])]);
       expect(packs(purchase!.lines)).toEqual(packs(shopping.purchases));
     }

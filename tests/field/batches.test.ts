@@ -1,7 +1,7 @@
 /** Batches and what is weighed into each, worked out by hand, and laws that hold for any amounts. */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { batchCounts, layOutBatches } from "../../src/field/batches.ts";
+import { batchCounts, layOutHeap } from "../../src/field/batches.ts";
 import type { Plan } from "../../src/model.ts";
 import { handPlan } from "../helpers/hand-plan.ts";
 
@@ -15,8 +15,16 @@ const plan = (more: Record<string, unknown> = {}, density: string | undefined = 
     NEED,
     { scale: "0.5 kg", ...more },
   );
-const weights = (of: Plan, amounts: number[][]) =>
-  layOutBatches(of, amounts).applications[0]!.batches.weights.map(({ id, kg }) => [id, kg]);
+/** A heap of so many kg of each, with so much more of each to be had. */
+const heap = (of: Plan, kg: number[], room = Infinity) =>
+  layOutHeap(
+    of.amendments,
+    kg,
+    of,
+    kg.map(() => room),
+    "the bed",
+  );
+const weights = (of: Plan, kg: number[]) => heap(of, kg).batches.weights.map(({ id, kg }) => [id, kg]);
 
 describe("how many batches there are", () => {
   it("is as few as hold the whole", () => {
@@ -30,22 +38,14 @@ describe("how many batches there are", () => {
   });
 
   it("is none where nothing is spread, and one without a batch", () => {
-    expect(layOutBatches(plan(), [[0], [0], [0]]).applications[0]!.batches).toEqual({
-      count: 0,
-      kgEach: 0,
-      weights: [],
-    });
+    expect(heap(plan(), [0, 0, 0]).batches).toEqual({ count: 0, kgEach: 0, litresEach: 0, weights: [] });
     expect(batchCounts(plan(), [[500], [0], [0]])).toEqual([1]);
   });
 
   it("cannot be told by volume without a density, and says so", () => {
-    const { applications, warnings } = layOutBatches(plan({ batch: { volume: "50 L" } }, ""), [
-      [100],
-      [0],
-      [0],
-    ]);
-    expect(applications[0]!.batches.count).toBe(1);
-    expect(applications[0]!.litres).toBeNull();
+    const { batches, warnings } = heap(plan({ batch: { volume: "50 L" } }, ""), [100, 0, 0]);
+    expect(batches.count).toBe(1);
+    expect(batches.litresEach).toBeNull();
     expect(warnings.map(({ code }) => code)).toEqual(["batch-volume-unknown", "density-missing"]);
   });
 });
@@ -53,7 +53,7 @@ describe("how many batches there are", () => {
 describe("what is weighed into a batch", () => {
   it("is rounded by the largest remainder, so that the batch keeps its weight", () => {
     // In steps of 0.5 kg: 20.6, 10.6 and 8.8 make 40; two steps are left for the two largest remainders.
-    expect(weights(plan(), [[10.3], [5.3], [4.4]])).toEqual([
+    expect(weights(plan(), [10.3, 5.3, 4.4])).toEqual([
       ["a", 10.5],
       ["b", 5],
       ["c", 4.5],
@@ -62,18 +62,38 @@ describe("what is weighed into a batch", () => {
 
   it("gives a tie to the earlier one", () => {
     // 2.5, 2.5 and 1 step: the sum is 6, and one half-step is left for two.
-    expect(weights(plan(), [[1.25], [1.25], [0.5]])).toEqual([
+    expect(weights(plan(), [1.25, 1.25, 0.5])).toEqual([
       ["a", 1.5],
       ["b", 1],
       ["c", 0.5],
     ]);
   });
 
-  it("warns of what rounds to nothing", () => {
-    const { warnings, rounded } = layOutBatches(plan(), [[10], [0.1], [0]]);
-    expect(warnings.map(({ code }) => code)).toEqual(["rounds-to-nothing"]);
+  it("warns of what rounds to nothing, and of what the scale moves far", () => {
+    const { warnings, weighedKg } = heap(plan(), [10, 0.1, 0.4]);
+    expect(warnings.map(({ code }) => code)).toEqual(["rounds-to-nothing", "rounds-far"]);
     expect(warnings[0]!.text).toContain("b rounds to nothing");
-    expect(rounded).toEqual([[10], [0], [0]]);
+    expect(weighedKg).toEqual([10, 0, 0.5]);
+  });
+
+  it("is weighed once for the whole heap where a batch would hold a tenth more or less of it", () => {
+    // Four batches of 25 kg. In each 0.35 kg of b, which the scale would show as 0.5; in all of them 1.4, shown as 1.5.
+    const { batches, weighedKg, warnings } = heap(plan({ batch: "25 kg" }), [98.6, 1.4, 0]);
+    expect(batches.count).toBe(4);
+    expect(batches.weights).toEqual([
+      { id: "a", kg: 24.5, mL: 49_000 },
+      { id: "b", kg: 0.375, mL: 750, once: true },
+    ]);
+    expect(batches.kgEach).toBeCloseTo(24.875, 9);
+    expect(weighedKg).toEqual([98, 1.5, 0]);
+    expect(warnings).toEqual([]);
+  });
+
+  it("takes no more than there is", () => {
+    // Two batches of 10.4 kg of a: 10.5 each would be 21 kg of the 20.8 there are.
+    const of = plan({ batch: "15 kg" });
+    expect(heap(of, [20.8, 5.2, 0]).weighedKg).toEqual([21, 5, 0]);
+    expect(heap(of, [20.8, 5.2, 0], 0).weighedKg).toEqual([20, 5, 0]);
   });
 
   it("is never more than a step off, and adds up to the batch in whole steps", () => {
@@ -81,41 +101,23 @@ describe("what is weighed into a batch", () => {
     fc.assert(
       fc.property(kg, kg, kg, fc.integer({ min: 5, max: 80 }), (a, b, c, size) => {
         const of = plan({ batch: `${size} kg` });
-        const amounts = [[a], [b], [c]];
-        const { applications, rounded } = layOutBatches(of, amounts);
-        const { count, kgEach, weights: parts } = applications[0]!.batches;
+        const exactly = [a, b, c];
+        const { batches, weighedKg } = heap(of, exactly);
+        const { count, kgEach, weights: parts } = batches;
         if (count === 0) return;
         const each = (a + b + c) / count;
         expect(each).toBeLessThanOrEqual(size * (1 + 1e-6));
-        expect(Math.abs(kgEach - each)).toBeLessThanOrEqual(0.25 + 1e-9);
+        // What is weighed once is off by half a step of the heap.
+        const once = parts.filter((part) => part.once).length;
+        expect(Math.abs(kgEach - each)).toBeLessThanOrEqual(0.25 * (1 + once) + 1e-9);
         expect(parts.reduce((sum, part) => sum + part.kg, 0)).toBeCloseTo(kgEach, 9);
-        amounts.forEach(([exact], i) => {
+        exactly.forEach((exact, i) => {
           const shown = parts.find(({ id }) => id === ids[i])?.kg ?? 0;
-          expect(Math.abs(shown - exact! / count)).toBeLessThan(0.5 + 1e-9);
-          expect(rounded[i]![0]).toBeCloseTo(shown * count, 9);
+          expect(Math.abs(shown - exact / count)).toBeLessThan(0.5 + 1e-9);
+          expect(weighedKg[i]).toBeCloseTo(shown * count, 9);
         });
       }),
       { seed: 7, numRuns: 200 },
     );
-  });
-});
-
-describe("measures", () => {
-  it("divide an application among plants and along the rows", () => {
-    const of = plan({ batch: "30 kg", bed: { plants: 200, rows: 4, row_length: "25 m" } });
-    const [application] = layOutBatches(of, [[60], [0], [0]]).applications;
-    expect(application).toMatchObject({
-      kg: 60,
-      litres: 120,
-      perPlant: { g: 300, mL: 600 },
-      perRowMeter: { g: 600, mL: 1200 },
-      coverage: { plantsPerBatch: 100, rowMetersPerBatch: 50 },
-    });
-  });
-
-  it("are absent where the bed does not say how many", () => {
-    const [application] = layOutBatches(plan({ bed: { area: "10 m2" } }), [[60], [0], [0]]).applications;
-    expect(application!.perPlant).toEqual({ g: null, mL: null });
-    expect(application!.coverage).toEqual({ plantsPerBatch: null, rowMetersPerBatch: null });
   });
 });

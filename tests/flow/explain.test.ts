@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { RowTag } from "../../src/program/tags.ts";
-import type { DemandTag, Solution } from "../../src/results/solution.ts";
+import type { DemandTag } from "../../src/results/solution.ts";
+import { type OneBed, weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree, widerSpec } from "../helpers/random-plan.ts";
 import { type Bound, referenceCost } from "../helpers/reference-model.ts";
@@ -39,7 +39,7 @@ function beyond(from: number, to: number, part: number): number {
 }
 const A_LITTLE = 1e-4;
 
-async function checkExplanation(spec: Spec, solution: Solution): Promise<void> {
+async function checkExplanation(spec: Spec, solution: OneBed): Promise<void> {
   const sets = solution.conflicts.map((conflict) => (conflict.tags ?? []).map((tag) => keyOf(spec, tag)));
   expect(sets.length).toBeGreaterThan(0);
   for (const [k, keys] of sets.entries()) {
@@ -193,7 +193,8 @@ describe("small plans with answers in closed form", () => {
     expect(solution.closest!.amendments).toHaveLength(1);
     expect(solution.closest!.amendments[0]!.kg / POUND).toBeCloseTo(1 / 0.03, 4);
     expect(solution.amendments).toEqual([]);
-    expect(solution.applications).toEqual([]);
+    expect(solution.mixes).toEqual([]);
+    expect(solution.rounds).toEqual([]);
   });
 
   it("rounds what it advises so that the advice is enough", async () => {
@@ -332,7 +333,7 @@ describe("plans that contradict themselves", () => {
       s: material("Potash", { K2O: 10 }, 3),
     };
     const need = { per: "bed", N: "1 lb", P2O5: "1 lb", K2O: { min: "1 lb", max: "1.5 lb" } };
-    const pounds = ({ closest }: Solution) =>
+    const pounds = ({ closest }: OneBed) =>
       closest!.amendments.map(({ id, kg }) => [id, Math.round((kg / POUND) * 1e6) / 1e6]);
 
     it("shows the mix of the fewest amendments as the closest", async () => {

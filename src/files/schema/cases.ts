@@ -13,12 +13,12 @@ export const caseSchema = lazy(() =>
         parsed("a change such as `+15%` or a price such as `1.20/lb`", parsePriceChange),
         "a map from id to change",
       ),
-      without: ids(),
+      exclude: ids(),
       with: paths(),
       sure: sureSchema(),
       set: freeMap(z.unknown(), "a map from field to value"),
     },
-    "a map such as `{price: {bone-meal: +15%}, without: [feather-meal]}`",
+    "a map such as `{price: {bone-meal: +15%}, exclude: [feather-meal]}`",
   ),
 );
 

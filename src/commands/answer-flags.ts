@@ -1,0 +1,90 @@
+/** The flags with which an answer is asked for, the same in every command that gives one. */
+import type { AnswerOptions, Detail } from "../flow/answer.ts";
+import { parseNumber } from "../numerals.ts";
+import { defined } from "../optional.ts";
+import type { By } from "../results/solution.ts";
+import { parseQuantity } from "../units.ts";
+import { type Context, clock, type Flag, type Options, textOption, UsageError } from "./command.ts";
+
+export const BY_FLAG: Flag = [
+  "--by <what>",
+  "what is paid: purchase (whole packs and delivery; usual), or weight (packs and delivery left out)",
+];
+export const TIME_FLAG: Flag = ["--time-limit <seconds>", "stop looking after so long (10 unless given)"];
+export const APART_FLAG: Flag = [
+  "--apart",
+  "answer each of several plans by itself, as if it had the shed alone",
+];
+
+/** The flags of `solve`, `shop` and `card`. */
+export const ANSWER_FLAGS: readonly Flag[] = [
+  BY_FLAG,
+  APART_FLAG,
+  ["--budget <money>", "spend at most this, delivery included"],
+  ["--max-leftover <amount>", 'leave at most this of any amendment: "5 lb" or 20%'],
+  ["--application <name>", "buy for this application alone: its name or day"],
+  TIME_FLAG,
+];
+
+/** What `--by` says; undefined where it was not given. */
+export function byOption(options: Options): By | undefined {
+  const by = textOption(options, "by");
+  if (by === undefined || by === "weight" || by === "purchase") return by;
+  throw new UsageError(`--by ${by}: this takes \`purchase\` or \`weight\``);
+}
+
+/** How long to look for an answer, by a clock. */
+export function searchOptions(options: Options): { readonly seconds?: number; readonly clock: () => number } {
+  const text = textOption(options, "timeLimit");
+  return { ...defined({ seconds: text === undefined ? undefined : secondsOf(text) }), clock };
+}
+
+function secondsOf(text: string): number {
+  const value = /^(\d+(?:\.\d+)?)\s*(?:s|seconds?)?$/.exec(text.trim())?.[1];
+  if (value === undefined || !(Number(value) > 0))
+    throw new UsageError(`--time-limit ${text}: this takes seconds, for instance --time-limit 10`);
+  return Number(value);
+}
+
+/** What the flags ask of an answer. */
+export function answerOptions(options: Options, { flags }: Context): AnswerOptions {
+  const budget = textOption(options, "budget");
+  const left = textOption(options, "maxLeftover");
+  return {
+    ...defined({
+      by: byOption(options),
+      budget: budget === undefined ? undefined : amountOfMoney(budget),
+      mostLeft: left === undefined ? undefined : mostLeftOf(left),
+      application: textOption(options, "application"),
+    }),
+    detail: detailOf(flags),
+    curves: options.chart === true || flags.format === "html",
+    ...searchOptions(options),
+  };
+}
+
+/** What is worked out: all there is on request, and in a line of many the mix alone. */
+function detailOf({ all, format }: Context["flags"]): Detail {
+  if (all) return "whole";
+  return format === "ndjson" || format === "csv" ? "mix" : "page";
+}
+
+function amountOfMoney(text: string): number {
+  const money = parseNumber(text);
+  if (money === undefined || !(money >= 0))
+    throw new UsageError(`--budget ${text}: this takes an amount of money, for instance --budget 250`);
+  return money;
+}
+
+function mostLeftOf(text: string): NonNullable<AnswerOptions["mostLeft"]> {
+  const share = parseQuantity(text, "share");
+  if (share.ok) {
+    if (share.value >= 0 && share.value <= 1) return { share: share.value };
+    throw new UsageError(`--max-leftover ${text}: a share of what is bought is 0% to 100%`);
+  }
+  const mass = parseQuantity(text, "mass");
+  if (mass.ok && mass.value >= 0) return { kg: mass.value };
+  throw new UsageError(
+    `--max-leftover ${text}: this takes a weight or a share of what is bought, for instance "5 lb" or 20%`,
+  );
+}

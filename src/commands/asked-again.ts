@@ -1,0 +1,89 @@
+/** What the program printed as JSON before, read again: the plans in it, and how they were asked. */
+import { isRecord } from "../files/source.ts";
+import type { AnswerOptions } from "../flow/answer.ts";
+import type { Plan } from "../model.ts";
+import { defined } from "../optional.ts";
+import { allOf, fail, ok, type Problem, type Result } from "../problem.ts";
+
+/** Plans and what was asked of them. */
+export interface AskedAgain {
+  readonly plans: readonly [Plan, ...Plan[]];
+  readonly options: Pick<AnswerOptions, "by" | "budget" | "mostLeft" | "application">;
+}
+
+/** A plan in JSON has one of these, what the program prints has none. */
+const PLAN_KEYS = ["target", "recipe", "bed"];
+const SOLUTION = "barrowmix.solution/2";
+const OLD = ["barrowmix.solution/1", "barrowmix.shopping/1"];
+
+const ALONE = "run the command before the pipe by itself to see what it says";
+
+/**
+ * Reads what `solve --json` printed; every fault is named with its path. Nothing in it is believed but what was asked.
+ * @param file its name as shown to people; null: standard input.
+ * @returns null where the text is not such JSON and may be a plan file (YAML, or JSON with a plan's keys).
+ */
+export async function askedAgain(text: string, file: string | null): Promise<Result<AskedAgain | null>> {
+  const trimmed = text.trim();
+  const name = file ?? "standard input";
+  if (trimmed === "" && file === null)
+    return fail({
+      code: "stdin-empty",
+      message: "nothing came in on standard input",
+      hint: `the command before the pipe may have failed: ${ALONE}`,
+    });
+  // A plan may be written in braces too, but then without quotes round its keys.
+  if (!/^\{\s*"/.test(trimmed)) return ok(null);
+  const said = parsed(trimmed);
+  if (said !== null && PLAN_KEYS.some((key) => Object.hasOwn(said, key))) return ok(null);
+  if (typeof said?.schema === "string" && OLD.includes(said.schema))
+    return fail({
+      code: "saved-old",
+      message: `${name} was written by an earlier version (${said.schema})`,
+      hint: "solve the plan file again; what is printed now goes through a pipe",
+    });
+  const { readPlanJson, readPlanValue } = await import("../files/load.ts");
+  const inputs = said?.inputs;
+  if (said?.schema !== SOLUTION || !isRecord(inputs) || !Array.isArray(inputs.plans)) {
+    const read = readPlanJson(trimmed, name);
+    return read.ok ? ok({ plans: [read.value], options: {} }) : read;
+  }
+  const plans = allOf(inputs.plans.map((plan, p) => readPlanValue(plan, ["inputs", "plans", p])));
+  if (!plans.ok) return plans;
+  const [first, ...others] = plans.value;
+  if (first === undefined) return fail(broken(name, "inputs.plans", "at least one plan"));
+  const { by, budget, mostLeft, application } = inputs;
+  if (by !== "purchase" && by !== "weight") return fail(broken(name, "inputs.by", "`purchase` or `weight`"));
+  if (budget !== undefined && !isAmount(budget))
+    return fail(broken(name, "inputs.budget", "an amount of money of at least 0"));
+  if (mostLeft !== undefined && !isMostLeft(mostLeft))
+    return fail(broken(name, "inputs.mostLeft", "`{kg}` or `{share}`, at least 0"));
+  if (application !== undefined && typeof application !== "string")
+    return fail(broken(name, "inputs.application", "the name of an application"));
+  return ok({ plans: [first, ...others], options: { by, ...defined({ budget, mostLeft, application }) } });
+}
+
+function parsed(json: string): Readonly<Record<string, unknown>> | null {
+  try {
+    const value: unknown = JSON.parse(json);
+    return isRecord(value) ? value : null;
+  } catch {
+    return null;
+  }
+}
+
+const isAmount = (value: unknown): value is number =>
+  typeof value === "number" && Number.isFinite(value) && value >= 0;
+
+function isMostLeft(value: unknown): value is NonNullable<AnswerOptions["mostLeft"]> {
+  if (!isRecord(value)) return false;
+  return isAmount(value.kg) !== isAmount(value.share) && Object.keys(value).length === 1;
+}
+
+function broken(name: string, path: string, right: string): Problem {
+  return {
+    code: "saved-broken",
+    message: `\`${path}\` on ${name} is not ${right}`,
+    hint: "use the JSON of `barrowmix solve --json` as it is written",
+  };
+}

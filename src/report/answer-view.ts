@@ -1,0 +1,38 @@
+/** What the sections of an answer share: its units and currency put to use, names, and each bed beside its plan. */
+import type { Plan } from "../model.ts";
+import type { BedAnswer, Mix, Solution } from "../results/solution.ts";
+import { type Writer, writerOf } from "./writer.ts";
+
+/** A bed with the plan that it was asked by. */
+export interface BedView {
+  readonly bed: BedAnswer;
+  readonly plan: Plan;
+}
+
+/** An answer with the writers of its units and currency, and the name of every amendment. */
+export interface View extends Writer {
+  readonly solution: Solution;
+  readonly name: (id: string) => string;
+  readonly beds: readonly BedView[];
+  /** Whether there is more than one bed, so that a bed is named. */
+  readonly several: boolean;
+  readonly mix: (name: string | null) => Mix | undefined;
+}
+
+export function viewOf(solution: Solution): View {
+  const { plans } = solution.inputs;
+  const names = new Map(plans.flatMap(({ amendments }) => amendments.map(({ id, name }) => [id, name])));
+  return {
+    ...writerOf(solution),
+    solution,
+    name: (id) => names.get(id) ?? id,
+    beds: solution.beds.map((bed, p) => ({ bed, plan: plans[p]! })),
+    several: solution.beds.length > 1,
+    mix: (name) => solution.mixes.find((mix) => mix.name === name),
+  };
+}
+
+/** The title of a section about one bed, which names the bed where there are several. */
+export function ofBed({ several }: View, { bed }: BedView, title: string): string {
+  return several ? `${bed.bed}: ${title}` : title;
+}
