@@ -47,6 +47,8 @@ export type SaltIndex = number;
 /** How much faster all goes for each 10 degrees. */
 export type Q10 = number;
 export type PH = number;
+/** Of the soil's saturated paste, dS/m. */
+export type Salinity = number;
 /** From 1. */
 export type Count = number;
 /** Of a list, from 0. */
@@ -155,8 +157,15 @@ export interface Amendment {
   readonly phosphate?: "rock" | "bone" | "soluble" | "organic";
   /** Calcium carbonate equivalent, fraction; below zero for what makes soil more acid. */
   readonly cce?: LimeValue;
+  /** A raw manure whose nitrogen no release of its own governs (`season/manure.ts`). */
+  readonly manure?: RawManure;
   /** Of `analysis`, from lot to lot. */
   readonly varies?: Varies;
+  /**
+   * Fraction by weight that counts as grade (available phosphate, soluble potash) where less than the whole analysis does;
+   * never above the analysis. A need of what is spread counts it.
+   */
+  readonly grade?: ByNutrient<Content>;
   /**
    * Share of a nutrient's content that can feed a crop on this plan's soil at all (phosphate rock in limy soil feeds
    * none); absent: 1. It multiplies what becomes available, and what counts towards a need of what is spread.
@@ -183,7 +192,7 @@ export interface Demand {
   readonly efficiency?: SomeShare;
   /** Cap on what is applied, available or not. */
   readonly appliedMaxKg: Kg | null;
-  /** A cap on what is applied that gives way as far as the plan's other demands make it; absent: none. */
+  /** A cap on what is applied that gives way as far as the plain needs cannot be met otherwise; absent: none. */
   readonly appliedSoftMaxKg?: Kg;
   /** Cap on what is available and not yet taken up, at any checkpoint. */
   readonly aheadMaxKg: Kg | null;
@@ -200,8 +209,8 @@ export interface Credit {
   readonly contentKg: ByNutrient<BroughtKg>;
   /** Standard deviation as a fraction of what it brings; absent: as usual. */
   readonly varies?: Spread;
-  /** The release is scaled so that the whole content is available by the season's end. */
-  readonly allBySeasonEnd?: boolean;
+  /** It goes on for as long as the season lasts: what it brings in all is what it has brought by the season's end. */
+  readonly ongoing?: boolean;
 }
 
 export interface Application {
@@ -211,6 +220,8 @@ export interface Application {
   readonly share: Share;
   /** Absent: `broadcast`. */
   readonly placement?: Placement;
+  /** How soon it is dug in; absent: by its placement. */
+  readonly dugInDays?: Days;
 }
 
 /** Where an application goes: into the planting hole, in a band, worked in over the bed, or left on its surface. */
@@ -228,6 +239,29 @@ export interface Soil {
   readonly organicMatter?: Share;
   /** Rating of phosphorus: the plan's own word, or that of its soil test. */
   readonly pRating?: string;
+  /** Electrical conductivity of the saturated paste, dS/m: its salt. */
+  readonly ec?: Salinity;
+  /** Volumetric water content at field capacity; absent: a loam's. */
+  readonly holds?: SomeShare;
+  /** Depth of the roots; absent: 12 in. */
+  readonly rootsM?: Metres;
+}
+
+/** Water that is expected to drain below the roots. */
+export interface ExpectedDrainage {
+  readonly day: Day;
+  readonly depthM: Metres;
+}
+
+export const ANIMALS = ["cattle", "horse", "sheep", "swine", "poultry"] as const;
+export type Animal = (typeof ANIMALS)[number];
+
+/** What is known of a raw manure whose nitrogen is counted by its ammonium and by how soon it is dug in. */
+export interface RawManure {
+  /** Ammonium nitrogen, fraction by weight; absent: not tested. */
+  readonly ammoniumN?: Content;
+  readonly animal?: Animal;
+  readonly dryMatter?: SomeShare;
 }
 
 /** Bounds on one amendment, per blend: on the whole with `blend: one`, on each application with `blend: each`. */
@@ -334,6 +368,8 @@ export interface Plan {
   /** Absent: `open`. */
   readonly cover?: Cover;
   readonly credits: readonly Credit[];
+  /** Water expected to drain below the roots, by day; absent: none. */
+  readonly drainage?: readonly ExpectedDrainage[];
   /** By day, earliest first; at least one. */
   readonly applications: readonly Application[];
   readonly blend: "one" | "each";

@@ -95,6 +95,7 @@ export const UNITS: readonly Unit[] = [
   unit("mL", "volume", 0.001, "millilitre, millilitres, milliliter, milliliters, cc, cm3, cm³", SI),
   unit("m3", "volume", 1000, "m³, cu m, cubic metre, cubic metres, cubic meter, cubic meters", SI),
 
+  unit("hours", "time", 1 / 24, "hour, h, hr, hrs", "by definition"),
   unit("days", "time", 1, "day, d", "by definition"),
   unit("weeks", "time", 7, "week, wk, wks", "by definition"),
 

@@ -281,7 +281,7 @@ async function listUnits(): Promise<Listing> {
 /** The thresholds that a plan may set under `thresholds`. */
 async function listCautions({ flags }: Context): Promise<Listing> {
   const { CAUTION_THRESHOLDS } = await import("../files/caution-thresholds.ts");
-  const { thresholdWords } = await import("../words/cautions.ts");
+  const { thresholdWords } = await import("../words/caution-scene.ts");
   const codes = Object.keys(CAUTION_THRESHOLDS) as (keyof typeof CAUTION_THRESHOLDS)[];
   const entries = codes.map((code) => {
     const threshold = CAUTION_THRESHOLDS[code];

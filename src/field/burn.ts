@@ -6,8 +6,13 @@ import type { Amendment, Application, Placement, Plan } from "../model.ts";
 import { curveOf, isManure } from "../season/season.ts";
 import type { Amounts } from "./delivery.ts";
 
-/** An application within so many days of planting meets seeds and young roots. */
+/** What is spread wide within so many days of planting meets seeds and young roots. */
 const PLANTING_DAYS = 7;
+/**
+ * What goes into a hole or a band burns from so many days before planting on: ammonia of meals is at its height some nine
+ * days after they are put down, and is gone after three weeks (a judgement on incubations of high-nitrogen meals).
+ */
+export const BURN_DAYS = 21;
 /** Materials from this much nitrogen on release ammonia fast (the meals of Diaz-Perez et al. 2017 held 12 % and more). */
 const AMMONIA_N = 0.06;
 /**
@@ -16,19 +21,26 @@ const AMMONIA_N = 0.06;
  */
 export const HOLES = { plant: 1, metre: 0.05 * 0.05 * 1000 * 1.3 } as const;
 
-/** Where an application goes. A bed of plants without an area is fed plant by plant. */
-function placementOf(plan: Plan, application: Application): Placement {
-  const { areaM2, plants } = plan.bed;
-  return application.placement ?? (areaM2 === undefined && plants !== undefined ? "hole" : "broadcast");
+/** Where an application goes. A bed of plants without an area is fed plant by plant; in rows it is not known. */
+function placementOf(plan: Plan, application: Application): Placement | undefined {
+  const { areaM2, plants, rows } = plan.bed;
+  if (application.placement !== undefined) return application.placement;
+  if (areaM2 === undefined && plants !== undefined) return "hole";
+  return rows === undefined ? "broadcast" : undefined;
 }
 
-/** How many holes, or metres of band, an application near planting goes into; null: it is spread wide, or not known. */
+/** Applications to a bed in rows that may go along them or over the whole bed: the plan does not say. */
+export function unplaced(plan: Plan): readonly Application[] {
+  return plan.applications.filter((application) => placementOf(plan, application) === undefined);
+}
+
+/** How many holes, or metres of band, an application goes into; null: it is spread wide, or not known. */
 function spots(
   plan: Plan,
   application: Application,
+  placement: Placement | undefined = placementOf(plan, application),
 ): { readonly per: "plant" | "metre"; readonly count: number } | null {
   const { plants, rows, rowLengthM } = plan.bed;
-  const placement = placementOf(plan, application);
   if (placement === "band" && rows !== undefined && rowLengthM !== undefined)
     return { per: "metre", count: rows * rowLengthM };
   const near = placement === "hole" || placement === "band";
@@ -41,7 +53,7 @@ const nearPlanting = (application: Application): boolean => Math.abs(application
  * Whether nitrogen of a material can leave it as ammonia near a root: manures, and everything rich in nitrogen but
  * nitrates. Finished compost has none to give.
  */
-function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
+export function givesAmmonia({ id, name, kind, analysis }: Amendment): boolean {
   const nitrogen = analysis.N ?? 0;
   if (!(nitrogen > 0) || kind === "compost") return false;
   if (isManure(kind)) return true;
@@ -57,6 +69,7 @@ interface Load {
   readonly per: "plant" | "metre";
   /** Largest part first. */
   readonly from: readonly Amendment[];
+  readonly application: Application;
 }
 
 /** Amendments of which there is something, largest first. */
@@ -69,31 +82,46 @@ function largestFirst({ amendments }: Plan, kgOf: (amendment: Amendment, a: numb
 
 const perHole = ({ load, per }: Load): number => load / HOLES[per];
 
-/** The heaviest load of all applications near planting that are put next to plants; undefined: there is none. */
-function heaviest(plan: Plan, amounts: Amounts, weigh: (amendment: Amendment) => number): Load | undefined {
+/**
+ * The heaviest load of all applications that are put next to seeds, roots or growing plants; undefined: there is none.
+ * @param banded where the plan does not say, take it for this.
+ */
+function heaviest(
+  plan: Plan,
+  amounts: Amounts,
+  weigh: (amendment: Amendment) => number,
+  banded?: "band",
+): Load | undefined {
   let worst: Load | undefined;
   plan.applications.forEach((application, t) => {
-    const place = nearPlanting(application) ? spots(plan, application) : null;
+    const placement = placementOf(plan, application);
+    if (application.day < -BURN_DAYS || (banded !== undefined && placement !== undefined)) return;
+    const place = spots(plan, application, placement ?? banded);
     if (place === null) return;
     const parts = largestFirst(plan, (amendment, a) => amounts[a]![t]! * weigh(amendment));
     const load = parts.reduce((sum, { kg }) => sum + kg, 0) / place.count;
-    const found = { load, per: place.per, from: parts.map(({ amendment }) => amendment) };
+    const found = { load, per: place.per, from: parts.map(({ amendment }) => amendment), application };
     if (load > 0 && (!worst || perHole(found) > perHole(worst))) worst = found;
   });
   return worst;
 }
 
-/** Nitrogen that gives off ammonia, in the holes or bands of the heaviest application near planting. */
-export function ammoniaLoad(plan: Plan, amounts: Amounts): Load | undefined {
-  return heaviest(plan, amounts, (amendment) => (givesAmmonia(amendment) ? (amendment.analysis.N ?? 0) : 0));
+/**
+ * Nitrogen that gives off ammonia, in the holes or bands of the heaviest application.
+ * @param banded of the applications that the plan does not place, if they were put in bands.
+ */
+export function ammoniaLoad(plan: Plan, amounts: Amounts, banded?: "band"): Load | undefined {
+  const nitrogenOf = (amendment: Amendment): number =>
+    givesAmmonia(amendment) ? (amendment.analysis.N ?? 0) : 0;
+  return heaviest(plan, amounts, nitrogenOf, banded);
 }
 
 /** Salt as sodium nitrate, in the same places. */
-export function saltLoad(plan: Plan, amounts: Amounts): Load | undefined {
-  return heaviest(plan, amounts, (amendment) => saltIndexOf(amendment) / 100);
+export function saltLoad(plan: Plan, amounts: Amounts, banded?: "band"): Load | undefined {
+  return heaviest(plan, amounts, (amendment) => saltIndexOf(amendment) / 100, banded);
 }
 
-/** Salt as sodium nitrate, kg in all applications near planting that are spread wide; of materials whose index is known. */
+/** Salt as sodium nitrate, kg in all applications near planting that are spread wide; where no index is known, the upper end. */
 export function wideSaltKg(
   plan: Plan,
   amounts: Amounts,
@@ -102,7 +130,7 @@ export function wideSaltKg(
     plan.applications.reduce(
       (sum, application, t) =>
         nearPlanting(application) && spots(plan, application) === null
-          ? sum + (amounts[a]![t]! * (amendment.saltIndex ?? 0)) / 100
+          ? sum + (amounts[a]![t]! * saltIndexOf(amendment)) / 100
           : sum,
       0,
     ),

@@ -7,7 +7,7 @@ import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { SHARE_ROUNDING } from "../program/build.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { BedNutrient } from "../results/solution.ts";
-import { type Season, takenUpKg } from "../season/season.ts";
+import { countedShare, type Season, takenUpKg } from "../season/season.ts";
 
 /** kg of each amendment (index into plan.amendments) in each application (index into plan.applications). */
 export type Amounts = readonly (readonly number[])[];
@@ -36,16 +36,11 @@ export function suppliedKg(
     plan.applications.forEach((application, t) => {
       const kg = amounts[a]![t]!;
       if (kg !== 0)
-        sum +=
-          kg * content * season.available(amendment, nutrient, application.day, day, application.placement);
+        sum += kg * content * season.available(amendment, nutrient, application.day, day, application);
     });
   });
   return sum;
 }
-
-/** Share of an amendment's nutrient that can feed a crop on the plan's soil. */
-const effectiveShare = (amendment: Amendment, nutrient: Nutrient): number =>
-  amendment.effective?.[nutrient] ?? 1;
 
 /**
  * kg of a nutrient that the amounts contain, available or not.
@@ -77,7 +72,7 @@ export function countedKg(
   day = plan.seasonDays,
 ): number {
   return counts === "applied" && day === plan.seasonDays
-    ? appliedKg(plan, amounts, nutrient, effectiveShare) + season.creditInAllKg(nutrient)
+    ? appliedKg(plan, amounts, nutrient, countedShare) + season.creditInAllKg(nutrient)
     : suppliedKg(plan, season, amounts, nutrient, day);
 }
 

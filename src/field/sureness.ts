@@ -10,7 +10,7 @@
  */
 import type { Amendment, Credit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { curveOf, layOutSeason, type Season } from "../season/season.ts";
+import { countedShare, curveOf, layOutSeason, type Season } from "../season/season.ts";
 import {
   analysisSpread,
   commonSpread,
@@ -255,7 +255,7 @@ export class SeasonWork {
       if (content === 0) continue;
       const share = () =>
         applied
-          ? Float64Array.of(1)
+          ? Float64Array.of(this.#creditSeasons(credit)[0]!.creditInAllKg(nutrient) / content)
           : Float64Array.from(this.#creditSeasons(credit), (one) => one.creditKg(nutrient, day) / content);
       found.push({
         rounds: [{ contentKg: content, share, draw: null }],
@@ -270,12 +270,12 @@ export class SeasonWork {
 
   /** Share of a nutrient that is available of what a round brought, by soil temperature. */
   #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: Supplied): Float64Array {
-    if (counted === "applied") return Float64Array.of(amendment.effective?.[nutrient] ?? 1);
-    const { day: appliedDay, placement } = this.plan.applications[t]!;
+    if (counted === "applied") return Float64Array.of(countedShare(amendment, nutrient));
+    const application = this.plan.applications[t]!;
     return kept(this.#shares, `${a} ${t} ${nutrient} ${day}`, () => {
       this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
       return Float64Array.from(this.#seasons, (season) =>
-        season.available(amendment, nutrient, appliedDay, day, placement),
+        season.available(amendment, nutrient, application.day, day, application),
       );
     });
   }

@@ -5,7 +5,7 @@
  * are replaced together: an entry that states one leaves nothing of those below it, nor their mark as placeholders.
  */
 import { basename } from "node:path";
-import type { Amendment, Batch, NamedCurve, Pack, Release, ReleaseCurve } from "../model.ts";
+import type { Amendment, Batch, NamedCurve, Pack, RawManure, Release, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { type Fault, type Notice, nearest } from "../problem.ts";
@@ -40,6 +40,8 @@ interface Entry {
   readonly origins: Readonly<Partial<Record<Field, Origin>>>;
   /** Where it was first named. */
   readonly first: Origin;
+  /** Its analysis was written over one that had a grade, and the grade was not written anew. */
+  readonly gradeBelow?: boolean;
 }
 
 /** Release classes of the files' own, by name. */
@@ -84,6 +86,10 @@ function overlaid(before: Entry, above: Entry): Entry {
     fields: { ...below.fields, ...above.fields },
     origins: { ...below.origins, ...above.origins },
     first: before.first,
+    gradeBelow:
+      above.fields.grade === undefined &&
+      (before.gradeBelow === true ||
+        (before.fields.grade !== undefined && above.fields.analysis !== undefined)),
   };
 }
 
@@ -409,6 +415,7 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
       wrong: "has no analysis",
       hint: "for instance `analysis: {N: 13, S: 1.5}`, in percent",
     });
+  checkGrade(entry, at);
   const nitrogen = fields.analysis?.N ?? 0;
   if (nitrogen > MOST_NITROGEN)
     warnings.push({
@@ -436,7 +443,8 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
   const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, at(origins.stock!));
 
   const release = releaseOf(fields, origins.release && at(origins.release), shelf);
-  if (!fields.release && !broken("release") && fields.kind !== undefined && SLOW_KINDS.has(fields.kind))
+  const slow = fields.kind !== undefined && fields.kind !== "manure-raw" && SLOW_KINDS.has(fields.kind);
+  if (!fields.release && !broken("release") && slow)
     warnings.push({
       code: "release-assumed",
       text: `${name} has no \`release\`, so all of it counts as available at once; a material of this kind (${fields.kind}) feeds slowly, so give a class such as \`slow\`.`,
@@ -461,6 +469,8 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     cce: fields.cce,
     phosphate: fields.phosphate,
     brand: fields.brand,
+    grade: fields.grade,
+    manure: rawManureOf(entry, at),
     varies,
   });
   return { amendment, buyable: canBeHad(amendment), warnings };
@@ -474,6 +484,50 @@ export function canBeHad({ packs, bulkPricePerKg, stockKg }: Amendment): boolean
 /** Whether prices are invented: only where there are any. */
 function placeholderOf({ placeholder, packs = [], bulk }: Fields): true | undefined {
   return placeholder && (packs.length > 0 || typeof bulk === "number") ? true : undefined;
+}
+
+/** What a raw manure says of its nitrogen; undefined where a release of its own governs it, or it is no raw manure. */
+function rawManureOf({ id, fields, origins }: Entry, at: (origin: Origin) => Cursor): RawManure | undefined {
+  const { analysis, kind, release, ammonium_n: ammoniumN, animal, dry_matter: dryMatter } = fields;
+  if (ammoniumN !== undefined && ammoniumN > (analysis?.N ?? 0) * (1 + 1e-9) && origins.ammonium_n)
+    at(origins.ammonium_n).complain({
+      code: "range-crossed",
+      given: id,
+      wrong: "has more ammonium nitrogen than nitrogen in all",
+      hint: "`ammonium_n` is part of the N of the analysis, in percent of the weight",
+    });
+  if (kind !== "manure-raw") return undefined;
+  // A test of one's own over the release of a list is the better knowledge.
+  const tested = ammoniumN !== undefined && origins.ammonium_n?.tree !== origins.release?.tree;
+  const whole = origins.release !== undefined && !isRecord(at(origins.release).written());
+  const own = release !== undefined && (whole || release.nutrients.some(({ nutrient }) => nutrient === "N"));
+  return own && !tested ? undefined : defined({ ammoniumN, animal, dryMatter });
+}
+
+/** A grade is part of the analysis; an analysis written over one that had a grade says its own. */
+function checkGrade({ id, fields, origins, gradeBelow }: Entry, at: (origin: Origin) => Cursor): void {
+  const { analysis, grade } = fields;
+  if (analysis === undefined || grade === undefined) return;
+  if (gradeBelow && origins.analysis !== undefined) {
+    const named = Object.keys(grade).join(" and ");
+    at(origins.analysis).complainOfKey({
+      code: "key-missing",
+      given: id,
+      wrong: `has an analysis of its own over one whose grade of ${named} is less than its whole content`,
+      hint: `say what of yours counts as grade: \`grade: {${Object.entries(grade)
+        .map(([nutrient, share]) => `${nutrient}: ${Number((share * 100).toPrecision(3))}`)
+        .join(", ")}}\`; the figure on a label often is the grade`,
+    });
+    return;
+  }
+  for (const [nutrient, share] of Object.entries(grade) as [Nutrient, number][])
+    if (share > (analysis[nutrient] ?? 0) * (1 + 1e-9) && origins.grade !== undefined)
+      at(origins.grade).complain({
+        code: "range-crossed",
+        given: id,
+        wrong: `has a grade of ${nutrient} above its analysis`,
+        hint: "the analysis is all that is in the bag, the grade what of it counts as available",
+      });
 }
 
 /** What an amendment releases when; all at once where nothing is said. */

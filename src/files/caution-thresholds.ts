@@ -19,6 +19,7 @@ export interface CautionThreshold {
 
 const LB_PER_ACRE = toSi(1, "lb") / toSi(1, "acre");
 const KG_PER_HA = 1e-4;
+const G_PER_HA = 1e-7;
 const PRACTICE = "common practice, no source";
 const SALT_INDEX = `${PRACTICE}; the salt index (Rader, White and Whittaker 1943, Soil Sci. 55:201) ranks materials and sets no limit`;
 const SEWAGE_SLUDGE =
@@ -66,7 +67,16 @@ export const CAUTION_THRESHOLDS = {
     "boron spread in a season on cole crops, beets and celery",
     "1.5 to 3 lb B/acre on broccoli, kale and cole crops, University of Delaware 2012",
   ),
-  copper: rate(75 * KG_PER_HA, "copper spread in a year", SEWAGE_SLUDGE),
+  copper: rate(
+    3 * LB_PER_ACRE,
+    "copper spread in a year",
+    "University of Wisconsin A2527: stop at 30 lb/acre in all; a tenth of that in one year is a judgement",
+  ),
+  cadmium: rate(
+    1 * G_PER_HA,
+    "cadmium that phosphate rock may bring in a season",
+    "10 ppm of cadmium for each percent of P2O5, the state fertilizer officials' limit; the threshold only leaves out traces, a judgement",
+  ),
   zinc: rate(140 * KG_PER_HA, "zinc spread in a year", SEWAGE_SLUDGE),
   "nitrogen-ahead": share(
     0.5,
@@ -97,6 +107,11 @@ export const CAUTION_THRESHOLDS = {
     40 * LB_PER_ACRE,
     "phosphate applied where the plan states no need for it",
     "20 tons of tomatoes remove about 40 lb P2O5/acre (North Carolina State AG-439-16, Zublena 1991); from memory",
+  ),
+  "applied-unavailable": share(
+    0.25,
+    "part of a need counted as it is spread that becomes available in the season",
+    `${PRACTICE}; a rate of a table is for soluble sources`,
   ),
   "sodium-nitrate-share": share(
     0.2,

@@ -3,8 +3,8 @@
  * matter of the soil, or from nitrate in the water.
  *
  *     spread        content = weight spread x analysis
- *     organic matter  N = percent of organic matter x N for each percent, evenly over the season
- *     water         N = depth x area x concentration (1 mm on 1 m2 is 1 L), evenly over the season
+ *     organic matter  N = percent of organic matter x N for each percent, by 120 days of 18 C, slower in colder soil
+ *     water           N = depth x area x concentration (1 mm on 1 m2 is 1 L), evenly over the season
  *
  * Where a shipped range is used, it counts with its low end: a credit is what the blend will not bring, so too little of
  * it costs money and too much of it costs the crop. A warning gives the whole range.
@@ -41,6 +41,8 @@ interface Reading {
   readonly bed: BedAt;
   readonly shelf: Shelf;
   readonly season: number | undefined;
+  /** Whether the plan says how warm the soil is. */
+  readonly temperature: boolean;
 }
 
 /** Reads a list of credits from its file. */
@@ -50,12 +52,13 @@ export function readCreditSources(file: Cursor) {
 
 /** Reads the plan's `credits`, in kg for the bed. */
 export function readCredits(plan: Cursor, bed: BedAt, shelf: Shelf, season: number | undefined): Credit[] {
+  const temperature = plan.has("soil_temperature");
   return plan
     .at("credits")
     .items("a list such as `- {from: compost, per: 1000 sq ft, N: 0.6 lb}`")
     .flatMap((at) => {
       const one = at.read(creditSchema());
-      return one === undefined ? [] : creditsOf({ at, one, bed, shelf, season });
+      return one === undefined ? [] : creditsOf({ at, one, bed, shelf, season, temperature });
     });
 }
 
@@ -81,13 +84,7 @@ function creditsOf(reading: Reading): Credit[] {
       release && { ...release, varies: 0 },
     );
   }
-  if (one.organic_matter !== undefined) {
-    const release = overSeason();
-    const rate = one.n_per_percent ?? shippedPerPercent(reading);
-    const area = rate === undefined ? undefined : bedArea(bed);
-    if (rate === undefined || area === undefined) return [];
-    return credit({ N: one.organic_matter * 100 * rate * area }, release);
-  }
+  if (one.organic_matter !== undefined) return fromOrganicMatter(reading, one.organic_matter);
   if (one.dry_matter !== undefined) return fromGreenManure(reading, one.dry_matter);
   if (one.spread && one.material !== undefined) return fromMaterial(reading, one.spread, one.material);
   const release = releaseOf(reading, () => namedCurve(at, { kind: "class", name: "at-once" }, shelf));
@@ -96,8 +93,19 @@ function creditsOf(reading: Reading): Credit[] {
   return credit(kg === undefined ? undefined : scaled(one.analysis ?? {}, kg), release);
 }
 
-/** The days of a credit lie in the season. */
+/** What a credit released before this day is the last season's (`season/season.ts` leaves it out of N, S and B). */
+const OLD_DAY = -60;
+/** What does not wait in the soil for the next crop. */
+const PASSING: readonly Nutrient[] = ["N", "S", "B"];
+
+/** The days of a credit lie in the season, and what is older is said to be left out. */
 function checkDays({ at, one, season = Number.POSITIVE_INFINITY }: Reading): void {
+  const passing = one.nutrients.length === 0 || one.nutrients.some((e) => PASSING.includes(e.nutrient));
+  if (one.day < OLD_DAY && passing)
+    at.warn(
+      "credit-old",
+      `Credit "${one.from}" is from day ${one.day}. What it released of nitrogen, sulfur and boron before day ${OLD_DAY} went to the crop before, or away over the winter, and is left out; phosphorus, potassium, calcium and magnesium count whole.`,
+    );
   at.at("day").complain(notInSeason(one.day, season, "such a credit never reaches the crop"));
   if (one.until !== undefined && one.until > season)
     at.at("until").complain({
@@ -131,13 +139,46 @@ function releaseOf({ at, one, shelf }: Reading, usual: () => NamedCurve | undefi
  * linear between). Below 1.5 % it is negative: nitrogen of the soil is tied up, as under cereals.
  */
 const GREEN_MANURE = { perPercent: 17.5 / 2000, none: 0.015, highest: 0.035 } as const;
-/** Most of it within 4 to 6 weeks, half within 3 in warm soil (the same publication); the Q10 is a judgement. */
+/** The rules are of fields, whose soil is taken to be this warm; a judgement. */
+const FIELD_C = 18;
+/** Most of it within 4 to 6 weeks (the same publication): 75 % in 4, 87.5 % in 6. The Q10 is a judgement. */
 const GREEN_MANURE_RELEASE: NamedCurve = {
   label: "green manure",
-  curve: { kind: "pool", atOnce: 0, later: 1, halfLifeDays: 21, q10: 2, referenceC: 25 },
+  curve: { kind: "pool", atOnce: 0, later: 1, halfLifeDays: 14, q10: 2, referenceC: FIELD_C },
 };
 
-/** A green manure: what it brings by the season's end, or ties up, and half of it within three weeks in warm soil. */
+/** Days of soil at `FIELD_C` that the rule for organic matter is for: a season. */
+const ORGANIC_MATTER_DAYS = 120;
+/** Warm soil may give more than the rule's figure, up to this many times as much. */
+const MOST_TIMES = 10;
+
+/**
+ * Nitrogen that the soil's organic matter sets free: the rule's figure by 120 days of 18 C soil, as long as the season lasts.
+ * Without a soil temperature never more than the rule's figure.
+ */
+function fromOrganicMatter(reading: Reading, share: number): Credit[] {
+  const { one, bed, temperature } = reading;
+  const rate = one.n_per_percent ?? shippedPerPercent(reading);
+  const area = rate === undefined ? undefined : bedArea(bed);
+  if (rate === undefined || area === undefined) return [];
+  const kg = share * 100 * rate * area;
+  if (one.release !== undefined || one.until !== undefined) {
+    const release = releaseOf(reading, () => undefined);
+    return release === undefined ? [] : [creditOf(one, { N: kg }, release)];
+  }
+  const times = temperature ? MOST_TIMES : 1;
+  const points = [
+    [0, 0],
+    [times * ORGANIC_MATTER_DAYS, 1],
+  ] as const;
+  const release: NamedCurve = {
+    label: "soil organic matter",
+    curve: { kind: "points", points, q10: 2, referenceC: FIELD_C },
+  };
+  return [{ ...creditOf(one, { N: kg * times }, release), ongoing: true }];
+}
+
+/** A green manure: what it brings, or ties up, half of it within two weeks in soil of 18 C. */
 function fromGreenManure(reading: Reading, dryMatter: MassOrRate): Credit[] {
   const { at, one, bed, season } = reading;
   const nitrogen = one.dryMatterN ?? materialN(reading);
@@ -151,10 +192,10 @@ function fromGreenManure(reading: Reading, dryMatter: MassOrRate): Credit[] {
   at.warn(
     "credit-green-manure",
     kg < 0
-      ? `Credit "${one.from}": with ${percents} it ties up ${shown} of nitrogen by the season's end, and the mix brings that much more; Oregon State University PNW 636.`
-      : `Credit "${one.from}": with ${percents} it makes ${shown} of nitrogen available by the season's end; Oregon State University PNW 636.${beyond}`,
+      ? `Credit "${one.from}": with ${percents} it ties up ${shown} of nitrogen in all, half of it within two weeks in soil of ${FIELD_C} C, and the mix brings that much more; Oregon State University PNW 636.`
+      : `Credit "${one.from}": with ${percents} it makes ${shown} of nitrogen available in all, half of it within two weeks in soil of ${FIELD_C} C; Oregon State University PNW 636.${beyond}`,
   );
-  return [{ ...creditOf(one, { N: kg }, GREEN_MANURE_RELEASE), allBySeasonEnd: true }];
+  return [creditOf(one, { N: kg }, GREEN_MANURE_RELEASE)];
 }
 
 /** Nitrogen of a shipped material, by the low end of its range. */

@@ -62,6 +62,7 @@ const READ_ELSEWHERE = [
 /** Maps and lists that may be empty, as they are when everything in them is commented out. */
 const MAY_BE_EMPTY = [
   "credits",
+  "drainage",
   "only",
   "exclude",
   "bed",
@@ -167,6 +168,7 @@ export function readPlan(
       soil: asked.soil,
       checkDays: checkDays.length === 0 ? undefined : checkDays,
       sure,
+      drainage: drainageOf(plan, fields, season),
     }),
     warnings: [
       ...loading.warnings,
@@ -222,6 +224,23 @@ function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, v
       }),
     thresholds: thresholds && thresholdsOf(thresholds),
   });
+}
+
+/** Expected drainage by day, within the season; under cover there is none. */
+function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Infinity) {
+  for (const [i, { day }] of drainage.entries())
+    plan
+      .at("drainage", i, "day")
+      .complain(notInSeason(day, season, "what drains later takes nothing from this crop"));
+  if (drainage.length === 0) return undefined;
+  if (cover !== undefined && cover !== "open") {
+    plan.warn(
+      "drainage-under-cover",
+      "The bed is under cover, where no rain drains: `drainage` does nothing.",
+    );
+    return undefined;
+  }
+  return drainage.map(({ day, depth }) => ({ day, depthM: depth })).sort((a, b) => a.day - b.day);
 }
 
 /** Further days of check, rising; each lies between the first application and the season's end. */
@@ -304,6 +323,9 @@ function readTargetOf(
   // A yield that a flag puts into a target is the goal; what the target's need means does not change with it.
   const goals = patches.filter((p) => p.path.length === 1 && p.path[0] === "yield");
   const others = patches.filter((p) => !goals.includes(p));
+  const caps = others.filter((p) => p.path[0] === "applied_max").map((p) => p.path[1]);
+  const seasonOnly =
+    others.some((p) => p.path[0] === "season") && !others.some((p) => p.path[0] === "uptake");
   const flagged =
     goals.length > 0 ? new Cursor(loading, withOverrides(bareTree({}), goals), ["yield"]) : undefined;
   const fromFile = (opened: Cursor | undefined, asked: Cursor): Target | undefined => {
@@ -314,6 +336,8 @@ function readTargetOf(
         ...outside,
         goal: outside.goal ?? flagged,
         shipped: file.tree.path.startsWith(loading.where.recipesDir),
+        capFlagged: caps.length > 0 && !caps.includes("gives_way"),
+        curveSeason: seasonOnly ? file.at("season") : undefined,
         own: others.map((p) => String(p.path[0])).filter((key) => key === "applied_max"),
       })
     );
@@ -379,11 +403,11 @@ function readApplications(plan: Cursor, blend: "one" | "each", season = Infinity
     );
   const byShare = blend === "one" && given === all.length;
   return all
-    .map(({ name, day, share, placement }) => ({
+    .map(({ name, day, share, placement, dug_in: dugInDays }) => ({
       name: name ?? `day ${day}`,
       day,
       share: byShare ? share! : 1 / all.length,
-      ...defined({ placement }),
+      ...defined({ placement, dugInDays }),
     }))
     .sort((a, b) => a.day - b.day);
 }

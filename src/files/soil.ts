@@ -45,11 +45,19 @@ export function phosphateOf({ id, name, analysis, phosphate }: Amendment): Phosp
 }
 
 /**
- * From this pH on the phosphorus of bone meal and ground rock feeds no crop: bone meal breaks down only in acid soil, below
- * pH 7 (a garden guide after Colorado State University); at 7.5 and above calcium phosphates are insoluble (Colorado
- * State University Extension 0.569, 2014).
+ * The phosphorus of bone meal and ground rock feeds a crop whole up to the first pH and not at all from the second on, along
+ * a line between them: bone meal breaks down only in acid soil, below pH 7 (a garden guide after Colorado State University);
+ * at 7.5 and above calcium phosphates are insoluble (Colorado State University Extension 0.569, 2014). The line is a
+ * judgement: a tenth of a pH is within the error of a test and cannot decide over all of it.
  */
-const LIMY_PH = 7;
+const LIMY_PH = { allTo: 6.5, noneFrom: 7.2 } as const;
+
+/** Share of the phosphorus of bone and rock that feeds a crop at a pH. */
+function limyShare(pH: number | undefined): number {
+  if (pH === undefined) return 1;
+  const share = (LIMY_PH.noneFrom - pH) / (LIMY_PH.noneFrom - LIMY_PH.allTo);
+  return Math.min(1, Math.max(0, Number(share.toPrecision(12))));
+}
 
 const AT_ONCE = { kind: "pool", later: 0, halfLifeDays: 1, q10: 1, referenceC: 25 } as const;
 
@@ -60,14 +68,14 @@ export function onSoil(
   soil: Soil | undefined,
 ): readonly Amendment[] {
   if (soil === undefined) return amendments;
-  const limy = soil.pH !== undefined && soil.pH >= LIMY_PH;
-  const dead: string[] = [];
+  const limy = limyShare(soil.pH);
+  const weakened: string[] = [];
   const manures: string[] = [];
   const share = manurePhosphorus(soil.pRating);
   const changed = amendments.map((amendment): Amendment => {
-    if (limy && phosphateOf(amendment) !== undefined) {
-      dead.push(amendment.name);
-      return { ...amendment, effective: { ...amendment.effective, P2O5: 0 } };
+    if (limy < 1 && phosphateOf(amendment) !== undefined) {
+      weakened.push(amendment.name);
+      return { ...amendment, effective: { ...amendment.effective, P2O5: limy } };
     }
     if (share === undefined || !isManureOrCompost(amendment) || !((amendment.analysis.P2O5 ?? 0) > 0))
       return amendment;
@@ -78,10 +86,10 @@ export function onSoil(
       release: { ...amendment.release, byNutrient: { ...amendment.release.byNutrient, P2O5: curve } },
     };
   });
-  if (dead.length > 0)
+  if (weakened.length > 0)
     plan.warn(
       "phosphate-in-limy-soil",
-      `At pH ${soil.pH} the phosphorus of ${dead.join(", ")} counts for nothing: bone and ground rock break down only in acid soil, below pH ${LIMY_PH} (after Colorado State University). Use a soluble source, or compost.`,
+      `At pH ${soil.pH} the phosphorus of ${weakened.join(", ")} counts for ${limy === 0 ? "nothing" : `${percent(limy)} of what it is`}: bone and ground rock break down only in acid soil, all of it up to pH ${LIMY_PH.allTo}, none from pH ${LIMY_PH.noneFrom} on (after Colorado State University; the line between is a judgement). Use a soluble source, or compost.`,
     );
   if (manures.length > 0 && share !== undefined)
     plan.warn(

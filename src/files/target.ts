@@ -31,6 +31,8 @@ export interface Target {
   readonly soilTest?: SoilTestAt;
   /** Whether `applied_max` is a shipped recipe's own. */
   readonly capsShipped: boolean;
+  /** Whether `applied_max` gives way as far as the plain needs cannot be met otherwise. */
+  readonly capsGiveWay: boolean;
   /** Keys that mean the yield goal as they are. */
   readonly own: readonly string[];
 }
@@ -45,6 +47,10 @@ export interface Outside {
   readonly shipped?: boolean;
   /** Keys that the grower has put in place of a recipe's own. They mean the yield goal as they are. */
   readonly own?: readonly string[];
+  /** A flag caps what is applied, and a cap of the grower's own holds. */
+  readonly capFlagged?: boolean;
+  /** The season of the file that holds the uptake curves, where another takes its place. */
+  readonly curveSeason?: Cursor | undefined;
 }
 
 /** A target that begins from a shipped recipe: its own keys are above the recipe's, each as a whole. */
@@ -74,8 +80,10 @@ export function readTarget(at: Cursor, outside: Outside = {}): Target | undefine
   if (isRecord(written) && typeof written.recipe === "string") {
     const recipe = openRecipe(at.at("recipe"), "crops", written.recipe.trim());
     if (recipe === undefined) return undefined;
+    const curvesOfRecipe = at.has("season") && !at.has("uptake");
     return readTarget(new Cursor(at.loading, onRecipe(recipe.tree, at)), {
       ...outside,
+      ...defined({ curveSeason: curvesOfRecipe ? recipe.at("season") : undefined }),
       goal: outside.goal ?? (at.has("yield") ? at.at("yield") : undefined),
       shipped: true,
       own: [...(outside.own ?? []), ...Object.keys(written)],
@@ -96,15 +104,17 @@ export function readTarget(at: Cursor, outside: Outside = {}): Target | undefine
   checkYield(at, fields, outside);
   checkNeed(at, fields);
   if (season === undefined) return undefined;
-  checkUptake(at, fields, season);
+  const curveSeason = outside.curveSeason?.read(targetShape().season) ?? season;
+  checkUptake(at, fields, curveSeason);
   const { own = [] } = outside;
   return {
     name: fields.target ?? "target",
     seasonDays: season,
-    fields,
+    fields: stretched(fields, season / curveSeason),
     at,
     ...defined({ goal, soilTest }),
     capsShipped: outside.shipped === true && !own.includes("applied_max"),
+    capsGiveWay: fields.applied_max?.gives_way === true && outside.capFlagged !== true,
     own,
   };
 }
@@ -191,6 +201,18 @@ function checkUptake(at: Cursor, { uptake }: Fields, season: number): void {
         `The uptake curve of ${key} ends at ${Number((last[1] * 100).toPrecision(4))}%; only the season's end asks for the rest.`,
       );
   }
+}
+
+/** Uptake as a longer or shorter season stretches it: U(d) = U0(d S0/S). */
+function stretched(fields: Fields, times: number): Fields {
+  const { uptake } = fields;
+  if (uptake === undefined || times === 1) return fields;
+  const longer = (points: Points): Points => points.map(([day, share]) => [day * times, share] as const);
+  const nutrients = uptake.nutrients.map((e) => ({ ...e, value: longer(e.value) }));
+  return {
+    ...fields,
+    uptake: { ...uptake, nutrients, ...defined({ other: uptake.other && longer(uptake.other) }) },
+  };
 }
 
 const fromZero = (points: Points): Points => (points[0]![0] > 0 ? [[0, 0], ...points] : points);
@@ -341,7 +363,13 @@ export function askOf(target: Target, bed: BedAt, ownSoil?: Soil): AskedOfBed {
     level !== undefined && target.capsShipped && applied.P2O5 !== undefined
       ? phosphorusCap(level, needs.get("P2O5")?.minKg ?? 0, removalKg.P2O5)
       : undefined;
-  if (softCap !== undefined) delete applied.P2O5;
+  const softCaps: Partial<Record<Nutrient, number>> = target.capsGiveWay ? { ...applied } : {};
+  for (const nutrient of Object.keys(softCaps) as Nutrient[]) delete applied[nutrient];
+  if (softCap !== undefined) {
+    delete applied.P2O5;
+    if (softCap === null) delete softCaps.P2O5;
+    else softCaps.P2O5 = softCap;
+  }
   const ahead = bedAmounts(bed, fields.ahead_max);
   const curves = new Map((fields.uptake?.nutrients ?? []).map((e) => [e.nutrient, e] as const));
   const other = fields.uptake?.other;
@@ -354,9 +382,8 @@ export function askOf(target: Target, bed: BedAt, ownSoil?: Soil): AskedOfBed {
   for (const [nutrient, { name }] of curves)
     if ((needs.get(nutrient)?.minKg ?? 0) === 0) unused(name, "the target asks for no least amount of it");
 
-  const soft = (n: Nutrient): number | null | undefined => (n === "P2O5" ? softCap : undefined);
   const asks = (n: Nutrient): boolean =>
-    needs.has(n) || applied[n] !== undefined || ahead[n] !== undefined || soft(n) != null;
+    needs.has(n) || applied[n] !== undefined || ahead[n] !== undefined || softCaps[n] !== undefined;
   const demands = NUTRIENTS.filter(asks).map((nutrient): Demand => {
     const { minKg = 0, maxKg = null, efficiency = 1, counts = "available" } = needs.get(nutrient) ?? {};
     const stated = curves.get(nutrient);
@@ -379,7 +406,7 @@ export function askOf(target: Target, bed: BedAt, ownSoil?: Soil): AskedOfBed {
       ...defined({
         counts: counts === "applied" ? counts : undefined,
         efficiency: efficiency === 1 ? undefined : efficiency,
-        appliedSoftMaxKg: soft(nutrient) ?? undefined,
+        appliedSoftMaxKg: softCaps[nutrient],
       }),
     };
   });

@@ -7,8 +7,9 @@ import { batchCounts, heapsOf } from "../field/batches.ts";
 import { type Amounts, deliver, sumKg, totalsKg } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import { leastWorst } from "../program/closest.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
-import { isNeed, type PlanRow, type RowTag } from "../program/tags.ts";
+import type { PlanRow, RowTag } from "../program/tags.ts";
 import type { BedAnswer, ClosestMix, Conflict, GivingWay, Miss, Remedy } from "../results/solution.ts";
 import { layOutSeason } from "../season/season.ts";
 import { ConflictFinder } from "../solver/conflict.ts";
@@ -148,8 +149,7 @@ function closestMix(solved: SolvedBlend, answer: ProvenInfeasible): ClosestMix {
   const { plan, program } = solved;
   const weigh = measure(answer, solved);
   const ties = tiesOf(solved);
-  const needs = (row: PlanRow) => (isNeed(row.tag) ? weigh(row) : null);
-  const keptCaps = relax(program, needs, ties);
+  const keptCaps = leastWorst(program, ties);
   const relaxation = keptCaps ?? relax(program, weigh, ties) ?? answer.elastic;
   const { x } = relaxation;
   return closestOf(

@@ -1,9 +1,12 @@
 /** A plan's blend with all it asks for, solved and proven; what every flow begins with. */
 import type { Amounts } from "../field/delivery.ts";
 import type { Demand, Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
+import type { Notice } from "../problem.ts";
 import { type BlendProgram, buildProgram } from "../program/build.ts";
 import type { Conflict, Verification } from "../results/solution.ts";
 import { layOutSeason, type Season } from "../season/season.ts";
+import { other } from "../solver/program.ts";
 import { type Proven, type ProvenInfeasible, solveProgram } from "../solver/solve.ts";
 import { type Check, UnverifiedError } from "../solver/verify.ts";
 import type { TimeLimit } from "../solver/whole.ts";
@@ -73,10 +76,23 @@ export async function solveBlend(plan: Plan, limit?: TimeLimit): Promise<SolvedB
   const solved = sure ? await sure.solveSurely(free, free.answer) : free;
   if (!plan.simple || solved.answer.status !== "optimal") return solved;
   const { solveSimple } = await import("./simple.ts");
-  return sure && solved.sure
-    ? sure.simpleAndSure(solved, solved.sure, (blend, answer) => solveSimple(blend, answer, limit))
-    : solveSimple(solved, solved.answer, limit);
+  const simple =
+    sure && solved.sure
+      ? await sure.simpleAndSure(solved, solved.sure, (blend, answer) => solveSimple(blend, answer, limit))
+      : await solveSimple(solved, solved.answer, limit);
+  const bare = withoutCaps(plan);
+  if (bare === plan || simple.simplicity?.fault === undefined) return simple;
+  // What few amendments make unavoidable is not known before they are chosen: the caps that give way are left out.
+  const uncapped = await solveBlend(bare, limit);
+  if (uncapped.simplicity?.fault !== undefined || uncapped.answer.status !== "optimal") return simple;
+  const warnings = [...uncapped.plan.warnings, CAPS_LEFT_OUT];
+  return { ...uncapped, plan: { ...uncapped.plan, warnings } };
 }
+
+const CAPS_LEFT_OUT: Notice = {
+  code: "cap-gave-way",
+  text: "No mix as simple as asked keeps the cap on what is spread, so it was left out. Allow one more amendment, or smaller weights, to keep it.",
+};
 
 /**
  * Solves the blend of a plan without its `simple`, and proves the answer.
@@ -84,7 +100,13 @@ export async function solveBlend(plan: Plan, limit?: TimeLimit): Promise<SolvedB
  */
 export async function solveFreely(asked: Plan): Promise<SolvedBlend> {
   const season = layOutSeason(asked);
-  const plan = await settleCaps(asked, season);
+  const stated = withCaps(asked, (cap) => cap);
+  const solved = await solveOn(stated, season);
+  if (stated === asked || solved.answer.status === "optimal") return solved;
+  return solveOn(await capsGivenWay(asked, season), season);
+}
+
+async function solveOn(plan: Plan, season: Season): Promise<SolvedBlend> {
   const program = buildProgram(plan, season);
   const answer = await solveProgram(program, tieBreaks(program));
   if (answer.status === "unverified")
@@ -104,45 +126,81 @@ export function amountsOf(plan: Plan, { use }: Pick<BlendProgram, "use">, x: rea
 /** Room above the least possible, so that cost still has something to choose from; a judgement. */
 const ROOM = 0.01;
 
-/** The plan with the cap of one demand at so many kg; null: without. */
-function capped(plan: Plan, demand: Demand, kg: number | null): Plan {
-  const { appliedSoftMaxKg: _, ...rest } = demand;
-  const settled: Demand = { ...rest, appliedMaxKg: kg };
-  return { ...plan, demands: plan.demands.map((d) => (d === demand ? settled : d)) };
+/**
+ * A plan whose caps that give way have become caps, or none.
+ * @param capOf kg of the cap of a demand, of which so much was stated; null: no cap.
+ */
+function withCaps(plan: Plan, capOf: (stated: number, demand: Demand) => number | null): Plan {
+  if (plan.demands.every(({ appliedSoftMaxKg }) => appliedSoftMaxKg === undefined)) return plan;
+  const demands = plan.demands.map((demand): Demand => {
+    const { appliedSoftMaxKg, ...rest } = demand;
+    if (appliedSoftMaxKg === undefined) return demand;
+    return { ...rest, appliedMaxKg: capOf(appliedSoftMaxKg, demand) };
+  });
+  return { ...plan, demands };
+}
+
+/** A plan without those of its caps that give way. */
+function withoutCaps(plan: Plan): Plan {
+  return withCaps(plan, () => null);
 }
 
 /**
- * A plan whose soft caps have become caps: as stated where that leaves a mix, otherwise at the least that the other
- * demands make unavoidable, with a warning. Where there is no mix at all the cap is dropped: it is not what is in the
- * way. With `simple` a cap is dropped too, since what is unavoidable is not known before the amendments are chosen.
+ * A plan whose caps that give way have become caps: as stated where that leaves a mix for its plain needs, otherwise all
+ * raised by the least common share that does, with a warning for each. Where there is no mix at all they are dropped: they
+ * are not what is in the way.
  */
 export async function settleCaps(plan: Plan, season: Season): Promise<Plan> {
-  const demand = plan.demands.find(({ appliedSoftMaxKg }) => appliedSoftMaxKg !== undefined);
-  if (demand?.appliedSoftMaxKg === undefined) return plan;
-  const { nutrient, appliedSoftMaxKg } = demand;
-  const free = capped(plan, demand, null);
-  if (plan.simple) return settleCaps(free, season);
-  const stated = capped(plan, demand, appliedSoftMaxKg);
-  const program = buildProgram(free, season);
-  const content = new Map(plan.amendments.map((a) => [a.id, a.analysis[nutrient] ?? 0]));
+  const stated = withCaps(plan, (cap) => cap);
+  if (stated === plan) return plan;
+  const { answer } = await solveOn(stated, season);
+  return answer.status === "optimal" ? stated : capsGivenWay(plan, season);
+}
+
+/** The same where the stated caps leave no mix. */
+async function capsGivenWay(plan: Plan, season: Season): Promise<Plan> {
+  const free = withoutCaps(plan);
+  const { columns, rows } = buildProgram(free, season);
+  const most = Math.max(...plan.demands.map(({ minKg }) => minKg));
+  // A cap of nothing cannot grow by a share of itself: it grows by that share of the largest need.
+  const scaleOf = (cap: number): number => (cap > 0 ? cap : most);
+  const capped = buildProgram(
+    withCaps(plan, (cap) => cap),
+    season,
+  ).rows.filter(({ tag }) => tag.kind === "applied-max");
+  const share = columns.length;
+  const caps = plan.demands.flatMap(({ nutrient, appliedSoftMaxKg }) => {
+    const row = capped.find(({ tag }) => tag.kind === "applied-max" && tag.nutrient === nutrient);
+    if (appliedSoftMaxKg === undefined || row === undefined) return [];
+    return [{ ...row, index: [...row.index, share], value: [...row.value, -scaleOf(appliedSoftMaxKg)] }];
+  });
   const least = await solveProgram(
     {
-      ...program,
-      columns: program.columns.map((column) => ({
-        ...column,
-        cost: column.tag.kind === "use" ? (content.get(column.tag.id) ?? 0) : 0,
-      })),
+      columns: [
+        ...columns.map((column) => ({ ...column, cost: 0 })),
+        { tag: other("share by which caps give way"), cost: 1, upper: Infinity },
+      ],
+      rows: [...rows, ...caps],
     },
     [],
   );
-  if (least.status !== "optimal") return settleCaps(free, season);
-  const leastKg = least.check.cost;
-  if (leastKg <= appliedSoftMaxKg) return settleCaps(stated, season);
-  const kg = leastKg * (1 + ROOM);
-  const found = capped(plan, demand, kg);
-  const text = `The soil's rating of phosphorus asks for at most ${weight(appliedSoftMaxKg, plan.units)} of ${nutrient}; these amendments cannot meet the other needs with less than ${weight(leastKg, plan.units)}, so that is the cap. A source of nitrogen without phosphorus would bring it down.`;
-  return settleCaps(
-    { ...found, warnings: [...found.warnings, { code: "phosphorus-unavoidable", text }] },
-    season,
-  );
+  if (least.status !== "optimal") return free;
+  const by = least.check.cost;
+  const warnings: Notice[] = [];
+  const found = withCaps(plan, (cap, { nutrient }) => {
+    const leastKg = cap + by * scaleOf(cap);
+    warnings.push(gaveWay(plan, nutrient, cap, leastKg));
+    return leastKg * (1 + ROOM);
+  });
+  return { ...found, warnings: [...found.warnings, ...warnings] };
+}
+
+function gaveWay({ soil, units }: Plan, nutrient: Nutrient, cap: number, leastKg: number): Notice {
+  const [stated, least] = [weight(cap, units), weight(leastKg, units)];
+  const phosphorus = nutrient === "P2O5";
+  const text =
+    phosphorus && soil?.pRating !== undefined
+      ? `The soil's rating of phosphorus asks for at most ${stated} of ${nutrient}; these amendments cannot meet the other needs with less than ${least}, so that is the cap. A source of nitrogen without phosphorus would bring it down.`
+      : `The recipe asks for at most ${stated} of ${nutrient} spread; these amendments cannot meet the needs with less than ${least}, so that is the cap.${phosphorus ? " It stays in the soil for years: test the soil, since where phosphorus tests high none is needed." : ""} A source that frees more of it in time, or brings less of it with the rest, would bring it down.`;
+  return { code: phosphorus ? "phosphorus-unavoidable" : "cap-gave-way", text };
 }

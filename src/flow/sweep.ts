@@ -8,6 +8,7 @@
 
 import type { Demand, Plan } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { smallestConflict } from "../program/explain.ts";
 import { moveOf } from "../program/moves.ts";
@@ -27,7 +28,7 @@ import { type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { checkAnswer, costOf, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
 import { handleName, rowName } from "../words/demand-words.ts";
-import { tieBreaks } from "./solve-blend.ts";
+import { settleCaps, tieBreaks } from "./solve-blend.ts";
 
 /** What is swept, in SI: money per kg, or kg for the whole bed. */
 export interface SweepRequest {
@@ -69,7 +70,10 @@ export function withDemand(
   kg: number,
 ): Plan {
   const field = kind === "need" ? "minKg" : "appliedMaxKg";
-  const demand: Demand = { ...demandOf(plan, nutrient), [field]: kg };
+  // A cap that is swept is one that holds.
+  const { appliedSoftMaxKg, ...stated } = demandOf(plan, nutrient);
+  const softly = kind === "need" ? defined({ appliedSoftMaxKg }) : {};
+  const demand: Demand = { ...stated, ...softly, [field]: kg };
   const demands = [...plan.demands.filter((d) => d.nutrient !== nutrient), demand];
   demands.sort((a, b) => NUTRIENTS.indexOf(a.nutrient) - NUTRIENTS.indexOf(b.nutrient));
   return { ...plan, demands };
@@ -97,7 +101,9 @@ export function sweepProgram(plan: Plan, request: SweepRequest): SweepProgram {
  * Sweeps a plan along a range.
  * @throws UnverifiedError where a point can neither be proven nor solved.
  */
-export async function sweepPlan(plan: Plan, request: SweepRequest): Promise<Sweep> {
+export async function sweepPlan(asked: Plan, request: SweepRequest): Promise<Sweep> {
+  // Caps that give way have given way as far as today's needs make them, all along the sweep.
+  const plan = await settleCaps(asked, layOutSeason(asked));
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);
@@ -183,7 +189,8 @@ function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
     return amendment ? cheapestPricePerKg(amendment) : null;
   }
   const demand = plan.demands.find((d) => d.nutrient === handle.nutrient);
-  return (handle.kind === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
+  const cap = demand?.appliedMaxKg ?? demand?.appliedSoftMaxKg;
+  return (handle.kind === "need" ? demand?.minKg : cap) ?? null;
 }
 
 const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; nothing is printed.";

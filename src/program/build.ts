@@ -1,7 +1,7 @@
 /** A plan and its season as a linear program: kilograms for the whole bed, money in the plan's currency. */
 import type { Amendment, Application, Demand, Limit, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { type Season, takenUpKg } from "../season/season.ts";
+import { countedShare, type Season, takenUpKg } from "../season/season.ts";
 import { type Entry, rowOf, type Terms, termsOf } from "../solver/program.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "./tags.ts";
 
@@ -29,7 +29,7 @@ function availablePerKg(
   const content = amendment.analysis[nutrient] ?? 0;
   if (content === 0) return 0;
   const spreadIn = (application: Application): number =>
-    season.available(amendment, nutrient, application.day, day, application.placement);
+    season.available(amendment, nutrient, application.day, day, application);
   if (blend !== null) return content * spreadIn(plan.applications[blend]!);
   let share = 0;
   for (const application of plan.applications)
@@ -112,7 +112,9 @@ function demandRows(
   demand: Demand,
   over: (coefficient: (amendment: Amendment, blend: number | null) => number) => Terms,
 ): PlanRow[] {
-  const { nutrient, counts, minKg, maxKg, aheadMaxKg, appliedMaxKg } = demand;
+  const { nutrient, counts, minKg, maxKg, aheadMaxKg } = demand;
+  // A cap that gives way holds as it is stated wherever it has not been settled.
+  const appliedMaxKg = demand.appliedMaxKg ?? demand.appliedSoftMaxKg ?? null;
   const supplied = (day: number): Terms =>
     over((amendment, blend) => availablePerKg(plan, season, amendment, nutrient, blend, day));
   const inAll = counts === "applied";
@@ -121,7 +123,7 @@ function demandRows(
     const atEnd = day === plan.seasonDays;
     if (!demand.uptake && !atEnd) continue;
     const counted = inAll
-      ? over(({ analysis, effective }) => (analysis[nutrient] ?? 0) * (effective?.[nutrient] ?? 1))
+      ? over((amendment) => (amendment.analysis[nutrient] ?? 0) * countedShare(amendment, nutrient))
       : supplied(day);
     const credit = inAll ? season.creditInAllKg(nutrient) : season.creditKg(nutrient, day);
     // The scale of a row is the weight that its bound is a difference from, which says how exact the bound can be.

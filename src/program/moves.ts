@@ -20,7 +20,7 @@ export type DemandHandle = Exclude<Handle, { kind: "price" | "stock" }>;
 const DEMAND_NUMBERS = {
   need: ({ minKg }: Demand) => (minKg > 0 ? minKg : null),
   "season-max": ({ maxKg }: Demand) => maxKg,
-  "applied-max": ({ appliedMaxKg }: Demand) => appliedMaxKg,
+  "applied-max": ({ appliedMaxKg, appliedSoftMaxKg }: Demand) => appliedMaxKg ?? appliedSoftMaxKg ?? null,
   "ahead-max": ({ aheadMaxKg }: Demand) => aheadMaxKg,
 };
 

@@ -1,7 +1,8 @@
 /** The season of a plan: when needs are checked, what of each material is available then, what credits bring. */
-import type { Amendment, Demand, MaterialKind, NamedCurve, Placement, Plan } from "../model.ts";
+import type { Amendment, Credit, Demand, MaterialKind, NamedCurve, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { interpolateFromZero } from "./curve.ts";
+import { manureCurve, type Spreading } from "./manure.ts";
 import { availableOn } from "./release.ts";
 
 export interface Season {
@@ -16,24 +17,39 @@ export interface Season {
     nutrient: Nutrient,
     appliedDay: number,
     day: number,
-    placement?: Placement,
+    how?: Spreading,
   ): number;
-  /** kg of a nutrient that credits have made available by `day`, for the whole bed. */
+  /**
+   * kg of a nutrient that credits have made available by `day`, for the whole bed. Of N, S and B only what is released from
+   * day -60 on: what was released before is the last season's.
+   */
   creditKg(nutrient: Nutrient, day: number): number;
-  /** kg of a nutrient that credits bring in all, whenever it becomes available. */
+  /** kg of a nutrient that credits bring in all, whenever it becomes available; of N, S and B as above. */
   creditInAllKg(nutrient: Nutrient): number;
 }
 
 /**
- * Of the nitrogen of manure left on the surface, the part lost to the air as ammonia: 0.9 to 10.5 % of total N in eleven
- * field studies of 28 days with litter on pasture (Cassity-Duffey and others 2014, SSSAJ, abstract); the upper end. In
- * boxes, untreated litter lost 24 to 35 % (USDA-ARS 2019, Environments 6(8):96, abstract).
+ * Of the nitrogen of manure left on the surface, the part lost to the air as ammonia: 3.3 % of total N in winter to 24 % in
+ * summer (J. Environ. Qual. 33:1183), about the middle. In eleven field studies of 28 days litter on pasture lost 0.9 to
+ * 10.5 % (Cassity-Duffey and others 2014, SSSAJ, abstract), in boxes 24 to 35 % (USDA-ARS 2019, Environments 6(8):96).
  */
-export const SURFACE_LOSS = 0.105;
+export const SURFACE_LOSS = 0.15;
 
-/** Share of the nutrient that stays in the soil. */
-function keptFromAir({ kind }: Amendment, nutrient: Nutrient, placement: Placement | undefined): number {
-  const lost = placement === "surface" && nutrient === "N" && isManure(kind);
+/** What a credit released before this day went to the last crop, or away over the winter. */
+export const OLD_DAY = -60;
+/** Nutrients that do not wait in the soil for the next crop. */
+const PASSING: ReadonlySet<Nutrient> = new Set(["N", "S", "B"]);
+
+/** kg that counts of a need of what is spread, per kg of an amendment's content: its grade, as far as the soil lets it feed. */
+export function countedShare({ analysis, grade, effective }: Amendment, nutrient: Nutrient): number {
+  const content = analysis[nutrient] ?? 0;
+  const graded = grade?.[nutrient] ?? content;
+  return (content > 0 ? graded / content : 1) * (effective?.[nutrient] ?? 1);
+}
+
+/** Share of the nutrient that stays in the soil; what raw manure loses its own rules count. */
+function keptFromAir({ kind, manure }: Amendment, nutrient: Nutrient, { placement }: Spreading): number {
+  const lost = placement === "surface" && nutrient === "N" && isManure(kind) && manure === undefined;
   return lost ? 1 - SURFACE_LOSS : 1;
 }
 
@@ -42,9 +58,10 @@ export function isManure(kind: MaterialKind | undefined): boolean {
   return kind === "manure-raw" || kind === "manure-processed";
 }
 
-/** The curve that governs one nutrient of an amendment. */
-export function curveOf(amendment: Amendment, nutrient: Nutrient): NamedCurve {
-  return amendment.release.byNutrient[nutrient] ?? amendment.release.other;
+/** The curve that governs one nutrient of an amendment, of raw manure as it is put down. */
+export function curveOf(amendment: Amendment, nutrient: Nutrient, how: Spreading = {}): NamedCurve {
+  const raw = nutrient === "N" ? manureCurve(amendment, how) : undefined;
+  return raw ?? amendment.release.byNutrient[nutrient] ?? amendment.release.other;
 }
 
 /** kg of a demand's need that the crop has taken up by `day`; the whole need where no uptake is known. */
@@ -85,25 +102,39 @@ export function layOutSeason(plan: Plan): Season {
     }
     return value;
   };
+  const creditKg = (nutrient: Nutrient, day: number): number => {
+    let sum = 0;
+    for (const credit of plan.credits) {
+      const content = credit.contentKg[nutrient];
+      if (content === undefined) continue;
+      const by = (when: number): number => share(credit.release.curve, credit.day, when);
+      sum += content * (by(day) - oldShare(credit, nutrient, by));
+    }
+    return sum;
+  };
   return {
     checkpoints,
-    available: (amendment, nutrient, appliedDay, day, placement) =>
-      share(curveOf(amendment, nutrient).curve, appliedDay, day) *
+    available: (amendment, nutrient, appliedDay, day, how = {}) =>
+      share(curveOf(amendment, nutrient, how).curve, appliedDay, day) *
       (amendment.effective?.[nutrient] ?? 1) *
-      keptFromAir(amendment, nutrient, placement),
-    creditKg: (nutrient, day) => {
+      keptFromAir(amendment, nutrient, how),
+    creditKg,
+    creditInAllKg: (nutrient) => {
       let sum = 0;
       for (const credit of plan.credits) {
-        const content = credit.contentKg[nutrient];
-        if (content === undefined) continue;
+        const content = credit.contentKg[nutrient] ?? 0;
         const by = (when: number): number => share(credit.release.curve, credit.day, when);
-        sum += content * (credit.allBySeasonEnd ? by(day) / by(plan.seasonDays) : by(day));
+        if (content !== 0)
+          sum += content * ((credit.ongoing ? by(seasonDays) : 1) - oldShare(credit, nutrient, by));
       }
       return sum;
     },
-    creditInAllKg: (nutrient) =>
-      plan.credits.reduce((sum, credit) => sum + (credit.contentKg[nutrient] ?? 0), 0),
   };
+}
+
+/** Share of a credit's nutrient that was released too long ago to count. */
+function oldShare({ day }: Credit, nutrient: Nutrient, by: (day: number) => number): number {
+  return day < OLD_DAY && PASSING.has(nutrient) ? by(OLD_DAY) : 0;
 }
 
 function getOrMake<K, L, V>(maps: Map<K, Map<L, V>>, key: K): Map<L, V> {

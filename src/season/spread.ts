@@ -13,7 +13,7 @@
 import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
 import type { Amendment, Counts, Credit, Demand, NamedCurve, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
+import { countedShare, curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
 
 /** One thing that may turn out otherwise, for all needs at once. */
 export type Doubt =
@@ -171,8 +171,8 @@ export function doubtsAbout(
     plan.applications.forEach((application, t) => {
       const share = (when: Season): number =>
         released
-          ? when.available(amendment, nutrient, application.day, day, application.placement)
-          : (amendment.effective?.[nutrient] ?? 1);
+          ? when.available(amendment, nutrient, application.day, day, application)
+          : countedShare(amendment, nutrient);
       const given = content * share(season);
       const put = (into: PerKg, value: number): void => {
         if (value !== 0) into.push({ amendment: a, application: t, value });
@@ -207,7 +207,7 @@ function creditDoubts(
   const ownKg = new Map<string, number>();
   let releasesKg = 0;
   plan.credits.forEach((credit, c) => {
-    const kg = released ? credits[c]!.creditKg(nutrient, day) : (credit.contentKg[nutrient] ?? 0);
+    const kg = released ? credits[c]!.creditKg(nutrient, day) : credits[c]!.creditInAllKg(nutrient);
     if (kg === 0) return;
     ownKg.set(credit.from, (ownKg.get(credit.from) ?? 0) + creditSpread(credit) * kg);
     if (released) releasesKg += commonSpread(plan, credit.release) * kg;

@@ -15,6 +15,7 @@ export const sourceOf = (threshold: ThresholdCode): string => CAUTION_THRESHOLDS
 
 export const CAUTIONS = {
   "raw-manure-interval": row(1, sourceOf("raw-manure-touching"), FOOD_SAFETY),
+  "manure-pathogens": row(1, `raw manure carries germs of people; ${PRACTICE}`, FOOD_SAFETY),
   silica: row(
     1,
     "29 CFR 1910.1053, respirable silica at most 0.05 mg/m3; from memory",
@@ -24,11 +25,25 @@ export const CAUTIONS = {
 
   "ammonia-injury": row(2, sourceOf("ammonia-injury"), LABEL),
   "salt-at-planting": row(2, sourceOf("salt-at-planting")),
+  "placement-unknown": row(2, sourceOf("ammonia-injury"), LABEL),
+  "pets-poison": row(
+    2,
+    "cocoa shell holds theobromine, castor meal may hold ricin; from memory",
+    "a veterinarian",
+  ),
+  "gluten-seeds": row(2, "corn gluten meal is sold to keep seeds from rooting; from memory", LABEL),
+  "herbicide-carry-over": row(
+    2,
+    "aminopyralid and clopyralid pass through animals and composting (extension bulletins, from memory)",
+    "the seller in writing, and a test with bean seeds",
+  ),
+  "soil-salt": row(2, "FAO Irrigation and Drainage Paper 29 (Maas and Hoffman 1977); from memory"),
   boron: row(2, sourceOf("boron")),
   copper: row(2, sourceOf("copper")),
   zinc: row(2, sourceOf("zinc")),
   sodium: row(2, sourceOf("sodium")),
   chloride: row(2, sourceOf("chloride")),
+  cadmium: row(2, sourceOf("cadmium"), LABEL),
   "wood-ash": row(2, sourceOf("wood-ash")),
   "acidity-wrong-way": row(2, `vegetables do best between about pH 6 and 7; ${PRACTICE}`),
   liming: row(2, sourceOf("liming")),
@@ -45,13 +60,30 @@ export const CAUTIONS = {
   "nitrogen-left": row(3, sourceOf("nitrogen-left")),
   "phosphorus-above-need": row(3, sourceOf("phosphorus-above-need")),
   "phosphorus-without-need": row(3, sourceOf("phosphorus-without-need")),
+  "applied-unavailable": row(3, sourceOf("applied-unavailable")),
+  "iron-fixed": row(
+    3,
+    "sulfates of iron and manganese turn to forms that plants cannot take up in limy soil (extension bulletins, from memory)",
+  ),
+  "under-plastic": row(3, PRACTICE),
+  "frozen-ground": row(
+    3,
+    `spreading on frozen ground is barred in many places; ${PRACTICE}`,
+    "local codes on spreading in winter",
+  ),
+  "autumn-nitrogen": row(
+    3,
+    "Burns's leaching equation (Scotter, White and Dyson 1993, J. Soil Sci. 44:25)",
+    "local codes on spreading in autumn",
+  ),
+  "surface-left": row(3, `urea and rich meals lose ammonia from the surface too; ${PRACTICE}`),
   "phosphate-needs-acid": row(
     3,
     "a garden guide after Colorado State University; Colorado State University Extension 0.569, 2014",
   ),
   "surface-loss": row(
     3,
-    "0.9 to 10.5 % of total N in field studies of 28 days (Cassity-Duffey and others 2014, SSSAJ), of which the upper end; 24 to 35 % in boxes (USDA-ARS 2019, Environments 6:96)",
+    "3.3 % of total N in winter to 24 % in summer (J. Environ. Qual. 33:1183), about the middle; 0.9 to 10.5 % in field studies of 28 days (Cassity-Duffey and others 2014, SSSAJ)",
   ),
   "area-unknown": row(3, sourceOf("boron")),
 

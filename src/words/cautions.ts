@@ -4,41 +4,31 @@
  * codes, the certifier and licensed advice.
  */
 import { limingKg, limingOf } from "../field/acidity.ts";
-import { ammoniaLoad, HOLES, saltIndexOf, saltLoad, wideSaltKg } from "../field/burn.ts";
+import { ammoniaLoad, BURN_DAYS, HOLES, saltIndexOf, saltLoad, unplaced, wideSaltKg } from "../field/burn.ts";
 import { type Amounts, appliedKg, suppliedKg, totalsKg } from "../field/delivery.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../files/caution-thresholds.ts";
 import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
-import type { Amendment, Demand, Plan } from "../model.ts";
+import type { Amendment, Application, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Caution } from "../results/solution.ts";
 import { isManure, type Season, SURFACE_LOSS, takenUpKg, wouldTakeUpKg } from "../season/season.ts";
-import { fromSi } from "../units.ts";
-import { CAUTIONS, type CautionCode, sourceOf } from "./caution-table.ts";
-import { namesOf } from "./demand-words.ts";
-import { day as bareDay, grams, grouped, listed, percent, plainNumber, weight } from "./numbers.ts";
+import {
+  above,
+  names,
+  rateWords,
+  type Said,
+  type Scene,
+  SLACK,
+  said,
+  thresholdOf,
+  thresholdWords,
+  whereAbove,
+  whereAny,
+} from "./caution-scene.ts";
+import { CAUTIONS, sourceOf } from "./caution-table.ts";
+import { HAZARDS, touchesSoil } from "./hazards.ts";
+import { day as bareDay, grams, listed, percent, plainNumber, weight } from "./numbers.ts";
 import { dateWords, dayWords } from "./own-measures.ts";
-
-/** A mix as its plan spreads it, and how to speak of it. */
-interface Scene {
-  readonly plan: Plan;
-  readonly season: Season;
-  readonly amounts: Amounts;
-  readonly usedKg: readonly number[];
-  readonly used: readonly Amendment[];
-  /** kg/m2 of so much on the bed; 0 where its area is not known, so that no rate is too high. */
-  readonly perM2: (kg: number) => number;
-  readonly rate: (kgPerM2: number) => string;
-  readonly kg: (value: number) => string;
-  /** A day, with its date where the plan has one of planting. */
-  readonly day: (value: number) => string;
-}
-
-/** A caution before it has its rank and whom it defers to. */
-interface Said {
-  readonly code: CautionCode;
-  readonly text: string;
-  readonly source: string;
-}
 
 /**
  * Everything worth a caution in amounts as a plan spreads them, the gravest first, and with whom the last word lies; none
@@ -71,61 +61,6 @@ export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Cautio
     .sort((a, b) => a.rank - b.rank);
 }
 
-/** Three significant digits: no rate in the field is known better. */
-function rateWords(kgPerM2: number, units: Plan["units"]): string {
-  const unit = units === "us" ? "lb/acre" : "kg/ha";
-  return `${grouped(Number(fromSi(kgPerM2, unit).toPrecision(3)))} ${unit}`;
-}
-
-const names = (amendments: readonly Amendment[]): string => namesOf(amendments, 5);
-
-/** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
-export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
-  switch (CAUTION_THRESHOLDS[code].dimension) {
-    case "share":
-      return percent(value);
-    case "time":
-      return `${plainNumber(value)} days`;
-    case "mass":
-      return grams(value * 1000);
-    case "rate":
-      return rateWords(value, units);
-  }
-}
-
-/** The threshold that holds for a plan, in SI. */
-const thresholdOf = (plan: Plan, code: ThresholdCode): number =>
-  plan.thresholds?.[code] ?? CAUTION_THRESHOLDS[code].value;
-
-/** Amounts below this part of a threshold's own size are rounding. */
-const SLACK = 1e-9;
-const above = (value: number, limit: number): boolean => value > limit * (1 + SLACK) + SLACK * 1e-6;
-
-/** One caution, of another source than its row in the table says where one is given. */
-const said = (code: CautionCode, text: string, source = CAUTIONS[code].source): Said[] => [
-  { code, text, source },
-];
-
-/** What is said of a figure above the threshold of its caution; nothing where it is not above. */
-function whereAbove(
-  { plan }: Scene,
-  code: CautionCode & ThresholdCode,
-  figure: number,
-  text: (limit: number) => string,
-): Said[] {
-  const limit = thresholdOf(plan, code);
-  return above(figure, limit) ? said(code, text(limit)) : [];
-}
-
-/** What is said of amendments where there are any; nothing where there are none. */
-function whereAny(
-  amendments: readonly Amendment[],
-  code: CautionCode,
-  text: (names: string) => string,
-): Said[] {
-  return amendments.length === 0 ? [] : said(code, text(names(amendments)));
-}
-
 function rawManure({ plan, amounts, used, day }: Scene): Said[] {
   const raw = used.filter((a) => a.kind === "manure-raw");
   const { harvest, planted } = plan;
@@ -136,9 +71,10 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
       (them) =>
         `${them} ${raw.length === 1 ? "is" : "are"} raw manure: dig in 120 days before harvest where the crop touches the soil, 90 days where it does not. Give \`harvest: {first: day 75, touches_soil: false}\` and the days are checked.`,
     );
-  const { firstDay, touchesSoil } = harvest;
-  const which = touchesSoil ? "touches the soil" : "does not touch the soil";
-  const limit = thresholdOf(plan, touchesSoil ? "raw-manure-touching" : "raw-manure-clear");
+  const { firstDay } = harvest;
+  const touches = touchesSoil(plan);
+  const which = touches ? "touches the soil" : "does not touch the soil";
+  const limit = thresholdOf(plan, touches ? "raw-manure-touching" : "raw-manure-clear");
   return raw.flatMap((amendment) => {
     const spread = amounts[plan.amendments.indexOf(amendment)]!;
     const close = plan.applications.filter(({ day }, t) => spread[t]! > 0 && firstDay - day < limit);
@@ -157,20 +93,51 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
 
 const PER_SPOT = { plant: "per plant", metre: "per metre of band" } as const;
 
-function ammonia({ plan, amounts }: Scene): Said[] {
+/** Where a load lies: next to seeds and roots before and at planting, next to growing roots after it. */
+const nextTo = (application: Application, day: Scene["day"]): string =>
+  application.day > 0
+    ? `next to the roots of growing plants on ${day(application.day)}`
+    : "next to seeds or roots at planting";
+
+function ammonia({ plan, amounts, day }: Scene): Said[] {
   const found = ammoniaLoad(plan, amounts);
   if (!found) return [];
-  const { load, per, from } = found;
+  const { load, per, from, application } = found;
   const limit = thresholdOf(plan, "ammonia-injury") * HOLES[per];
   if (!above(load, limit)) return [];
+  const way =
+    application.day > 0
+      ? "Spread it wide between the rows and scratch it in, or split it over more rounds."
+      : `Spread it wide and dig it in, put it down more than ${BURN_DAYS / 7} weeks ahead (ammonia is at its height some nine days after), or put part of it off.`;
   return said(
     "ammonia-injury",
-    `${names(from)} next to seeds or roots at planting: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. Spread it wide and dig it in, a week or two ahead, or put part of it off.`,
+    `${names(from)} ${nextTo(application, day)}: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. ${way}`,
   );
 }
 
-function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
+/** A bed in rows whose rounds may go along them or wide: asked about where a band would burn. */
+function placementUnknown({ plan, amounts }: Scene): Said[] {
+  const ammonia = ammoniaLoad(plan, amounts, "band");
+  const salt = saltLoad(plan, amounts, "band");
+  const asked = unplaced(plan).map(({ name }) => name);
+  const parts = [
+    ...(ammonia && above(ammonia.load, thresholdOf(plan, "ammonia-injury") * HOLES[ammonia.per])
+      ? [`${grams(ammonia.load * 1000)} of nitrogen ${PER_SPOT[ammonia.per]}`]
+      : []),
+    ...(salt && above(salt.load, thresholdOf(plan, "salt-at-planting") * HOLES[salt.per])
+      ? [`salt like ${grams(salt.load * 1000)} of sodium nitrate ${PER_SPOT[salt.per]}`]
+      : []),
+  ];
+  if (parts.length === 0) return [];
+  return said(
+    "placement-unknown",
+    `The bed is in rows, and the plan does not say where ${listed(asked)} ${asked.length === 1 ? "goes" : "go"}. In a band along the rows it would be too much next to roots: ${listed(parts)}. Spread it over the whole bed and say \`placement: broadcast\`, or say \`placement: band\`.`,
+  );
+}
+
+function salt({ plan, amounts, perM2, rate, day }: Scene): Said[] {
   const report = (
+    where: string,
     load: number,
     limit: number,
     from: readonly Amendment[],
@@ -184,12 +151,13 @@ function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
         : "";
     return said(
       "salt-at-planting",
-      `Salt at planting: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
+      `Salt ${where}: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
     );
   };
   const near = saltLoad(plan, amounts);
   const found = near
     ? report(
+        near.application.day > 0 ? `next to growing plants on ${day(near.application.day)}` : "at planting",
         near.load,
         thresholdOf(plan, "salt-at-planting") * HOLES[near.per],
         near.from,
@@ -197,7 +165,8 @@ function salt({ plan, amounts, perM2, rate }: Scene): Said[] {
       )
     : [];
   const wide = wideSaltKg(plan, amounts);
-  return [...found, ...report(perM2(wide.kg), thresholdOf(plan, "salt-at-planting-area"), wide.from, rate)];
+  const limit = thresholdOf(plan, "salt-at-planting-area");
+  return [...found, ...report("at planting", perM2(wide.kg), limit, wide.from, rate)];
 }
 
 /** Under plastic or a tunnel no rain carries salt down. */
@@ -266,7 +235,11 @@ function boronGroup(crop: string): (typeof BORON)[keyof typeof BORON] {
 /** Nutrients of which a season's whole load is held against a rate. */
 const TOTALS = [
   { code: "boron", nutrient: "B", why: "A little too much boron harms, and beans bear almost none." },
-  { code: "copper", nutrient: "Cu", why: "Copper stays in the soil and builds up." },
+  {
+    code: "copper",
+    nutrient: "Cu",
+    why: "Copper stays in the soil and builds up over the years: add up what was spread and stop at 30 lb/acre (34 kg/ha) in all.",
+  },
   { code: "zinc", nutrient: "Zn", why: "Zinc stays in the soil and builds up." },
   { code: "sodium", nutrient: "Na", why: "Sodium hurts roots and the structure of the soil." },
   {
@@ -511,55 +484,6 @@ function raisedThresholds({ plan }: Scene): Said[] {
   });
 }
 
-const DUSTY: ReadonlySet<Amendment["kind"]> = new Set(["animal", "plant", "mineral", "compost"]);
-const SILICA_ROCK = /greensand|granite|basalt|rock[ -](dust|phosphate)/i;
-
-/** What is said of materials for what they are, however much of them is in the mix. */
-function materials({ used }: Scene): Said[] {
-  const of = (code: CautionCode, which: (amendment: Amendment) => boolean, text: (names: string) => string) =>
-    whereAny(used.filter(which), code, text);
-  return [
-    ...of(
-      "organic-prohibited",
-      ({ organic }) => organic === "prohibited",
-      (them) => `Prohibited on certified organic land: ${them}.`,
-    ),
-    ...of(
-      "organic-restricted",
-      ({ organic }) => organic === "restricted",
-      (them) =>
-        `Allowed on organic land only under conditions, such as a deficiency that a test shows: ${them}.`,
-    ),
-    ...of(
-      "organic-unknown",
-      ({ organic }) => organic === "unknown",
-      (them) => `Organic status not known: ${them}. If you are certified, ask your certifier before you buy.`,
-    ),
-    ...of(
-      "manure-process",
-      ({ kind }) => kind === "manure-processed" || kind === "compost",
-      (them) =>
-        `${them}: free of the raw-manure interval only if composted or heated as the rules say; ask the seller for it in writing.`,
-    ),
-    ...of(
-      "silica",
-      ({ id, name }) => SILICA_ROCK.test(`${id} ${name}`),
-      (them) =>
-        `${them}: the dust may hold silica, which scars lungs. Wear an N95 mask or better, and damp it.`,
-    ),
-    ...of(
-      "dust",
-      ({ kind }) => DUSTY.has(kind),
-      () => "Mix outdoors, upwind, with mask, gloves and eye protection; wash hands.",
-    ),
-    ...of(
-      "pets",
-      ({ kind }) => kind === "animal",
-      (them) => `Dogs eat ${them} and fall ill: keep bags shut, dig in.`,
-    ),
-  ];
-}
-
 function handling({ plan, amounts, used }: Scene): Said[] {
   const later = plan.applications.filter(({ day }, t) => day > 0 && amounts.some((row) => row[t]! > 0));
   const offPlants = `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`;
@@ -575,6 +499,7 @@ const RULES: readonly ((scene: Scene) => Said[])[] = [
   rawManure,
   ammonia,
   salt,
+  placementUnknown,
   totals,
   shortBetween,
   nitrogenLeft,
@@ -587,6 +512,6 @@ const RULES: readonly ((scene: Scene) => Said[])[] = [
   surface,
   acidNeeded,
   raisedThresholds,
-  materials,
+  ...HAZARDS,
   handling,
 ];

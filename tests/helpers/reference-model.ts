@@ -41,7 +41,7 @@ function temperature(soil: [number, number][], day: number): number {
 }
 
 /** Simpson's rule on fine steps, broken at the temperature's own points. */
-function tau(from: number, to: number, q10: number, soil: [number, number][] | null): number {
+function tau(from: number, to: number, q10: number, soil: [number, number][] | null, reference = 25): number {
   if (!soil) return to - from;
   const stops = [from, ...soil.map(([d]) => d).filter((d) => d > from && d < to), to];
   let sum = 0;
@@ -50,7 +50,7 @@ function tau(from: number, to: number, q10: number, soil: [number, number][] | n
     const h = (stops[k]! - stops[k - 1]!) / steps;
     for (let i = 0; i <= steps; i++) {
       const weight = i === 0 || i === steps ? 1 : i % 2 === 1 ? 4 : 2;
-      sum += ((weight * h) / 3) * q10 ** ((temperature(soil, stops[k - 1]! + i * h) - 25) / 10);
+      sum += ((weight * h) / 3) * q10 ** ((temperature(soil, stops[k - 1]! + i * h) - reference) / 10);
     }
   }
   return sum;
@@ -69,16 +69,20 @@ export function available(
 
 /**
  * kg of a nutrient that a credit has brought by a day. A green manure brings 17.5 lb of nitrogen for each percent of
- * nitrogen above 1.5, per short ton of dry matter, by the season's end (Oregon State PNW 636), on the way there as a
- * pool with a half-life of three weeks at 25 C and a Q10 of 2.
+ * nitrogen above 1.5, per short ton of dry matter (Oregon State PNW 636), as a pool with a half-life of two weeks at 18 C
+ * and a Q10 of 2. Of nitrogen, sulfur and boron what was released before day -60 is the last season's.
  */
 export function credited(spec: Spec, credit: Spec["credits"][number], nutrient: string, day: number): number {
   const green = credit.greenManure;
-  if (!green) return (credit.content[nutrient] ?? 0) * available(credit.curve, credit.day, day, spec.soil);
+  if (!green) {
+    const released = (by: number) => available(credit.curve, credit.day, by, spec.soil);
+    const passes = nutrient === "N" || nutrient === "S" || nutrient === "B";
+    const old = passes && credit.day < -60 ? released(-60) : 0;
+    return (credit.content[nutrient] ?? 0) * (released(day) - old);
+  }
   if (nutrient !== "N" || day <= credit.day) return 0;
   const total = ((17.5 * (green.nitrogen * 100 - 1.5)) / 2000) * green.dryMatterKg;
-  const gone = (until: number) => 1 - 2 ** (-tau(credit.day, until, 2, spec.soil) / 21);
-  return (total * gone(day)) / gone(spec.season);
+  return total * (1 - 2 ** (-tau(credit.day, day, 2, spec.soil, 18) / 14));
 }
 
 /** kg of a nutrient that a credit brings in all. */

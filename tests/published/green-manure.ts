@@ -7,7 +7,7 @@ const PNW =
 const turnedIn = (percent: number): object => ({
   plan: "A cover crop turned in",
   amendments: { bag: bag({ N: 46 }) },
-  target: { target: "Example", season: "100 days", need: { per: "acre", N: "100 lb" } },
+  target: { target: "Example", season: "240 days", need: { per: "acre", N: "100 lb" } },
   bed: { area: "1 acre" },
   credits: [{ from: "cover crop", dry_matter: "1 ton/acre", N: `${percent}%`, day: -14 }],
 });

@@ -451,7 +451,7 @@ const yieldPerHa = (text: string): number => {
   return kg(mass!) / HA[area!]!;
 };
 const nutrientsOf = (block: Amounts): [string, Mass][] =>
-  Object.entries(block).filter(([key]) => !["per", "source", "part", "note"].includes(key));
+  Object.entries(block).filter(([key]) => !["per", "source", "part", "note", "gives_way"].includes(key));
 const OXIDE: Record<string, number> = {
   P: massOf({ P: 2, O: 5 }) / massOf({ P: 2 }),
   K: massOf({ K: 2, O: 1 }) / massOf({ K: 2 }),

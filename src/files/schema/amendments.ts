@@ -1,6 +1,6 @@
 /** Amendments files: what is in a bag, what it costs, how it behaves. */
 import * as z from "zod/mini";
-import { MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
+import { ANIMALS, MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
 import { parseNumber } from "../../numerals.ts";
 import { readNutrient } from "../../nutrients.ts";
 import { parseQuantity } from "../../units.ts";
@@ -119,6 +119,10 @@ const cce = () =>
 export const amendmentShape = lazy(() => ({
   name: label("a name"),
   analysis: analysis(),
+  /** What of the analysis counts as grade: available phosphate, soluble potash. */
+  grade: later(() =>
+    read(nutrientMap(analysisValue(), "a map of percentages, for instance `{P2O5: 3}`"), fractionsOf),
+  ),
   packs: list(pack(), "a list of packs, for instance `- {size: 50 lb, price: 38.50}`"),
   bulk: later(() =>
     z.nullable(
@@ -142,6 +146,10 @@ export const amendmentShape = lazy(() => ({
   salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
   cce: later(cce),
   phosphate: choice(PHOSPHATES),
+  /** Of a raw manure. */
+  ammonium_n: later(analysisValue),
+  animal: choice(ANIMALS),
+  dry_matter: share({ ...ALL, positive: true }),
   brand: label("the brand on the bag"),
   standing: later(() => standing("analysis", "release", "density", "salt_index")),
   varies: later(variesSchema),

@@ -2,7 +2,7 @@
 import * as z from "zod/mini";
 import { held, lazy, map, type Read, read, remarks } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
-import { ALL, choice, type MassOrRate, massOrRate, massPer, per, share } from "./values.ts";
+import { ALL, choice, type MassOrRate, massOrRate, massPer, per, share, yesNo } from "./values.ts";
 
 /** Keys that say how amounts are counted; absent: as what states them says. */
 export const counting = lazy(() => ({
@@ -48,6 +48,14 @@ export const amounts = lazy(() =>
   mapWithNutrients(
     { ...counted(), ...remarks(), ...nutrientKeys(massOrRate()) },
     "a map such as `{per: 1000 sq ft, N: 3 lb}`",
+  ),
+);
+
+/** Caps: amounts, and whether they give way as far as the plain needs cannot be met otherwise. */
+export const cappedAmounts = lazy(() =>
+  mapWithNutrients(
+    { ...counted(), gives_way: yesNo(), ...remarks(), ...nutrientKeys(massOrRate()) },
+    "a map such as `{per: 1000 sq ft, P2O5: 4 lb}`",
   ),
 );
 

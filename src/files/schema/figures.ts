@@ -6,7 +6,7 @@ import { parseDay } from "../../units.ts";
 import { crossed, TOLERANCE } from "../faults.ts";
 import { CCE, DENSITY_KG_PER_L, LEAST_PERCENT, overfull } from "./amendments.ts";
 import type { Faults } from "./base.ts";
-import { currencyFaults, PH, unrising } from "./plan.ts";
+import { currencyFaults, PH, SALINITY, unrising } from "./plan.ts";
 import { tooMuch } from "./release.ts";
 import type { Rule } from "./shape.ts";
 import { LEAST_SURE, LEAST_TOGETHER, MOST_SURE } from "./sure.ts";
@@ -69,6 +69,7 @@ const FIGURES: Readonly<Record<string, Rule>> = {
   SaltIndex: figure("a salt index", { least: 0, most: 400 }),
   Q10: figure("the factor of speed per 10 degrees", { above: 0, most: 10 }),
   PH: figure("a pH", PH),
+  Salinity: figure("a salinity in dS/m", SALINITY),
   Count: figure("a number of things", { above: 0, whole: true }),
   Index: figure("the number of an application", { least: 0, whole: true }),
   Threshold: amount("a threshold"),

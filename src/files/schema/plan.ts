@@ -1,6 +1,7 @@
 /** Plans: applications, limits, suppliers, batches, the bed, and the keys that hold them together. */
 import * as z from "zod/mini";
 import { type Batch, COVERS, type DeliveryStep, PLACEMENTS, type Points, type Soil } from "../../model.ts";
+import { parseNumber } from "../../numerals.ts";
 import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
@@ -13,6 +14,7 @@ import {
   lazy,
   list,
   map,
+  parsed,
   read,
   remarks,
   type Schema,
@@ -43,7 +45,13 @@ import {
 /** One `applications:` entry. */
 export const applicationSchema = lazy(() =>
   map(
-    { name: label("a name"), day: day(), share: share(), placement: choice(PLACEMENTS) },
+    {
+      name: label("a name"),
+      day: day(),
+      share: share(),
+      placement: choice(PLACEMENTS),
+      dug_in: quantity("time"),
+    },
     "an application such as `{name: planting, day: 0, share: 40%}`",
     ["day"],
   ),
@@ -206,6 +214,26 @@ const bed = lazy(() =>
 /** A pH outside these is no soil that grows a crop. */
 export const PH = { least: 3, most: 10 } as const;
 
+/** Sea water has 50 dS/m; a soil that grows anything at all has less. */
+export const SALINITY = { least: 0, most: 50 } as const;
+
+/** Salt of the soil: `3.1 dS/m`, or mS/cm or mmhos/cm, which are the same. */
+const salinity = () =>
+  parsed("the salt of the soil, for instance `3.1 dS/m`", (input) => {
+    const written = String(input).trim();
+    const match = /^([\d.,/ ]+?)\s*(?:ds\/m|ms\/cm|mmhos?\/cm)?$/i.exec(written);
+    const value = match ? parseNumber(match[1]!) : null;
+    if (value !== null && value !== undefined && value >= SALINITY.least && value <= SALINITY.most)
+      return { ok: true, value };
+    return {
+      ok: false,
+      code: "number-unreadable",
+      given: input,
+      wrong: "is no salinity of a soil",
+      hint: "a number of dS/m (mS/cm is the same) up to 50, for instance `3.1 dS/m`",
+    };
+  });
+
 const soil = lazy(() =>
   read(
     map(
@@ -215,11 +243,18 @@ const soil = lazy(() =>
         organic_matter: share(),
         P_rating: label("a rating of phosphorus such as `high`"),
         p_rating: label("a rating of phosphorus such as `high`"),
+        EC: salinity(),
+        ec: salinity(),
+        holds: share({ most: { value: 0.6, text: "`60%`" }, positive: true }),
+        roots: quantity("length", { positive: true, most: { value: 3, text: "`10 ft`" } }),
       },
       "a map such as `{pH: 6.4, organic_matter: 3%, P_rating: high}`",
     ),
-    ({ ph, pH = ph, organic_matter: organicMatter, p_rating, P_rating: pRating = p_rating }): Soil =>
-      defined({ pH, organicMatter, pRating }),
+    (fields): Soil => {
+      const { ph, pH = ph, organic_matter: organicMatter, p_rating, P_rating: pRating = p_rating } = fields;
+      const { ec: low, EC: ec = low, holds, roots: rootsM } = fields;
+      return defined({ pH, organicMatter, pRating, ec, holds, rootsM });
+    },
   ),
 );
 
@@ -289,6 +324,16 @@ export const planShape = lazy(() => ({
   soil: later(soil),
   cover: choice(COVERS),
   credits: later(() => list(creditSchema(), "a list of credits")),
+  drainage: later(() =>
+    list(
+      map(
+        { day: day(), depth: quantity("length", { most: { value: 2.032, text: "`80 in`" } }) },
+        "expected drainage such as `{day: 160, depth: 10 in}`",
+        ["day", "depth"],
+      ),
+      "a list of expected drainage, for instance `[{day: 160, depth: 10 in}]`",
+    ),
+  ),
   applications: later(() => list(applicationSchema(), "a list of applications")),
   blend: choice(["one", "each"]),
   batch: batch(),

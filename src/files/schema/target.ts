@@ -1,5 +1,5 @@
 /** Targets: what a crop needs, when it takes it up, and what may be applied. */
-import { amounts, needs, perYield } from "./amounts.ts";
+import { amounts, cappedAmounts, needs, perYield } from "./amounts.ts";
 import { later, lazy, map, remarks } from "./base.ts";
 import { mapWithNutrients, nutrientKeys } from "./nutrients.ts";
 import { ratingTables, soilTestSchema } from "./soil-test.ts";
@@ -13,7 +13,7 @@ export const targetShape = lazy(() => ({
   season: quantity("time", { positive: true }),
   need: needs(),
   efficiency: share({ ...ALL, positive: true }),
-  applied_max: amounts(),
+  applied_max: cappedAmounts(),
   ahead_max: amounts(),
   uptake: mapWithNutrients(
     { ...remarks(), ...nutrientKeys(curve()), other: curve() },
