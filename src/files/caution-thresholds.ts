@@ -19,7 +19,6 @@ export interface CautionThreshold {
 
 const LB_PER_ACRE = toSi(1, "lb") / toSi(1, "acre");
 const KG_PER_HA = 1e-4;
-const G_PER_HA = 1e-7;
 const PRACTICE = "common practice, no source";
 const SALT_INDEX = `${PRACTICE}; the salt index (Rader, White and Whittaker 1943, Soil Sci. 55:201) ranks materials and sets no limit`;
 const SEWAGE_SLUDGE =
@@ -71,11 +70,6 @@ export const CAUTION_THRESHOLDS = {
     3 * LB_PER_ACRE,
     "copper spread in a year",
     "University of Wisconsin A2527: stop at 30 lb/acre in all; a tenth of that in one year is a judgement",
-  ),
-  cadmium: rate(
-    1 * G_PER_HA,
-    "cadmium that phosphate rock may bring in a season",
-    "10 ppm of cadmium for each percent of P2O5, the state fertilizer officials' limit; the threshold only leaves out traces, a judgement",
   ),
   zinc: rate(140 * KG_PER_HA, "zinc spread in a year", SEWAGE_SLUDGE),
   "nitrogen-ahead": share(

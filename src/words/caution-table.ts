@@ -43,7 +43,7 @@ export const CAUTIONS = {
   zinc: row(2, sourceOf("zinc")),
   sodium: row(2, sourceOf("sodium")),
   chloride: row(2, sourceOf("chloride")),
-  cadmium: row(2, sourceOf("cadmium"), LABEL),
+  cadmium: row(2, "10 ppm of cadmium for each percent of P2O5, the state fertilizer officials' limit", LABEL),
   "wood-ash": row(2, sourceOf("wood-ash")),
   "acidity-wrong-way": row(2, `vegetables do best between about pH 6 and 7; ${PRACTICE}`),
   liming: row(2, sourceOf("liming")),

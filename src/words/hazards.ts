@@ -8,9 +8,9 @@ import { phosphateOf } from "../files/soil.ts";
 import type { Amendment, Application, Plan } from "../model.ts";
 import { interpolate } from "../season/curve.ts";
 import { isManure, takenUpKg } from "../season/season.ts";
-import { names, type Said, type Scene, said, thresholdOf, whereAbove, whereAny } from "./caution-scene.ts";
+import { type Said, type Scene, said, thresholdOf, whereAny } from "./caution-scene.ts";
 import type { CautionCode } from "./caution-table.ts";
-import { listed, percent, plainNumber } from "./numbers.ts";
+import { grams, listed, percent, plainNumber } from "./numbers.ts";
 
 /** Crops whose harvest lies in or on the soil, whatever the plan's flag says: roots, tubers, bulbs, leaves, fruit on the ground. */
 const LOW_CROPS =
@@ -126,19 +126,17 @@ function ironFixed({ plan, used }: Scene): Said[] {
 /** 10 ppm of cadmium for each percent of P2O5: what state fertilizer officials allow. */
 const CADMIUM_PER_P2O5 = 10e-6 / 0.01;
 
-function cadmium(scene: Scene): Said[] {
-  const { plan, usedKg, used, perM2, kg } = scene;
+function cadmium({ plan, usedKg, used }: Scene): Said[] {
   const rocks = used.filter((a) => phosphateOf(a) === "rock");
   const cadmiumKg = rocks.reduce(
     (sum, a) => sum + usedKg[plan.amendments.indexOf(a)]! * (a.analysis.P2O5 ?? 0) * CADMIUM_PER_P2O5,
     0,
   );
-  return whereAbove(
-    scene,
+  return whereAny(
+    rocks,
     "cadmium",
-    perM2(cadmiumKg),
-    () =>
-      `${names(rocks)} may bring up to ${kg(cadmiumKg)} of cadmium (10 ppm for each percent of P2O5 is allowed), which stays in the soil and goes into leaves and roots. Ask the seller for its analysis, and do not use it year after year.`,
+    (them) =>
+      `${them} may bring up to ${grams(cadmiumKg * 1000)} of cadmium (10 ppm for each percent of P2O5 is allowed), which stays in the soil and goes into leaves and roots. Ask the seller for its analysis, and do not use it year after year.`,
   );
 }
 

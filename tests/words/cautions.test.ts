@@ -323,10 +323,10 @@ const CASES: Readonly<Record<string, { fires: Case; silent: Case }>> = {
     fires: { plan: { soil: { EC: "3.1 dS/m" } }, target: { target: "Tomato" } },
     silent: { plan: { soil: { EC: "2.4 dS/m" } }, target: { target: "Tomato" } },
   },
-  // 10 ppm of cadmium for each percent of P2O5: 25 % P2O5 may hold 250 ppm, so 4 kg/ha of it 1 g/ha.
+  // State fertilizer officials: 10 ppm of cadmium for each percent of P2O5.
   cadmium: {
-    fires: { amendment: { name: "Rock phosphate", analysis: { P2O5: 25 } }, kg: [[4.1]] },
-    silent: { amendment: { name: "Rock phosphate", analysis: { P2O5: 25 } }, kg: [[3.9]] },
+    fires: { amendment: { name: "Rock phosphate", analysis: { P2O5: 25 } } },
+    silent: { amendment: { name: "Bone meal", analysis: { P2O5: 15 } } },
   },
   "applied-unavailable": {
     fires: {
@@ -495,6 +495,14 @@ describe("cautions", () => {
     // 7 CFR 205.203(c)(1): 120 days for roots and leaves, 90 for what hangs.
     expect(["Carrot", "Lettuce, heading", "Garlic"].map(on)).toEqual([true, true, true]);
     expect(["Tomato, staked", "Pepper", "Sweet corn"].map(on)).toEqual([false, false, false]);
+  });
+
+  it("says how much cadmium phosphate rock may bring", () => {
+    // 100 kg with 25 % P2O5 at 250 ppm: 25 g.
+    const [found] = cautions({ amendment: { name: "Rock phosphate", analysis: { P2O5: 25 } } }).filter(
+      ({ code }) => code === "cadmium",
+    );
+    expect(found!.text).toContain("up to 25.0 g of cadmium");
   });
 
   it("hears of silica in an id or in a name, never across the two", () => {
