@@ -46,6 +46,17 @@ const CHECKS = {
     about: "whole-pack purchases of random plans against a separately written model: count, seconds each",
     run: ({ checkBags }, [count = 300, seconds = 10]) => checkBags(count, seconds, print),
   },
+  plans: {
+    module: "tests/check/plans.ts",
+    about: "hard random plans by weight against a separately written model: count, first seed",
+    run: ({ checkPlans }, numbers) => checkPlans(print, ...numbers),
+  },
+  suites: {
+    module: "tests/check/suites.ts",
+    about:
+      "published and textbook programs: wrong, unproven, time beside HiGHS: count of each kind, seconds each",
+    run: ({ checkSuites }, numbers) => checkSuites(print, root, ...numbers),
+  },
   sweeps: {
     module: "tests/check/sweeps.ts",
     about: "random sweeps against exact solutions of each point: count, steps each",
