@@ -250,23 +250,36 @@ describe("whole numbers", () => {
     expect(theirs.bound).toBeCloseTo(62.3, 6);
   });
 
-  // HiGHS 1.15 ends such a program at 920.59 with the continuous amount at the wrong end of its row.
+  // HiGHS 1.15 calls 920.59 optimal here: the right whole numbers, and x7 at the wrong end of the first row.
   it("solves again for the whole numbers that HiGHS names, whatever it says of the rest", async () => {
+    const costs = [
+      41.91350603592582, 16.415928743313998, 34.323661415372044, 7.602581174112856, 25.650728445267305,
+      9.106677181785926, 15.062213135650381, 12.792087425710633,
+    ];
+    const first = [
+      0, 22.671231130603704, 0.885911593977362, 1.7534600529121236, 0.7238542411359958, 8.871678160410374,
+      152.4205765989609, 979.6504091937095,
+    ];
+    const second = [
+      0.0035247129130642862, 0, 9732.178670540452, 0, 4.833015255676583, 5.998991396953351, 284.5386470109225,
+      0,
+    ];
     const program = dense(
-      [34.3, 25.6, 9.1, 15.1, 12.8],
-      [1, 198, 1, 102, 145],
+      costs,
+      [1, 1, 1, 1, 198, 1, 102, 145],
       [
-        [[0.89, 0.72, 8.87, 152.4, 979.65], 15884, 45339],
-        [[9732, 4.8, 6, 284.5, 0], 16137, Infinity],
+        [first, 15883.993877938237, 45339.13942610258],
+        [second, 16137.150522748441, Infinity],
       ],
-      [3, 4],
+      [0, 1, 3, 6, 7],
     );
     const own = await solveWhole(program, { alone: true });
     const shared = await solveWhole(program, { nodes: 1 });
     if (own.status !== "optimal" || shared.status !== "optimal") throw new Error("not optimal");
-    // By hand: x0 = 1, x3 = (16137 - 9732) / 284.5, x4 = (15884 - 0.89 - 152.4 x3) / 979.65.
-    const x3 = (16137 - 9732) / 284.5;
-    const cost = 34.3 + 15.1 * x3 + (12.8 * (15884 - 0.89 - 152.4 * x3)) / 979.65;
+    // By hand, with x2 = 1 and nothing of the others: x6 fills the second row, x7 the first.
+    const x6 = (16137.150522748441 - second[2]!) / second[6]!;
+    const x7 = (15883.993877938237 - first[2]! - first[6]! * x6) / first[7]!;
+    const cost = costs[2]! + costs[6]! * x6 + costs[7]! * x7;
     expect(own.cost).toBeCloseTo(cost, 6);
     expect(shared.cost).toBeCloseTo(cost, 6);
   });
