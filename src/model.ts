@@ -141,7 +141,7 @@ export interface Amendment {
   readonly bulkPricePerKg?: MoneyPerKg;
   readonly supplier?: Id;
   /** Its prices are invented, so that a first plan runs: nobody asks them. Absent: they are real. */
-  readonly placeholder?: true;
+  readonly placeholder?: boolean;
   readonly release: Release;
   /** Loose bulk density. */
   readonly densityKgPerL?: KgPerL;

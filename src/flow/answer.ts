@@ -65,6 +65,11 @@ export interface AnswerOptions {
   readonly candidates?: () => readonly Amendment[] | Promise<readonly Amendment[]>;
 }
 
+/** The options with the plans as they were asked, whatever was made of them on the way. */
+interface Asking extends AnswerOptions {
+  readonly asked: Asked;
+}
+
 /**
  * The answer for one plan.
  * @returns one with status `infeasible` says why there is none.
@@ -83,10 +88,11 @@ export async function solvePlan(plan: Plan, options: AnswerOptions = {}): Promis
  */
 export async function solvePlans(
   plans: readonly [Plan, ...Plan[]],
-  options: AnswerOptions = {},
+  given: AnswerOptions = {},
 ): Promise<Result<Solution>> {
-  const problems = [...planProblems(plans), ...applicationProblems(plans, options.application)];
+  const problems = [...planProblems(plans), ...applicationProblems(plans, given.application)];
   if (problems.length > 0) return fail(...problems);
+  const options: Asking = { ...given, asked: askedOf(plans, given) };
   const limit = options.clock && { clock: options.clock, ...defined({ seconds: options.seconds }) };
   const solved = await solveBeds(plans, limit);
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without, options));
@@ -99,7 +105,7 @@ export async function solvePlans(
   );
 }
 
-function errandOfPlans(beds: readonly SolvedBed[], options: AnswerOptions): Errand {
+function errandOfPlans(beds: readonly SolvedBed[], options: Asking): Errand {
   const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0 } = options;
   return errandFor(beds, defined({ budget, mostLeft }), new Deadline(seconds, clock));
 }
@@ -111,7 +117,7 @@ function askedOf(
   return { by, plans, ...defined({ budget, mostLeft, application }) };
 }
 
-function nameOf(plans: readonly Plan[], { name }: AnswerOptions): string {
+function nameOf(plans: readonly Plan[], { name }: Asking): string {
   return name ?? listed(plans.map((plan) => plan.name));
 }
 
@@ -171,7 +177,7 @@ function applicationIndex(plan: Plan, wanted: string): number {
 }
 
 /** Whole packs with delivery, and of all mixes on purchases of that total the best. */
-async function answerByPurchase(asked: Errand, options: AnswerOptions): Promise<Solution> {
+async function answerByPurchase(asked: Errand, options: Asking): Promise<Solution> {
   const purchased = await buySurely(asked);
   if (!("found" in purchased)) return noPurchase(purchased, asked, options);
   const { errand, mixes, found, settled } = purchased;
@@ -191,7 +197,7 @@ async function answerByPurchase(asked: Errand, options: AnswerOptions): Promise<
 }
 
 /** What is worked out beside a purchase, as far as it is asked for. */
-async function withAdvice(answer: Solution, purchased: Purchased, options: AnswerOptions): Promise<Solution> {
+async function withAdvice(answer: Solution, purchased: Purchased, options: Asking): Promise<Solution> {
   const { detail = "page" } = options;
   if (detail === "mix") return answer;
   const { errand, found, mixes } = purchased;
@@ -246,13 +252,14 @@ function searchWarnings(point: WholePoint, settled: boolean): Notice[] {
 }
 
 /** Loose weight at the cheapest price of each material, packs and delivery left out. */
-async function answerByWeight(asked: Errand, options: AnswerOptions): Promise<Solution> {
+async function answerByWeight(asked: Errand, options: Asking): Promise<Solution> {
   const loose = { ...asked, ...soldLoose(asked), suppliers: [] };
   const [bed] = loose.beds;
   if (loose.beds.length === 1 && bed) {
     const { plan, program, answer, simplicity } = bed;
     const mixes = [amountsOf(plan, program, answer.x)];
     const { cost, dualBound, gap } = answer.check;
+    const sensitivity = sensitivityOf(bed);
     const solution = await layOutFound(loose, mixes, options, {
       by: "weight",
       bought: packsFor(loose.amendments, usedKg(loose, mixes)),
@@ -262,8 +269,8 @@ async function answerByWeight(asked: Errand, options: AnswerOptions): Promise<So
       status: gap > MAX_GAP ? "found" : "optimal",
       verification: proofOf(answer),
       warnings: simplicity ? simpleWarnings(bed, cost) : [],
+      shadowPrice: shadowPriceOf(bed, sensitivity),
     });
-    const sensitivity = sensitivityOf(bed);
     return {
       ...solution,
       ...(await withCertainty(bed, options)),
@@ -309,7 +316,7 @@ function soldLoose({ beds, amendments }: Errand): Pick<Errand, "plans" | "beds" 
 /** By weight, what certainty costs step by step and what knowing better would save. */
 async function withCertainty(
   bed: SolvedBed,
-  { detail = "page" }: AnswerOptions,
+  { detail = "page" }: Asking,
 ): Promise<Pick<Solution, "surer">> {
   const { sure, answer } = bed;
   if (!sure || detail !== "whole") return {};
@@ -321,16 +328,16 @@ async function withCertainty(
 async function layOutFound(
   errand: Errand,
   mixes: readonly Amounts[],
-  options: AnswerOptions,
+  options: Asking,
   found: Pick<
     FoundAnswer,
     "by" | "bought" | "cost" | "bound" | "gap" | "status" | "verification" | "warnings"
   > & {
     readonly only?: number;
-  },
+  } & Pick<FedBed, "shadowPrice">,
 ): Promise<Solution> {
   const beds: FedBed[] = [];
-  for (const [p, bed] of errand.beds.entries()) beds.push(await fedBed(bed, mixes[p]!, found.by, options));
+  for (const [p, bed] of errand.beds.entries()) beds.push(await fedBed(bed, mixes[p]!, found, options));
   const { curves } = options;
   return layOut({
     ...found,
@@ -338,13 +345,18 @@ async function layOutFound(
     beds,
     amendments: errand.amendments,
     suppliers: errand.suppliers,
-    inputs: askedOf(errand.plans, options),
+    inputs: options.asked,
     ...defined({ curves }),
   });
 }
 
 /** A bed with its amounts, how sure they are, and what is asked to be known of it. */
-async function fedBed(bed: SolvedBed, amounts: Amounts, by: By, options: AnswerOptions): Promise<FedBed> {
+async function fedBed(
+  bed: SolvedBed,
+  amounts: Amounts,
+  { by, shadowPrice }: Pick<FoundAnswer, "by"> & Pick<FedBed, "shadowPrice">,
+  options: Asking,
+): Promise<FedBed> {
   const { detail = "page" } = options;
   const { plan, season, simplicity } = bed;
   const sure = detail === "mix" && !plan.sure ? undefined : await surenessIn(bed, amounts, by, options);
@@ -360,7 +372,7 @@ async function fedBed(bed: SolvedBed, amounts: Amounts, by: By, options: AnswerO
       countings,
       simple: simplicity && { freeCost: simplicity.freeCost },
     }),
-    ...(by === "weight" ? { shadowPrice: shadowPriceOf(bed) } : {}),
+    ...defined({ shadowPrice }),
   };
 }
 
@@ -368,7 +380,7 @@ async function surenessIn(
   bed: SolvedBed,
   amounts: Amounts,
   by: By,
-  { detail = "page" }: AnswerOptions,
+  { detail = "page" }: Asking,
 ): Promise<Sureness> {
   const { plan, season } = bed;
   // A mix by weight is the one that was proven as sure; another is worked again.
@@ -425,9 +437,19 @@ function sensitivityOf({ plan, program, simplicity, answer, sure }: SolvedBed): 
   return { ...found, notes: sure?.proven ? [...notes, AT_THIS_MIX] : notes };
 }
 
-/** Change of cost per further kg of a need, by the duals of the rows that the need is in. */
-function shadowPriceOf({ plan, program, answer }: SolvedBed): (nutrient: Nutrient) => number {
-  return (nutrient) => slopeOf(moveOf(plan, program, { kind: "need", nutrient }), [], answer.y);
+/**
+ * Change of cost per further kg of a need: as the sensitivity says where that is known for certain (0 where the need does
+ * not matter), else by the duals of the rows that the need is in.
+ */
+function shadowPriceOf(
+  { plan, program, answer }: SolvedBed,
+  sensitivity: Sensitivity | undefined,
+): (nutrient: Nutrient) => number {
+  return (nutrient) => {
+    const need = sensitivity?.demands.find((one) => one.kind === "need" && one.nutrient === nutrient);
+    if (sensitivity && !need) return 0;
+    return need?.costOfMore ?? slopeOf(moveOf(plan, program, { kind: "need", nutrient }), [], answer.y);
+  };
 }
 
 /** What it costs by weight to keep to few amendments. */
@@ -452,7 +474,7 @@ function simpleWarnings({ plan, simplicity }: SolvedBed, total: number): Notice[
 }
 
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
-async function applicationAnswer(errand: Errand, t: number, options: AnswerOptions): Promise<Solution> {
+async function applicationAnswer(errand: Errand, t: number, options: Asking): Promise<Solution> {
   const { by = "purchase" } = options;
   const asked = by === "weight" ? { ...errand, ...soldLoose(errand), suppliers: [] } : errand;
   const whole = await buySurely({ ...asked, demands: {} });
@@ -485,7 +507,7 @@ async function applicationAnswer(errand: Errand, t: number, options: AnswerOptio
 }
 
 /** No purchase keeps the further demands: what would. */
-async function noPurchase(answer: NotFound, errand: Errand, options: AnswerOptions): Promise<Solution> {
+async function noPurchase(answer: NotFound, errand: Errand, options: Asking): Promise<Solution> {
   if (answer.status === "nothing")
     throw new UnverifiedError(
       "No purchase was found within the time limit; allow more with --time-limit. Nothing is printed.",
@@ -499,7 +521,7 @@ async function noPurchase(answer: NotFound, errand: Errand, options: AnswerOptio
       answer.claimed &&
       "The solver HiGHS says that there is no such purchase; this was not proven again here.",
   });
-  return withoutAnswer(options.by ?? "purchase", nameOf(plans, options), askedOf(plans, options), {
+  return withoutAnswer(options.by ?? "purchase", nameOf(plans, options), options.asked, {
     beds: plans.map((plan) => bedWithout(plan)),
     conflicts: [{ ...conflict, text }],
     ...(best ? { best } : {}),
@@ -509,7 +531,7 @@ async function noPurchase(answer: NotFound, errand: Errand, options: AnswerOptio
 }
 
 /** The answer for plans of which one has no mix at all. */
-async function withoutMix(plans: readonly Plan[], asked: Plan, options: AnswerOptions): Promise<Solution> {
+async function withoutMix(plans: readonly Plan[], asked: Plan, options: Asking): Promise<Solution> {
   const limit: TimeLimit | undefined = options.clock && {
     clock: options.clock,
     ...defined({ seconds: options.seconds }),
@@ -522,7 +544,7 @@ async function withoutMix(plans: readonly Plan[], asked: Plan, options: AnswerOp
   const why = await explainInfeasible(solved, answer, (await options.candidates?.()) ?? []);
   const beds = plans.map((one): BedAnswer => (one === asked ? bedWithout(plan, why) : bedWithout(one)));
   const verification = proofOf({ engine: answer.engine, check: answer.elastic.check });
-  return withoutAnswer(options.by ?? "purchase", nameOf(plans, options), askedOf(plans, options), {
+  return withoutAnswer(options.by ?? "purchase", nameOf(plans, options), options.asked, {
     beds,
     conflicts: why.conflicts,
     verification,

@@ -23,6 +23,8 @@ export interface ShopDemands {
   /** Money that may be spent at most, delivery included. */
   readonly budget?: number;
   readonly mostLeft?: MostLeft;
+  /** The amendments at the prices at which goods count towards free delivery; absent: those that are paid. */
+  readonly valued?: readonly Amendment[];
   /** Needed beside what the beds use, kg by amendment of the merged list. */
   readonly fixedKg?: readonly number[];
 }
@@ -186,7 +188,9 @@ export function buildShopProgram(
     draft.row({ kind: "stock", id: amendment.id }, entries, { upper: free, fact: true });
   });
   charged.forEach((supplier, s) => {
-    addOrder(draft, supplier, delivery[s]!, goodsFrom(supplier.id, amendments, packs, bulk), mostSpent);
+    const goods = goodsFrom(supplier.id, amendments, packs, bulk);
+    const valued = demands.valued ? goodsFrom(supplier.id, demands.valued, packs, bulk) : goods;
+    addOrder(draft, supplier, delivery[s]!, goods, valued, mostSpent);
   });
   if (demands.mostLeft) addMostLeft(draft, amendments, demands.mostLeft, usedOf, boughtOf, demands.fixedKg);
   if (demands.budget !== undefined) {
@@ -262,6 +266,7 @@ function addOrder(
   { id, freeOver, perKg = 0, percent = 0, steps = [] }: Supplier,
   { paid, free, carriage, steps: stepColumns }: DeliveryColumns,
   goods: readonly Goods[],
+  valued: readonly Goods[],
   mostSpent: number,
 ): void {
   const order = other(`an order from ${id}`);
@@ -274,7 +279,11 @@ function addOrder(
   }
   draft.row(order, [...values, ...orders.map((i): Entry => [i, -mostSpent])], { upper: 0 });
   if (free !== null)
-    draft.row(other(`free delivery from ${id}`), [...values, [free, -freeOver!]], { lower: 0 });
+    draft.row(
+      other(`free delivery from ${id}`),
+      [...valued.map(({ column, price }): Entry => [column, price]), [free, -freeOver!]],
+      { lower: 0 },
+    );
   const mostKg = goods.reduce((sum, one) => sum + one.kg * mostOf(one), 0);
   if (carriage !== null) {
     const rates = goods.map(({ column, price, kg }): Entry => [column, -(perKg * kg + percent * price)]);

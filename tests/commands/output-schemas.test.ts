@@ -106,7 +106,7 @@ describe("the schemas of outputs", () => {
   it("hold something: an output without one of its fields is refused", async () => {
     const validate = await validator("solution");
     const value = JSON.parse(await printed(["solve", PLAN, "--json"])) as Record<string, unknown>;
-    for (const field of ["schema", "status", "cost", "applications", "verification", "cautions"]) {
+    for (const field of ["schema", "status", "cost", "mixes", "beds", "verification", "cautions"]) {
       const { [field]: _, ...lacking } = value;
       expect([field, validate(lacking)]).toEqual([field, false]);
     }

@@ -1,9 +1,9 @@
 import { resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
-import type { PurchaseLine } from "../../src/results/solution.ts";
+import type { PurchaseLine, Solution } from "../../src/results/solution.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
-import type { OneBed as Shopping } from "../helpers/answers.ts";
+import { unfolded } from "../helpers/answers.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const DEMO = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
@@ -16,7 +16,9 @@ const P2O5_PER_P = (2 * 30.974 + 5 * 15.999) / (2 * 30.974);
 
 async function run(args: readonly string[], stdin = "") {
   const world = testWorld({ stdin });
-  const code = await main(["sweep", ...args], world);
+  // Exact, by weight, but where a test is about purchases.
+  const by = args.some((arg) => arg === "--by" || arg === "--time-limit") ? [] : ["--by", "weight"];
+  const code = await main(["sweep", ...args, ...by], world);
   return { code, ...world.written };
 }
 
@@ -33,7 +35,7 @@ describe("sweep, the command", () => {
   it("counts a weight as the target counts it, here per acre", async () => {
     const found = await sweep(["--need", "N", "--from", "100 lb", "--to", "150 lb", "--steps", "10"]);
     expect(found).toMatchObject({
-      schema: "barrowmix.sweep/1",
+      schema: "barrowmix.sweep/2",
       what: "need N",
       unit: "kg for the whole bed",
     });
@@ -43,7 +45,7 @@ describe("sweep, the command", () => {
     // The plan's own need, 125 lb an acre, is half way: the cost there is that of solve.
     expect(found.today).toBeCloseTo(125 * PER_ACRE_KG, 9);
     const world = testWorld();
-    await main(["solve", DEMO, "--json"], world);
+    await main(["solve", DEMO, "--by", "weight", "--json"], world);
     const solution = JSON.parse(world.written.stdout) as { cost: { total: number } };
     expect(found.points[5]!.total).toBeCloseTo(solution.cost.total, 9);
   });
@@ -155,6 +157,8 @@ describe("sweep, the command", () => {
     const lines = (await run([...flags, "--ndjson", "--quiet"])).stdout.trimEnd().split("\n");
     expect(lines).toHaveLength(5);
     expect(Object.keys(JSON.parse(lines[0]!) as object)).toEqual([
+      "schema",
+      "by",
       "what",
       "unit",
       "value",
@@ -259,7 +263,7 @@ describe("sweep by purchase, the command", () => {
     for (const { value, total, purchase } of found.points) {
       const world = testWorld();
       await main(["shop", DEMO, "--price", `feather-meal=${value}/kg`, "--json"], world);
-      const shopping = JSON.parse(world.written.stdout) as Shopping;
+      const shopping = unfolded(JSON.parse(world.written.stdout) as Solution);
       expect(total).toBeCloseTo(shopping.total!, 9);
       expect(purchase!.delivery).toBeCloseTo(shopping.delivery!, 9);
       const packs = (lines: readonly PurchaseLine[]) =>
@@ -294,8 +298,7 @@ describe("sweep by purchase, the command", () => {
   });
 
   it.each([
-    [["--by", "bag"], "--by bag: this takes `weight` or `purchase`"],
-    [["--time-limit", "3"], "--time-limit goes with --by purchase"],
+    [["--by", "bag"], "--by bag: this takes `purchase` or `weight`"],
     [["--by", "purchase", "--time-limit", "soon"], "this takes seconds"],
     [["--by", "purchase", "--steps", "1001"], "a whole number from 1 to 1,000 by purchase"],
   ])("says what is wrong with %j", async (args, message) => {

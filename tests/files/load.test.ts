@@ -637,7 +637,7 @@ describe("cases", () => {
     const result = loadCases(
       farm({
         "/garden/beds/cases.yaml":
-          "cases:\n  dear: {price: {bone-meal: +15%, pellets: 0.30/lb}}\n  poor: {without: [pellets], with: extra.yaml, set: {batch.size: 80 lb}}\n",
+          "cases:\n  dear: {price: {bone-meal: +15%, pellets: 0.30/lb}}\n  poor: {exclude: [pellets], with: extra.yaml, set: {batch.size: 80 lb}}\n",
       }),
       "beds/cases.yaml",
       WHERE,
@@ -651,7 +651,7 @@ describe("cases", () => {
     });
     expect(poor).toMatchObject({
       name: "poor",
-      without: ["pellets"],
+      exclude: ["pellets"],
       with: ["/garden/beds/extra.yaml"],
       set: [{ path: ["batch", "size"], value: "80 lb" }],
     });
@@ -662,7 +662,7 @@ describe("checking files", () => {
   it("tells the kinds apart by their keys", () => {
     const io = farm({
       "/garden/mix.yaml": "mix: {pellets: 1 lb}\namendments: amendments.yaml\n",
-      "/garden/cases.yaml": "cases: {a: {without: [pellets]}}\n",
+      "/garden/cases.yaml": "cases: {a: {exclude: [pellets]}}\n",
       "/garden/classes.yaml": "releases: {local: {at_once: 5%}}\n",
       "/garden/nameless.yaml": PLAN.replace(/plan: .*\n/, ""),
     });

@@ -79,12 +79,12 @@ describe("a need counted as applied", () => {
   it("says what the other way of counting would cost", async () => {
     const plan = planOf({ need: { per: "bed", P2O5: { min: "2 lb", counts: "applied" } } });
     expect((await solvePlan(plan)).countings).toEqual([
-      { nutrient: "P2O5", counts: "available", total: expect.closeTo(40, 6) },
+      { nutrient: "P2O5", counts: "available", total: expect.closeTo(40, 6), asAsked: expect.closeTo(20, 6) },
     ]);
     const available = planOf({ need: { per: "bed", P2O5: "2 lb" } });
     expect((await solvePlan(available)).countings).toBeUndefined();
     expect((await solvePlan(available, () => [], undefined, { detail: "whole" })).countings).toEqual([
-      { nutrient: "P2O5", counts: "applied", total: expect.closeTo(20, 6) },
+      { nutrient: "P2O5", counts: "applied", total: expect.closeTo(20, 6), asAsked: expect.closeTo(40, 6) },
     ]);
   });
 });

@@ -88,36 +88,20 @@ describe("several plans and single applications", () => {
 });
 
 describe("rounding to the scale", () => {
-  it("says it once for all amendments", async () => {
-    // 33.33 kg, 13.33 kg and 13.33 kg in each of three batches: on this scale 60 kg take two of them up and one down.
-    const packed = (size: number) => `packs: [{size: ${size} kg, price: 45}]`;
-    const shopping = await shop(
-      small(
-        [
-          `  meal: {name: Meal, analysis: {N: 10}, ${packed(50)}}`,
-          `  salt: {name: Salt, analysis: {K2O: 50}, ${packed(40)}}`,
-          `  stone: {name: Stone, analysis: {Mg: 10}, ${packed(40)}}`,
-        ].join("\n"),
-        "batch: {size: 60 kg}\nscale: 0.5 kg",
-        "10 kg, K2O: 20 kg, Mg: 4 kg",
-      ),
-    );
-    const texts = shopping.warnings.filter(({ code }) => code === "rounding-above-packs").map((w) => w.text);
-    expect(texts).toEqual([expect.stringMatching(/take 500 g more \w+ and 500 g more \w+ than there is/)]);
-  });
-
-  it("warns where the batches then take more than there is", async () => {
-    // 100 kg in three batches are 33.33 kg each, on this scale 33.5 kg: 100.5 kg in all.
+  it("takes no more than there is, and says what that misses", async () => {
+    // 100 kg in three batches are 33.33 kg each, on this scale 33.5 kg: 100.5 kg in all, and 100 are bought.
     const plan = small(
       "  meal: {name: Meal, analysis: {N: 10}, packs: [{size: 50 kg, price: 45}]}",
       "batch: {size: 40 kg}\nscale: 0.5 kg",
     );
     const shopping = await shop(plan);
     expect(shopping.purchases[0]).toMatchObject({ boughtKg: 100, leftKg: 0 });
-    expect(shopping.warnings.find(({ code }) => code === "rounding-above-packs")?.text).toContain(
-      "500 g more Meal",
-    );
+    const [{ batches }] = shopping.mixes as [(typeof shopping.mixes)[0]];
+    expect(batches.count).toBe(3);
+    expect(batches.kgEach).toBeCloseTo(33, 9);
+    expect(shopping.rounding.worstShortfall).toMatchObject({ nutrient: "N" });
+    expect(shopping.rounding.worstShortfall.fraction).toBeCloseTo(0.01, 9);
     const finer = await shop({ ...plan, scaleKg: 0.001 });
-    expect(finer.warnings).toEqual([]);
+    expect(finer.rounding.worstShortfall.fraction).toBeLessThan(1e-4);
   });
 });

@@ -11,7 +11,11 @@ describe("further demands", () => {
   it("keeps to a budget, or names the least that would do", async () => {
     const plan = small(meal);
     // 70 + 3 x 10 kg for 86; 2 x 70 for 100.
-    expect(await shop(plan, { budget: 86 })).toMatchObject({ status: "optimal", total: 86, budget: 86 });
+    expect(await shop(plan, { budget: 86 })).toMatchObject({
+      status: "optimal",
+      total: 86,
+      inputs: { budget: 86 },
+    });
     const none = await shop(plan, { budget: 85.99 });
     expect(none).toMatchObject({ status: "infeasible", purchases: [] });
     expect(none.conflicts[0]!.text).toContain("at most $85.99 in all");

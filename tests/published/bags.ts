@@ -166,7 +166,7 @@ const others: Check[] = [
     standing: "seen",
     args: SOLVE,
     stdin: symonds,
-    got: (json) => json.applications[0].litres / 0.2365882365,
+    got: (json) => json.rounds[0].litres / 0.2365882365,
     unit: "cups",
     expected: 4.92,
     within: 0.005,

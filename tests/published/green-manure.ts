@@ -25,7 +25,7 @@ const line: readonly Check[] = (
   what: `nitrogen of a ton of cover crop with ${percent} % N`,
   source: PNW,
   standing,
-  args: ["solve", "-"],
+  args: ["solve", "-", "--by", "weight"],
   stdin: turnedIn(percent),
   got: nutrient("N", "creditKg"),
   unit: "lb",
@@ -37,7 +37,7 @@ const rye: Check = {
   what: "nitrogen to spread for 100 lb after a ton of rye with 1 % N",
   source: `${PNW}; cereals tie nitrogen up, 8.75 lb by the line`,
   standing: "computed",
-  args: ["solve", "-"],
+  args: ["solve", "-", "--by", "weight"],
   stdin: turnedIn(1),
   got: nutrient("N", "appliedKg"),
   unit: "lb",
@@ -51,7 +51,7 @@ const spread = (ppm: number, expected: number): Check => ({
   source:
     "Rutgers NJAES, Relative levels of nutrients; the rates of the Mid-Atlantic guide from memory: low 200, optimum 100, very high 0 lb per acre",
   standing: "memory",
-  args: ["solve", "-"],
+  args: ["solve", "-", "--by", "weight"],
   stdin: {
     plan: "A tomato bed",
     amendments: { recipe: "all" },

@@ -131,7 +131,7 @@ const released = (
   what: `${name} that ${id} has given in ${days} days at ${celsius} C`,
   source,
   standing,
-  args: ["solve", "-"],
+  args: ["solve", "-", "--by", "weight"],
   stdin: {
     plan: "One material",
     amendments: { recipe: "all" },

@@ -1,4 +1,6 @@
 /** Water, rain, soil tests and what a crop takes up. */
+import { leachedFraction } from "../../src/season/leaching.ts";
+import { parseQuantity } from "../../src/units.ts";
 import { ACRE_M2, bag, type Check, type Json, LB, nutrient, plan } from "./check.ts";
 
 const SOLVE = ["solve", "-"];
@@ -56,6 +58,13 @@ const SCOTTER =
 const BURNS =
   "Burns 1975, J. Agric. Sci. 85:443, the power form, worked out for z = 30 cm (form from memory)";
 
+/** `4 in`, `100 mm`, `15 cm` in metres. */
+function metres(text: string): number {
+  const read = parseQuantity(text, "length");
+  if (!read.ok) throw new Error(text);
+  return read.value;
+}
+
 /** Share of the nitrate that a rain carries below 30 cm. */
 const rain = (
   rainText: string,
@@ -66,21 +75,16 @@ const rain = (
   what: `nitrate carried below 30 cm by ${rainText}, soil holding ${soilWater}${further.mixedTo ? `, mixed to ${further.mixedTo}` : ""}`,
   source: further.power ? BURNS : SCOTTER,
   standing: further.power ? "memory" : "computed",
-  args: [
-    "topup",
-    "-",
-    "--rain",
-    rainText,
-    "--on",
-    "20",
-    "--soil-water",
-    soilWater,
-    "--depth",
-    "30 cm",
-    ...(further.mixedTo ? ["--mixed-to", further.mixedTo] : []),
-  ],
-  stdin: plan({ bag: bag({ N: 21 }) }, { per: "1000 sq ft", N: "3 lb" }),
-  got: (json) => 100 * json.nitrogen.lostShare,
+  args: [],
+  got: Number,
+  of: () =>
+    100 *
+    leachedFraction({
+      drainageM: metres(rainText),
+      soilWater: Number.parseFloat(soilWater) / 100,
+      depthM: 0.3,
+      mixedToM: further.mixedTo === undefined ? 0 : metres(further.mixedTo),
+    }),
   unit: "%",
   expected: 100 * expected,
   within: further.power ? 1.2 : 0.006,

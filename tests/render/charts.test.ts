@@ -127,7 +127,7 @@ describe("pictures of a plan", () => {
       ["card", PLAN],
       ["shop", PLAN],
       ["assay", "examples/brassica-terraces/mix.yaml"],
-      ["whatif", PLAN, "--without", "feather-meal"],
+      ["whatif", PLAN, "--exclude", "feather-meal"],
       ["sweep", PLAN, "--price", "feather-meal", "--from", "-10%", "--to", "+10%", "--steps", "2"],
       ["topup", PLAN, "--rain", "4 in", "--on", "30"],
       ["check", PLAN],
