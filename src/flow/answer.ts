@@ -211,6 +211,10 @@ async function withAdvice(answer: Solution, purchased: Purchased, options: Askin
     ...answer,
     beds,
     surer,
+    offers: await (await import("./offer-ranges.ts")).offerRanges(
+      { ...errand, deadline: errand.deadline.again() },
+      found.bought,
+    ),
     changes: await packChanges(errand, found, found.bought),
     trips:
       errand.beds.length === 1 && !errand.deadline.isPast()
@@ -314,10 +318,7 @@ function soldLoose({ beds, amendments }: Errand): Pick<Errand, "plans" | "beds" 
 }
 
 /** By weight, what certainty costs step by step and what knowing better would save. */
-async function withCertainty(
-  bed: SolvedBed,
-  { detail = "page" }: Asking,
-): Promise<Pick<Solution, "surer">> {
+async function withCertainty(bed: SolvedBed, { detail = "page" }: Asking): Promise<Pick<Solution, "surer">> {
   const { sure, answer } = bed;
   if (!sure || detail !== "whole") return {};
   const { ladderOf } = await import("./sure-worth.ts");

@@ -1,13 +1,25 @@
 /**
  * A plan along a range of one number, by what is bought: at each step the best purchase in whole packs, with delivery.
  *
- * Such a cost moves in jumps and has no straight stretches to follow: each step is bought for by itself, and nothing is
- * claimed of what lies between two steps.
+ * A price is followed exactly from one purchase to the next (`price-curve.ts`). Along a need or a cap such a cost moves in
+ * jumps: each step is bought for by itself, and nothing is claimed of what lies between two steps.
  */
+import { linesOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Solution } from "../results/solution.ts";
-import type { Sweep, SweepPoint, SweepRun, SweptPurchase } from "../results/sweep.ts";
+import type {
+  Breakpoint,
+  Sweep,
+  SweepPoint,
+  SweepRun,
+  SweepSegment,
+  SweptPurchase,
+} from "../results/sweep.ts";
+import { UnverifiedError } from "../solver/verify.ts";
+import { TIME_LIMIT } from "../solver/whole.ts";
 import { changePlan } from "./changes.ts";
+import { priceCurve } from "./price-curve.ts";
+import { Deadline, errandFor, solveBeds } from "./purchase.ts";
 import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
 import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
 
@@ -18,8 +30,8 @@ export type SweepPurchaseOptions = Pick<CompareOptions, "seconds" | "clock">;
 const SAME = 1e-7;
 
 /**
- * Buys for a plan at each step of a range. A price is that of the amendment's cheapest offer by weight; its other
- * offers keep their relation to that one.
+ * Buys for a plan at each step of a range; a price is also followed exactly between the steps. A price is that of the
+ * amendment's cheapest offer by weight; its other offers keep their relation to that one.
  * @throws UnverifiedError where the purchase of a step does not hold up.
  */
 export async function sweepPurchases(
@@ -36,13 +48,14 @@ export async function sweepPurchases(
   const conflictsAt = (k: number): readonly string[] =>
     bought.at(k)!.solution.conflicts.flatMap(({ demands }) => demands);
   const proofs = bought.map(({ solution }) => solution);
+  const segments = request.handle.kind === "price" ? await pricesBetween(plan, request, points, options) : [];
   return sweepOf(plan, numberSwept(plan, request), {
     by: "purchase",
     feasible: first && last ? { from: first.value, to: last.value } : null,
     conflicts: { from: conflictsAt(0), to: conflictsAt(-1) },
     points,
-    breakpoints: [],
-    segments: [],
+    breakpoints: breaksBetween(segments),
+    segments,
     runs: runsOf(points),
     verification: {
       points: points.length,
@@ -50,6 +63,74 @@ export async function sweepPurchases(
       maxViolation: Math.max(...proofs.map(({ verification }) => verification.maxViolation)),
       maxGap: Math.max(...proofs.map(({ cost }) => cost.gap ?? 0)),
     },
+  });
+}
+
+/** Totals nearer than this part of them are the same. */
+const SAME_TOTAL = 1e-6;
+
+/**
+ * What is bought between which prices; nothing where that could not be proven.
+ * @throws UnverifiedError where a step does not lie on what was found.
+ */
+async function pricesBetween(
+  plan: Plan,
+  request: SweepRequest,
+  points: readonly SweepPoint[],
+  { seconds = TIME_LIMIT, clock = () => 0 }: SweepPurchaseOptions,
+): Promise<SweepSegment[]> {
+  const solved = await solveBeds([plan]);
+  if (!("beds" in solved)) return [];
+  const errand = errandFor(solved.beds, {}, new Deadline(seconds * 10, clock));
+  const offersAt = (value: number) => planAt(plan, request, value).amendments;
+  const unit = offersAt(1);
+  const moves = unit.map(({ id }) => request.handle.kind === "price" && id === request.handle.id);
+  const curve = await priceCurve(
+    {
+      at: (value) => ({ ...errand, amendments: offersAt(value) }),
+      perPack: unit.map(({ packs }, a) => packs.map(({ price }) => (moves[a] ? price : 0))),
+      perLooseKg: unit.map(({ bulkPricePerKg = 0 }, a) => (moves[a] ? bulkPricePerKg : 0)),
+    },
+    request.from,
+    request.to,
+  );
+  if (!curve.proven) return [];
+  for (const { value, total } of points) {
+    const on = curve.stretches.filter(({ from, to }) => value >= from - 1e-9 * to && value <= to + 1e-9 * to);
+    const near = on.some(
+      ({ from, to, totalFrom, totalTo }) =>
+        Math.abs(
+          totalFrom + (to > from ? ((value - from) / (to - from)) * (totalTo - totalFrom) : 0) - (total ?? 0),
+        ) <=
+        0.002 + SAME_TOTAL * (total ?? 0),
+    );
+    if (total !== null && on.length > 0 && !near)
+      throw new UnverifiedError("The prices at which the purchase changes could not be verified.");
+  }
+  return curve.stretches.map(({ from, to, totalFrom, totalTo, bought }): SweepSegment => {
+    const buys = linesOf(
+      errand.amendments,
+      bought,
+      errand.amendments.map(() => 0),
+    ).map(({ id, name, packs, bulkKg }) => ({ id, name, packs, bulkKg }));
+    const slope = to > from ? (totalTo - totalFrom) / (to - from) : 0;
+    return { from, to, totalFrom, totalTo, slope, amendmentsFrom: [], amendmentsTo: [], binding: [], buys };
+  });
+}
+
+/** The prices at which the purchase changes. */
+function breaksBetween(segments: readonly SweepSegment[]): Breakpoint[] {
+  const ids = ({ buys = [] }: SweepSegment) => buys.map(({ id }) => id);
+  return segments.slice(1).map((after, k): Breakpoint => {
+    const before = segments[k]!;
+    return {
+      value: after.from,
+      total: after.totalFrom,
+      entered: ids(after).filter((id) => !ids(before).includes(id)),
+      left: ids(before).filter((id) => !ids(after).includes(id)),
+      binds: [],
+      frees: [],
+    };
   });
 }
 

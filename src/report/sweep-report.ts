@@ -334,7 +334,9 @@ function sampleSection(view: SweepView, reached: readonly Reached[]): Section {
 function purchaseNotes({ sweep, show, money: cash }: SweepView): Block[] {
   const { points, kind } = sweep;
   const jumps = paragraph(
-    "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing of what lies between two steps.",
+    sweep.segments.length > 0
+      ? whereItChanges(sweep, show)
+      : "Each step is bought for by itself, in whole packs and with delivery. Such a cost moves in jumps: this says nothing of what lies between two steps.",
   );
   const fall = points.findIndex(({ total }, k) => {
     const before = points[k - 1]?.total ?? null;
@@ -344,6 +346,20 @@ function purchaseNotes({ sweep, show, money: cash }: SweepView): Block[] {
   if (kind === "cap" || !from || !to) return [jumps];
   const falls = `It may even fall on the way up, here from ${cash(from.total!)} at ${show(from.value)} to ${cash(to.total!)} at ${show(to.value)}: an order that is worth more may be delivered for less.`;
   return [jumps, paragraph(falls)];
+}
+
+/** What is bought up to which price, and what above it: exact, and proven. */
+function whereItChanges({ segments, units }: Sweep, show: (value: number) => string): string {
+  const said = segments.map(({ from, to, buys = [] }, k) => {
+    const bags = listed(buys.map((one) => `${buyWords(one, units)} ${one.name}`));
+    if (segments.length === 1)
+      return `The whole way from ${show(from)} to ${show(to)} this is cheapest: ${bags}.`;
+    if (k === 0) return `Up to ${show(to)}: ${bags}.`;
+    return k === segments.length - 1
+      ? `Above ${show(from)}: ${bags}.`
+      : `From ${show(from)} to ${show(to)}: ${bags}.`;
+  });
+  return `${said.join(" ")} These prices are exact, delivery included.`;
 }
 
 /** What is bought, step by step. */

@@ -66,6 +66,8 @@ export interface SweepSegment {
   readonly amendmentsTo: readonly Amount[];
   /** Demands that bind. */
   readonly binding: readonly string[];
+  /** Only by purchase: what is bought all along the stretch. */
+  readonly buys?: readonly Pick<PurchaseLine, "id" | "name" | "packs" | "bulkKg">[];
 }
 
 /** The answer of `sweep`, and its JSON. */
@@ -94,7 +96,7 @@ export interface Sweep {
   /** Demands that cannot all be kept at the lower and at the upper end of the range; empty where a mix fits there. */
   readonly conflicts: { readonly from: readonly string[]; readonly to: readonly string[] };
   readonly points: readonly SweepPoint[];
-  /** Exact, by weight; by purchase and of sureness there are none, since those are known at the steps alone. */
+  /** Exact, by weight and of a price; of another sweep by purchase and of sureness there are none: known at the steps alone. */
   readonly breakpoints: readonly Breakpoint[];
   readonly segments: readonly SweepSegment[];
   /** Only by purchase: steps that buy the same, together. */
