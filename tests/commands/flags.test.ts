@@ -280,24 +280,21 @@ describe("amendments that flags name", () => {
 });
 
 describe("the warnings of a plan without a mix", () => {
-  it.each([["solve"], ["card"]])(
-    "stay beside CSV, %s",
-    async (...args) => {
-      const plan = {
-        plan: "Without a mix",
-        amendments: {
-          meal: { analysis: { N: 13 }, kind: "animal", packs: [{ size: "50 lb", price: 50 }] },
-        },
-        target: { target: "Any crop", season: "90 days", need: { per: "bed", N: "3 lb" } },
-        bed: { area: "1000 sq ft" },
-        limits: { meal: { max: "1 lb" } },
-      };
-      const file = join(folder, "plan.yaml");
-      writeFileSync(file, JSON.stringify(plan));
-      const { code, stdout, stderr } = await run([args[0]!, file, ...args.slice(1), "--format", "csv"]);
-      expect(code).toBe(3);
-      expect(stdout).toContain(",infeasible,");
-      expect(stderr).toContain("[release-assumed]");
-    },
-  );
+  it.each([["solve"], ["card"]])("stay beside CSV, %s", async (...args) => {
+    const plan = {
+      plan: "Without a mix",
+      amendments: {
+        meal: { analysis: { N: 13 }, kind: "animal", packs: [{ size: "50 lb", price: 50 }] },
+      },
+      target: { target: "Any crop", season: "90 days", need: { per: "bed", N: "3 lb" } },
+      bed: { area: "1000 sq ft" },
+      limits: { meal: { max: "1 lb" } },
+    };
+    const file = join(folder, "plan.yaml");
+    writeFileSync(file, JSON.stringify(plan));
+    const { code, stdout, stderr } = await run([args[0]!, file, ...args.slice(1), "--format", "csv"]);
+    expect(code).toBe(3);
+    expect(stdout).toContain(",infeasible,");
+    expect(stderr).toContain("[release-assumed]");
+  });
 });

@@ -42,14 +42,18 @@ describe("shop in a pipe", () => {
   it("takes a plan file from the pipe, in YAML or JSON", async () => {
     const yaml = `{plan: Bed, bed: {area: 100 m2}, target: {target: Crop, season: 90 days, need: {per: bed, N: 1 kg}},
       amendments: {meal: {name: Meal, analysis: {N: 10}, packs: [{size: 25 kg, price: 20}]}}}`;
-    expect(JSON.parse((await run(["shop", "-", "--json"], yaml)).stdout)).toMatchObject({ cost: { total: 20 } });
+    expect(JSON.parse((await run(["shop", "-", "--json"], yaml)).stdout)).toMatchObject({
+      cost: { total: 20 },
+    });
     const json = JSON.stringify({
       plan: "Bed",
       bed: { area: "100 m2" },
       target: { target: "Crop", season: "90 days", need: { per: "bed", N: "1 kg" } },
       amendments: { meal: { name: "Meal", analysis: { N: 10 }, packs: [{ size: "25 kg", price: 20 }] } },
     });
-    expect(JSON.parse((await run(["shop", "-", "--json"], json)).stdout)).toMatchObject({ cost: { total: 20 } });
+    expect(JSON.parse((await run(["shop", "-", "--json"], json)).stdout)).toMatchObject({
+      cost: { total: 20 },
+    });
   });
 
   it("says so in a sentence where the pipe broke", async () => {
@@ -142,7 +146,12 @@ describe("what was printed", () => {
   it("is worked again as it was asked, and nothing else in it is believed", async () => {
     const { stdout } = await run(["solve", DEMO, "--budget", "190", "--json"]);
     const solution = JSON.parse(stdout);
-    const edited = { ...solution, cost: { ...solution.cost, total: 9, gap: 9 }, status: "banana", purchases: [] };
+    const edited = {
+      ...solution,
+      cost: { ...solution.cost, total: 9, gap: 9 },
+      status: "banana",
+      purchases: [],
+    };
     const again = await run(["solve", "-", "--json"], JSON.stringify(edited));
     expect(again.code).toBe(0);
     expect(JSON.parse(again.stdout)).toEqual(solution);

@@ -67,7 +67,6 @@ describe("dates in a plan", () => {
       expect(world.written.stdout).toMatch(part);
     }
   });
-
 });
 
 describe("measures of one's own", () => {

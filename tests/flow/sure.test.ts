@@ -243,7 +243,14 @@ describe("the demo", () => {
 describe("nothing asked, and nothing in doubt", () => {
   it("at 50 % is today's answer to the last digit", async () => {
     const { sure: _, inputs: __, plan: _p, verification: _v, surer: _s, ...plain } = await solvePlan(demo());
-    const { sure: ___, inputs: ____, plan: _q, verification: _w, surer: _t, ...half } = await solvePlan({ ...demo(), sure: each(0.5, "N", "S") });
+    const {
+      sure: ___,
+      inputs: ____,
+      plan: _q,
+      verification: _w,
+      surer: _t,
+      ...half
+    } = await solvePlan({ ...demo(), sure: each(0.5, "N", "S") });
     expect(JSON.stringify(half)).toBe(JSON.stringify(plain));
   });
 

@@ -444,7 +444,10 @@ describe("a comparison by the purchase", () => {
         : [];
       const shop = testWorld();
       await main(["shop", DEMO, ...own, ...limits, "--json"], shop);
-      return JSON.parse(shop.written.stdout).cost as Record<"total" | "goods" | "delivery" | "byWeight", number>;
+      return JSON.parse(shop.written.stdout).cost as Record<
+        "total" | "goods" | "delivery" | "byWeight",
+        number
+      >;
     };
     for (const [k, [name, words]] of flags.entries()) {
       const one = found.cases[k];
