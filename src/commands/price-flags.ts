@@ -74,11 +74,6 @@ export async function priceListOf(file: string, options: Options, context: Conte
   return unwrap(loadPriceList(files, file, where, decimalOf(options)));
 }
 
-/** Whether the flags ask for other prices. */
-export function asksForPrices(options: Options): boolean {
-  return textsOption(options, "prices").length > 0 || textsOption(options, "price").length > 0;
-}
-
 /** A choice with the price lists of the flags laid over its prices, for what was read without them. */
 export async function atLists<C extends Choice>(
   choice: C,

@@ -238,23 +238,3 @@ export function partsOf({ summary = [], sections, closing = [] }: Report): Part[
   const untitled = (blocks: readonly Block[]): Part[] => (blocks.length === 0 ? [] : [{ blocks }]);
   return [...untitled(summary), ...sections, ...untitled(closing)];
 }
-
-/** What CSV of several reports begins with: the title of each. */
-export const PLAN_COLUMN: ColumnOf<unknown> = words("Plan", "plan", () => null);
-
-/** Several reports of one kind as one, each under its own title; CSV has the rows of all, with the title first. */
-export function joinReports(title: string, reports: readonly Report[]): Report {
-  const [first] = reports;
-  if (reports.length === 1) return first!;
-  return {
-    title,
-    sections: reports.flatMap(({ title, summary = [], sections }) => [
-      { title, blocks: summary },
-      ...sections,
-    ]),
-    csv: {
-      columns: [...fullTableOf([], [PLAN_COLUMN]).columns, ...(first?.csv?.columns ?? [])],
-      rows: reports.flatMap(({ title, csv }) => (csv?.rows ?? []).map((row) => [cell(title), ...row])),
-    },
-  };
-}

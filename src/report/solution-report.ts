@@ -4,7 +4,7 @@
  */
 import type { BatchWeight, Mix, Solution } from "../results/solution.ts";
 import { counted, csvWeight, listed, percent, scaleWeight, type UnitSystem } from "../words/numbers.ts";
-import { noMixWords, seasonsOf, thatSure } from "../words/sure-words.ts";
+import { chancePercent, noMixWords, seasonsOf, thatSure } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
 import { bagsWords, buySections, purchaseSections } from "./buy-sections.ts";
 import { cautionSections } from "./caution-sections.ts";
@@ -80,7 +80,8 @@ export function titleOf({ solution, beds, several }: View): string {
   const [one] = beds;
   if (several || !one) return solution.name;
   const { plants } = one.bed;
-  return `${solution.name}: ${one.bed.target}${plants === null ? "" : `, ${counted(plants, "plant")}`}`;
+  const crop = one.bed.target === solution.name ? "" : `: ${one.bed.target}`;
+  return `${solution.name}${crop}${plants === null ? "" : `, ${counted(plants, "plant")}`}`;
 }
 
 /** What is paid, how often that feeds the crop, what being surer costs, and what is proven. */
@@ -121,7 +122,7 @@ function sureLines(view: View): string {
       ? ""
       : step.cost === null
         ? ` No mix does so in ${seasonsOf(step.p)}.`
-        : ` In ${seasonsOf(step.p)}: ${money(step.cost)} (add --sure ${percent(step.p)}).`;
+        : ` In ${seasonsOf(step.p)}${step.cost === solution.cost.total ? " for the same money" : `: ${money(step.cost)}`} (add --sure ${chancePercent(step.p)}).`;
   const same = usedUp === null ? "" : ` The same bags used up: about ${usedUp}.`;
   return `Feeds what the plan asks in about ${fed.each}${all}.${surer}${same}`;
 }

@@ -63,15 +63,6 @@ export function metLine(needs: readonly NeedSureness[]): string {
   return oftenWords(groups, `${whose} met`);
 }
 
-/** What a mix is made for, as a sentence: of the needs that are asked to be sure, or of all. Null without needs. */
-export function madeLine({ needs }: Pick<Sureness, "needs">, asked: ReadonlySet<Nutrient>): string | null {
-  const groups = byOften(asked.size === 0 ? needs : needs.filter(({ nutrient }) => asked.has(nutrient)));
-  if (groups.length === 0) return null;
-  const { nutrients } = groups[0]!;
-  const each = asked.size === 0 && groups.length === 1 && nutrients.length > 1;
-  return `Made to meet ${oftenWords(groups, each ? "each need" : listed(nutrients))}.`;
-}
-
 /** How often the crop is fed, as words: `5 seasons of 10`; of several beds the least sure. Null where it was not worked out. */
 export function fedWords({ beds }: View): { readonly each: string; readonly together: string | null } | null {
   const spoken = beds.flatMap(({ bed, plan }) => {

@@ -6,7 +6,16 @@
 
 import type { Amount } from "../results/comparison.ts";
 import type { Sweep, SweepPoint, SweepRun, SweepSegment } from "../results/sweep.ts";
-import { counted, decimal, listed, percent, plainNumber, weightRange } from "../words/numbers.ts";
+import {
+  bagWeight,
+  counted,
+  decimal,
+  listed,
+  money,
+  percent,
+  plainNumber,
+  weightRange,
+} from "../words/numbers.ts";
 import { buyWords } from "./buy-sections.ts";
 import { type Chart, drawChart } from "./chart.ts";
 import {
@@ -349,7 +358,18 @@ function purchaseNotes({ sweep, show, money: cash }: SweepView): Block[] {
 }
 
 /** What is bought up to which price, and what above it: exact, and proven. */
-function whereItChanges({ segments, units }: Sweep, show: (value: number) => string): string {
+function whereItChanges({ segments, units, of, currency }: Sweep, perKg: (value: number) => string): string {
+  // A bag is paid by the bag: said beside the price by weight where there is one size.
+  const sizes = new Set(
+    segments.flatMap(({ buys = [] }) =>
+      buys.flatMap(({ id, packs }) => (id === of ? packs.map(({ sizeKg }) => sizeKg) : [])),
+    ),
+  );
+  const [size] = [...sizes];
+  const show = (value: number): string =>
+    sizes.size === 1 && size !== undefined
+      ? `${money(value * size, currency)} a ${bagWeight(size, units)} bag (${perKg(value)})`
+      : perKg(value);
   const said = segments.map(({ from, to, buys = [] }, k) => {
     const bags = listed(buys.map((one) => `${buyWords(one, units)} ${one.name}`));
     if (segments.length === 1)

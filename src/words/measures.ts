@@ -163,16 +163,6 @@ export function nearestMeasure(mL: number, units: UnitSystem): Measure {
   return units === "us" ? kitchenMeasure(mL, Infinity) : metricMeasure(mL, Math.round);
 }
 
-/**
- * The largest measure that is no more than a volume, for what each plant gets: the batch lasts. Below a tablespoon it may be more
- * than `CLOSE` below; its `mL` says how far it goes.
- * @param mL 0 or more.
- */
-export function doseMeasure(mL: number, units: UnitSystem): Measure {
-  if (mL === 0) return nearestMeasure(mL, units);
-  return units === "us" ? kitchenMeasure(mL, 0) : metricMeasure(mL, Math.floor);
-}
-
 /** A single vessel may give this much less than it should. */
 const VESSEL_SHORT = 0.05;
 /** Vessels of a kitchen, in eighths of a teaspoon, and how many of each may be counted out. */

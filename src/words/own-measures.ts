@@ -1,8 +1,8 @@
 /** Amounts in the measures of the shed: the grower's own scoops and barrows, and whole bags with the rest in pounds. */
-import { dateOfDay, shortDate } from "../calendar.ts";
+import { shortDate } from "../calendar.ts";
 import type { OwnMeasure } from "../model.ts";
 import { scoop, volume } from "./measures.ts";
-import { bagWeight, counted, day, scaleWeight, type UnitSystem } from "./numbers.ts";
+import { day, type UnitSystem } from "./numbers.ts";
 
 /** A measure of one's own is used where so many quarters of it come this near to the amount. */
 const NEAR = 0.03;
@@ -42,23 +42,6 @@ export function heap(litres: number, units: UnitSystem, own: readonly OwnMeasure
   return measure === null ? volume(litres, units) : `${measure}, ${volume(litres, units)}`;
 }
 
-/**
- * `2 bags + 33.0 lb` of 50 lb bags; null below one bag.
- * @param bagKg what one bag holds.
- */
-export function inBags(
-  kg: number,
-  bagKg: number | undefined,
-  scaleKg: number,
-  units: UnitSystem,
-): string | null {
-  if (bagKg === undefined || kg < bagKg * (1 - 1e-9)) return null;
-  const bags = Math.floor(kg / bagKg + 1e-9);
-  const restKg = Math.round((kg - bags * bagKg) / scaleKg) * scaleKg;
-  const whole = `${counted(bags, "bag")} of ${bagWeight(bagKg, units)}`;
-  return restKg < scaleKg / 2 ? whole : `${whole} + ${scaleWeight(restKg, scaleKg, units)}`;
-}
-
 /** `day 21`, and with a date of planting `day 21 (Jun 10)`. */
 export function dayWords(value: number, planted: string | undefined): string {
   return planted === undefined ? day(value) : `${day(value)} (${shortDate(value, planted)})`;
@@ -67,9 +50,4 @@ export function dayWords(value: number, planted: string | undefined): string {
 /** The date of a day for a column, `Jun 10`; null where the plan has no date of planting. */
 export function dateWords(value: number, planted: string | undefined): string | null {
   return planted === undefined ? null : shortDate(value, planted);
-}
-
-/** The date of a day for programs, `2027-06-10`; null where the plan has no date of planting. */
-export function isoOf(value: number, planted: string | undefined): string | null {
-  return planted === undefined ? null : dateOfDay(value, planted);
 }

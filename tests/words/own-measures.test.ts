@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { toSi } from "../../src/units.ts";
 import { handGrams, handWeight } from "../../src/words/numbers.ts";
-import { dayWords, inBags, inOwnMeasure, loose } from "../../src/words/own-measures.ts";
+import { dayWords, inOwnMeasure, loose } from "../../src/words/own-measures.ts";
 
 const LB = 0.45359237;
 const own = [
@@ -31,17 +31,6 @@ describe("measures of one's own", () => {
       const count = Number(found[1] ?? 0) + (found[2] ? Number(found[2]) / Number(found[3]) : 0);
       expect(Math.abs((count * toSi(1, "quart") * 1000) / mL - 1), String(mL)).toBeLessThanOrEqual(0.0301);
     }
-  });
-});
-
-describe("bags and pounds", () => {
-  const bags = (lb: number) => inBags(lb * LB, 50 * LB, 0.25 * LB, "us");
-  it("name whole bags and the rest on the scale", () => {
-    expect(bags(133)).toBe("2 bags of 50 lb + 33.00 lb");
-    expect(bags(100)).toBe("2 bags of 50 lb");
-    expect(bags(50)).toBe("1 bag of 50 lb");
-    expect(bags(49.75)).toBeNull();
-    expect(inBags(133 * LB, undefined, 0.25 * LB, "us")).toBeNull();
   });
 });
 
