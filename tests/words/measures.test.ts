@@ -1,7 +1,7 @@
 /** What is printed to scoop, read back by the definitions of NIST Handbook 44 and by nothing of the program's. */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { CLOSE, doseMeasure, nearestMeasure, scoop } from "../../src/words/measures.ts";
+import { CLOSE, nearestMeasure, scoop, vessel } from "../../src/words/measures.ts";
 
 // NIST Handbook 44, Appendix C: a cup is 8 fluid ounces of 29.573 529 562 5 mL, 16 tablespoons or 48 teaspoons; a gallon 16 cups.
 const CUP = 8 * 29.5735295625;
@@ -74,36 +74,28 @@ describe("the nearest measure", () => {
   });
 });
 
-describe("the measure for a plant", () => {
-  it("of 0.599 cup is half a cup and one and a half tablespoons, not two: 200 plants, not 192", () => {
-    expect(doseMeasure(0.599 * CUP, "us").text).toBe("1/2 cup + 1 1/2 tbsp");
-  });
-
-  it("never runs a batch dry, and from two tablespoons up is less than 3 % below", () => {
+describe("one vessel for a plant", () => {
+  it("never runs a batch dry, gives at most 5 % less, and says what it holds", () => {
     fc.assert(
-      fc.property(fc.double({ min: TSP / 8, max: 2e5, noNaN: true }), (mL) => {
-        const { text, mL: holds } = doseMeasure(mL, "us");
-        expect(inMl(text)).toBeCloseTo(holds, 6);
-        expect(holds).toBeLessThanOrEqual(mL * (1 + 1e-9));
-        if (mL >= 2 * TBSP) expect(holds, text).toBeGreaterThanOrEqual(mL * (1 - CLOSE - 1e-6));
+      fc.property(fc.double({ min: TSP / 8, max: 1200, noNaN: true }), (mL) => {
+        const found = vessel(mL, "us");
+        if (found === null) return;
+        expect(inMl(found.text)).toBeCloseTo(found.mL, 6);
+        expect(found.mL).toBeLessThanOrEqual(mL * (1 + 1e-9));
+        expect(found.mL).toBeGreaterThanOrEqual(mL * 0.95 * (1 - 1e-9));
       }),
       SEED,
     );
   });
 
-  it("is rounded down in mL and litres", () => {
-    expect(doseMeasure(141.7, "metric").text).toBe("141 mL");
-    expect(doseMeasure(2.48, "metric").text).toBe("2.4 mL");
-    expect(doseMeasure(1509, "metric").text).toBe("1.50 L");
-    fc.assert(
-      fc.property(fc.double({ min: 0.1, max: 2e5, noNaN: true }), (mL) => {
-        const { text, mL: holds } = doseMeasure(mL, "metric");
-        const [number, unit] = text.replaceAll(",", "").split(" ");
-        expect(Number(number) * (unit === "L" ? 1000 : 1)).toBeCloseTo(holds, 6);
-        expect(holds).toBeLessThanOrEqual(mL * (1 + 1e-9));
-        if (mL >= 35) expect(holds).toBeGreaterThanOrEqual(mL * (1 - CLOSE - 1e-6));
-      }),
-      SEED,
-    );
+  it.each([
+    [CUP / 4, "1/4 cup"],
+    [1.04 * (CUP / 4), "1/4 cup"],
+    [1.06 * (CUP / 4), null],
+    [2.05 * TBSP, "2 tbsp"],
+    [2.02 * CUP, "2 cups"],
+    [0.97 * TSP, null],
+  ])("of %f mL is %s", (mL, text) => {
+    expect(vessel(mL, "us")?.text ?? null).toBe(text);
   });
 });
