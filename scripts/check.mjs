@@ -75,6 +75,12 @@ const CHECKS = {
       print(`${read} read as meant, ${refused} refused at the cell that was spoiled`);
     },
   },
+  "sure-attack": {
+    module: "tests/check/sure-attack.ts",
+    about:
+      "sureness against a second model: plans under sure, under together, tries of the dense search; then the shipped crops",
+    run: ({ attackSure }, numbers) => attackSure(root, print, ...numbers),
+  },
   fuzz: {
     module: "tests/check/fuzz.ts",
     about: "mutated files, pipes and flags: no crash, no stack, no hang: count",
@@ -111,7 +117,7 @@ const chosen = Object.entries(CHECKS).filter(([key, { short }]) =>
 );
 if (chosen.length === 0 || numbers.some((text) => !/^\d+$/.test(text))) {
   console.error("usage: npm run check [-- name [numbers]], where name is short or one of");
-  for (const [key, { about }] of Object.entries(CHECKS)) console.error(`  ${key.padEnd(8)} ${about}`);
+  for (const [key, { about }] of Object.entries(CHECKS)) console.error(`  ${key.padEnd(11)} ${about}`);
   process.exitCode = 2;
 } else
   for (const [key, { module, about, run }] of chosen) {

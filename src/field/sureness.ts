@@ -96,6 +96,8 @@ function kept<K, V>(values: Map<K, V>, key: K, make: () => V): V {
 /** Works the seasons of one plan, for one set of amounts after another. */
 export class SeasonWork {
   readonly #needs: readonly NeedOn[];
+  /** Amendments by what they are, so that their names have no part in what seasons bring. */
+  readonly #order: readonly number[];
   readonly #temperatures: readonly Plan[];
   readonly #credits = new Map<Credit, readonly Season[]>();
   readonly #shares = new Map<string, Float64Array>();
@@ -115,6 +117,7 @@ export class SeasonWork {
     readonly count: number = WORKED_SEASONS,
   ) {
     this.#needs = needsOf(plan, layOutSeason(plan));
+    this.#order = byContent(plan);
     this.#temperatures = temperaturesOf(plan);
     this.#node = new Uint8Array(count);
     this.#part = new Float64Array(count);
@@ -221,10 +224,11 @@ export class SeasonWork {
     const { nutrient, day, counted } = need;
     const applied = counted === "applied";
     const found: Source[] = [];
-    plan.amendments.forEach((amendment, a) => {
+    for (const a of this.#order) {
+      const amendment = plan.amendments[a]!;
       const content = amendment.analysis[nutrient] ?? 0;
       const spread = amounts[a]!;
-      if (content === 0 || !spread.some((kg) => kg > 0)) return;
+      if (content === 0 || !spread.some((kg) => kg > 0)) continue;
       const curve = curveOf(amendment, nutrient);
       const ownReleaseCv = applied ? 0 : ownReleaseSpread(plan, curve);
       const rounds = plan.applications.flatMap((_, t) =>
@@ -249,8 +253,8 @@ export class SeasonWork {
         commonCv: applied ? 0 : commonSpread(plan, curve),
         most: 1,
       });
-    });
-    for (const credit of plan.credits) {
+    }
+    for (const [c, credit] of plan.credits.entries()) {
       const content = credit.contentKg[nutrient] ?? 0;
       if (content === 0) continue;
       const share = () =>
@@ -259,7 +263,7 @@ export class SeasonWork {
           : Float64Array.from(this.#creditSeasons(credit), (one) => one.creditKg(nutrient, day) / content);
       found.push({
         rounds: [{ contentKg: content, share, draw: null }],
-        contents: [coordinates.of(`credit ${credit.from}`), creditSpread(credit)],
+        contents: [coordinates.of(`credit ${c}`), creditSpread(credit)],
         ownRelease: null,
         commonCv: applied ? 0 : commonSpread(plan, credit.release),
         most: Number.POSITIVE_INFINITY,
@@ -334,6 +338,14 @@ function addHeld(supply: Float64Array, kg: Float64Array, cv: number, draw: Float
     const factor = 1 + cv * draw[j]!;
     if (factor > 0) supply[j] = supply[j]! + kg[j]! * factor;
   }
+}
+
+/** Indices of a plan's amendments, in an order that does not depend on their names. */
+function byContent({ amendments }: Plan): number[] {
+  const keys = amendments.map(({ analysis, kind, release, packs, bulkPricePerKg, stockKg }) =>
+    JSON.stringify([Object.entries(analysis).sort(), kind, release, packs, bulkPricePerKg, stockKg]),
+  );
+  return keys.map((_, a) => a).sort((a, b) => (keys[a]! < keys[b]! ? -1 : keys[a]! > keys[b]! ? 1 : a - b));
 }
 
 /** The plan at each soil temperature; one where temperature is not given or does not vary. */

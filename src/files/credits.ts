@@ -129,7 +129,11 @@ const creditOf = (
 
 /** The release that a credit states; else `usual`. */
 function releaseOf({ at, one, shelf }: Reading, usual: () => NamedCurve | undefined): NamedCurve | undefined {
-  if (one.until !== undefined) return evenly(one.until - one.day);
+  if (one.until !== undefined) {
+    const release = evenly(one.until - one.day);
+    // What comes with the water on stated days is there then; what a soil releases is in doubt as ever.
+    return one.organic_matter === undefined ? { ...release, varies: 0 } : release;
+  }
   return one.release === undefined ? usual() : namedCurve(at.at("release"), one.release, shelf);
 }
 

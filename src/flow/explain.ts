@@ -76,7 +76,7 @@ export async function explainInfeasible(
     });
     const reason = conflictReason(plan, tags);
     return {
-      text: [reason, waysText(relaxations)].filter((part) => part !== "").join(" "),
+      text: [reason, waysText(relaxations), eachOf(sets.length)].filter((part) => part !== "").join(" "),
       reason,
       demands: tags.map((tag) => demandWords(plan, tag)),
       tags,
@@ -92,6 +92,11 @@ export async function explainInfeasible(
     remedies: await remedies(solved, answer, candidates),
     closest: closestMix(solved, answer),
   };
+}
+
+/** That mending one conflict of several is not enough. */
+function eachOf(conflicts: number): string {
+  return conflicts > 1 ? `This is one of ${conflicts} conflicts, and each must be mended.` : "";
 }
 
 /** For each nutrient whose need is above its own cap on what is applied, the two rows: no choice of amendments helps. */

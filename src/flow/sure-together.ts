@@ -23,24 +23,32 @@ type Margins = readonly number[];
 /** A mix on the way. */
 interface Stage {
   readonly z: Margins;
+  readonly x: readonly number[];
   readonly cost: number;
   /** What a little more of each margin costs. */
   readonly slope: Margins;
   readonly chance: ChanceModel;
 }
 
+/** Margins at which there is no mix, and what part each has in that. */
+interface Wall {
+  readonly direction: Margins;
+  readonly beyond: number;
+}
+
 /** Margins may move by so much in one step at first, and by so little at last. */
 const WIDEST = 1.5;
 const NARROWEST = 0.02;
 const SHRINKS = 0.7;
-/** Margins that have this part in what the dearest of a step costs are dear. */
-const DEAR = 0.2;
 const MOST_STEPS = 12;
 /** The same on the way to what is sure enough. */
 const MOST_CLIMBS = 30;
+const MOST_FAILED = 8;
 const COMMON_STEPS = 4;
 /** Deviations by which a margin is moved to see what the chance does. */
 const NUDGE = 0.02;
+/** Between margins with a mix and others without, by their direction: so far on the way is tried next. */
+const ON_THE_WAY = 0.6;
 /** No margin is more than this: 9,999 seasons of 10,000. */
 const MOST_MARGIN = normalQuantile(0.9999);
 /** A step that promises, or brings, less than this share of the cost is the last. */
@@ -64,6 +72,7 @@ export class SharingOut {
   readonly #rows: readonly PlanSureRow[];
   readonly #keys: readonly (readonly number[])[];
   readonly #stages: Stage[] = [];
+  readonly #walls: Wall[] = [];
   /** The best for what was asked last. */
   #last: Stage | null = null;
   readonly #search: SureSearch;
@@ -137,13 +146,17 @@ export class SharingOut {
     for (const known of this.#stages)
       if (known.z.every((z, n) => z >= least[n]! - 1e-9)) best = cheaper(best, known, p);
     let step: Margins = now.z.map(() => WIDEST);
+    let failed = 0;
     for (let k = 0; k < (best ? MOST_STEPS : MOST_CLIMBS) && Math.max(...step) > NARROWEST; k++) {
-      const next = nextMargins(now, this.#stages, p, least, step);
+      const next = nextMargins(now, this.#stages, this.#limits(), p, least, step);
       if (next === null) break;
       if (best && best.cost - next.cost < CHEAPER * best.cost) break;
+      const walls = this.#walls.length;
       const stage = await this.#at(next.z);
       if (stage === null) {
-        step = shorter(now, next.z, step);
+        // The wall that was met says which margins are to go less far; without one, all.
+        if (this.#walls.length === walls) step = step.map((one) => one / 2);
+        if (failed++ > MOST_FAILED) break;
         continue;
       }
       const before = best;
@@ -184,6 +197,18 @@ export class SharingOut {
     return this.#search.at(this.#levels(least.map((z) => Math.max(z, each))));
   }
 
+  /** How far margins may go towards walls: part of the way from the farthest mix that is known. */
+  #limits(): Wall[] {
+    return this.#walls.map(({ direction, beyond }) => {
+      const within = Math.max(...this.#stages.map(({ z }) => dot(direction, z)));
+      const left = beyond - within;
+      return {
+        direction,
+        beyond: left < 0 ? Infinity : left < NARROWEST ? within : within + ON_THE_WAY * left,
+      };
+    });
+  }
+
   #levels(z: Margins): Levels {
     return new Map([...this.#each, ...this.#nutrients.map((n, k) => [n, normalCdf(z[k]!)] as const)]);
   }
@@ -193,14 +218,22 @@ export class SharingOut {
     const known = this.#stages.find((one) => one.z.every((margin, n) => Math.abs(margin - z[n]!) < 1e-9));
     if (known) return known;
     const found = await this.#search.roughly(this.#levels(z), this.#all);
-    if (found === null) return null;
+    const nearest = found.x ?? this.#stages.at(-1)?.x;
     const slope = this.#nutrients.map(() => 0);
     this.#all.forEach(({ nutrient, factors }, r) => {
       const n = this.#nutrients.indexOf(nutrient);
-      if (n >= 0) slope[n]! += found.prices[r]! * lengthOf(spreadsAt(factors, found.x));
+      if (n >= 0 && nearest) slope[n]! += found.prices[r]! * lengthOf(spreadsAt(factors, nearest));
     });
+    if (found.x === null) {
+      const most = Math.max(...slope);
+      if (most > 0) {
+        const direction = slope.map((one) => one / most);
+        this.#walls.push({ direction, beyond: dot(direction, z) });
+      }
+      return null;
+    }
     const chance = new ChanceModel(this.#search.base, this.#rows, this.#keys, this.#nutrients, z, found.x);
-    const stage = { z, cost: found.cost, slope, chance };
+    const stage = { z, x: found.x, cost: found.cost, slope, chance };
     this.#stages.push(stage);
     return stage;
   }
@@ -214,13 +247,6 @@ function marginOf(p: number): number {
 function cheaper(best: Stage | null, next: Stage | null, p: number): Stage | null {
   if (next === null || !(next.chance.here >= p - NEAR)) return best;
   return best === null || next.cost < best.cost ? next : best;
-}
-
-/** After a step to where there is no mix: half of it, of the margins that are dear. */
-function shorter({ z, slope }: Stage, to: Margins, step: Margins): Margins {
-  const costs = z.map((one, n) => Math.max(0, slope[n]! * (to[n]! - one)));
-  const dear = Math.max(...costs) * DEAR;
-  return step.map((one, n) => (costs[n]! >= dear ? one / 2 : one));
 }
 
 /** The chance of all needs together at a mix, and near it at other margins. */
@@ -302,6 +328,7 @@ function correlation(a: Moves, b: Moves): number {
 function nextMargins(
   from: Stage,
   stages: readonly Stage[],
+  walls: readonly Wall[],
   p: number,
   least: Margins,
   step: Margins,
@@ -334,6 +361,14 @@ function nextMargins(
       lower: at / scale,
     });
   }
+  for (const { direction, beyond } of walls)
+    if (beyond < Infinity)
+      draft.row(
+        other("wall"),
+        moved.map((j, n) => [j, direction[n]!] as const),
+        { upper: Math.max(beyond - dot(direction, low), 0) },
+      );
+  const before = draft.rows.length;
   let at: Margins = from.z;
   let found: { z: Margins; cost: number; price: number } | null = null;
   for (let k = 0; k < MOST_TANGENTS; k++) {
@@ -357,7 +392,7 @@ function nextMargins(
     const x = simplex.point();
     at = low.map((z, n) => z + x[moved[n]!]!);
     const duals = simplex.duals();
-    const price = duals.slice(stages.length).reduce((sum, y) => sum + y, 0);
+    const price = duals.slice(before).reduce((sum, y) => sum + y, 0);
     found = { z: at, cost: scale * x[total]!, price: (scale * Math.min(price, 100)) / p };
   }
   return found;

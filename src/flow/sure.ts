@@ -71,7 +71,7 @@ const AIM_WIDTH = 0.0025;
 const AIM_LEAST = 0.0002;
 /** Margins missed by less than this share of their rows are kept, on the way to others. */
 const ROUGHLY = 1e-5;
-const MOST_AIMS = 24;
+const MOST_AIMS = 16;
 /** Nothing is aimed at beyond this, where worked seasons find less than was asked. */
 const AIM_END = 1 - 1e-9;
 /** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
@@ -131,19 +131,19 @@ export class SureSearch {
    * About the least cost at which some needs hold at their levels, for a search that goes on from there: not proven, and
    * ties fall as they will.
    * @param rows those of all the needs that a search may name, whatever their margins.
-   * @returns null where no mix was found.
+   * @returns without weights where no mix was found.
    */
-  async roughly(levels: Levels, rows: readonly PlanSureRow[]): Promise<Rough | null> {
+  async roughly(levels: Levels, rows: readonly PlanSureRow[]): Promise<Rough> {
     const { Lifting } = await import("../solver/sure-lifted.ts");
     if (this.lifting?.rows !== rows) this.lifting = { rows, apart: new Lifting() };
     const wanted = rows.map((row) => ({ ...row, z: marginAt(levels.get(row.nutrient)) }));
     const found = this.lifting.apart.solve(this.base, wanted, ROUGHLY);
-    if (found?.status !== "optimal") return null;
     const prices = wanted.map(() => 0);
     const own = this.base.rows.length;
-    found.cuts.forEach(({ sure }, k) => {
+    found?.cuts.forEach(({ sure }, k) => {
       prices[sure] = found.multipliers[own + k]!;
     });
+    if (found?.status !== "optimal") return { x: null, prices };
     return { x: found.x, cost: costOf(this.base, found.x), prices };
   }
 
@@ -205,13 +205,15 @@ export class SureSearch {
   }
 }
 
-/** A mix on the way to others. */
-export interface Rough {
-  readonly x: readonly number[];
-  readonly cost: number;
-  /** By row: what one more kg of its need would cost. */
-  readonly prices: readonly number[];
-}
+/** A mix on the way to others, or the part that each need has in there being none. */
+export type Rough =
+  | {
+      readonly x: readonly number[];
+      readonly cost: number;
+      /** By row: what one more kg of its need would cost. */
+      readonly prices: readonly number[];
+    }
+  | { readonly x: null; readonly prices: readonly number[] };
 
 /** A mix at some sureness. */
 export interface Attained {

@@ -23,7 +23,8 @@ export type Doubt =
   | { readonly kind: "soil-temperature" }
   /** A round of spreading; index into the plan's applications. */
   | { readonly kind: "spreading"; readonly application: number }
-  | { readonly kind: "credit"; readonly from: string };
+  /** Index into the plan's credits: two of the same name vary apart. */
+  | { readonly kind: "credit"; readonly from: string; readonly credit: number };
 
 /** By how much a doubt moves a supply: kg for each kg spread, and kg whatever is spread. */
 export interface Doubtful {
@@ -132,7 +133,7 @@ export function doubtKey(doubt: Doubt): string {
     case "spreading":
       return `spreading ${doubt.application}`;
     case "credit":
-      return `credit ${doubt.from}`;
+      return `credit ${doubt.credit}`;
     default:
       return doubt.kind;
   }
@@ -192,8 +193,12 @@ export function doubtsAbout(
   rounds.forEach((perKg, application) => {
     found.push({ doubt: { kind: "spreading", application }, perKg, constantKg: 0 });
   });
-  for (const [from, constantKg] of credits.ownKg)
-    found.push({ doubt: { kind: "credit", from }, perKg: [], constantKg });
+  for (const [credit, constantKg] of credits.ownKg)
+    found.push({
+      doubt: { kind: "credit", from: plan.credits[credit]!.from, credit },
+      perKg: [],
+      constantKg,
+    });
   return found.filter(({ perKg, constantKg }) => perKg.length > 0 || constantKg !== 0);
 }
 
@@ -203,13 +208,13 @@ function creditDoubts(
   nutrient: Nutrient,
   day: number,
   released: boolean,
-): { ownKg: Map<string, number>; releasesKg: number; weatherKg: number } {
-  const ownKg = new Map<string, number>();
+): { ownKg: Map<number, number>; releasesKg: number; weatherKg: number } {
+  const ownKg = new Map<number, number>();
   let releasesKg = 0;
   plan.credits.forEach((credit, c) => {
     const kg = released ? credits[c]!.creditKg(nutrient, day) : credits[c]!.creditInAllKg(nutrient);
     if (kg === 0) return;
-    ownKg.set(credit.from, (ownKg.get(credit.from) ?? 0) + creditSpread(credit) * kg);
+    ownKg.set(c, creditSpread(credit) * kg);
     if (released) releasesKg += commonSpread(plan, credit.release) * kg;
   });
   const weatherKg =

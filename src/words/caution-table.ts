@@ -94,6 +94,10 @@ export const CAUTIONS = {
   "organic-restricted": row(4, "7 CFR 205.601(j), 205.602; from memory", CERTIFIER),
   "organic-unknown": row(4, "7 CFR 205.105; from memory", CERTIFIER),
 
+  "plants-differ": row(
+    5,
+    "spreaders in the field: 15 % is acceptable, above 20 % costs yield (Teagasc), 20 % typical (Fertiliser Society); by hand no figure was found",
+  ),
   dust: row(
     5,
     "29 CFR 1910.1000 Table Z-1, dust at most 15 mg/m3 total and 5 respirable; from memory",

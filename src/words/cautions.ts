@@ -27,7 +27,7 @@ import {
 } from "./caution-scene.ts";
 import { CAUTIONS, sourceOf } from "./caution-table.ts";
 import { HAZARDS, touchesSoil } from "./hazards.ts";
-import { day as bareDay, grams, listed, percent, plainNumber, weight } from "./numbers.ts";
+import { day as bareDay, counted, grams, listed, percent, plainNumber, weight } from "./numbers.ts";
 import { dateWords, dayWords } from "./own-measures.ts";
 
 /**
@@ -484,6 +484,19 @@ function raisedThresholds({ plan }: Scene): Said[] {
   });
 }
 
+/** How unevenly a round is spread from plant to plant, and how far below the mean one plant in ten lies. */
+const UNEVEN = 0.15;
+const ONE_IN_TEN = 1.2816;
+
+/** How sure a need is met is worked for the bed as a whole. */
+function plantsDiffer({ plan, amounts }: Scene): Said[] {
+  if (plan.sure === undefined) return [];
+  const rounds = plan.applications.filter((_, t) => amounts.some((kg) => kg[t]! > 0)).length;
+  const less = percent((ONE_IN_TEN * UNEVEN) / Math.sqrt(rounds));
+  const text = `How sure a need is met is said of the bed as a whole. Plants differ: spread in ${counted(rounds, "round")} with the usual unevenness (15% a round), one plant in ten gets ${less} less than the bed's mean, or less still.`;
+  return said("plants-differ", text);
+}
+
 function handling({ plan, amounts, used }: Scene): Said[] {
   const later = plan.applications.filter(({ day }, t) => day > 0 && amounts.some((row) => row[t]! > 0));
   const offPlants = `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`;
@@ -512,6 +525,7 @@ const RULES: readonly ((scene: Scene) => Said[])[] = [
   surface,
   acidNeeded,
   raisedThresholds,
+  plantsDiffer,
   ...HAZARDS,
   handling,
 ];

@@ -96,5 +96,7 @@ export function noMixWords(conflicts: readonly Conflict[]): string {
 export function thatSure(asked: SureAsked | undefined): string {
   // How risk is shared among needs that are to be met together is not proven; what each of them costs is.
   if (asked?.together) return " that is as sure of each need as this one";
-  return asked?.each.some(({ p }) => p > 0.5) ? " that is as sure as asked" : "";
+  return asked?.each.some(({ p }) => p > 0.5)
+    ? " that is as sure as asked, at the level that the seasons ask,"
+    : "";
 }

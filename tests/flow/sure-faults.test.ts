@@ -1,6 +1,7 @@
 /** Faults of sureness that were found by attack, each by its name. */
 import { describe, expect, it } from "vitest";
 import type { Plan, SureAsked } from "../../src/model.ts";
+import { eachCase, togetherCase } from "../check/sure-attack.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
@@ -37,16 +38,16 @@ function equalDressings(seed: number): Record<string, unknown> {
 }
 
 describe("together", () => {
-  it.each([0.01, 0.25, 0.5, 0.8, 0.9])(
+  it.each([0.01, 0.5, 0.8])(
     "`sure: {together: 50%}` is not read as the plain mix: asked %f, worked seasons find as much",
     async (p) => {
       const plan = shippedPlan(ROOT, "cucumber");
-      const plain = await solvePlan(plan, undefined, undefined, { detail: "whole" });
+      const plain = await solvePlan(plan);
       const { sure, cost, status } = await solvePlan(togetherAt(plan, p));
       expect(status).toBe("optimal");
       expect(sure!.together!).toBeGreaterThanOrEqual(p - 0.0025);
-      // What is met in so many seasons anyway costs nothing more.
-      if (p < plain.sure!.together! - 0.01) expect(cost.total).toBeCloseTo(plain.cost.total!, 6);
+      // The plain mix meets all in about 25 % of the seasons: what is met anyway costs nothing more.
+      if (p < 0.1) expect(cost.total).toBeCloseTo(plain.cost.total!, 6);
       else {
         expect(sure!.together!).toBeLessThan(p + 0.01);
         expect(cost.total!).toBeGreaterThan(plain.cost.total!);
@@ -63,8 +64,93 @@ describe("together", () => {
   });
 });
 
+describe("plans against a second model", () => {
+  // The rest is in `npm run check -- sure-attack`.
+  it.each([0, 4, 8])("single needs cost what cuts given to HiGHS cost, plan %d", async (seed) => {
+    expect((await eachCase(seed)).wrong).toBeNull();
+  });
+
+  it.each([1003, 1008])("needs together are near the best of a dense search, plan %d", async (seed) => {
+    const { wrong, above, renamed } = await togetherCase(seed, 6);
+    expect(wrong).toBeNull();
+    expect(above!).toBeLessThan(0.01);
+    // By other names of the same materials.
+    expect(renamed!).toBeLessThan(0.001);
+  });
+});
+
+describe("credits", () => {
+  const acre = (credits: object[]) =>
+    loadTree({
+      plan: "An acre",
+      bed: { area: "1 acre" },
+      soil_temperature: "25 C",
+      amendments: {
+        salt: {
+          name: "Salt",
+          analysis: { N: 20 },
+          bulk: { price: 0.5, per: "lb" },
+          release: "at-once",
+          varies: "0%",
+        },
+      },
+      varies: { releases: "8%", soil_temperature: "0 C", spreading: "0%" },
+      target: { target: "Crop", season: "100 days", need: { per: "acre", N: "100 lb" } },
+      credits,
+      sure: { N: "90%" },
+    });
+  const Z90 = 1.2815515655446004;
+  const saltLb = async (credits: object[]): Promise<number> => {
+    const { amendments } = await solvePlan(acre(credits));
+    return (amendments[0]!.kg * 0.2) / 0.45359237;
+  };
+
+  it("with `until` have no doubt of release, only their own", async () => {
+    const given = { from: "irrigation", per: "acre", N: "20 lb", day: 0, until: 80, varies: "10%" };
+    expect(await saltLb([given])).toBeCloseTo(100 - 20 + Z90 * 0.1 * 20, 1);
+  });
+
+  it("of the same name vary apart", async () => {
+    const half = { from: "manure", per: "acre", N: "20 lb", day: 0, until: 80, varies: "30%" };
+    // Not 75.4 lb, as where one goes with the other; worked seasons may ask a little more than the law.
+    expect(Math.abs((await saltLb([half, half])) - (60 + Z90 * 0.3 * 20 * Math.SQRT2))).toBeLessThan(1);
+  });
+});
+
+describe("several conflicts", () => {
+  it("are said to need mending each", async () => {
+    const tree = equalDressings(2);
+    const { conflicts } = await solvePlan(
+      loadTree({
+        ...tree,
+        sure: undefined,
+        limits: { "blood-meal": { max: "1 lb" }, gypsum: { max: "0.1 lb" } },
+      }),
+    );
+    expect(conflicts.length).toBeGreaterThan(1);
+    for (const { text } of conflicts) expect(text).toContain("each must be mended");
+  });
+});
+
+describe("spreads of the shipped list", () => {
+  // University of Georgia Extension B1270: layer manure N 2.26 (standard deviation 0.83), composted litter 2.80 (0.98).
+  it.each([
+    ["layer-manure", 0.83 / 2.26],
+    ["composted-litter", 0.98 / 2.8],
+  ])("`%s` varies as its farms did", (id, cv) => {
+    const plan = shippedPlan(ROOT, "cucumber");
+    const found = plan.amendments.find((one) => one.id === id)!;
+    expect(found.varies!.byNutrient.N).toBeCloseTo(cv, 2);
+  });
+
+  it("a plan that is to be sure is told that plants differ", async () => {
+    const { cautions } = await solvePlan(loadTree(equalDressings(3)));
+    expect(cautions.map(({ code }) => code)).toContain("plants-differ");
+  });
+});
+
 describe("dressings that are alike", () => {
-  it.each([0, 1, 2, 3, 4, 5, 6, 7])("three to five of them end in a proven mix, case %d", async (seed) => {
+  it.each([0, 1, 2, 3])("three to five of them end in a proven mix, case %d", async (seed) => {
     const { status, sure } = await solvePlan(loadTree(equalDressings(seed)));
     expect(status).toBe("optimal");
     expect(sure!.gap!).toBeLessThan(1e-6);

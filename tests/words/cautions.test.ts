@@ -266,6 +266,11 @@ const CASES: Readonly<Record<string, { fires: Case; silent: Case }>> = {
     fires: { plan: { thresholds: { boron: "3 lb/acre" } } },
     silent: { plan: { thresholds: { boron: "1 lb/acre" } } },
   },
+  // At 15 % a round, a judgement: one plant in ten lies 1.28 deviations below the mean or more.
+  "plants-differ": {
+    fires: { plan: { sure: { N: "80%" } } },
+    silent: {},
+  },
   "organic-prohibited": {
     fires: { amendment: { organic: "prohibited" } },
     silent: {},
