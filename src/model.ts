@@ -217,7 +217,7 @@ export interface Application {
   readonly name: string;
   readonly day: Day;
   /** Share of the blend spread then, of 1; used with `blend: one`. */
-  readonly share: Share;
+  readonly share: SomeShare;
   /** Absent: `broadcast`. */
   readonly placement?: Placement;
   /** How soon it is dug in; absent: by its placement. */

@@ -86,6 +86,13 @@ export function parseNumber(text: string): number | undefined {
 /** Longer text is not a quantity, and is not searched for one. */
 const LONGEST_QUANTITY = 60;
 
+/** Two numbers and what is between them, then perhaps a unit. */
+const RANGE =
+  /^(?!\d+-\d+\/\d+|[\d.]+-[\d.]+-)([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i;
+
+const withUnit = (number: string, unit: string | undefined): string =>
+  `${number.trim()}${unit === undefined ? "" : unit === "%" ? unit : ` ${unit}`}`;
+
 /** Numbers as growers and machines write them that cannot be taken as they are, and what to write instead. */
 const ODD_NUMBERS: readonly {
   readonly pattern: RegExp;
@@ -103,12 +110,12 @@ const ODD_NUMBERS: readonly {
     hint: ({ input }) => `leave the quotes out: \`${input.replace(/[“”„‟‘’‚«»]/g, "").trim()}\``,
   },
   {
-    pattern: /^[+-]?(0[xob][0-9a-f]+)/i,
+    pattern: /^[+-]?(0[xob][0-9a-f]+)(.*)$/is,
     wrong: "is not an ordinary decimal number",
-    hint: ([, digits]) =>
+    hint: ([, digits, rest]) =>
       Number.isNaN(Number(digits))
         ? "write an ordinary number"
-        : `write \`${Number(digits)}\` if that is meant`,
+        : `write \`${Number(digits)}${rest}\` if that is meant`,
   },
   {
     pattern: /^(?![+-]?0+$)([+-]?)0+(\d[\d.,]*)(.*)$/,
@@ -116,14 +123,39 @@ const ODD_NUMBERS: readonly {
     hint: ([, sign, digits, rest]) => `write \`${sign}${digits}${rest}\``,
   },
   {
-    pattern: /^(?!\d+-\d+\/\d+)([\d.,/ ½¼¾]+?)\s*(?:to|-|–|—|\.\.)\s*([\d.,/ ½¼¾]+)\s*([^\d].*)?$/i,
+    pattern: RANGE,
     wrong: "is a range",
-    hint: ([, from, to, rest]) => {
-      const unit = rest === undefined ? "" : ` ${rest}`;
-      return `write one number, such as \`${to!.trim()}${unit}\`; where the file has a least and a most, \`{min: ${from!.trim()}${unit}, max: ${to!.trim()}${unit}}\``;
-    },
+    hint: ([, , to, rest]) => `write one number, such as \`${withUnit(to!, rest)}\``,
+  },
+  {
+    pattern: /^([+-]?\d[\d.,]*[Oo][\dOo.,]*)(?=[\s%]|$)(.*)$/s,
+    wrong: "has a letter O among its digits",
+    hint: ([, digits, rest]) => `write \`${digits!.replaceAll(/o/gi, "0")}${rest}\``,
+  },
+  {
+    pattern: /^[+-]?(?:\d+[ -])?\d+\s*\/\s*0+(?![\d.])/,
+    wrong: "divides by zero",
+    hint: () => "write an ordinary number",
+  },
+  {
+    pattern: /^([+-]?)(\d+|\d{1,3}(?:\.\d{3})+),(\d{1,2}|\d{4,})(?![\d,.])(.*)$/s,
+    wrong: "has a comma that is not between thousands",
+    hint: ([, sign, whole, part, rest]) =>
+      `write decimals with a point: \`${sign}${whole!.replaceAll(".", "")}.${part}${rest}\``,
+  },
+  {
+    // `2 100 sq ft` is twice that unit.
+    pattern: /^(?!.*\s100\s*s)([+-]?)(\d{1,3}(?:\s\d{2,3})+)(?![\d/.,])(.*)$/is,
+    wrong: "has a space among its digits",
+    hint: ([, sign, digits, rest]) => `write \`${sign}${digits!.replaceAll(/\s/g, "")}${rest}\``,
   },
 ];
+
+/** `60-70 F` as its two ends, each with the unit; undefined where a text is no range. */
+export function rangeEnds(shown: string): readonly [from: string, to: string] | undefined {
+  const [, from, to, rest] = RANGE.exec(shown.trim()) ?? [];
+  return from === undefined || to === undefined ? undefined : [withUnit(from, rest), withUnit(to, rest)];
+}
 
 /** What is wrong with a number that cannot be taken as it is written; undefined for any other text. */
 export function oddNumber(shown: string): QuantityFault | undefined {
@@ -133,4 +165,40 @@ export function oddNumber(shown: string): QuantityFault | undefined {
     if (match !== null) return unreadable(shown, wrong, hint(match));
   }
   return undefined;
+}
+
+/** What a hint tells to write in place of a value: in backticks after such words. */
+const ADVICE =
+  /(?:write(?: [a-z ]+)?|for instance|such as|did you mean|at least|at most|or both|or):? `([^`]+)`/g;
+
+/**
+ * A fault whose advice is good: each text that its hint tells to write would be taken.
+ * @param takes whether a text would be taken in place of what is wrong.
+ * @param otherwise the hint where one would not.
+ */
+export function soundAdvice<F extends Fault>(
+  fault: F,
+  takes: (text: string) => boolean,
+  otherwise: string,
+): F {
+  const { near, hint = "" } = fault;
+  const advised = near === undefined ? [...hint.matchAll(ADVICE)].map(([, text]) => text!) : [near];
+  return advised.every(takes) ? fault : { ...fault, near: undefined, hint: otherwise };
+}
+
+/** What is said of a text that is no number at all. */
+export const NO_NUMBER = "is not a number";
+
+/**
+ * Reads a number that has no unit, as files and flags have it.
+ * @param expected completes "... is needed here".
+ */
+export function parseBare(input: string | number, expected: string): Reading<number> {
+  if (typeof input === "number") return { ok: true, value: input };
+  const odd = oddNumber(input.trim());
+  if (odd !== undefined) return odd;
+  const value = parseNumber(input);
+  return value === undefined
+    ? unreadable(input, NO_NUMBER, `${expected} is needed here, without a unit or sign`)
+    : { ok: true, value };
 }

@@ -15,6 +15,7 @@ import {
   type QuantityFault,
   type Reading,
   readNumeral,
+  soundAdvice,
   unreadable,
 } from "./numerals.ts";
 import { defined } from "./optional.ts";
@@ -190,19 +191,32 @@ function nearestUnit(text: string, wanted: readonly SimpleDimension[]): Unit | u
 }
 
 /** What is written for a unit and is none, with what to write instead. */
-const NO_UNITS: readonly { readonly pattern: RegExp; readonly wrong: string; readonly hint: string }[] = [
+const NO_UNITS: readonly {
+  readonly pattern: RegExp;
+  readonly wrong: string;
+  readonly hint: (rebuilt: (id: string) => string, wanted: Dimension) => string;
+}[] = [
   {
     pattern: /^T$/,
     wrong: "a capital T has more than one meaning",
-    hint: "write `t` for 1000 kg, `ton` for 2000 lb, or `tbsp` for a tablespoon",
+    hint: (rebuilt, wanted) =>
+      wanted === "volume"
+        ? `of a tablespoon, write \`${rebuilt("tbsp")}\``
+        : `of 1000 kg, write \`${rebuilt("t")}\`; of 2000 lb, write \`${rebuilt("ton")}\``,
   },
-  { pattern: /^months?$|^mo$/i, wrong: "a month has no fixed length", hint: "write days or weeks" },
+  {
+    pattern: /^Mg$/,
+    wrong: "a capital M makes it 1000 kg to some and a milligram to others",
+    hint: (rebuilt) => `of 1000 kg, write \`${rebuilt("t")}\`; a milligram is \`mg\``,
+  },
+  { pattern: /^months?$|^mo$/i, wrong: "a month has no fixed length", hint: () => "write days or weeks" },
   {
     // What people measure with that has no size of its own.
     pattern:
       /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i,
     wrong: "no two of these hold the same",
-    hint: "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
+    hint: () =>
+      "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
   },
 ];
 
@@ -223,8 +237,10 @@ function unknownUnit(
 ): QuantityFault {
   const unknown = (wrong: string, hint: string, near?: string) =>
     fault({ code: "unit-unknown", wrong: `\`${shown}\`${wrong}`, near, hint });
+  if (wanted === "temperature" && /^[°º]$/.test(written.trim()))
+    return unknown(" does not say of which degrees", degreesHint(Number.parseFloat(shown)));
   const none = NO_UNITS.find(({ pattern }) => pattern.test(written.trim()));
-  if (none !== undefined) return unknown(`: ${none.wrong}`, none.hint);
+  if (none !== undefined) return unknown(`: ${none.wrong}`, none.hint(rebuilt, wanted));
   const [, one, other, unit] = (wanted === "area" ? SIDES.exec(shown) : null) ?? [];
   if (unit !== undefined)
     return unknown(
@@ -235,6 +251,18 @@ function unknownUnit(
   return unknown(": no such unit", `units accepted here: ${unitNames(wanted)}`, near && rebuilt(near.id));
 }
 
+/** The temperatures of a soil that a bare number of degrees may mean. */
+function degreesHint(degrees: number): string {
+  const units = (["C", "F"] as const).filter((unit) => {
+    const celsius = toSi(degrees, unit);
+    return celsius >= 0 && celsius <= HOTTEST_SOIL_C;
+  });
+  const meant = (units.length === 0 ? ["18 C", "65 F"] : units.map((unit) => `${degrees} ${unit}`)).map(
+    (text) => `\`${text}\``,
+  );
+  return `write it with its unit, for instance ${meant.join(" or ")}`;
+}
+
 /** A value in a unit, to SI. Tenths and hundredths divide, so that `70%` is 0.7 to the last digit. */
 function scaled(value: number, by: Unit): number {
   const parts = Math.round(1 / by.factor);
@@ -242,9 +270,9 @@ function scaled(value: number, by: Unit): number {
   return product + (by.offset ?? 0);
 }
 
-/** A unit by any accepted spelling; a lone capital T is refused as ambiguous. */
+/** A unit by any accepted spelling; `T` and `Mg` are refused as ambiguous. */
 function findUnit(text: string): Unit | undefined {
-  if (text.trim() === "T") return undefined;
+  if (/^(T|Mg)$/.test(text.trim())) return undefined;
   return BY_SPELLING.get(squeeze(text));
 }
 
@@ -260,6 +288,18 @@ export function parseQuantity(
   dimension: Dimension,
   rules: QuantityRules = {},
 ): Quantity {
+  const read = quantityIn(input, dimension, rules);
+  if (read.ok) return read;
+  const { noun, example } = DIMENSION_WORDS[dimension];
+  const { shown: _, ...bare } = rules;
+  return soundAdvice(
+    read,
+    (text) => quantityIn(text, dimension, bare).ok,
+    `write ${noun} as a number and a unit, for instance \`${example}\``,
+  );
+}
+
+function quantityIn(input: string | number, dimension: Dimension, rules: QuantityRules): Quantity {
   const given = String(input).trim();
   const shown = rules.shown ?? given;
   const words = DIMENSION_WORDS[dimension];
@@ -337,6 +377,8 @@ function readPair(
 
 const join = (number: string, id: string): string => (id === "%" ? `${number}%` : `${number} ${id}`);
 
+/** A soil cannot be colder or hotter than this and grow a vegetable; outside, a unit was mistaken. */
+export const SOIL_C = { least: -10, most: 50 } as const;
 /** No soil that is planted is as hot as this: a bare number above it is meant in degrees Fahrenheit. */
 const HOTTEST_SOIL_C = 40;
 
@@ -351,7 +393,14 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
     });
   }
   const words = DIMENSION_WORDS[dimension];
-  const unit = dimension === "temperature" && numeral.value > HOTTEST_SOIL_C ? "F" : words.unit;
+  if (dimension === "temperature")
+    return fault({
+      code: "unit-missing",
+      given: shown,
+      wrong: "has no unit",
+      expected: words.noun,
+      hint: `${degreesHint(numeral.value)}; units accepted: ${unitNames(dimension)}`,
+    });
   return fault({
     code: "unit-missing",
     given: shown,
@@ -360,7 +409,7 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
     hint:
       dimension in COMPOUND
         ? `write ${unitNames(dimension)}`
-        : `write it with its unit, for instance \`${numeral.text} ${unit}\`; units accepted: ${unitNames(dimension)}`,
+        : `write it with its unit, for instance \`${numeral.text} ${words.unit}\`; units accepted: ${unitNames(dimension)}`,
   });
 }
 
@@ -524,19 +573,31 @@ function priceChange(shown: string): Reading<PriceChange> {
   }
   const [, each, size] = /^([^/]*)\/\s*(\d.*)$/.exec(shown) ?? [];
   if (each !== undefined && size !== undefined) return packPrice(each.trim(), size);
-  const read = parseQuantity(shown, "price");
+  const read = parseQuantity(shown.replace(/^free(?=\s*\/)/i, "0"), "price");
+  if (read.ok && read.value === 0 && !/^free/i.test(shown))
+    return zeroPrice(shown, shown.replace(/^[^/]*/, "free"));
   if (!read.ok)
     return { ...read, hint: `${read.hint}; of a pack, \`48/50 lb\`; or a change such as \`+10%\`` };
   return { ok: true, value: { kind: "price", pricePerKg: read.value } };
 }
 
+/** A price of 0 is what is left where a spreadsheet has a blank. */
+const zeroPrice = (given: string, free: string): QuantityFault =>
+  outOfRange(
+    given,
+    "is no price: where a blank became 0, write the price",
+    `write \`${free}\` for what costs nothing`,
+  );
+
 /** The price of one size of pack. */
 function packPrice(each: string, size: string): Reading<PriceChange> {
-  const price = parseNumber(each.replace(/^[$€£]\s*/, ""));
+  const free = /^free$/i.test(each);
+  const price = free ? 0 : parseNumber(each.replace(/^[$€£]\s*/, ""));
   const hint = "a pack has a price and a size, for instance `48/50 lb`";
   if (price === undefined) return unreadable(each, "is not a price", hint);
   if (price < 0)
     return fault({ code: "number-range", wrong: `\`${each}\`: a price is not below zero`, hint });
+  if (price === 0 && !free) return zeroPrice(each, `free/${size}`);
   const volume = parseQuantity(size, "volume", { positive: true });
   if (volume.ok) return { ok: true, value: { kind: "pack", price, size: { litres: volume.value } } };
   const mass = parseQuantity(size, "mass", { positive: true });

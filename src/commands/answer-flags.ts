@@ -1,10 +1,9 @@
 /** The flags with which an answer is asked for, the same in every command that gives one. */
 import type { AnswerOptions, Detail } from "../flow/answer.ts";
-import { parseNumber } from "../numerals.ts";
 import { defined } from "../optional.ts";
 import type { By } from "../results/solution.ts";
 import { parseQuantity } from "../units.ts";
-import { type Context, clock, type Flag, type Options, textOption, UsageError } from "./command.ts";
+import { type Context, clock, type Flag, numberOf, type Options, textOption, UsageError } from "./command.ts";
 
 export const BY_FLAG: Flag = [
   "--by <what>",
@@ -40,10 +39,11 @@ export function searchOptions(options: Options): { readonly seconds?: number; re
 }
 
 function secondsOf(text: string): number {
-  const value = /^(\d+(?:\.\d+)?)\s*(?:s|seconds?)?$/.exec(text.trim())?.[1];
-  if (value === undefined || !(Number(value) > 0))
+  const number = text.replace(/\s*(s|secs?|seconds?)\s*$/i, "");
+  const seconds = numberOf("--time-limit", number, "seconds", { most: 86_400, example: "10" });
+  if (!(seconds > 0))
     throw new UsageError(`--time-limit ${text}: this takes seconds, for instance --time-limit 10`);
-  return Number(value);
+  return seconds;
 }
 
 /** What the flags ask of an answer. */
@@ -69,11 +69,11 @@ function detailOf({ all, format }: Context["flags"]): Detail {
   return format === "ndjson" || format === "csv" ? "mix" : "page";
 }
 
+/** No farm spends as much on a purchase of these. */
+const MOST_MONEY = 1e8;
+
 function amountOfMoney(text: string): number {
-  const money = parseNumber(text);
-  if (money === undefined || !(money >= 0))
-    throw new UsageError(`--budget ${text}: this takes an amount of money, for instance --budget 250`);
-  return money;
+  return numberOf("--budget", text, "an amount of money", { most: MOST_MONEY, example: "250" });
 }
 
 function mostLeftOf(text: string): NonNullable<AnswerOptions["mostLeft"]> {

@@ -1,7 +1,8 @@
 /** The flags of a what-if case, on the command line or inside the text of `--case`. */
-import { parseFlagValue, parsePath } from "../files/load.ts";
+import { flagFaults, parseFlagValue, parsePath } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
 import type { PlanChange } from "../flow/changes.ts";
+import { BadInput } from "../problem.ts";
 import { listed } from "../words/numbers.ts";
 import { UsageError } from "./command.ts";
 import { idsIn, sureOf } from "./plan-options.ts";
@@ -90,7 +91,7 @@ export function caseOf(name: string, flags: CaseFlags, where = ""): FlaggedCase 
   const set = (flags.set ?? []).map((text) => settingOf(text, where));
   if (others.length > 0) throw new UsageError(`${where}--sure is given twice; give it once`);
   if (sure !== undefined) set.unshift({ path: ["sure"], value: sureOf(sure), flag: `${where}--sure` });
-  return { name, price: prices, exclude: idsIn(exclude), with: more, set };
+  return { name, price: prices, exclude: idsIn(exclude, `${where}--exclude`), with: more, set };
 }
 
 /**
@@ -106,5 +107,9 @@ export function settingOf(text: string, where = ""): Override {
     throw new UsageError(
       `${where}--set ${text}: this takes a field and a value, for instance --set batch.size="60 lb" or --set limits.kelp-meal.max_share=10%`,
     );
-  return { path, value: parseFlagValue(text.slice(at + 1)), flag: `${where}--set ${field}` };
+  const flag = `${where}--set ${field}`;
+  const value = text.slice(at + 1);
+  const faults = flagFaults(value);
+  if (faults.length > 0) throw new BadInput(faults.map((one) => ({ ...one, about: flag })));
+  return { path, value: parseFlagValue(value), flag };
 }

@@ -1,6 +1,7 @@
 /** What a command is to the shell around it: how it is called, and a value that says what came out. */
 import type { FileReader } from "../files/load.ts";
-import { BadInput, guess, type Problem, type Result, sentence } from "../problem.ts";
+import { NO_NUMBER, parseBare } from "../numerals.ts";
+import { BadInput, faultText, guess, type Problem, type Result, sentence } from "../problem.ts";
 import { type Extent, paragraph, type Report } from "../report/report.ts";
 import type { Failure, ProblemJson } from "../results/listing.ts";
 import { listed } from "../words/numbers.ts";
@@ -177,6 +178,25 @@ export function textOption(options: Options, name: string): string | undefined {
 export function textsOption(options: Options, name: string): readonly string[] {
   const value = options[name];
   return Array.isArray(value) ? value.filter((item): item is string => typeof item === "string") : [];
+}
+
+/**
+ * The number, zero or more, that a flag gives, read as files are.
+ * @param expected completes "... is needed here".
+ * @throws UsageError with what would be right.
+ */
+export function numberOf(
+  flag: string,
+  text: string,
+  expected: string,
+  { most, example }: { readonly most?: number; readonly example: string },
+): number {
+  const read = parseBare(text, expected);
+  if (!read.ok && read.wrong !== NO_NUMBER) throw new UsageError(`${flag}: ${faultText(read)}`);
+  const wrong = read.ok && read.value > (most ?? Infinity) ? "is beyond reason; " : "";
+  if (!read.ok || read.value < 0 || wrong !== "")
+    throw new UsageError(`${flag} ${text}: ${wrong}this takes ${expected}, for instance ${flag} ${example}`);
+  return read.value;
 }
 
 /** Output that is made for programs: `text` as it is, `json` beside it, and for people what to do with it. */

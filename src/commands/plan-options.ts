@@ -71,6 +71,10 @@ const FIELD_FLAGS = [...BED_FLAGS, ...BLEND_FLAGS, ...CHOICE_FLAGS];
 export function sureOf(text: string): unknown {
   if (!text.includes("=")) return text;
   const parts = text.split(",").map((part) => part.split("=").map((side) => side.trim()));
+  const names = parts.map(([name = ""]) => name);
+  const twice = names.find((name, i) => names.indexOf(name) < i);
+  if (twice !== undefined)
+    throw new UsageError(`--sure ${text}: \`${twice}\` is given twice; keep one of the two`);
   return Object.fromEntries(parts.map(([name = "", share = ""]) => [name, share]));
 }
 
@@ -231,11 +235,20 @@ export function numberOrText(value: string): unknown {
 
 /** Ids of a flag, which may be repeated and may name several: `a,b`. `Blood meal` is the id `blood-meal`. */
 export function idsOption(options: Options, name: string): string[] {
-  return idsIn(textsOption(options, name));
+  return idsIn(textsOption(options, name), `--${name}`);
 }
 
-export function idsIn(texts: readonly string[]): string[] {
+/**
+ * Ids in texts that may name several.
+ * @param flag for messages.
+ * @throws UsageError for a text that names none.
+ */
+export function idsIn(texts: readonly string[], flag: string): string[] {
   const ids = texts.flatMap((text) => text.split(",")).map((id) => id.trim());
+  if (texts.some((text) => /^[\s,]*$/.test(text)))
+    throw new UsageError(
+      `${flag} names no amendment: give ids, for instance ${flag} bone-meal,kelp-meal, or leave it out`,
+    );
   return ids
     .filter((id) => id !== "")
     .map((id) => (/\s/.test(id) ? id.toLowerCase().replace(/\s+/g, "-") : id));
@@ -270,7 +283,7 @@ async function planRequest(
   if (context.world.files.read(resolve(at.cwd, USUAL_PLAN)) === null)
     throw new UsageError(
       `say which plan: give a plan file (or work in a folder with a ${USUAL_PLAN}), or say it with flags: ` +
-        "--amendments or --have, and --target or --recipe",
+        "--amendments or --have, and --target or --recipe; `barrowmix init` writes a plan to begin with",
     );
   return { planFile: USUAL_PLAN, overrides, ...at };
 }

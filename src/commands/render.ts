@@ -20,14 +20,25 @@ function escaped(json: string): string {
   );
 }
 
+/** Keys of amounts of money, which are sums: 94.254, where binary fractions add up to 94.25399999999999. */
+const MONEY = new Set(["total", "goods", "delivery", "cost", "byWeight", "perPlant", "leftWorth"]);
+const DIGITS = 12;
+
+/** A value as JSON. */
+function jsonText(value: unknown, indent?: number): string {
+  const rounded = (key: string, one: unknown): unknown =>
+    typeof one === "number" && MONEY.has(key) ? Number(one.toPrecision(DIGITS)) : one;
+  return JSON.stringify(value, rounded, indent);
+}
+
 /** A value as JSON with two spaces of indent, ending with a line break. */
 export function renderJson(value: unknown): string {
-  return `${escaped(JSON.stringify(value, null, 2))}\n`;
+  return `${escaped(jsonText(value, 2))}\n`;
 }
 
 /** A value as one line of JSON. */
 export function renderLine(value: unknown): string {
-  return `${escaped(JSON.stringify(value))}\n`;
+  return `${escaped(jsonText(value))}\n`;
 }
 
 /** A format of reports, by what loads the function that makes it. */

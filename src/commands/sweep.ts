@@ -15,6 +15,7 @@ import {
   type Command,
   type CommandOutput,
   EXIT,
+  numberOf,
   type Options,
   textOption,
   textsOption,
@@ -165,8 +166,8 @@ function checkRising(ends: Ends<number>, shown: Ends<string>): void {
 function stepsOf(options: Options, most: number, why = ""): number {
   const text = textOption(options, "steps");
   if (text === undefined) return DEFAULT_STEPS;
-  const steps = Number(text.replaceAll(",", ""));
-  if (!/^[\d,]+$/.test(text) || !Number.isSafeInteger(steps) || steps < 1 || steps > most)
+  const steps = numberOf("--steps", text, "a number of steps", { example: "20" });
+  if (!Number.isSafeInteger(steps) || steps < 1 || steps > most)
     throw new UsageError(
       `--steps ${text}: this takes a whole number from 1 to ${most.toLocaleString("en-US")}${why}`,
     );

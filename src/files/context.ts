@@ -236,16 +236,20 @@ function parseFile(loading: Loading, path: string, asked?: Cursor): void {
 function noFile(io: FileReader, path: string, shown: string): Fault<ProblemCode> {
   const list = (folder: string): readonly string[] => io.list?.(folder) ?? [];
   const isYaml = (name: string): boolean => name.endsWith(".yaml");
-  const inside = list(path).filter(isYaml);
+  const names = list(path);
+  const inside = names.filter(isYaml);
   // A folder of `init` holds a plan and what belongs to it.
   const named = inside.includes("plan.yaml") ? ["plan.yaml"] : inside.slice(0, MOST_NAMED);
-  if (named.length > 0)
+  if (names.length > 0) {
+    const below = shown === path ? "" : shown;
+    const files = named.map((one) => `\`${join(below, one)}\``).join(" or ");
     return {
       code: "file-unreadable",
       given: shown,
       wrong: "is a folder, and a file is needed here",
-      hint: `name a file in it: ${named.map((one) => `\`${join(shown, one)}\``).join(" or ")}`,
+      hint: named.length > 0 ? `name a file in it: ${files}` : "`barrowmix init` writes a plan into a folder",
     };
+  }
   const name = basename(path);
   const folder = list(dirname(path));
   const near = folder.includes(`${name}.yaml`) ? `${name}.yaml` : nearest(name, folder);

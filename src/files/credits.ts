@@ -232,21 +232,13 @@ function scaled(analysis: NutrientMap, kg: number): NutrientMap {
   return Object.fromEntries(Object.entries(analysis).map(([n, fraction]) => [n, fraction * kg]));
 }
 
-/** No one spreads a deeper layer than this, 12 in; a yard of compost is a cubic yard. */
-const DEEP_M = 0.3048;
-
 /** What was spread on the whole bed, in kg; undefined where the bed does not say enough (reported). */
-function spreadKg({ at, one, bed }: Reading, { kind, value }: Spread, densityKgPerL = 0): number | undefined {
+function spreadKg({ one, bed }: Reading, { kind, value }: Spread, densityKgPerL = 0): number | undefined {
   switch (kind) {
     case "mass":
     case "rate":
       return bedKg(bed, { kind, value }, 1, one.per);
     case "depth":
-      if (value > DEEP_M)
-        at.warn(
-          "depth-suspect",
-          `Credit "${one.from}": what is spread is read as a layer ${Number((value / 0.0254).toPrecision(3))} in (${Number(value.toPrecision(3))} m) deep. If a volume is meant, write it as one: \`2 cu yd\`.`,
-        );
       // A metre of depth on a square metre is 1000 L.
       return times(bedArea(bed), value * 1000 * densityKgPerL);
     case "litres":

@@ -31,6 +31,42 @@ export const notBetween = (day: number, first: number, season: number): Unplaced
     hint: `give a day after day ${first}${season === Infinity ? "" : ` and before day ${season}`}`,
   };
 
+/** No crop takes longer than this from planting to the end of uptake: ten years, as for days. */
+export const LONGEST_SEASON = 3650;
+
+/** What is wrong with a season that no crop has. */
+export const seasonTooLong = (days: number): Unplaced | false =>
+  days > LONGEST_SEASON && {
+    code: "number-range",
+    wrong: "a season of more than ten years is no season of a crop",
+    hint: "write the days from planting to the end of uptake, for instance `120 days`",
+  };
+
+/** What is wrong with a first harvest before anything grows. */
+export const harvestTooEarly = (day: number): Unplaced | false =>
+  day <= 0 && {
+    code: "day-outside",
+    wrong: `day ${day} is not after planting`,
+    hint: "count the day of the first harvest from planting, for instance `75`",
+  };
+
+/** What is wrong with the year of a planting. */
+export const strangeYear = (year: number, given: string): Unplaced | false =>
+  (year < 1900 || year > 2200) && {
+    code: "date-unreadable",
+    given,
+    wrong: "is not in any year that a plan is for",
+    hint: "write the day of planting, for instance `2027-05-20`",
+  };
+
+/** What is wrong with a batch that is less than the scale shows. */
+export const batchTooSmall = (batchKg: number, scaleKg: number, scale: string): Unplaced | false =>
+  batchKg < scaleKg && {
+    code: "number-range",
+    wrong: "a batch of this size rounds to nothing on the scale",
+    hint: `make it at least ${scale}, or give a finer \`scale\``,
+  };
+
 /** What is wrong with a limit whose least, by the keys of both, is above its most. */
 export const crossedLimit = <K extends string>(
   id: string,

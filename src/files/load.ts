@@ -50,7 +50,7 @@ export { type FileReader, kindOf, type Where } from "./context.ts";
 export type { Mix } from "./mix.ts";
 export { readPlanJson, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
-export { parseFlagValue } from "./yaml.ts";
+export { flagFaults, parseFlagValue } from "./yaml.ts";
 
 /** What may be laid over a plan or a mix. */
 interface Above extends Where {

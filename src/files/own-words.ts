@@ -7,6 +7,7 @@ import type { OwnMeasure } from "../model.ts";
 import { parseNumber } from "../numerals.ts";
 import { isKnownUnit, parseQuantity } from "../units.ts";
 import type { Cursor } from "./context.ts";
+import { strangeYear } from "./faults.ts";
 import { isRecord, replaced } from "./source.ts";
 
 /** The date of planting, `2027-05-20`; undefined where there is none or it is no date (reported). */
@@ -19,7 +20,10 @@ export function readPlanted(plan: Cursor): string | undefined {
     return undefined;
   }
   const date = typeof written === "string" ? parseDate(written) : null;
-  if (date !== null && date.year !== null) return isoDate(date);
+  if (date !== null && date.year !== null) {
+    at.complain(strangeYear(date.year, String(written)));
+    return isoDate(date);
+  }
   at.complain({
     code: "date-unreadable",
     given: String(written),
@@ -58,7 +62,7 @@ export function withDates(plan: Cursor, planted: string | undefined): Cursor {
     // A date of planting that is there and broken is complained of already.
     if (date === null || !plan.has("planted"))
       at.complain({ code: "date-unreadable", at: of, given, ...fault });
-    return 0;
+    return 1;
   };
   const isDate = (value: unknown): value is string =>
     typeof value === "string" && looksLikeDate(value.replace(/^day\s+/i, ""));

@@ -14,7 +14,7 @@ import type {
 } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
-import { toSi } from "../units.ts";
+import { fromSi, toSi } from "../units.ts";
 import {
   canBeHad,
   checkId,
@@ -25,9 +25,17 @@ import {
   type Shelf,
 } from "./amendments.ts";
 import type { BedAt } from "./bed.ts";
-import { Cursor, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
+import { Cursor, kindOf, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
 import { readCredits } from "./credits.ts";
-import { crossedLimit, notBetween, notInSeason, sharesMiss, TOLERANCE } from "./faults.ts";
+import {
+  batchTooSmall,
+  crossedLimit,
+  harvestTooEarly,
+  notBetween,
+  notInSeason,
+  sharesMiss,
+  TOLERANCE,
+} from "./faults.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { type ExtraPrices, keptPrices, offered, offersOfLists, readPriceLists } from "./plan-prices.ts";
 import type { Read } from "./schema/base.ts";
@@ -78,6 +86,11 @@ const MAY_BE_EMPTY = [
 const USUAL_CURRENCY = "USD";
 
 const A_PLAN = "a plan: a map with `amendments`, `target` and so on";
+
+const weightText = (kg: number, units: Plan["units"]): string => {
+  const unit = units === "us" ? "lb" : "kg";
+  return `${Number(fromSi(kg, unit).toPrecision(6))} ${unit}`;
+};
 
 const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
 
@@ -143,6 +156,11 @@ export function readPlan(
       hint: "for instance `{most: 5, least: 1 lb}`",
     });
   const sure = readSure(plan, fields, target, asked?.demands ?? []);
+  const scaleKg = fields.scale ?? DEFAULT_SCALE_KG[units];
+  const { batch, harvest } = fields;
+  if (batch !== undefined && "kg" in batch)
+    plan.at("batch").complain(batchTooSmall(batch.kg, scaleKg, `\`${weightText(scaleKg, units)}\``));
+  if (harvest !== undefined) plan.at("harvest", "first").complain(harvestTooEarly(harvest.first));
   if (loading.problems.length > 0 || target === undefined || asked === undefined) return undefined;
   return {
     name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
@@ -158,7 +176,7 @@ export function readPlan(
     credits,
     applications: applications ?? [],
     blend,
-    scaleKg: fields.scale ?? DEFAULT_SCALE_KG[units],
+    scaleKg,
     limits,
     suppliers,
     ...maySay(fields),
@@ -345,6 +363,15 @@ function readTargetOf(
   const fromRecipe = (name: string, asked: Cursor): Target | undefined =>
     fromFile(openRecipe(asked, "crops", name), asked);
   if (recipe.has()) return recipeName === undefined ? undefined : fromRecipe(recipeName, recipe);
+  if (!target.has() && kindOf(plan.tree.root) === "amendments") {
+    plan.at().complain({
+      code: "file-kind",
+      ...(plan.tree.file === "" ? {} : { given: plan.tree.file }),
+      wrong: "is an amendments file, and nothing says what the crop needs",
+      hint: 'name the plan that uses it, or add `--recipe pepper --area "1500 sq ft"`; `barrowmix init` writes a plan',
+    });
+    return undefined;
+  }
   if (!target.has()) {
     target.complain({
       code: "key-missing",

@@ -17,6 +17,7 @@ import {
   visit,
   type YAMLMap,
 } from "yaml";
+import { defined } from "../optional.ts";
 import { type Place, type Problem, thousands } from "../problem.ts";
 import type { ProblemCode } from "./codes.ts";
 import type { Path, Position, Tree } from "./source.ts";
@@ -131,13 +132,17 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
     const parsed = documentOf(text);
     const faults = syntaxFaults(parsed.document, lines);
     if (faults.length > 0) return broken(...faults);
-    const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [] };
+    const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [], parted: [] };
     const root = toValue(parsed.document.contents, 0, reading);
     if (reading.lost.length > 0)
       return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
     const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
       lines.at(offsetOf(parsed, wanted, at));
-    return { tree: { file, path, root, position }, problems: duplicates(reading, lines), broken: false };
+    const problems = [
+      ...duplicates(reading, lines),
+      ...reading.parted.map((one) => partedNumber(one, lines)),
+    ];
+    return { tree: { file, path, root, position }, problems, broken: false };
   } catch (error) {
     // The parser, too, goes down one call a level.
     if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
@@ -160,6 +165,17 @@ function duplicates({ twice }: Reading, lines: Lines): Problem[] {
     const message = `the key \`${key}\` is in this map twice, first on line ${lines.at(first).place.line}`;
     return problem("key-duplicate", lines.at(second), message, "keep one of the two");
   });
+}
+
+/** A number that a comma in braces has cut in two. */
+function partedNumber({ at, text, meant }: Reading["parted"][number], lines: Lines): Problem {
+  const [before, after] = text.split(",");
+  return problem(
+    "key-unknown",
+    lines.at(at),
+    `inside braces a comma ends the value, so \`${text}\` is read as \`${before}\` and a key \`${after}\``,
+    meant.includes(".") ? `write \`${meant}\`` : `write \`${meant}\`, or put it in quotes: \`"${text}"\``,
+  );
 }
 
 /** Characters that YAML 1.2.2 does not allow in a text (section 5.1): control characters other than tab and line ends. */
@@ -191,24 +207,50 @@ function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
     faults.slice(0, MOST_SYNTAX_FAULTS + 1).map((fault) => {
       const at = lines.at(fault.pos[0]);
       if (fault.code === "RESOURCE_EXHAUSTION") return overgrown(at, true);
+      const quote = fault.message.endsWith("quote") ? openedQuote(document, fault.pos[0]) : undefined;
+      if (quote !== undefined)
+        return problem(
+          "yaml-syntax",
+          lines.at(quote),
+          "the quote that opens here is not closed",
+          "close it at the end of the text that it holds; an apostrophe goes into double quotes",
+        );
       return syntaxFault(fault.message.startsWith("Flow") ? "NOT_CLOSED" : fault.code, at);
     }),
     faults.length,
   );
 }
 
+/** Where the quote begins that is open at a place. */
+function openedQuote(document: Document.Parsed, place: number): number | undefined {
+  let found: number | undefined;
+  visit(document, {
+    Scalar: (_, { type, range }) => {
+      const quoted = type === "QUOTE_DOUBLE" || type === "QUOTE_SINGLE";
+      if (quoted && range && range[0] < place) found = Math.max(found ?? 0, range[0]);
+    },
+  });
+  return found;
+}
+
+/** Text with an apostrophe in single quotes, which end at it: `'Ann's tomatoes'`. */
+const APOSTROPHE = /(?:[:,{[]\s*|-\s+|^\s*)'(\p{L}[^'"]*'\p{L}[^'"]*?)'?\s*(?:#.*)?$/u;
+
 /** A key whose colon touches its value, `recipe:pepper`; a web address is none. */
 const TOUCHING = /^\s*(?:- +)?([A-Za-z_][\w-]*):([^\s/].*)$/;
 
 function syntaxFault(code: string, at: At): Problem {
   const touching = code === "BAD_ALIAS" ? null : TOUCHING.exec(at.excerpt);
+  const apostrophe = code === "UNEXPECTED_TOKEN" ? APOSTROPHE.exec(at.excerpt) : null;
   const [message, hint] =
-    touching !== null
-      ? [
-          "there is no space after the colon",
-          `write \`${touching[1]}: ${touching[2]!.replace(/\s+#.*$/, "")}\``,
-        ]
-      : (PLAIN_WORDS[code] ?? ["this is not YAML", "look for a missing quote, bracket or `:`"]);
+    apostrophe !== null
+      ? ["the apostrophe ends the quote", `use double quotes: \`"${apostrophe[1]}"\``]
+      : touching !== null
+        ? [
+            "there is no space after the colon",
+            `write \`${touching[1]}: ${touching[2]!.replace(/\s+#.*$/, "")}\``,
+          ]
+        : (PLAIN_WORDS[code] ?? ["this is not YAML", "look for a missing quote, bracket or `:`"]);
   return problem("yaml-syntax", at, message, hint);
 }
 
@@ -310,6 +352,8 @@ interface Reading {
   /** Offsets of aliases without an anchor. */
   readonly lost: number[];
   readonly twice: { readonly key: string; readonly first: number; readonly second: number }[];
+  /** Numbers that a comma in braces has cut: where, as written, and without the comma. */
+  readonly parted: { readonly at: number; readonly text: string; readonly meant: string }[];
 }
 
 function toValue(node: unknown, depth: number, reading: Reading): unknown {
@@ -323,8 +367,14 @@ function toValue(node: unknown, depth: number, reading: Reading): unknown {
   }
   if (isMap(node)) {
     const map: Map_ = Object.create(null) as Map_;
-    for (const pair of node.items) {
+    for (const [i, pair] of node.items.entries()) {
       const key = keyText(pair.key);
+      const whole = node.flow ? partedBefore(node.items[i - 1], pair) : undefined;
+      if (whole !== undefined) {
+        reading.parted.push(whole);
+        map[keyText(node.items[i - 1]!.key)] = plainScalar(whole.meant);
+        continue;
+      }
       // The first of two counts, as it does for places.
       if (Object.hasOwn(map, key)) reading.twice.push(twins(node, key, pair, reading.parsed));
       else map[key] = toValue(pair.value, depth + 1, reading);
@@ -334,6 +384,23 @@ function toValue(node: unknown, depth: number, reading: Reading): unknown {
   if (isSeq(node)) return node.items.map((item) => toValue(item, depth + 1, reading));
   if (!isScalar(node)) return null;
   return node.type === "PLAIN" ? plainScalar(String(node.source ?? node.value ?? "")) : (node.value ?? null);
+}
+
+/** `{area: 3,600 sq ft}`: the number that a pair ends and the next begins, where nothing but a comma is between them. */
+function partedBefore(before: Pair | undefined, pair: Pair): Reading["parted"][number] | undefined {
+  const [start, key] = [before?.value, pair.key];
+  const isEmpty = !isScalar(pair.value) ? pair.value === null : (pair.value.source ?? "") === "";
+  if (!isEmpty || !isScalar(start) || start.type !== "PLAIN" || !isScalar(key) || key.type !== "PLAIN")
+    return undefined;
+  const [first, second] = [String(start.source), String(key.source)];
+  const together = start.range![1] + 1 === key.range![0];
+  if (!together || !/^[-+]?\d+$/.test(first) || !/^\d+(\D|$)/.test(second)) return undefined;
+  const thousands = /^\d{3}(\D|$)/.test(second);
+  return {
+    at: start.range![0],
+    text: `${first},${second}`,
+    meant: `${first}${thousands ? "" : "."}${second}`,
+  };
 }
 
 function twins(map: YAMLMap, key: string, second: Pair, parsed: Parsed): Reading["twice"][number] {
@@ -370,4 +437,10 @@ export function parseFlagValue(text: string): unknown {
   if (text.trim() === "") return "";
   const { tree, broken } = parseTree(text, "", "");
   return broken || tree.root === undefined ? text : tree.root;
+}
+
+/** What is wrong with the value of a flag that is YAML, such as a key that is there twice. */
+export function flagFaults(text: string): readonly Problem[] {
+  const { problems, broken } = parseTree(text, "", "");
+  return broken ? [] : problems.map(({ code, message, hint }) => ({ code, message, ...defined({ hint }) }));
 }

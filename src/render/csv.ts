@@ -1,7 +1,7 @@
 /**
  * The table of a report as CSV (RFC 4180): a header line, commas, CRLF, quotes doubled.
  *
- * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`, after spaces too) gets a leading apostrophe. Numbers are never touched.
+ * A text cell that a spreadsheet would run as a formula (it begins with `=`, `+`, `-` or `@`, also in full width or after spaces) gets a leading apostrophe. Numbers are never touched.
  */
 
 import { type Cell, partsOf, type Report, type Table } from "../report/report.ts";
@@ -29,7 +29,10 @@ function csvCell(cell: Cell | undefined): string {
   return cell.raw === undefined ? csvText(cell.text) : plainNumber(cell.raw);
 }
 
+/** What a spreadsheet may run: the plain signs, and those that it reads as them. */
+const FORMULA = /^[\s\u200b\ufeff]*[=+\-@＝＋－＠﹢﹣﹦﹫−]/;
+
 function csvText(text: string): string {
-  const safe = /^\s*[=+\-@]/.test(text) ? `'${text}` : text;
+  const safe = FORMULA.test(text) ? `'${text}` : text;
   return /[",]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }

@@ -91,6 +91,10 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
   });
 }
 
+/** A limit that a figure is above; where both read the same when rounded, by how little. */
+const over = (show: (value: number) => string, figure: number, limit: number): string =>
+  `${show(figure) === show(limit) ? "just above" : "above"} ${show(limit)}`;
+
 const PER_SPOT = { plant: "per plant", metre: "per metre of band" } as const;
 
 /** Where a load lies: next to seeds and roots before and at planting, next to growing roots after it. */
@@ -111,7 +115,7 @@ function ammonia({ plan, amounts, day }: Scene): Said[] {
       : `Spread it wide and dig it in, put it down more than ${BURN_DAYS / 7} weeks ahead (ammonia is at its height some nine days after), or put part of it off.`;
   return said(
     "ammonia-injury",
-    `${names(from)} ${nextTo(application, day)}: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, above ${grams(limit * 1000)}. There it gives off ammonia that kills seeds and young roots. ${way}`,
+    `${names(from)} ${nextTo(application, day)}: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, ${over((g) => grams(g * 1000), load, limit)}. There it gives off ammonia that kills seeds and young roots. ${way}`,
   );
 }
 
@@ -151,7 +155,7 @@ function salt({ plan, amounts, perM2, rate, day }: Scene): Said[] {
         : "";
     return said(
       "salt-at-planting",
-      `Salt ${where}: as much as ${amount(load)} of sodium nitrate (above ${amount(limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
+      `Salt ${where}: as much as ${amount(load)} of sodium nitrate (${over(amount, load, limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
     );
   };
   const near = saltLoad(plan, amounts);
@@ -270,7 +274,7 @@ function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
     const spread = perM2(appliedKg(plan, amounts, nutrient));
     if (!above(spread, limit)) return [];
     const from = used.filter((a) => (a.analysis[nutrient] ?? 0) > 0);
-    const text = `${rate(spread)} of ${nutrient} in a season, above ${rate(limit)}${crops}, from ${names(from)}. ${why}`;
+    const text = `${rate(spread)} of ${nutrient} in a season, ${over(rate, spread, limit)}${crops}, from ${names(from)}. ${why}`;
     return said(code, text, sourceOf(threshold));
   });
 }
@@ -354,7 +358,7 @@ function nitrogenLeft(scene: Scene): Said[] {
     "nitrogen-left",
     perM2(leftKg),
     (limit) =>
-      `Nitrogen stays behind: of ${kg(spreadKg)} spread, ${kg(leftKg)} is not released by the season's end, ${rate(perM2(leftKg))} (above ${rate(limit)}). It goes on being released, in a wet winter too. Faster sources need less; sow a winter cover and count it next year.`,
+      `Nitrogen stays behind: of ${kg(spreadKg)} spread, ${kg(leftKg)} is not released by the season's end, ${rate(perM2(leftKg))} (${over(rate, perM2(leftKg), limit)}). It goes on being released, in a wet winter too. Faster sources need less; sow a winter cover and count it next year.`,
   );
 }
 
@@ -367,7 +371,7 @@ function nitrogenUnused(scene: Scene): Said[] {
   const { kg, day } = mostUnused(scene, demand);
   const share = kg / demand.minKg;
   const ahead = (limit: number) =>
-    `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (above ${percent(limit)}). Split it over more applications, or use slower sources.`;
+    `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (${over(percent, share, limit)}). Split it over more applications, or use slower sources.`;
   const rained = () =>
     `Around ${dayText(day)} about ${rate(perM2(kg))} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix topup\` says what a rain may have taken.`;
   const isOpen = plan.cover === undefined || plan.cover === "open";
@@ -429,7 +433,8 @@ function sodiumNitrate(scene: Scene): Said[] {
     scene,
     "sodium-nitrate-share",
     share,
-    (limit) => `Sodium nitrate brings ${percent(share)} of the crop's nitrogen, above ${percent(limit)}.`,
+    (limit) =>
+      `Sodium nitrate brings ${percent(share)} of the crop's nitrogen, ${over(percent, share, limit)}.`,
   );
 }
 
@@ -449,8 +454,8 @@ function acidity(scene: Scene): Said[] {
   const code = isLime ? "liming" : "acidifying";
   const found = whereAbove(scene, code, push, (limit) =>
     isLime
-      ? `${names(from)} ${by("acts", "act")} like ${rate(push)} of limestone (above ${rate(limit)}) and raise the pH. Do this only where a soil test asks for lime.`
-      : `${names(from)} ${by("takes", "take")} up as much as ${rate(push)} of limestone (above ${rate(limit)}) and ${by("makes", "make")} the soil more acid. Do this only where a soil test asks for it, and test again before more.`,
+      ? `${names(from)} ${by("acts", "act")} like ${rate(push)} of limestone (${over(rate, push, limit)}) and raise the pH. Do this only where a soil test asks for lime.`
+      : `${names(from)} ${by("takes", "take")} up as much as ${rate(push)} of limestone (${over(rate, push, limit)}) and ${by("makes", "make")} the soil more acid. Do this only where a soil test asks for it, and test again before more.`,
   );
   const pH = plan.soil?.pH;
   if (pH === undefined || !(isLime ? pH > GOOD_PH.most : pH < GOOD_PH.least)) return found;
@@ -469,7 +474,7 @@ function ash(scene: Scene): Said[] {
     "wood-ash",
     spread,
     (limit) =>
-      `${names(from)}: ${rate(spread)}, above ${rate(limit)} a year. Ash raises the pH fast and brings boron; spread it thin, away from seedlings, and not where the pH is 7 or more.`,
+      `${names(from)}: ${rate(spread)}, ${over(rate, spread, limit)} a year. Ash raises the pH fast and brings boron; spread it thin, away from seedlings, and not where the pH is 7 or more.`,
   );
 }
 

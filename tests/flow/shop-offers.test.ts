@@ -27,7 +27,7 @@ describe("what is for sale", () => {
   });
 
   it("costs nothing where the price is nothing", async () => {
-    const plan = small("  manure: {name: Manure, analysis: {N: 1}, packs: [{size: 100 kg, price: 0}]}");
+    const plan = small("  manure: {name: Manure, analysis: {N: 1}, packs: [{size: 100 kg, price: free}]}");
     const shopping = await shop(plan);
     expect(shopping).toMatchObject({ status: "optimal", total: 0 });
     expect(counts(shopping)).toEqual({ manure: [[100, 10]] });
@@ -35,7 +35,7 @@ describe("what is for sale", () => {
 
   it("pays delivery for what is free", async () => {
     const plan = small(
-      "  manure: {name: Manure, analysis: {N: 1}, packs: [{size: 100 kg, price: 0}], supplier: farm}",
+      "  manure: {name: Manure, analysis: {N: 1}, packs: [{size: 100 kg, price: free}], supplier: farm}",
       "suppliers: {farm: {delivery: 30}}",
     );
     expect(await shop(plan)).toMatchObject({ status: "optimal", total: 30, delivery: 30, goods: 0 });

@@ -79,15 +79,16 @@ describe("slips", () => {
     expect(found.warnings.map((w) => w.code)).toContain("per-plant-suspect");
   });
 
-  it("yards read as a depth", () => {
+  it("yards read as a depth, and a layer deeper than 6 in, are refused with what to write", () => {
     const credit = (spread: string) =>
       loadTree(
         tree({
           credits: [{ from: "heap", spread, analysis: { N: 1 }, density: "0.6 kg/L", release: "slow" }],
         }),
-      ).warnings.map((w) => w.code);
-    expect(credit("2 yards")).toContain("depth-suspect");
-    expect(credit("1 in")).not.toContain("depth-suspect");
+      );
+    expect(() => credit("2 yards")).toThrow(/compost by the yard is a volume[\s\S]*write `2 cu yd`/);
+    expect(() => credit("12 in")).toThrow(/deeper than anyone spreads[\s\S]*at most `6 in`/);
+    for (const fine of ["1 in", "6 in", "15 cm", "2 cu yd"]) expect(() => credit(fine)).not.toThrow();
   });
 });
 

@@ -1,11 +1,11 @@
 /** Amendments files: what is in a bag, what it costs, how it behaves. */
 import * as z from "zod/mini";
 import { ANIMALS, MATERIAL_KINDS, type NutrientMap } from "../../model.ts";
-import { parseNumber } from "../../numerals.ts";
+import { parseBare, parseNumber } from "../../numerals.ts";
 import { readNutrient } from "../../nutrients.ts";
 import { parseQuantity } from "../../units.ts";
 import type { FileFault } from "../codes.ts";
-import { freeMap, held, later, lazy, list, map, read, remarks, report, taken } from "./base.ts";
+import { freeMap, held, later, lazy, list, map, parsed, read, remarks, report, taken } from "./base.ts";
 import { type ByNutrient, nutrientMap } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
 import { analysedSchema, kindsSchema, variesSchema } from "./sure.ts";
@@ -15,8 +15,8 @@ import {
   label,
   massOrVolume,
   massPer,
-  money,
   number,
+  outOfBounds,
   paths,
   percent,
   quantity,
@@ -70,11 +70,29 @@ export const analysis = lazy(() =>
   ),
 );
 
+/** What costs nothing is said in a word: a price of 0 is what is left where a spreadsheet has a blank. */
+const price = () =>
+  parsed(
+    "a price",
+    (input) =>
+      String(input).trim().toLowerCase() === "free" ? { ok: true, value: 0 } : parseBare(input, "a price"),
+    (value, input) => [
+      outOfBounds("a price", value, { least: 0 }, input),
+      value === 0 &&
+        typeof input === "number" && {
+          code: "number-range",
+          given: input,
+          wrong: "is no price: where a blank became 0, write the price",
+          hint: "write `free` for what costs nothing",
+        },
+    ],
+  );
+
 const pack = lazy(() =>
   map(
     {
       size: massOrVolume({ positive: true }),
-      price: money("a price"),
+      price: price(),
       supplier: label("the id of a supplier"),
     },
     "a pack such as `{size: 50 lb, price: 38.50}`",
@@ -128,7 +146,7 @@ export const amendmentShape = lazy(() => ({
     z.nullable(
       read(
         map(
-          { price: money("a price"), per: massPer("a weight, for instance `lb`") },
+          { price: price(), per: massPer("a weight, for instance `lb`") },
           "a map such as `{price: 0.12, per: lb}`",
           ["price", "per"],
         ),

@@ -1,8 +1,20 @@
 /** Amounts of nutrients by plant, bed or area, and by weight of harvest. */
 import * as z from "zod/mini";
-import { held, lazy, map, type Read, read, remarks } from "./base.ts";
+import { rangeEnds } from "../../numerals.ts";
+import { held, lazy, map, parsed, type Read, read, remarks } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
-import { ALL, choice, type MassOrRate, massOrRate, massPer, per, share, yesNo } from "./values.ts";
+import {
+  ALL,
+  choice,
+  MASS_OR_RATE,
+  type MassOrRate,
+  massOrRate,
+  massPer,
+  parseEither,
+  per,
+  share,
+  yesNo,
+} from "./values.ts";
 
 /** Keys that say how amounts are counted; absent: as what states them says. */
 export const counting = lazy(() => ({
@@ -17,10 +29,22 @@ export interface Range extends Counting {
   readonly max?: MassOrRate;
 }
 
+/** A least; whoever writes `3-4 lb` may have a most in mind. */
+const leastOrRange = () =>
+  parsed("a weight such as `3 lb`", (input) => {
+    const reading = parseEither(MASS_OR_RATE, {}, input);
+    const [from, to] = rangeEnds(String(input)) ?? [];
+    if (reading.ok || from === undefined) return reading;
+    return {
+      ...reading,
+      hint: `write the least alone, \`${from}\`, or both: \`{min: ${from}, max: ${to}}\``,
+    };
+  });
+
 export const range = lazy(() =>
   z.union(
     [
-      read(massOrRate(), (min): Range => ({ min })),
+      read(leastOrRange(), (min): Range => ({ min })),
       held<Range>(
         map({ min: massOrRate(), max: massOrRate(), ...counting() }, "a weight or `{min, max}`"),
         ({ min, max }) => [

@@ -6,7 +6,7 @@
  * The files of this folder are the only door to the zod package.
  */
 import * as z from "zod/mini";
-import type { Reading } from "../../numerals.ts";
+import { type Reading, soundAdvice } from "../../numerals.ts";
 import type { FileFault } from "../codes.ts";
 
 // Compiling validators pays off after thousands of parses; a run makes a few.
@@ -80,8 +80,17 @@ export const parsed = <T>(
 ) =>
   read(written(expected), (input, ctx): T => {
     const reading = parse(input);
-    if (reading.ok) reportAll(ctx, faultsOf(reading.value, input));
-    return taken(reading, ctx);
+    const takes = (text: string): boolean => {
+      const other = parse(text);
+      return other.ok && faultsOf(other.value, text).every((fault) => fault === false);
+    };
+    const sound = <F extends FileFault>(fault: F): F => soundAdvice(fault, takes, `${expected} is needed`);
+    if (!reading.ok) return taken(sound(reading), ctx);
+    reportAll(
+      ctx,
+      faultsOf(reading.value, input).map((fault) => fault && sound(fault)),
+    );
+    return reading.value;
   });
 
 export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");

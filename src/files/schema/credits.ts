@@ -1,6 +1,6 @@
 /** What feeds the crop besides the blend: the credits of a plan, and the list of materials they may name. */
 import * as z from "zod/mini";
-import type { Reading } from "../../numerals.ts";
+import { outOfRange, type Reading } from "../../numerals.ts";
 import { parseWaterContent } from "../../units.ts";
 import { crossed } from "../faults.ts";
 import { analysis, analysisValue, density } from "./amendments.ts";
@@ -41,9 +41,29 @@ import {
 export type Spread = OfKind<keyof typeof SPREAD_KINDS>;
 const SPREAD_KINDS = { mass: "mass", rate: "rate", litres: "volume", depth: "length" } as const;
 
+/** Six inches: no one spreads a deeper layer. */
+const DEEPEST_M = 0.1524;
+
+/** A layer that is no slip: a yard of compost is a cubic yard. */
+function depthOf(layer: Spread, input: string | number): Reading<Spread> {
+  const [, count] = /^(.*?)\s*(?:yds?|yards?)\.?$/i.exec(String(input).trim()) ?? [];
+  if (count !== undefined)
+    return outOfRange(
+      String(input),
+      "is a length, and compost by the yard is a volume",
+      `write \`${count} cu yd\`, or a depth in inches such as \`0.5 in\``,
+    );
+  if (layer.value <= DEEPEST_M * (1 + 1e-9)) return { ok: true, value: layer };
+  return outOfRange(
+    String(input),
+    "is a layer deeper than anyone spreads",
+    "a depth is at most `6 in` (15 cm); write a volume as one, for instance `2 cu yd`",
+  );
+}
+
 function parseSpread(input: string | number): Reading<Spread> {
   const reading = firstKind(SPREAD_KINDS, { positive: true }, input);
-  if (reading.ok) return reading;
+  if (reading.ok) return reading.value.kind === "depth" ? depthOf(reading.value, input) : reading;
   const [asMass] = reading.faults;
   return asMass!.code === "unit-kind"
     ? {

@@ -2,15 +2,15 @@
 import { isoDate, parseDate } from "../../calendar.ts";
 import type { ByNutrient, DeliverySteps, Demand, Points, ReleaseCurve } from "../../model.ts";
 import { readNutrient } from "../../nutrients.ts";
-import { parseDay } from "../../units.ts";
-import { crossed, TOLERANCE } from "../faults.ts";
+import { parseDay, SOIL_C } from "../../units.ts";
+import { crossed, strangeYear, TOLERANCE } from "../faults.ts";
 import { CCE, DENSITY_KG_PER_L, LEAST_PERCENT, overfull } from "./amendments.ts";
 import type { Faults } from "./base.ts";
 import { currencyFaults, PH, SALINITY, unrising } from "./plan.ts";
 import { tooMuch } from "./release.ts";
 import type { Rule } from "./shape.ts";
 import { LEAST_SURE, LEAST_TOGETHER, MOST_SURE } from "./sure.ts";
-import { type Bounds, falling, malformed, nameFaults, outOfBounds, outOfRange, SOIL_C } from "./values.ts";
+import { type Bounds, falling, malformed, nameFaults, outOfBounds, outOfRange } from "./values.ts";
 
 /** A number within bounds. */
 const figure = (expected: string, bounds: Bounds): Rule => ({
@@ -82,7 +82,7 @@ const TEXTS: Readonly<Record<string, Rule>> = {
     const date = parseDate(given);
     const sound = date !== null && date.year !== null && isoDate(date) === given;
     const wrong = { code: "date-unreadable", given, wrong: "is not a date" } as const;
-    return [!sound && { ...wrong, hint: "write it as `2027-05-20`" }];
+    return [sound ? strangeYear(date.year, given) : { ...wrong, hint: "write it as `2027-05-20`" }];
   }),
   Currency: text("a currency such as `USD`", currencyFaults),
   string: text("text", nameFaults("text")),

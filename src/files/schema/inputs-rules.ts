@@ -3,7 +3,15 @@ import type { Plan } from "../../model.ts";
 import type { Nutrient } from "../../nutrients.ts";
 import type { Path } from "../../problem.ts";
 import type { FileFault } from "../codes.ts";
-import { crossedLimit, notBetween, notInSeason, sharesMiss } from "../faults.ts";
+import {
+  batchTooSmall,
+  crossedLimit,
+  harvestTooEarly,
+  notBetween,
+  notInSeason,
+  seasonTooLong,
+  sharesMiss,
+} from "../faults.ts";
 import type { Complain } from "./read.ts";
 
 type ComplainAt = (path: Path, fault: Omit<FileFault, "path"> | false) => void;
@@ -27,6 +35,11 @@ export function checkPlan(plan: Plan, report: Complain): void {
       expected: "at least one",
     });
   else complain(["applications"], sharesMiss(applications.reduce((sum, { share }) => sum + share, 0)));
+  complain(["seasonDays"], seasonTooLong(seasonDays));
+  complain(["harvest", "firstDay"], plan.harvest !== undefined && harvestTooEarly(plan.harvest.firstDay));
+  const { batch, scaleKg } = plan;
+  if (batch !== undefined && "kg" in batch)
+    complain(["batch", "kg"], batchTooSmall(batch.kg, scaleKg, `\`${scaleKg}\``));
   const names = {
     amendments: amendments.map(({ id }) => id),
     demands: demands.map(({ nutrient }) => nutrient),

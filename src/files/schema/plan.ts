@@ -26,6 +26,7 @@ import { soilTestSchema } from "./soil-test.ts";
 import { kindsSchema, planVariesSchema, sureSchema } from "./sure.ts";
 import { targetShape } from "./target.ts";
 import {
+  ALL,
   byDay,
   choice,
   day,
@@ -48,7 +49,7 @@ export const applicationSchema = lazy(() =>
     {
       name: label("a name"),
       day: day(),
-      share: share(),
+      share: share({ ...ALL, positive: true }),
       placement: choice(PLACEMENTS),
       dug_in: quantity("time"),
     },

@@ -119,6 +119,13 @@ const KINDS: Readonly<Record<string, string>> = {
   number: "a number",
 };
 
+/** `13-0-0` as a map; undefined for what is no grade. */
+function gradeMeant(value: unknown): string | undefined {
+  const parts = typeof value === "string" ? value.trim().split("-") : [];
+  if (parts.length !== 3 || !parts.every((part) => /^\d+(\.\d+)?$/.test(part))) return undefined;
+  return `{N: ${parts[0]}, P2O5: ${parts[1]}, K2O: ${parts[2]}}`;
+}
+
 /** Says what is at a path and what should. */
 export function wrongType(value: unknown, path: Path, expected: string): FileFault {
   const step = path.at(-1);
@@ -130,6 +137,15 @@ export function wrongType(value: unknown, path: Path, expected: string): FileFau
   }
   if (typeof value === "number" && !Number.isFinite(value))
     return { code: "number-range", path, given: value, wrong: "is not a usable number", expected };
+  const grade = step === "analysis" ? gradeMeant(value) : undefined;
+  if (grade !== undefined)
+    return {
+      code: "type-wrong",
+      path,
+      given: value,
+      wrong: "is a grade, and an analysis is a map",
+      hint: `write \`${grade}\``,
+    };
   const found = Array.isArray(value)
     ? "a list"
     : (KINDS[typeof value] ?? `the text \`${String(value).slice(0, 40)}\``);

@@ -1,4 +1,5 @@
 /** Targets: what a crop needs, when it takes it up, and what may be applied. */
+import { seasonTooLong } from "../faults.ts";
 import { amounts, cappedAmounts, needs, perYield } from "./amounts.ts";
 import { later, lazy, map, remarks } from "./base.ts";
 import { mapWithNutrients, nutrientKeys } from "./nutrients.ts";
@@ -10,7 +11,7 @@ import { ALL, curve, label, quantity, share, standing } from "./values.ts";
 export const targetShape = lazy(() => ({
   target: label("the name of the target"),
   recipe: label("the name of a shipped recipe to begin from"),
-  season: quantity("time", { positive: true }),
+  season: quantity("time", { positive: true }, undefined, (days) => [seasonTooLong(days)]),
   need: needs(),
   efficiency: share({ ...ALL, positive: true }),
   applied_max: cappedAmounts(),

@@ -1,7 +1,7 @@
 /** Single values as people write them: quantities, numbers, names, days, lists of ids, curves over days. */
 import * as z from "zod/mini";
 import type { Batch, Points } from "../../model.ts";
-import { oddNumber, parseNumber, type QuantityFault, type Reading } from "../../numerals.ts";
+import { parseBare, type QuantityFault, type Reading } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
 import type { Path } from "../../problem.ts";
 import {
@@ -13,6 +13,8 @@ import {
   parsePer,
   parseQuantity,
   type QuantityRules,
+  SOIL_C,
+  toSi,
 } from "../../units.ts";
 import type { FileFault } from "../codes.ts";
 import {
@@ -142,22 +144,6 @@ export function outOfBounds(
 
 export const outOfRange = (given: string | number, hint: string) =>
   ({ code: "number-range", given, wrong: "is out of range", hint }) as const;
-
-function parseBare(input: string | number, expected: string): Reading<number> {
-  if (typeof input === "number") return { ok: true, value: input };
-  const odd = oddNumber(input.trim());
-  if (odd !== undefined) return odd;
-  const value = parseNumber(input);
-  return value === undefined
-    ? {
-        ok: false,
-        code: "number-unreadable",
-        given: input,
-        wrong: "is not a number",
-        hint: `${expected} is needed here, without a unit or sign`,
-      }
-    : { ok: true, value };
-}
 
 export const number = (expected: string, bounds: Bounds = {}) =>
   parsed(
@@ -319,18 +305,18 @@ export function byDay(
 
 export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
 
-/** A soil cannot be colder or hotter than this and grow a vegetable; outside, a unit was mistaken. */
-export const SOIL_C = { least: -10, most: 50 } as const;
+const isOfSoil = (celsius: number): boolean => celsius >= SOIL_C.least && celsius <= SOIL_C.most;
 
 export const soilTemperature = () =>
   quantity("temperature", {}, "a temperature such as `18 C`", (value, input) => [
-    (value < SOIL_C.least || value > SOIL_C.most) && {
+    !isOfSoil(value) && {
       code: "number-range",
       given: input,
       wrong: "is no temperature of a soil that grows a crop",
-      hint: /c/i.test(String(input))
-        ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
-        : "between -10 C and 50 C",
+      hint:
+        /c/i.test(String(input)) && isOfSoil(toSi(value, "F"))
+          ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
+          : "between -10 C and 50 C",
     },
   ]);
 
