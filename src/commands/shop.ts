@@ -28,7 +28,7 @@ export const command: Command = {
     "  barrowmix shop beds/*.yaml --ndjson      (each bed by itself)",
     "",
     "Exit codes: 0 a purchase, proven or with its gap stated; 2 bad input;",
-    "3 no purchase or no mix fits; 4 not verified; of several plans apart the highest.",
+    "3 no mix or purchase fits; 4 not verified; of several plans apart the highest.",
   ],
 
   run([plans], options, context): Promise<CommandOutput> {

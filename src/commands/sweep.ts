@@ -328,10 +328,6 @@ async function sweptSureness(plan: Plan, names: string, options: Options): Promi
   for (const flag of NUMBERS)
     if (textOption(options, flag) !== undefined)
       throw new UsageError(`sweep one thing: not --sure and --${flag} at once`);
-  if (options.by === "purchase")
-    throw new UsageError(
-      "--sure is swept by weight; what sureness costs in whole packs is in `shop --sure 90% --all`",
-    );
   const needs = neededNutrients(plan, names);
   if (!needs.ok) return needs;
   const nutrients = needs.value;
@@ -352,8 +348,13 @@ async function sweptSureness(plan: Plan, names: string, options: Options): Promi
   const steps = stepsOf(options, MOST_SEARCHES, " of sureness");
   const alone = nutrients.length > 1 ? ", each by itself," : "";
   const understood = `The share of seasons that meet ${listed(nutrients)}${alone} goes from ${from} to ${to}; all else stays.${surenessKept(plan, nutrients)}${simpleIgnored(plan)}`;
+  const request = { nutrients, ...ends.value, steps, understood };
+  if (options.by === "purchase") {
+    const { sweepSurePurchases } = await import("../flow/sweep-purchase.ts");
+    return ok(await sweepSurePurchases(plan, request, searchOptions(options)));
+  }
   const { sweepSureness } = await import("../flow/sweep-sure.ts");
-  return ok(await sweepSureness(plan, { nutrients, ...ends.value, steps, understood }));
+  return ok(await sweepSureness(plan, request));
 }
 
 /** What else the plan asks to be sure of, as a sentence. */

@@ -6,6 +6,7 @@
  */
 import { linesOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
 import type { Solution } from "../results/solution.ts";
 import type {
   Breakpoint,
@@ -21,6 +22,7 @@ import { changePlan } from "./changes.ts";
 import { priceCurve } from "./price-curve.ts";
 import { Deadline, errandFor, solveBeds } from "./purchase.ts";
 import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
+import { type SureSweepRequest, surenessSwept } from "./sweep-sure.ts";
 import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
 
 /** How long each step may take. */
@@ -39,31 +41,62 @@ export async function sweepPurchases(
   request: SweepRequest,
   options: SweepPurchaseOptions = {},
 ): Promise<Sweep> {
+  const steps = await boughtAt(stepValues(request), (value) => planAt(plan, request, value), options);
+  const segments =
+    request.handle.kind === "price" ? await pricesBetween(plan, request, steps.points, options) : [];
+  return sweepOf(plan, numberSwept(plan, request), {
+    ...steps,
+    breakpoints: breaksBetween(segments),
+    segments,
+  });
+}
+
+/**
+ * Buys for a plan at each step of sureness of some needs, the others as the plan asks.
+ * @throws UnverifiedError where the purchase of a step does not hold up.
+ */
+export async function sweepSurePurchases(
+  plan: Plan,
+  request: SureSweepRequest,
+  options: SweepPurchaseOptions = {},
+): Promise<Sweep> {
+  const { nutrients } = request;
+  const others = (plan.sure?.each ?? []).filter(({ nutrient }) => !nutrients.includes(nutrient));
+  const sureAt = (p: number): Plan => ({
+    ...plan,
+    sure: { ...plan.sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] },
+  });
+  const steps = await boughtAt(stepValues(request), sureAt, options, nutrients);
+  return sweepOf(plan, surenessSwept(plan, request), { ...steps, breakpoints: [], segments: [] });
+}
+
+/** What is bought at each step, and what that shows. */
+async function boughtAt(
+  values: readonly number[],
+  at: (value: number) => Plan,
+  options: SweepPurchaseOptions,
+  sure?: readonly Nutrient[],
+): Promise<Pick<Sweep, "by" | "feasible" | "conflicts" | "points" | "runs" | "verification">> {
   const bought: { readonly value: number; readonly solution: Solution }[] = [];
-  for (const value of stepValues(request))
-    bought.push({ value, solution: await answered([planAt(plan, request, value)], options) });
-  const points = bought.map(({ value, solution }) => pointOf(value, solution));
+  for (const value of values) bought.push({ value, solution: await answered([at(value)], options) });
+  const points = bought.map(({ value, solution }) => pointOf(value, solution, sure));
   const fit = points.filter(({ status }) => status !== "infeasible");
   const [first, last] = [fit[0], fit.at(-1)];
   const conflictsAt = (k: number): readonly string[] =>
     bought.at(k)!.solution.conflicts.flatMap(({ demands }) => demands);
-  const proofs = bought.map(({ solution }) => solution);
-  const segments = request.handle.kind === "price" ? await pricesBetween(plan, request, points, options) : [];
-  return sweepOf(plan, numberSwept(plan, request), {
+  return {
     by: "purchase",
     feasible: first && last ? { from: first.value, to: last.value } : null,
     conflicts: { from: conflictsAt(0), to: conflictsAt(-1) },
     points,
-    breakpoints: breaksBetween(segments),
-    segments,
     runs: runsOf(points),
     verification: {
       points: points.length,
       solved: points.length,
-      maxViolation: Math.max(...proofs.map(({ verification }) => verification.maxViolation)),
-      maxGap: Math.max(...proofs.map(({ cost }) => cost.gap ?? 0)),
+      maxViolation: Math.max(...bought.map(({ solution }) => solution.verification.maxViolation)),
+      maxGap: Math.max(...bought.map(({ solution }) => solution.cost.gap ?? 0)),
     },
-  });
+  };
 }
 
 /** Totals nearer than this part of them are the same. */
@@ -142,7 +175,8 @@ function planAt(plan: Plan, { handle }: SweepRequest, value: number): Plan {
   return changed.value.plan;
 }
 
-function pointOf(value: number, solution: Solution): SweepPoint {
+/** @param sure the needs whose sureness is swept: says in how many seasons the least sure of them is met. */
+function pointOf(value: number, solution: Solution, sure?: readonly Nutrient[]): SweepPoint {
   const sum = purchaseSum(solution);
   return {
     value,
@@ -151,7 +185,13 @@ function pointOf(value: number, solution: Solution): SweepPoint {
     amendments: amountsIn(solution),
     byWeight: solution.cost.byWeight,
     purchase: sum && { ...sum, lines: solution.purchases },
+    ...(sure ? { met: metIn(solution, sure) } : {}),
   };
+}
+
+function metIn({ beds }: Solution, nutrients: readonly Nutrient[]): number | null {
+  const needs = (beds[0]?.sure?.needs ?? []).filter(({ nutrient }) => nutrients.includes(nutrient));
+  return needs.length === 0 ? null : Math.min(...needs.map(({ p, pChecked }) => pChecked ?? p));
 }
 
 /** A step at which something is bought. */

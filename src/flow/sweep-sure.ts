@@ -75,7 +75,8 @@ export async function sweepSureness(plan: Plan, request: SureSweepRequest): Prom
 /** Of sureness costs are known at the steps alone. */
 const NO_STRETCHES = { by: "weight", breakpoints: [], segments: [] } as const;
 
-function surenessSwept(plan: Plan, { nutrients, understood }: SureSweepRequest): Swept {
+/** What a sweep of sureness is of. */
+export function surenessSwept(plan: Plan, { nutrients, understood }: SureSweepRequest): Swept {
   const asked = levelsOf(plan.sure);
   const levels = nutrients.map((nutrient) => asked.get(nutrient));
   return {
