@@ -9,41 +9,27 @@
  * lower bound. What comes out is proven by `verify-sure.ts`, which shares no code with this file.
  */
 
-import { type Program, type Row, rowOf, type Tag, type Terms, termsOf } from "./program.ts";
+import { type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { certify, type Unverified } from "./solve.ts";
 import type { Lifting } from "./sure-lifted.ts";
 import { provesInfeasible } from "./verify.ts";
-import { checkSure, isSureKept, isSureProven, type SureCheck } from "./verify-sure.ts";
+import {
+  type Cut,
+  checkSure,
+  type Factor,
+  isSureKept,
+  isSureProven,
+  type SureCertificate,
+  type SureCheck,
+  type SureRow,
+} from "./verify-sure.ts";
 
-/** One source of doubt about a row: an independent standard normal number moves the row's sum by `value . x + constant`. */
-export interface Factor extends Terms {
-  readonly constant: number;
-}
-
-/** A row of a program that is to hold with a margin of `z` standard deviations. */
-export interface SureRow {
-  /** Index into the program's rows; that row has a finite lower bound. */
-  readonly row: number;
-  /** Above zero. */
-  readonly z: number;
-  readonly factors: readonly Factor[];
-}
-
-/** A direction in which a sure row's factors go wrong together, one entry per factor, of length at most 1. */
-export interface Cut {
-  /** Index into the sure rows. */
-  readonly sure: number;
-  readonly u: readonly number[];
-}
+export type { Cut, Factor, SureRow } from "./verify-sure.ts";
 
 /** An answer whose margins hold, with all that proves it. */
-export interface ProvenSure {
+export interface ProvenSure extends SureCertificate {
   readonly status: "optimal";
-  readonly x: readonly number[];
-  /** Duals: the program's rows, then the cuts. */
-  readonly y: readonly number[];
-  readonly cuts: readonly Cut[];
   /** The program with the cuts as rows, in which `x` is the optimum. A cut carries the tag of the row it is for. */
   readonly program: Program;
   readonly check: SureCheck;

@@ -6,12 +6,37 @@
  * the least cost with the margins, and whether the point has its margins is asked of the cones themselves. It shares no
  * code with what found the answer.
  */
-import { type Program, type Row, rowOf } from "./program.ts";
-import type { ProvenSure, SureRow } from "./sure.ts";
+import { type Program, type Row, rowOf, type Terms } from "./program.ts";
 import { type Check, checkAnswer, isProven, MAX_VIOLATION } from "./verify.ts";
 
-/** What is claimed: a point, duals of the program's rows and then of the cuts, and the cuts. */
-export type SureCertificate = Pick<ProvenSure, "x" | "y" | "cuts">;
+/** One source of doubt about a row: an independent standard normal number moves the row's sum by `value . x + constant`. */
+export interface Factor extends Terms {
+  readonly constant: number;
+}
+
+/** A row of a program that is to hold with a margin of `z` standard deviations. */
+export interface SureRow {
+  /** Index into the program's rows; that row has a finite lower bound. */
+  readonly row: number;
+  /** Above zero. */
+  readonly z: number;
+  readonly factors: readonly Factor[];
+}
+
+/** A direction in which a sure row's factors go wrong together, one entry per factor, of length at most 1. */
+export interface Cut {
+  /** Index into the sure rows. */
+  readonly sure: number;
+  readonly u: readonly number[];
+}
+
+/** What is claimed. */
+export interface SureCertificate {
+  readonly x: readonly number[];
+  /** Duals: the program's rows, then the cuts. */
+  readonly y: readonly number[];
+  readonly cuts: readonly Cut[];
+}
 
 /** `Check` with the margins counted among the rows. */
 export interface SureCheck extends Check {
