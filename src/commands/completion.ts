@@ -1,5 +1,6 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: the scripts are full of the shell's own ${...}
 /** `completion`: scripts with which shells complete commands, flags, files and names of recipes. */
+import { NUTRIENTS } from "../nutrients.ts";
 import { listed } from "../words/numbers.ts";
 import {
   COMMON_FORMATS,
@@ -41,8 +42,8 @@ export const command: Command = {
   },
 };
 
-/** What may follow a flag or be an argument: one of some words, a file, or what nobody can tell beforehand. */
-type Values = readonly string[] | "file" | "anything";
+/** What may follow a flag or be an argument: one of some words, several with commas, a file, or what nobody can tell. */
+type Values = readonly string[] | { readonly several: readonly string[] } | "file" | "anything";
 
 interface CommandOf {
   readonly name: string;
@@ -50,6 +51,8 @@ interface CommandOf {
   readonly flags: readonly {
     /** With its hyphens. */
     readonly name: string;
+    /** Its short form, where it has one: `-o`. */
+    readonly short?: string | undefined;
     readonly about: string;
     /** Null where it takes no value. */
     readonly values: Values | null;
@@ -62,11 +65,11 @@ interface CommandOf {
 export const SHARED_FLAGS: readonly Written[] = [
   ["--json", "print JSON"],
   ["--format <name>", "how to print"],
-  ["--out <file>", "write to a file"],
+  ["-o, --out <file>", "write to a file"],
   ["--units <system>", "us or metric"],
   ["--all", "print everything, not only what fits one screen"],
   ["--no-color", "print plain text"],
-  ["--quiet", "print no remarks"],
+  ["-q, --quiet", "print no remarks"],
   ["--help", "print the help"],
 ];
 
@@ -79,17 +82,25 @@ async function grammarOf(context: Context): Promise<readonly CommandOf[]> {
     "--units": ["us", "metric"],
     "--blend": ["one", "each"],
     "--require": ["organic-listed"],
+    "--by": ["weight", "purchase"],
+    "--decimal": ["point", "comma"],
     "<file>": "file",
-    "<ids>": ids,
+    "<plan>": "file",
+    "<list>": "file",
+    "<lists...>": "file",
+    "<id>": ids,
+    "<ids>": { several: ids },
+    "<nutrient>": NUTRIENTS,
+    "<nutrients>": { several: NUTRIENTS },
   };
   const commands: CommandOf[] = [];
   for (const { name, describe, load } of context.commands) {
     const { command } = await load();
     const formats = [...COMMON_FORMATS, ...(command.formats ?? [])];
     const flags = [...flagsOf(command), ...SHARED_FLAGS].map(([written, about]) => {
-      const [flag = "", value] = written.split(" ", 2);
+      const [, short, flag = "", value] = /^(?:(-\w), )?(--[\w-]+)(?: (.+))?$/.exec(written)!;
       const values = flag === "--format" ? formats : (known[flag] ?? known[value ?? ""] ?? "anything");
-      return { name: flag, about, values: value === undefined ? null : values };
+      return { name: flag, short, about, values: value === undefined ? null : values };
     });
     const values = command.choices ?? (command.arguments.length > 0 ? "file" : "anything");
     commands.push({ name, about: describe, flags, values });
@@ -108,7 +119,7 @@ function byValues(
       if (flag.values === null) continue;
       const key = JSON.stringify(flag.values);
       const group = groups.get(key) ?? { patterns: [], values: flag.values };
-      group.patterns.push(`${name} ${flag.name}`);
+      group.patterns.push(`${name} ${flag.name}`, ...(flag.short ? [`${name} ${flag.short}`] : []));
       groups.set(key, group);
     }
   return [...groups.values()];
@@ -124,10 +135,13 @@ interface Offers {
   readonly file: string;
   readonly anything: string;
   readonly words: (words: string) => string;
+  /** Words with commas between them, of which the last is typed. */
+  readonly several: (words: string) => string;
 }
 
 function offer(values: Values, by: Offers): string {
-  return typeof values === "string" ? by[values] : by.words(values.join(" "));
+  if (typeof values === "string") return by[values];
+  return "several" in values ? by.several(values.several.join(" ")) : by.words(values.join(" "));
 }
 
 /** The branches of a `case` on `command flag`, which bash and zsh write alike. */
@@ -143,30 +157,38 @@ function bash(commands: readonly CommandOf[]): string {
     file: "_barrowmix_files",
     anything: ":",
     words: (words) => `_barrowmix_words ${quoted(words)}`,
+    several: (words) => `_barrowmix_several ${quoted(words)}`,
   };
   return [
     "# bash completion for barrowmix. To load it: source <(barrowmix completion bash)",
     "_barrowmix_words() {",
     "  local IFS=$' \\t\\n'",
-    '  COMPREPLY=($(compgen -W "$1" -- "${COMP_WORDS[COMP_CWORD]}"))',
+    '  COMPREPLY=($(compgen -W "$1" -- "$typed"))',
+    "}",
+    "_barrowmix_several() {",
+    "  local IFS=$' \\t\\n' before=",
+    "  if [[ $typed == *,* ]]; then before=${typed%,*},; fi",
+    '  COMPREPLY=($(compgen -P "$before" -W "$1" -- "${typed##*,}"))',
     "}",
     "_barrowmix_files() {",
     "  local IFS=$'\\n'",
     "  compopt -o filenames 2>/dev/null",
-    '  COMPREPLY=($(compgen -f -- "${COMP_WORDS[COMP_CWORD]}"))',
+    '  COMPREPLY=($(compgen -f -- "$typed"))',
     "}",
     "_barrowmix() {",
-    "  local command= i",
+    "  local command= i typed=${COMP_WORDS[COMP_CWORD]} flag=${COMP_WORDS[COMP_CWORD-1]}",
     "  COMPREPLY=()",
+    "  # `--flag=value` comes in three words.",
+    "  if [[ $typed == = ]]; then typed=; elif [[ $flag == = ]]; then flag=${COMP_WORDS[COMP_CWORD-2]}; fi",
     "  for ((i = 1; i < COMP_CWORD; i++)); do",
     "    case ${COMP_WORDS[i]} in",
     `      ${commands.map(({ name }) => name).join("|")}) command=\${COMP_WORDS[i]}; break ;;`,
     "    esac",
     "  done",
-    '  case "$command ${COMP_WORDS[COMP_CWORD-1]}" in',
+    '  case "$command $flag" in',
     ...flagBranches(commands, by),
     "  esac",
-    "  if [[ ${COMP_WORDS[COMP_CWORD]} == -* ]]; then",
+    "  if [[ $typed == -* ]]; then",
     "    case $command in",
     ...commands.map(
       ({ name, flags }) => `      ${name}) _barrowmix_words ${quoted(flags.map((f) => f.name).join(" "))} ;;`,
@@ -190,6 +212,7 @@ function zsh(commands: readonly CommandOf[]): string {
     file: "_files",
     anything: "_message value",
     words: (words) => `compadd -- ${words}`,
+    several: (words) => `compset -P '*,'; compadd -- ${words}`,
   };
   const described = (name: string, about: string): string =>
     quoted(`${name.replaceAll(":", "\\:")}:${about}`);
@@ -198,7 +221,9 @@ function zsh(commands: readonly CommandOf[]): string {
     "# zsh completion for barrowmix. To load it: source <(barrowmix completion zsh)",
     "_barrowmix() {",
     "  local -a commands flags",
-    "  local command= i",
+    "  local command= flag=${words[CURRENT-1]} i",
+    "  # `--flag=value` comes in one word.",
+    "  if [[ ${words[CURRENT]} == --*=* ]]; then flag=${words[CURRENT]%%=*}; compset -P 1 '*='; fi",
     "  commands=(",
     ...commands.map(({ name, about }) => `    ${described(name, about)}`),
     "  )",
@@ -207,7 +232,7 @@ function zsh(commands: readonly CommandOf[]): string {
     `      ${commands.map(({ name }) => name).join("|")}) command=\${words[i]}; break ;;`,
     "    esac",
     "  done",
-    '  case "$command ${words[CURRENT-1]}" in',
+    '  case "$command $flag" in',
     ...flagBranches(commands, by),
     "  esac",
     "  if [[ ${words[CURRENT]} == -* ]]; then",
@@ -237,25 +262,37 @@ function zsh(commands: readonly CommandOf[]): string {
 
 function fish(commands: readonly CommandOf[]): string {
   const list = (words: string): string => `-a ${fishQuoted(words)}`;
-  const ofFlag: Offers = { file: " -r -F", anything: " -x", words: (words) => ` -x ${list(words)}` };
+  const several = (words: string): string => `-a ${fishQuoted(`(__barrowmix_several ${words})`)}`;
+  const ofFlag: Offers = {
+    file: " -r -F",
+    anything: " -x",
+    words: (words) => ` -x ${list(words)}`,
+    several: (words) => ` -x ${several(words)}`,
+  };
   const line = (condition: string, rest: string): string =>
     `complete -c barrowmix -n ${fishQuoted(condition)} ${rest}`;
   const none = `not __fish_seen_subcommand_from ${commands.map(({ name }) => name).join(" ")}`;
   return [
     "# fish completion for barrowmix. To load it: barrowmix completion fish | source",
+    "function __barrowmix_several",
+    "  set -l typed (string replace -r '^--[^=]*=' '' -- (commandline -ct))",
+    "  set -l before (string replace -r '[^,]*$' '' -- $typed)",
+    "  printf '%s\\n' \"$before\"$argv",
+    "end",
     "complete -c barrowmix -f",
     ...commands.map(({ name, about }) => line(none, `-a ${name} -d ${fishQuoted(about)}`)),
     line(none, `-l help -d ${fishQuoted("print the help")}`),
-    line(none, `-l version -d ${fishQuoted("print the version")}`),
+    line(none, `-s V -l version -d ${fishQuoted("print the version")}`),
     ...commands.flatMap(({ name, flags, values }) => {
       const after = `__fish_seen_subcommand_from ${name}`;
       return [
         ...(values === "anything"
           ? []
-          : [line(after, offer(values, { file: "-F", anything: "", words: list }))]),
+          : [line(after, offer(values, { file: "-F", anything: "", words: list, several }))]),
         ...flags.map((flag) => {
           const taken = flag.values === null ? "" : offer(flag.values, ofFlag);
-          return line(after, `-l ${flag.name.slice(2)}${taken} -d ${fishQuoted(flag.about)}`);
+          const short = flag.short ? `-s ${flag.short.slice(1)} ` : "";
+          return line(after, `${short}-l ${flag.name.slice(2)}${taken} -d ${fishQuoted(flag.about)}`);
         }),
       ];
     }),

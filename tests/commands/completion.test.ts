@@ -1,4 +1,7 @@
-/** Completion scripts, asked as the shells ask them. bash is always at hand; zsh and fish are asked where they are. */
+/**
+ * Completion scripts, asked as the shells ask them, and typed into the shells themselves. A shell that is not installed is
+ * skipped, but never in CI, which installs them all.
+ */
 import { execFileSync, spawnSync } from "node:child_process";
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -11,7 +14,8 @@ import { ROOT, testWorld } from "../helpers/world.ts";
 const TIMEOUT = 60_000;
 const folder = mkdtempSync(join(tmpdir(), "barrowmix-completion-"));
 afterAll(() => rmSync(folder, { recursive: true }));
-const has = (shell: string): boolean => spawnSync(shell, ["-c", "true"]).status === 0;
+const inCI = Boolean(process.env.CI);
+const has = (shell: string): boolean => inCI || spawnSync(shell, ["-c", "true"]).status === 0;
 
 async function printed(...argv: string[]): Promise<string> {
   const world = testWorld();
@@ -73,7 +77,7 @@ describe("bash", { timeout: TIMEOUT }, () => {
       const flags = [...help.matchAll(/^ {2}(?:-\w, )?(--[a-z-]+)/gm)].map((m) => m[1]!);
       const shown = flags.filter((flag) => flag !== "--version");
       expect(offered(command, "--"), command).toEqual([...new Set(shown)].sort());
-      for (const [flag] of SHARED_FLAGS) expect(shown, command).toContain(flag.split(" ")[0]);
+      for (const [flag] of SHARED_FLAGS) expect(shown, command).toContain(/--[\w-]+/.exec(flag)![0]);
     }
   });
 
@@ -97,6 +101,65 @@ describe("bash", { timeout: TIMEOUT }, () => {
     expect(offered("solve", "--target", "my")).toEqual(["my plan.yaml"]);
     expect(offered("solve", "my plan.yaml", "--prices", "pri")).toEqual(["prices.csv"]);
   });
+
+  it("offers files wherever a flag takes one", () => {
+    for (const words of [
+      ["solve", "--prices"],
+      ["solve", "-o"],
+      ["solve", "my plan.yaml"],
+      ["assay", "mix.yaml", "--against"],
+      ["shop", "--also"],
+      ["whatif", "plan.yaml", "--compare"],
+      ["whatif", "plan.yaml", "--compare", "prices.csv"],
+    ])
+      expect(offered(...words, "pri"), words.join(" ")).toEqual(["prices.csv"]);
+    expect(offered("solve", "--prices", "=", "pri")).toEqual(["prices.csv"]);
+    expect(offered("solve", "--recipe", "=")).toEqual(crops.toSorted());
+  });
+
+  it("offers the last of several with commas", () => {
+    expect(offered("solve", "--only", "greensand,feather")).toEqual(["greensand,feather-meal"]);
+    expect(offered("sweep", "--sure", "N,Mg")).toEqual(["N,Mg"]);
+    expect(offered("whatif", "--without", "a,b,feather")).toEqual(["a,b,feather-meal"]);
+  });
+});
+
+/** A command line typed into a shell at a terminal, with tab keys in it: what the program is then called with. */
+function typed(shell: string, line: string): string[] {
+  const script = `zmodload zsh/zpty
+zpty shell "$1"
+zpty -w shell "cd '$3'; PS1=; PROMPT=; barrowmix() { printf '<%s>\\n' "'"$@"'" DO''NE; }; $4; echo REA''DY"
+zpty -r -m shell seen '*READY*'
+zpty -w -n shell "$2"$'\n'
+zpty -r -m shell seen '*<DONE>*'
+print -r -- "$seen"
+zpty -d shell`;
+  const starts = {
+    bash: ["bash --norc --noprofile -i", "source completion.bash"],
+    zsh: ["zsh -f -i", "autoload -Uz compinit; compinit -u -D; source completion.zsh"],
+  };
+  const [start, load] = starts[shell as keyof typeof starts];
+  const out = execFileSync("zsh", ["-f", "-c", script, "zsh", start!, line, folder, load!], {
+    encoding: "utf8",
+    timeout: TIMEOUT / 2,
+    env: { ...process.env, TERM: "dumb", HOME: folder, INPUTRC: "/dev/null" },
+  });
+  return [...out.matchAll(/^<(.*)>\r?$/gm)].map((m) => m[1]!).slice(0, -1);
+}
+
+describe.skipIf(!has("zsh"))("at a terminal", { timeout: TIMEOUT }, () => {
+  it.each(["bash", "zsh"])("%s completes commands, flags, files and lists", (shell) => {
+    expect(typed(shell, "barrowmix sol\tmy\t")).toEqual(["solve", "my plan.yaml"]);
+    expect(typed(shell, "barrowmix solve --prices pri\t")).toEqual(["solve", "--prices", "prices.csv"]);
+    expect(typed(shell, "barrowmix solve --prices=pri\t")).toEqual(["solve", "--prices=prices.csv"]);
+    expect(typed(shell, "barrowmix assay --against my\t")).toEqual(["assay", "--against", "my plan.yaml"]);
+    expect(typed(shell, "barrowmix whatif p --compare prices.csv my\t")).toEqual([
+      ...["whatif", "p", "--compare", "prices.csv", "my plan.yaml"],
+    ]);
+    expect(typed(shell, "barrowmix solve --only greensand,feath\t")).toEqual([
+      ...["solve", "--only", "greensand,feather-meal"],
+    ]);
+  });
 });
 
 describe("fish", { timeout: TIMEOUT }, () => {
@@ -116,11 +179,22 @@ describe("fish", { timeout: TIMEOUT }, () => {
     expect(ask("barrowmix solve --recipe ")).toEqual(crops.toSorted());
     expect(ask("barrowmix list ")).toEqual(topics);
     expect(ask("barrowmix solve my")).toEqual(["my plan.yaml"]);
+    expect(ask("barrowmix solve my\\ plan.yaml pri")).toEqual(["prices.csv"]);
+    for (const flag of [
+      "solve --prices",
+      "solve -o",
+      "assay m --against",
+      "whatif p --compare",
+      "shop --also",
+    ])
+      expect(ask(`barrowmix ${flag} pri`), flag).toEqual(["prices.csv"]);
+    expect(ask("barrowmix solve --only greensand,feather")).toEqual(["greensand,feather-meal"]);
+    expect(ask("barrowmix solve --only=greensand,feather")).toEqual(["--only=greensand,feather-meal"]);
   });
 
   it("quotes what its script says", () => {
     const script = readFileSync(join(folder, "completion.fish"), "utf8");
-    for (const line of script.trimEnd().split("\n").slice(1)) {
+    for (const line of script.slice(script.indexOf("\ncomplete ")).trim().split("\n")) {
       expect(line).toMatch(/^complete -c barrowmix /);
       // An even number of quotes that nothing escapes closes each of them.
       expect((line.replaceAll(/\\./g, "").match(/'/g) ?? []).length % 2, line).toBe(0);
@@ -135,6 +209,7 @@ describe("zsh", { timeout: TIMEOUT }, () => {
 source completion.zsh
 [ "$tied" = "_barrowmix barrowmix" ] || print "not tied to the program"
 compadd() { shift; print -rl -- "$@" }
+compset() { true }
 _describe() { print -rl -- "\${(@P)@[-1]%%:*}" }
 _files() { print files }
 _message() { print nothing }
