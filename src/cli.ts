@@ -204,6 +204,7 @@ function shell(argv: readonly string[], world: World): Commander {
     const argument = command?.registeredArguments.find((one) => one.name() === name);
     return argument ? `${command!.name()} needs <${name}>: ${argument.description}\n` : null;
   };
+  const asksForVersion = argv.includes("--version") || argv.includes("-V");
   const program = new Commander("barrowmix");
   program
     .description("Least-cost blends of dry fertilizer: what to buy, what to weigh, what each plant gets.")
@@ -224,13 +225,13 @@ function shell(argv: readonly string[], world: World): Commander {
     })
     .option("--json", "the same as --format json")
     .addOption(new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`))
-    .option("--out <file>", "write to a file, whole or not at all; - is the screen")
+    .option("-o, --out <file>", "write to a file, whole or not at all; - is the screen")
     .option("--keep-infeasible", "with --out: write the file also where there is no answer")
     .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
     .option("--all", "print everything, not only what fits one screen")
     .option("--no-color", "print plain text")
-    .option("--quiet", "print no remarks")
-    .version(argv.includes("--version") ? version(world) : "", "--version", "print the version")
+    .option("-q, --quiet", "print no remarks")
+    .version(asksForVersion ? version(world) : "", "-V, --version", "print the version")
     .helpOption("-h, --help", "print this help")
     .addHelpCommand(
       new Commander("help")

@@ -22,6 +22,7 @@ import {
   asFlags,
   type FieldFlag,
   fieldsSet,
+  filesOrUsual,
   numberOrText,
   STDIN,
   unitsOverride,
@@ -46,7 +47,7 @@ export const command: Command = {
   formats: ["ndjson"],
   arguments: [
     [
-      "<mixes...>",
+      "[mixes...]",
       "mix files: `mix: {blood-meal: 20 lb, ...}` and `amendments: ...`; - reads standard input",
     ],
   ],
@@ -61,6 +62,7 @@ export const command: Command = {
     ...asFlags(SPREAD_FLAGS),
   ],
   notes: [
+    "Where no mix is named, ./mix.yaml is taken.",
     "One barrow of 60 lb for 180 plants, three times in the season:",
     '  barrowmix assay mix.yaml --batch "60 lb" --batches 1 --plants 180 --times 3',
     "",
@@ -68,23 +70,27 @@ export const command: Command = {
   ],
 
   run([mixes], options, context): Promise<CommandOutput> {
-    const files = (mixes as readonly unknown[]).map(String);
-    return runEach<Assay>(files, context.flags, ([mix]) => assayOne(mix!, options, context), [
-      figures(
-        "Weight",
-        "kg",
-        ({ kg }) => kg,
-        (kg, { units }) => weight(kg, units),
-      ),
-      ...(["N", "P2O5", "K2O"] as const).map((nutrient) =>
-        figures<Assay>(
-          nutrient,
-          `${nutrient.toLowerCase()}_percent`,
-          ({ analysis }) => analysis[nutrient] ?? 0,
-          plainNumber,
+    return runEach<Assay>(
+      filesOrUsual(mixes, "mix.yaml", context),
+      context.flags,
+      ([mix]) => assayOne(mix!, options, context),
+      [
+        figures(
+          "Weight",
+          "kg",
+          ({ kg }) => kg,
+          (kg, { units }) => weight(kg, units),
         ),
-      ),
-    ]);
+        ...(["N", "P2O5", "K2O"] as const).map((nutrient) =>
+          figures<Assay>(
+            nutrient,
+            `${nutrient.toLowerCase()}_percent`,
+            ({ analysis }) => analysis[nutrient] ?? 0,
+            plainNumber,
+          ),
+        ),
+      ],
+    );
   },
 };
 

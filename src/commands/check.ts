@@ -6,14 +6,18 @@ import { bullets, cell, figures, fullTableOf, type Report, table, words } from "
 import type { CheckResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
 import { type Command, type CommandOutput, EXIT, problemsJson } from "./command.ts";
-import { where } from "./plan-options.ts";
+import { filesOrUsual, where } from "./plan-options.ts";
 
 export const command: Command = {
-  arguments: [["<files...>", "files of any kind that the program reads; - reads standard input"]],
-  notes: ["Exit codes: 0 all is well; 2 something is wrong in a file."],
+  arguments: [["[files...]", "files of any kind that the program reads; - reads standard input"]],
+  notes: [
+    "Where no file is named, ./plan.yaml is checked.",
+    "",
+    "Exit codes: 0 all is well; 2 something is wrong in a file.",
+  ],
 
   async run([files], _options, context): Promise<CommandOutput> {
-    const paths = Array.isArray(files) ? files.map(String) : [];
+    const paths = filesOrUsual(files, "plan.yaml", context);
     const { checkFiles } = await import("../files/load.ts");
     const checked = checkFiles(context.files, paths, where(context));
     const problems = checked.flatMap((file) => file.problems);

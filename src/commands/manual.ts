@@ -51,7 +51,7 @@ const ENVIRONMENT: readonly Written[] = [
 ];
 
 const FILES: readonly Written[] = [
-  ["plan.yaml", "The plan that is taken where none is named."],
+  ["plan.yaml, mix.yaml", "The plan and, for assay, the mix that are taken where none is named."],
   [
     "recipes/README.md",
     "In the folder of the program: every field of every file by example, with formulas and sources.",

@@ -260,6 +260,18 @@ export function unitsOverride({ flags }: Context): Override[] {
 }
 
 /**
+ * The files that the argument of a command names; where it names none, the one of the usual name that is at hand.
+ * @throws UsageError where there is none.
+ */
+export function filesOrUsual(named: unknown, usual: string, { world }: Context): readonly string[] {
+  const files = Array.isArray(named) ? named.map(String) : [];
+  if (files.length > 0) return files;
+  if (world.files.read(resolve(world.cwd, usual)) === null)
+    throw new UsageError(`say which file (or work in a folder with a ${usual})`);
+  return [usual];
+}
+
+/**
  * What to load for the arguments of a command: a plan file, `-` for standard input, flags alone, or the `plan.yaml` that
  * is at hand.
  * @throws UsageError where nothing at all says a plan.

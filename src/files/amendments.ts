@@ -235,6 +235,35 @@ export function readAmendmentsFile(file: Cursor): Shelf {
 }
 
 /**
+ * Reads one amendments file by itself. Entries that say nothing of what is in the bag, such as new prices, are laid over
+ * the shipped amendments of the same ids, as in a plan that names the shipped list first.
+ */
+export function readOverShipped(file: Cursor): Shelf {
+  const { loading } = file;
+  const shelf = readAmendmentsFile(file);
+  const all = recipePath(loading, "amendments", "all");
+  const overlays = [...shelf.entries.values()].filter(
+    ({ fields, origins }) => fields.analysis === undefined && origins.analysis === undefined,
+  );
+  const shipped = overlays.length > 0 && loading.io.read(all) !== null ? openFile(loading, all) : undefined;
+  if (shipped === undefined) return shelf;
+  const below = readFile(shipped, new Map(), []);
+  const entries = new Map(
+    overlays.flatMap(({ id }) => {
+      const entry = below.entries.get(id);
+      return entry ? [[id, entry] as const] : [];
+    }),
+  );
+  if (entries.size > 0)
+    file.warn(
+      "laid-over",
+      `No analysis is given for ${[...entries.keys()].join(", ")}: checked as laid over the shipped list. ` +
+        "In the plan, name that list first: `amendments: [recipe: all, ...]`.",
+    );
+  return merged({ ...below, entries }, shelf);
+}
+
+/**
  * What a plan or a mix has to choose from: under `amendments` a path, a list of paths and maps, or a map of amendments,
  * and its own release classes and kinds.
  * @param lacking what is wrong where it names none.

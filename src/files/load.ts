@@ -14,7 +14,7 @@ import {
   type Result,
   sortProblems,
 } from "../problem.ts";
-import { allClasses, readAmendmentsFile, resolveEntry } from "./amendments.ts";
+import { allClasses, readAmendmentsFile, readOverShipped, resolveEntry } from "./amendments.ts";
 import { type Case, readCases } from "./cases.ts";
 import type { ProblemCode } from "./codes.ts";
 import {
@@ -155,12 +155,12 @@ export interface Provenance {
 
 /** Loads an amendments file with what it includes. */
 export function loadAmendments(io: FileReader, path: string, where: Where): Result<LoadedAmendments> {
-  return loadFile(io, path, where, "amendments", amendmentsOf);
+  return loadFile(io, path, where, "amendments", (file) => amendmentsOf(file));
 }
 
-function amendmentsOf(file: Cursor): LoadedAmendments {
+function amendmentsOf(file: Cursor, read = readAmendmentsFile): LoadedAmendments {
   const { loading } = file;
-  const shelf = readAmendmentsFile(file);
+  const shelf = read(file);
   const entries = [...shelf.entries.values()];
   const resolved = entries.flatMap((entry) => resolveEntry(loading, entry, shelf) ?? []);
   return {
@@ -325,7 +325,7 @@ function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
       return withAssumedSpreads(readPlan(file, [], []));
     case "amendments":
     case "releases":
-      return withAssumedSpreads(amendmentsOf(file));
+      return withAssumedSpreads(amendmentsOf(file, readOverShipped));
     case "target":
       readTarget(file);
       return file.loading.warnings;
