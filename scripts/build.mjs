@@ -4,6 +4,7 @@
  * - `barrowmix.cjs`: `src/start.ts` with what it depends on, started by `bin/barrowmix.cjs`. `--readable` keeps the names
  *   of functions, for stack traces and profiles.
  * - `index.js`: `src/index.ts` as an ES module; packages are left to the host. `types/`: its declarations.
+ * - `third-party-notices.txt`: the licences of the packages that the program contains.
  * - `schemas/`: the JSON Schema of each kind of file and of each output, as `barrowmix schema` prints it.
  */
 import { execFileSync } from "node:child_process";
@@ -58,6 +59,7 @@ async function bundle() {
   const program = await build({
     ...shared,
     write: false,
+    metafile: true,
     entryPoints: ["src/start.ts"],
     outfile: path.join(dist, "barrowmix.cjs"),
     format: "cjs",
@@ -66,7 +68,7 @@ async function bundle() {
     minifyIdentifiers: !process.argv.includes("--readable"),
     legalComments: "none",
     // highs finds its WebAssembly by its own path; the prompts of `init` are larger than all the rest together.
-    external: ["highs", "@inquirer/prompts"],
+    external: ["highs", "@inquirer/*"],
     plugins: [lazyBuiltins, planShape],
   });
   for (const { path: file, text } of program.outputFiles) fs.writeFileSync(file, inAscii(text));
@@ -78,6 +80,33 @@ async function bundle() {
     packages: "external",
     plugins: [planShape],
   });
+  writeNotices(program.metafile);
+}
+
+/**
+ * The licence of every package of which the program holds a part, in full, as most of them ask.
+ * @throws Error where a package has none.
+ */
+function writeNotices({ inputs }) {
+  const folders = new Set();
+  for (const file of Object.keys(inputs)) {
+    const [folder] = /^.*node_modules\/(?:@[^/]+\/)?[^/]+/.exec(file) ?? [];
+    if (folder !== undefined) folders.add(path.join(root, folder));
+  }
+  const notices = [...folders].map((folder) => {
+    const { name, version, license } = JSON.parse(fs.readFileSync(path.join(folder, "package.json"), "utf8"));
+    const texts = fs.readdirSync(folder).filter((file) => /^(licen[cs]e|copying|notice)/i.test(file));
+    if (texts.length === 0) throw new Error(`${name} has no licence file`);
+    const text = texts.map((file) => fs.readFileSync(path.join(folder, file), "utf8").trim()).join("\n\n");
+    return { name, text: `${name} ${version} (${license})\n\n${text}\n` };
+  });
+  notices.sort((a, b) => (a.name < b.name ? -1 : 1));
+  const head = "barrowmix contains parts of the packages below, each under its own licence.\n";
+  const rule = `\n${"-".repeat(78)}\n\n`;
+  fs.writeFileSync(
+    path.join(dist, "third-party-notices.txt"),
+    [head, ...notices.map(({ text }) => text)].join(rule),
+  );
 }
 
 /** Writes what `schema` prints, so that editors find it without running the program. */

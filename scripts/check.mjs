@@ -11,6 +11,7 @@ import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath, pathToFileURL } from "node:url";
 import { build } from "esbuild";
+import { checkPackage } from "./check-package.mjs";
 import { planShape } from "./model-shape.mjs";
 
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
@@ -40,6 +41,17 @@ const CHECKS = {
     about: "all the random cases of which the suite tries a few",
     short: true,
     run: allSeeds,
+  },
+  package: {
+    about: "packed and installed: command, manual page, types, bundler, CommonJS, licences",
+    short: true,
+    run: () => checkPackage(root, print),
+  },
+  audit: {
+    about: "known faults of the packages that are installed beside it (`npm audit`)",
+    run: () =>
+      spawnSync("npm", ["audit", "--omit=dev", "--audit-level=moderate"], { cwd: root, stdio: "inherit" })
+        .status ?? 1,
   },
   bags: {
     module: "tests/helpers/check-bags.ts",

@@ -21,6 +21,25 @@ const OUTPUTS = {
   failure: "Failure",
 };
 
+/** The draft that the schemas of files are in too. */
+const DRAFT = "https://json-schema.org/draft/2020-12/schema";
+
+/** A schema of draft-07, as the generator makes it, in the words of 2020-12. */
+function modern(schema) {
+  if (Array.isArray(schema)) return schema.map(modern);
+  if (typeof schema !== "object" || schema === null) return schema;
+  const inEach = (map) => Object.fromEntries(Object.entries(map).map(([name, one]) => [name, modern(one)]));
+  const words = Object.entries(schema).map(([word, value]) => {
+    if (word === "definitions") return ["$defs", inEach(value)];
+    if (word === "$ref") return ["$ref", value.replace("#/definitions/", "#/$defs/")];
+    if (word === "properties") return [word, inEach(value)];
+    if (word === "items" && Array.isArray(value)) return ["prefixItems", value.map(modern)];
+    if (word === "additionalItems") return ["items", modern(value)];
+    return [word, ["const", "enum", "default", "required"].includes(word) ? value : modern(value)];
+  });
+  return Object.fromEntries(words);
+}
+
 /** Writes one schema for each kind of output into a folder. */
 export function writeOutputSchemas(root, folder) {
   const generator = createGenerator({
@@ -33,8 +52,8 @@ export function writeOutputSchemas(root, folder) {
     jsDoc: "basic",
   });
   for (const [kind, type] of Object.entries(OUTPUTS)) {
-    const { $schema, ...schema } = generator.createSchema(type);
-    const named = { $schema, $id: `urn:barrowmix:${kind}:1`, title: `barrowmix: ${kind}`, ...schema };
+    const { $schema: _, ...schema } = modern(generator.createSchema(type));
+    const named = { $schema: DRAFT, $id: `urn:barrowmix:${kind}:1`, title: `barrowmix: ${kind}`, ...schema };
     fs.writeFileSync(path.join(folder, `${kind}.schema.json`), `${JSON.stringify(named, null, 2)}\n`);
   }
 }

@@ -23,7 +23,11 @@ export interface Streams {
 
 /** Asks on the terminal. Ctrl-C is a usage error: nothing has been done then. */
 export async function terminalAsker(streams: Streams = {}): Promise<Asker> {
-  const { checkbox, input, search } = await import("@inquirer/prompts");
+  const [{ default: checkbox }, { default: input }, { default: search }] = await Promise.all([
+    import("@inquirer/checkbox"),
+    import("@inquirer/input"),
+    import("@inquirer/search"),
+  ]);
   const stopped = async <T>(answer: Promise<T>): Promise<T> => {
     try {
       return await answer;

@@ -234,17 +234,21 @@ export function readAmendmentsFile(file: Cursor): Shelf {
   return readFile(file, new Map(), []);
 }
 
+/** What a file says of an amendment that it buys, and nothing of what is in the bag. */
+const OVERLAID: ReadonlySet<string> = new Set(["packs", "bulk", "supplier", "stock"]);
+
 /**
- * Reads one amendments file by itself. Entries that say nothing of what is in the bag, such as new prices, are laid over
- * the shipped amendments of the same ids, as in a plan that names the shipped list first.
+ * Reads one amendments file by itself. Entries of prices and stock alone are laid over the shipped amendments of the same
+ * ids, as in a plan that names the shipped list first.
  */
 export function readOverShipped(file: Cursor): Shelf {
   const { loading } = file;
   const shelf = readAmendmentsFile(file);
   const all = recipePath(loading, "amendments", "all");
-  const overlays = [...shelf.entries.values()].filter(
-    ({ fields, origins }) => fields.analysis === undefined && origins.analysis === undefined,
-  );
+  const overlays = [...shelf.entries.values()].filter(({ origins }) => {
+    const given = Object.keys(origins);
+    return given.length > 0 && given.every((field) => OVERLAID.has(field));
+  });
   const shipped = overlays.length > 0 && loading.io.read(all) !== null ? openFile(loading, all) : undefined;
   if (shipped === undefined) return shelf;
   const below = readFile(shipped, new Map(), []);
