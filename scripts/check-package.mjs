@@ -12,7 +12,8 @@ const LICENCES = ["MIT", "ISC", "BSD-2-Clause", "BSD-3-Clause", "0BSD", "Apache-
 
 const PROGRAM = `
 import { type Solution, loadPlanFile, solvePlan } from "barrowmix";
-const loaded = loadPlanFile("garden/plan.yaml");
+// Where it is bundled, the program has to say where the recipes are.
+const loaded = loadPlanFile("garden/plan.yaml", { recipesDir: "node_modules/barrowmix/recipes" });
 if (!loaded.ok) throw new Error("the plan loads");
 const solution: Solution = await solvePlan(loaded.value.plan);
 const total: number | null = solution.cost.total;

@@ -21,4 +21,4 @@ done
 
 find . -name '*.yaml' | sort |
   parallel --will-cite --keep-order --jobs "${SLOTS:-2}" --max-args 3 "$barrowmix solve {} --ndjson --quiet" |
-  sed -E 's/^\{"file":"(\.\/)?([^"]*)".*"cost":\{"total":([0-9]+\.[0-9]{2}).*/\2: \3/'
+  sed -E 's/^.*"file":"(\.\/)?([^"]*)".*"cost":\{"total":([0-9.]+).*/\2: \3/'

@@ -66,6 +66,7 @@ export const SHARED_FLAGS: readonly Written[] = [
   ["--json", "print JSON"],
   ["--format <name>", "how to print"],
   ["-o, --out <file>", "write to a file"],
+  ["--keep-infeasible", "write it also where there is no answer"],
   ["--units <system>", "us or metric"],
   ["--all", "print everything, not only what fits one screen"],
   ["--no-color", "print plain text"],

@@ -85,12 +85,20 @@ describe("bash", { timeout: TIMEOUT }, () => {
     expect(offered("solve", "--recipe", "")).toEqual(crops.toSorted());
     expect(offered("solve", "plan.yaml", "--recipe", "pep")).toEqual(["pepper"]);
     expect(offered("solve", "--units", "")).toEqual(["metric", "us"]);
-    expect(offered("solve", "--format", "")).toEqual(["csv", "html", "json", "md", "ndjson", "table"]);
+    expect(offered("solve", "--format", "")).toEqual([
+      "csv",
+      "html",
+      "json",
+      "list",
+      "md",
+      "ndjson",
+      "table",
+    ]);
     expect(offered("solve", "--only", "feather")).toEqual(["feather-meal"]);
     expect(offered("init", "--recipe", "tom")).toEqual(["tomato"]);
     expect(offered("list", "")).toEqual(topics);
     expect(topics).toContain("crops");
-    expect(offered("schema", "t")).toEqual(["target", "topup"]);
+    expect(offered("schema", "t")).toEqual(["target"]);
     expect(offered("completion", "")).toEqual([...SHELLS].sort());
     expect(offered("help", "ch")).toEqual(["check"]);
     expect(offered("solve", "--plants", "")).toEqual([]);
@@ -120,7 +128,7 @@ describe("bash", { timeout: TIMEOUT }, () => {
   it("offers the last of several with commas", () => {
     expect(offered("solve", "--only", "greensand,feather")).toEqual(["greensand,feather-meal"]);
     expect(offered("sweep", "--sure", "N,Mg")).toEqual(["N,Mg"]);
-    expect(offered("whatif", "--without", "a,b,feather")).toEqual(["a,b,feather-meal"]);
+    expect(offered("whatif", "--exclude", "a,b,feather")).toEqual(["a,b,feather-meal"]);
   });
 });
 
