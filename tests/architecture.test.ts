@@ -51,6 +51,7 @@ const WALLS: readonly (readonly [from: string, to: string, why: string])[] = [
 ];
 /** Files that import one another in a circle all the same: to be cut with the rooms they are in. */
 const CIRCLES: readonly (readonly string[])[] = [
+  ["files/schema/amendments.ts", "files/schema/release.ts", "files/schema/sure.ts"],
   ["commands/case-flags.ts", "commands/plan-options.ts"],
   ["commands/command.ts", "commands/world.ts"],
   ["solver/sure-lifted.ts", "solver/sure.ts"],

@@ -3,9 +3,8 @@ import * as z from "zod/mini";
 import { outOfRange, type Reading } from "../../numerals.ts";
 import { parseWaterContent } from "../../units.ts";
 import { crossed } from "../faults.ts";
-import { analysis, density } from "./amendments.ts";
+import { analysis, analysisValue, density } from "./amendments.ts";
 import { sourceText } from "./amounts.ts";
-import { analysisValue } from "./amendments.ts";
 import {
   bareMap,
   type Ctx,
