@@ -53,14 +53,42 @@ function endlessNumber(value: unknown, path: string): string | undefined {
   return undefined;
 }
 
+/** An argument that is made of parts. */
+function refuseUnlessMap(value: unknown, name: string): void {
+  refuse(
+    isRecord(value) && !Array.isArray(value),
+    `${name}: an object, not ${JSON.stringify(value) ?? "nothing"}`,
+  );
+}
+
+/** One plan or several. */
+function checkPlans(plans: readonly Plan[]): void {
+  refuse(Array.isArray(plans) && plans.length > 0, "plans: a list of one plan or more");
+  plans.forEach(checkPlan);
+}
+
+const OPTIONS: Readonly<Record<keyof answer.AnswerOptions, true>> = {
+  by: true,
+  budget: true,
+  mostLeft: true,
+  application: true,
+  detail: true,
+  curves: true,
+  name: true,
+  seconds: true,
+  clock: true,
+  candidates: true,
+};
+
 /** What is asked of an answer, and how long is looked for it. */
-function checkOptions({
-  by = "purchase",
-  seconds = 1,
-  budget = 0,
-  mostLeft,
-  detail = "page",
-}: answer.AnswerOptions): void {
+function checkOptions(options: answer.AnswerOptions): void {
+  refuseUnlessMap(options, "options");
+  for (const key of Object.keys(options))
+    refuse(
+      Object.hasOwn(OPTIONS, key),
+      `options: there is no \`${key}\`; ${guess(key, Object.keys(OPTIONS), `there are ${Object.keys(OPTIONS).join(", ")}`)}`,
+    );
+  const { by = "purchase", seconds = 1, budget = 0, mostLeft, detail = "page" } = options;
   refuse(by === "weight" || by === "purchase", `by: "purchase" or "weight", not ${String(by)}`);
   refuse(
     ["mix", "page", "whole"].includes(detail),
@@ -72,6 +100,7 @@ function checkOptions({
   );
   refuse(typeof budget === "number" && budget >= 0, "budget: an amount of money, at least 0");
   if (mostLeft === undefined) return;
+  refuseUnlessMap(mostLeft, "mostLeft");
   const most = "kg" in mostLeft ? mostLeft.kg : mostLeft.share;
   refuse(most >= 0 && (!("share" in mostLeft) || most <= 1), "mostLeft: at least 0 kg, or a share of 0 to 1");
 }
@@ -105,7 +134,7 @@ export async function solvePlans(
   plans: readonly [Plan, ...Plan[]],
   options: answer.AnswerOptions = {},
 ): Promise<Result<Solution>> {
-  plans.forEach(checkPlan);
+  checkPlans(plans);
   checkOptions(options);
   return answer.solvePlans(plans, options);
 }
@@ -122,7 +151,9 @@ export async function sweepPlan(
 ): Promise<Sweep> {
   checkPlan(plan);
   checkOptions(options);
+  refuseUnlessMap(request, "request");
   const { handle, from, to, steps } = request;
+  refuseUnlessMap(handle, "handle");
   refuse(
     Number.isFinite(from) && Number.isFinite(to) && from < to,
     `a sweep goes upwards, not from ${from} to ${to}`,
@@ -149,9 +180,11 @@ export async function comparePlans(
   cases: readonly whatif.WhatIfCase[],
   options: whatif.CompareOptions = {},
 ): ReturnType<typeof whatif.comparePlans> {
-  plans.forEach(checkPlan);
+  checkPlans(plans);
   checkOptions(options);
-  for (const one of cases) one.plans.forEach(checkPlan);
+  refuse(Array.isArray(cases), "cases: a list of cases");
+  for (const one of cases) refuseUnlessMap(one, "a case");
+  for (const one of cases) checkPlans(one.plans);
   const twice = cases.find(({ name }, i) => cases.findIndex((one) => one.name === name) < i);
   refuse(twice === undefined, `the case \`${twice?.name}\` is there twice`);
   return whatif.comparePlans(plans, cases, options);
@@ -165,6 +198,7 @@ export type Prices = Readonly<Record<string, string | PriceChange>>;
  * @returns the changed plan, or what is wrong with the prices.
  */
 export function changePrices(plan: Plan, prices: Prices, name = "prices"): Result<changes.ChangedPlan> {
+  refuseUnlessMap(prices, name);
   const problems: Problem[] = [];
   const read = Object.entries(prices).flatMap(([id, price]): [string, PriceChange][] => {
     if (typeof price !== "string") return [[id, price]];
@@ -200,6 +234,22 @@ export function changePlan(
  */
 export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>> {
   if (against !== undefined) checkPlan(against);
+  refuseUnlessMap(mix, "mix");
+  refuse(
+    Array.isArray(mix.portions) && mix.portions.length > 0,
+    "mix.portions: a list of one portion or more",
+  );
+  for (const [i, one] of mix.portions.entries()) {
+    refuseUnlessMap(one, `mix.portions[${i}]`);
+    refuseUnlessMap(one.amendment, `mix.portions[${i}].amendment`);
+    refuse(typeof one.kg === "number" && one.kg >= 0, `mix.portions[${i}].kg: a weight in kg, at least 0`);
+  }
+  const spread = Object.entries(mix.spread ?? {}).filter(([key]) => key !== "perPlant" && key !== "days");
+  for (const [key, value] of spread)
+    refuse(
+      value === undefined || (typeof value === "number" && value > 0),
+      `mix.spread.${key}: a number above 0`,
+    );
   const endless = endlessNumber({ ...mix, warnings: [] }, "mix");
   refuse(endless === undefined, `${endless} is not a finite number`);
   return assay.assayMix(mix, against);

@@ -196,3 +196,33 @@ describe("the package by its name", () => {
     expect(printed.trim()).toBe(can ? "function" : "ERR_REQUIRE_ESM");
   });
 });
+
+describe("an argument that cannot be meant", () => {
+  const wild = (value: unknown) => value as never;
+
+  it.each<[string, () => Promise<unknown>]>([
+    ["options that are misspelt", () => solvePlan(plan, wild({ bugdet: 5 }))],
+    ["options that are a number", () => solvePlan(plan, wild(7))],
+    ["a budget that is text", () => solvePlan(plan, wild({ budget: "100" }))],
+    ["most left that is null", () => solvePlan(plan, wild({ mostLeft: null }))],
+    ["no plan", () => solvePlan(wild(undefined))],
+    ["no request", () => sweepPlan(plan, wild(null))],
+    ["no handle", () => sweepPlan(plan, wild({ from: 1, to: 2, steps: 1 }))],
+    ["cases that are no list", () => comparePlans([plan], wild(5))],
+    ["a case that is null", () => comparePlans([plan], wild([null]))],
+    ["plans that are no list", () => comparePlans(wild(plan), [])],
+    ["prices that are text", async () => changePrices(plan, wild("+10%"))],
+    ["no mix", () => assayMix(wild(null))],
+    ["a mix of nothing", () => assayMix(wild({ portions: [] }))],
+  ])("%s is an InputError", async (_, call) => {
+    await expect(call()).rejects.toBeInstanceOf(InputError);
+  });
+
+  it.each([-50, "5", null])("a portion of %j kg, and as many plants, is an InputError", async (kg) => {
+    const { mix } = value(loadMixFile(join(DEMO, "mix.yaml")));
+    const portions = mix.portions.map((portion, i) => (i === 0 ? { ...portion, kg: wild(kg) } : portion));
+    await expect(assayMix({ ...mix, portions })).rejects.toBeInstanceOf(InputError);
+    const spread = { ...mix.spread, times: 1, plants: wild(kg) };
+    await expect(assayMix({ ...mix, spread })).rejects.toBeInstanceOf(InputError);
+  });
+});
