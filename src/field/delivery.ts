@@ -21,7 +21,25 @@ export function sumKg(kg: readonly number[]): number {
   return kg.reduce((sum, one) => sum + one, 0);
 }
 
-/** kg of a nutrient that the amounts and the credits have made available by `day`. */
+/** kg of nitrogen that expected drainage has carried below the roots before `day`. */
+export function lostKg(plan: Plan, { lost }: Season, amounts: Amounts, day: number): number {
+  if (lost === undefined) return 0;
+  return lost.days.reduce((sum, on, k) => {
+    if (on >= day) return sum;
+    let kg = lost.creditKg(k) - lost.sparedKg(k);
+    plan.amendments.forEach((amendment, a) => {
+      const content = amendment.analysis.N ?? 0;
+      if (content === 0) return;
+      plan.applications.forEach((application, t) => {
+        const spread = amounts[a]![t]!;
+        if (spread !== 0) kg += spread * content * lost.share(k, amendment, application.day, application);
+      });
+    });
+    return sum + Math.max(0, kg);
+  }, 0);
+}
+
+/** kg of a nutrient that the amounts and the credits have made available by `day`, less what drainage has carried away. */
 export function suppliedKg(
   plan: Plan,
   season: Season,
@@ -29,7 +47,7 @@ export function suppliedKg(
   nutrient: Nutrient,
   day: number,
 ): number {
-  let sum = season.creditKg(nutrient, day);
+  let sum = season.creditKg(nutrient, day) - (nutrient === "N" ? lostKg(plan, season, amounts, day) : 0);
   plan.amendments.forEach((amendment, a) => {
     const content = amendment.analysis[nutrient] ?? 0;
     if (content === 0) return;

@@ -95,6 +95,7 @@ function kept<K, V>(values: Map<K, V>, key: K, make: () => V): V {
 
 /** Works the seasons of one plan, for one set of amounts after another. */
 export class SeasonWork {
+  readonly #season: Season;
   readonly #needs: readonly NeedOn[];
   /** Amendments by what they are, so that their names have no part in what seasons bring. */
   readonly #order: readonly number[];
@@ -116,7 +117,8 @@ export class SeasonWork {
     readonly plan: Plan,
     readonly count: number = WORKED_SEASONS,
   ) {
-    this.#needs = needsOf(plan, layOutSeason(plan));
+    this.#season = layOutSeason(plan);
+    this.#needs = needsOf(plan, this.#season);
     this.#order = byContent(plan);
     this.#temperatures = temperaturesOf(plan);
     this.#node = new Uint8Array(count);
@@ -145,7 +147,7 @@ export class SeasonWork {
       // All needs have their coordinates, so that a season is the same one whatever is asked about it.
       const sources = this.#sourcesOf(amounts, need, coordinates);
       if (!asks(need)) continue;
-      const supply = this.#supplyFrom(sources);
+      const supply = this.#leftOf(amounts, need, coordinates, this.#supplyFrom(sources));
       const least = need.needKg * (1 - ROUNDING);
       let met = 0;
       for (let j = 0; j < count; j++) {
@@ -170,6 +172,22 @@ export class SeasonWork {
     const coordinates = new Coordinates();
     const kg = asked.map((one) => this.#supplyFrom(this.#sourcesOf(amounts, one, coordinates)).slice());
     return { kg, other: normalColumn(coordinates.of("other"), this.count) };
+  }
+
+  /** A supply less what expected drainage has carried away by then, season by season: the greater of nothing and that. */
+  #leftOf(amounts: Amounts, need: Supplied, coordinates: Coordinates, supply: Float64Array): Float64Array {
+    const { lost } = this.#season;
+    if (lost === undefined || need.nutrient !== "N" || need.counted !== "available") return supply;
+    const left = supply.slice();
+    const water = normalColumn(coordinates.of("soil water"), this.count);
+    lost.days.forEach((on, k) => {
+      if (on >= need.day) return;
+      const gone = this.#supplyFrom(this.#sourcesOf(amounts, need, coordinates, k));
+      const spared = lost.sparedKg(k);
+      for (let j = 0; j < left.length; j++)
+        left[j] = left[j]! - Math.max(0, (gone[j]! - spared) * Math.max(0, 1 + lost.doubt * water[j]!));
+    });
+    return left;
   }
 
   /** What sources bring together, by season; written over by the next call. */
@@ -219,7 +237,8 @@ export class SeasonWork {
     });
   }
 
-  #sourcesOf(amounts: Amounts, need: Supplied, coordinates: Coordinates): Source[] {
+  /** @param drainage of what they bring, what this drainage (index) would carry away; absent: all of it. */
+  #sourcesOf(amounts: Amounts, need: Supplied, coordinates: Coordinates, drainage?: number): Source[] {
     const { plan } = this;
     const { nutrient, day, counted } = need;
     const applied = counted === "applied";
@@ -236,7 +255,7 @@ export class SeasonWork {
           ? [
               {
                 contentKg: spread[t]! * content,
-                share: () => this.#shareOf(amendment, a, t, need),
+                share: () => this.#shareOf(amendment, a, t, need, drainage),
                 draw: coordinates.of(`round ${t}`),
               },
             ]
@@ -260,7 +279,12 @@ export class SeasonWork {
       const share = () =>
         applied
           ? Float64Array.of(this.#creditSeasons(credit)[0]!.creditInAllKg(nutrient) / content)
-          : Float64Array.from(this.#creditSeasons(credit), (one) => one.creditKg(nutrient, day) / content);
+          : Float64Array.from(
+              this.#creditSeasons(credit),
+              (one) =>
+                (drainage === undefined ? one.creditKg(nutrient, day) : one.lost!.creditKg(drainage)) /
+                content,
+            );
       found.push({
         rounds: [{ contentKg: content, share, draw: null }],
         contents: [coordinates.of(`credit ${c}`), creditSpread(credit)],
@@ -273,13 +297,22 @@ export class SeasonWork {
   }
 
   /** Share of a nutrient that is available of what a round brought, by soil temperature. */
-  #shareOf(amendment: Amendment, a: number, t: number, { nutrient, day, counted }: Supplied): Float64Array {
+  #shareOf(
+    amendment: Amendment,
+    a: number,
+    t: number,
+    { nutrient, day, counted }: Supplied,
+    drainage?: number,
+  ): Float64Array {
     if (counted === "applied") return Float64Array.of(countedShare(amendment, nutrient));
     const application = this.plan.applications[t]!;
-    return kept(this.#shares, `${a} ${t} ${nutrient} ${day}`, () => {
+    const of = drainage === undefined ? `${nutrient} ${day}` : `drainage ${drainage}`;
+    return kept(this.#shares, `${a} ${t} ${of}`, () => {
       this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
       return Float64Array.from(this.#seasons, (season) =>
-        season.available(amendment, nutrient, application.day, day, application),
+        drainage === undefined
+          ? season.available(amendment, nutrient, application.day, day, application)
+          : season.lost!.share(drainage, amendment, application.day, application),
       );
     });
   }

@@ -244,6 +244,9 @@ function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, v
   });
 }
 
+/** Every choice of them is a row of each need. */
+const MOST_DRAINAGES = 4;
+
 /** Expected drainage by day, within the season; under cover there is none. */
 function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Infinity) {
   for (const [i, { day }] of drainage.entries())
@@ -251,6 +254,12 @@ function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Inf
       .at("drainage", i, "day")
       .complain(notInSeason(day, season, "what drains later takes nothing from this crop"));
   if (drainage.length === 0) return undefined;
+  if (new Set(drainage.map(({ day }) => day)).size > MOST_DRAINAGES)
+    plan.at("drainage").complain({
+      code: "number-range",
+      wrong: `drainage on more than ${MOST_DRAINAGES} days`,
+      hint: "add up what lies close together: a month's rain as one",
+    });
   if (cover !== undefined && cover !== "open") {
     plan.warn(
       "drainage-under-cover",

@@ -17,7 +17,10 @@ function blendsOf(plan: Plan): readonly (number | null)[] {
   return plan.blend === "one" ? [null] : plan.applications.map((_, t) => t);
 }
 
-/** kg of a nutrient available on `day` per kg of the amendment in a blend. */
+/**
+ * kg of a nutrient available on `day` per kg of the amendment in a blend.
+ * @param taken drainages (index) that are counted as taking what they would of what lies there.
+ */
 function availablePerKg(
   plan: Plan,
   season: Season,
@@ -25,11 +28,15 @@ function availablePerKg(
   nutrient: Nutrient,
   blend: number | null,
   day: number,
+  taken: readonly number[] = [],
 ): number {
   const content = amendment.analysis[nutrient] ?? 0;
   if (content === 0) return 0;
   const spreadIn = (application: Application): number =>
-    season.available(amendment, nutrient, application.day, day, application);
+    taken.reduce(
+      (left, k) => left - season.lost!.share(k, amendment, application.day, application),
+      season.available(amendment, nutrient, application.day, day, application),
+    );
   if (blend !== null) return content * spreadIn(plan.applications[blend]!);
   let share = 0;
   for (const application of plan.applications)
@@ -99,6 +106,14 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
   return { columns, rows, use, buy, worth, blends };
 }
 
+/** Every choice, but for none at all, of the drainages before a day. */
+function drainagesBefore({ lost }: Season, day: number): number[][] {
+  const before = (lost?.days ?? []).flatMap((on, k) => (on < day ? [k] : []));
+  const some: number[][] = [[]];
+  for (const k of before) some.push(...some.map((chosen) => [...chosen, k]));
+  return some.slice(1);
+}
+
 /** What credits leave of a weight; nothing where only rounding is left. */
 function less(kg: number, creditKg: number): number {
   const left = kg - creditKg;
@@ -128,13 +143,17 @@ function demandRows(
     const credit = inAll ? season.creditInAllKg(nutrient) : season.creditKg(nutrient, day);
     // The scale of a row is the weight that its bound is a difference from, which says how exact the bound can be.
     const needKg = atEnd ? minKg : takenUpKg(demand, day);
-    if (needKg > 0)
-      rows.push(
-        rowOf({ kind: atEnd ? "season-min" : "in-time", nutrient, day }, counted, {
-          lower: less(needKg, credit),
-          scale: needKg,
-        }),
-      );
+    const tag = { kind: atEnd ? "season-min" : "in-time", nutrient, day } as const;
+    if (needKg > 0) rows.push(rowOf(tag, counted, { lower: less(needKg, credit), scale: needKg }));
+    // What drainage takes is the greater of nothing and what it would take: the need is met either way.
+    if (needKg > 0 && !inAll && nutrient === "N")
+      for (const taken of drainagesBefore(season, day)) {
+        const left = over((amendment, blend) =>
+          availablePerKg(plan, season, amendment, nutrient, blend, day, taken),
+        );
+        const gone = taken.reduce((kg, k) => kg + season.lost!.creditKg(k) - season.lost!.sparedKg(k), 0);
+        rows.push(rowOf(tag, left, { lower: less(needKg, credit - gone), scale: needKg }));
+      }
     if (atEnd && maxKg !== null)
       rows.push(
         rowOf({ kind: "season-max", nutrient, day }, counted, {

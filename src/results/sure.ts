@@ -28,7 +28,7 @@ export interface OverMax {
 export interface Shortfall {
   /** Id of an amendment, `releases`, `soil temperature`, `spreading`, or what a credit is from. */
   readonly what: string;
-  readonly kind: "amendment" | "releases" | "soil temperature" | "spreading" | "credit";
+  readonly kind: "amendment" | "releases" | "soil temperature" | "soil water" | "spreading" | "credit";
   /** Less than expected, in kg of the nutrient. */
   readonly kg: number;
 }

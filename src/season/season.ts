@@ -1,7 +1,9 @@
 /** The season of a plan: when needs are checked, what of each material is available then, what credits bring. */
 import type { Amendment, Credit, Demand, MaterialKind, NamedCurve, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { interpolateFromZero } from "./curve.ts";
+import { layOutLeaching, leachedNext, mixedToM, SOIL_WATER, SOIL_WATER_DOUBT } from "./leaching.ts";
 import { manureCurve, type Spreading } from "./manure.ts";
 import { availableOn } from "./release.ts";
 
@@ -26,6 +28,25 @@ export interface Season {
   creditKg(nutrient: Nutrient, day: number): number;
   /** kg of a nutrient that credits bring in all, whenever it becomes available; of N, S and B as above. */
   creditInAllKg(nutrient: Nutrient): number;
+  /** What expected drainage carries away of nitrogen; absent: none is expected. */
+  readonly lost?: Lost;
+}
+
+/**
+ * Nitrogen that expected drainages carry below the roots: drainage `k` takes `max(0, ..)` of what it would take of all that
+ * lies there, by amendment and by credits, less what uptake has spared.
+ */
+export interface Lost {
+  /** Days of the drainages, rising. */
+  readonly days: readonly number[];
+  /** Of an amendment's nitrogen that was put down on a day: the share that drainage `k` would carry away. */
+  share(k: number, amendment: Amendment, appliedDay: number, how?: Spreading): number;
+  /** kg of credited nitrogen that drainage `k` would carry away. */
+  creditKg(k: number): number;
+  /** kg that drainage `k` does not find, since the crop has taken them up. */
+  sparedKg(k: number): number;
+  /** One standard deviation of what a drainage takes, as a share of it: soil water is hardly known better. */
+  readonly doubt: number;
 }
 
 /**
@@ -112,12 +133,14 @@ export function layOutSeason(plan: Plan): Season {
     }
     return sum;
   };
+  const available: Season["available"] = (amendment, nutrient, appliedDay, day, how = {}) =>
+    share(curveOf(amendment, nutrient, how).curve, appliedDay, day) *
+    (amendment.effective?.[nutrient] ?? 1) *
+    keptFromAir(amendment, nutrient, how);
   return {
     checkpoints,
-    available: (amendment, nutrient, appliedDay, day, how = {}) =>
-      share(curveOf(amendment, nutrient, how).curve, appliedDay, day) *
-      (amendment.effective?.[nutrient] ?? 1) *
-      keptFromAir(amendment, nutrient, how),
+    available,
+    ...defined({ lost: layOutLost(plan, available, creditKg) }),
     creditKg,
     creditInAllKg: (nutrient) => {
       let sum = 0;
@@ -129,6 +152,34 @@ export function layOutSeason(plan: Plan): Season {
       }
       return sum;
     },
+  };
+}
+
+/** Lays out what expected drainage takes; undefined where none is expected. */
+function layOutLost(
+  plan: Plan,
+  available: Season["available"],
+  creditKg: Season["creditKg"],
+): Lost | undefined {
+  const { drainage = [], soil, credits, applications } = plan;
+  if (drainage.length === 0) return undefined;
+  const { holds = SOIL_WATER.holds, rootsM = SOIL_WATER.rootsM } = soil ?? {};
+  const leaching = layOutLeaching(drainage, { holds, rootsM });
+  const [first] = applications;
+  const feeding = credits.filter(({ contentKg }) => contentKg.N !== undefined).map(({ day }) => day);
+  const from = Math.min(first!.day, ...feeding);
+  const mixed = mixedToM(first!.placement);
+  const demand = demandOf(plan, "N");
+  const takenUp = (day: number): number => wouldTakeUpKg(plan, demand, day);
+  const depthM = Math.max(...leaching.drainages.map((one) => one.depthM));
+  const taken = (water: number): number => leachedNext({ holds: water, rootsM }, 0, depthM, mixed);
+  return {
+    days: leaching.drainages.map(({ day }) => day),
+    share: (k, amendment, appliedDay, how = {}) =>
+      leaching.lostOf(k, (day) => available(amendment, "N", appliedDay, day, how), mixedToM(how.placement)),
+    creditKg: (k) => leaching.lostOf(k, (day) => creditKg("N", day), 0),
+    sparedKg: (k) => leaching.sparedBy(k, takenUp, mixed, from),
+    doubt: (taken(holds - SOIL_WATER_DOUBT) - taken(holds + SOIL_WATER_DOUBT)) / (2 * taken(holds)),
   };
 }
 

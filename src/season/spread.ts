@@ -11,7 +11,7 @@
  * with p what an amendment has made available. See `files/spread-defaults.ts` for the figures.
  */
 import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
-import type { Amendment, Counts, Credit, Demand, NamedCurve, Plan } from "../model.ts";
+import type { Amendment, Application, Counts, Credit, Demand, NamedCurve, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { countedShare, curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
 
@@ -21,6 +21,8 @@ export type Doubt =
   | { readonly kind: "lot"; readonly id: string; readonly nutrient: Nutrient }
   | { readonly kind: "releases" }
   | { readonly kind: "soil-temperature" }
+  /** What expected drainage carries away, by the water that the soil holds. */
+  | { readonly kind: "soil-water" }
   /** A round of spreading; index into the plan's applications. */
   | { readonly kind: "spreading"; readonly application: number }
   /** Index into the plan's credits: two of the same name vary apart. */
@@ -172,7 +174,8 @@ export function doubtsAbout(
     plan.applications.forEach((application, t) => {
       const share = (when: Season): number =>
         released
-          ? when.available(amendment, nutrient, application.day, day, application)
+          ? when.available(amendment, nutrient, application.day, day, application) -
+            (nutrient === "N" ? leachedShare(when, amendment, application, day) : 0)
           : countedShare(amendment, nutrient);
       const given = content * share(season);
       const put = (into: PerKg, value: number): void => {
@@ -193,6 +196,7 @@ export function doubtsAbout(
   rounds.forEach((perKg, application) => {
     found.push({ doubt: { kind: "spreading", application }, perKg, constantKg: 0 });
   });
+  if (released && nutrient === "N") found.push(...soilWaterDoubt(plan, season, day, uses));
   for (const [credit, constantKg] of credits.ownKg)
     found.push({
       doubt: { kind: "credit", from: plan.credits[credit]!.from, credit },
@@ -200,6 +204,39 @@ export function doubtsAbout(
       constantKg,
     });
   return found.filter(({ perKg, constantKg }) => perKg.length > 0 || constantKg !== 0);
+}
+
+/** Share of an amendment's nitrogen that drainages before a day would carry away. */
+function leachedShare({ lost }: Season, amendment: Amendment, how: Application, day: number): number {
+  return (lost?.days ?? []).reduce(
+    (sum, on, k) => (on < day ? sum + lost!.share(k, amendment, how.day, how) : sum),
+    0,
+  );
+}
+
+/** What drainages before a day take is in doubt with the water that the soil holds. */
+function soilWaterDoubt(
+  plan: Plan,
+  { lost }: Season,
+  day: number,
+  uses: (amendment: number) => boolean,
+): Doubtful[] {
+  if (lost === undefined) return [];
+  const perKg: PerKg = [];
+  let constantKg = 0;
+  lost.days.forEach((on, k) => {
+    if (on >= day) return;
+    constantKg -= lost.doubt * (lost.creditKg(k) - lost.sparedKg(k));
+    plan.amendments.forEach((amendment, a) => {
+      const content = amendment.analysis.N ?? 0;
+      if (content === 0 || !uses(a)) return;
+      plan.applications.forEach((how, t) => {
+        const value = -lost.doubt * content * lost.share(k, amendment, how.day, how);
+        if (value !== 0) perKg.push({ amendment: a, application: t, value });
+      });
+    });
+  });
+  return [{ doubt: { kind: "soil-water" }, perKg, constantKg }];
 }
 
 function creditDoubts(

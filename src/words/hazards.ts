@@ -3,7 +3,7 @@
  * from the salt of the soil.
  */
 import { givesAmmonia, saltIndexOf } from "../field/burn.ts";
-import { suppliedKg } from "../field/delivery.ts";
+import { lostKg, suppliedKg } from "../field/delivery.ts";
 import { phosphateOf } from "../files/soil.ts";
 import type { Amendment, Application, Plan } from "../model.ts";
 import { interpolate } from "../season/curve.ts";
@@ -218,7 +218,7 @@ function autumnNitrogen({ plan, season, amounts, kg, day: dayText }: Scene): Sai
   const counted =
     expected.length === 0
       ? "none of that is counted here; `drainage: [{day: 160, depth: 10 in}]` counts it"
-      : "what the expected drainage takes is counted already";
+      : `the ${kg(lostKg(plan, season, amounts, plan.seasonDays))} that the expected drainage takes are counted`;
   return said(
     "autumn-nitrogen",
     `Nitrogen through the winter: around ${dayText(day)}, before the crop begins to feed, ${kg(lies)} lies in the soil, ${percent(lies / demand.minKg)} of the season's need. Winter rain carries much of it away; ${counted}. Give a part at planting and most of it in spring.`,

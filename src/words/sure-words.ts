@@ -39,11 +39,18 @@ export function chancePercent(p: number): string {
   return `${text}%`;
 }
 
+const WITH_SPACE = {
+  "soil-temperature": "soil temperature",
+  "soil-water": "soil water",
+  releases: "releases",
+  spreading: "spreading",
+} as const;
+
 /** What a doubt is about, for machines. */
 export function shortfallOf(doubt: Doubt, kg: number): Shortfall {
   if (doubt.kind === "lot") return { what: doubt.id, kind: "amendment", kg };
   if (doubt.kind === "credit") return { what: doubt.from, kind: "credit", kg };
-  const kind = doubt.kind === "soil-temperature" ? "soil temperature" : doubt.kind;
+  const kind = WITH_SPACE[doubt.kind];
   return { what: kind, kind, kg };
 }
 
@@ -56,6 +63,8 @@ export function shortfallWords(plan: Plan, { what, kind }: Shortfall): string {
       return "all releases together";
     case "soil temperature":
       return "cold soil";
+    case "soil water":
+      return "drainage";
     case "spreading":
       return "weighing and spreading";
     case "credit":
