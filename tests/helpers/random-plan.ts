@@ -19,6 +19,10 @@ export interface SpecAmendment {
   stockKg: number;
   release: { byNutrient: Record<string, SpecCurve>; other: SpecCurve };
   density: number | null;
+  /** A raw manure whose nitrogen its ammonium, its animal and the digging in decide. */
+  manure?: { ammonium?: number; animal?: string; dryMatter?: number };
+  /** What of its content counts as grade; absent: all. */
+  grade?: Record<string, number>;
 }
 export interface SpecDemand {
   /** As the file states it, before `efficiency`. */
@@ -58,7 +62,17 @@ export interface Spec {
     /** Its nitrogen follows from this; `content` and `curve` mean nothing then. */
     greenManure?: SpecGreenManure;
   }[];
-  applications: { name: string; day: number; share: number }[];
+  applications: {
+    name: string;
+    day: number;
+    share: number;
+    placement?: string;
+    dugInHours?: number;
+  }[];
+  /** Water that drains below the roots, m, with what the soil holds and how deep roots go. */
+  drainage?: { lines: { day: number; m: number }[]; holds: number; rootsM: number };
+  /** The season of the file that holds the uptake curves, of which `season` takes the place. */
+  seasonOfCurves?: number;
   blend: "one" | "each";
   limits: Record<string, SpecLimit>;
   batchKg: number;
@@ -295,6 +309,17 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
           ...Object.fromEntries(Object.entries(a.release.byNutrient).map(([n, c]) => [n, curveTree(c)])),
           other: curveTree(a.release.other),
         },
+        ...(a.manure
+          ? {
+              kind: "manure-raw",
+              ...(a.manure.ammonium === undefined ? {} : { ammonium_n: share(a.manure.ammonium) }),
+              ...(a.manure.animal === undefined ? {} : { animal: a.manure.animal }),
+              ...(a.manure.dryMatter === undefined ? {} : { dry_matter: share(a.manure.dryMatter) }),
+            }
+          : {}),
+        ...(a.grade
+          ? { grade: Object.fromEntries(Object.entries(a.grade).map(([n, part]) => [n, share(part)])) }
+          : {}),
       },
     ]),
   );
@@ -314,14 +339,17 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
   const cap = (value: number | null) => (value === null ? null : mass(value * factor));
   const applied = amounts((d) => cap(d.appliedMax));
   const ahead = amounts((d) => cap(d.aheadMax));
-  const uptake = amounts((d) => (d.uptake ? map(d.uptake) : null));
+  const stretched = spec.season / (spec.seasonOfCurves ?? spec.season);
+  const uptake = amounts((d) =>
+    d.uptake ? map(d.uptake.map(([day, part]): [number, number] => [day / stretched, part])) : null,
+  );
   return {
     plan: "Random beds",
     units: r.pick(["us", "metric"]),
     amendments,
     target: {
       target: "Random crop",
-      season: `${spec.season} days`,
+      season: `${spec.seasonOfCurves ?? spec.season} days`,
       need: {
         per,
         ...amounts((d) => {
@@ -372,7 +400,19 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
           ),
         }
       : {}),
-    applications: spec.applications.map((a) => ({ name: a.name, day: a.day, share: share(a.share) })),
+    applications: spec.applications.map((a) => ({
+      name: a.name,
+      day: a.day,
+      share: share(a.share),
+      ...(a.placement === undefined ? {} : { placement: a.placement }),
+      ...(a.dugInHours === undefined ? {} : { dug_in: `${a.dugInHours} hours` }),
+    })),
+    ...(spec.drainage
+      ? {
+          soil: { holds: share(spec.drainage.holds), roots: `${spec.drainage.rootsM} m` },
+          drainage: spec.drainage.lines.map(({ day, m }) => ({ day, depth: `${m} m` })),
+        }
+      : {}),
     blend: spec.blend,
     batch: { size: mass(spec.batchKg) },
     scale: mass(spec.scaleKg),
@@ -391,6 +431,66 @@ export function toTree(spec: Spec, seed: number): Record<string, unknown> {
               },
             ]),
           ),
+        }
+      : {}),
+  };
+}
+
+/**
+ * A random plan with what the third round of truth counts: raw manures, grades, placements and digging in, drainage, credits
+ * from before the season, green manures, and a season longer than that of the uptake curves.
+ */
+export function truthSpec(seed: number): Spec {
+  const spec = widerSpec(seed);
+  const r = seeded(seed * 7 + 3);
+  const times = r.chance(0.4) ? r.pick([1.25, 1.5, 2]) : 1;
+  const season = spec.season * times;
+  const amendments = spec.amendments.map((a): SpecAmendment => {
+    const nitrogen = a.analysis.N ?? 0;
+    if (nitrogen > 0 && r.chance(0.3)) {
+      const { N: _, ...byNutrient } = a.release.byNutrient;
+      const manure = {
+        ...(r.chance(0.6) ? { ammonium: nitrogen * r.between(0.05, 0.9) } : {}),
+        ...(r.chance(0.8) ? { animal: r.pick(["cattle", "horse", "sheep", "swine", "poultry"]) } : {}),
+        ...(r.chance(0.5) ? { dryMatter: r.between(0.05, 0.9) } : {}),
+      };
+      return { ...a, release: { ...a.release, byNutrient }, manure };
+    }
+    const phosphate = a.analysis.P2O5 ?? 0;
+    if (phosphate > 0 && r.chance(0.3)) return { ...a, grade: { P2O5: phosphate * r.between(0.05, 1) } };
+    return a;
+  });
+  const applications = spec.applications.map((a) => ({
+    ...a,
+    ...(r.chance(0.6) ? { placement: r.pick(["hole", "band", "broadcast", "surface"]) } : {}),
+    ...(r.chance(0.4) ? { dugInHours: r.pick([6, 12, 48, 96, 120]) } : {}),
+  }));
+  const days = [...new Set(Array.from({ length: r.whole(1, 3) }, () => r.whole(5, Math.ceil(season) - 1)))];
+  const old = {
+    day: -r.whole(61, 300),
+    content: { N: r.between(0.001, 0.01) * spec.areaM2 },
+    curve: curve(r),
+  };
+  return {
+    ...spec,
+    season,
+    ...(times === 1 ? {} : { seasonOfCurves: spec.season }),
+    demands: Object.fromEntries(
+      Object.entries(spec.demands).map(([n, d]) => [
+        n,
+        { ...d, uptake: d.uptake?.map(([day, part]): [number, number] => [day * times, part]) ?? null },
+      ]),
+    ),
+    amendments,
+    applications,
+    credits: r.chance(0.5) ? [...spec.credits, old] : spec.credits,
+    ...(r.chance(0.7)
+      ? {
+          drainage: {
+            lines: days.sort((a, b) => a - b).map((day) => ({ day, m: r.between(0.02, 0.3) })),
+            holds: r.between(0.1, 0.4),
+            rootsM: r.between(0.2, 0.8),
+          },
         }
       : {}),
   };

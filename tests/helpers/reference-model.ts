@@ -85,11 +85,94 @@ export function credited(spec: Spec, credit: Spec["credits"][number], nutrient: 
   return total * (1 - 2 ** (-tau(credit.day, day, 2, spec.soil, 18) / 14));
 }
 
-/** kg of a nutrient that a credit brings in all. */
-export function creditInAll(credit: Spec["credits"][number], nutrient: string): number {
+/** kg of a nutrient that a credit brings in all, but for N, S and B that were released before day -60. */
+export function creditInAll(credit: Spec["credits"][number], nutrient: string, spec?: Spec): number {
   const green = credit.greenManure;
-  if (!green) return credit.content[nutrient] ?? 0;
+  if (!green) {
+    const passes = nutrient === "N" || nutrient === "S" || nutrient === "B";
+    const old = passes && credit.day < -60 ? available(credit.curve, credit.day, -60, spec?.soil ?? null) : 0;
+    return (credit.content[nutrient] ?? 0) * (1 - old);
+  }
   return nutrient === "N" ? ((17.5 * (green.nitrogen * 100 - 1.5)) / 2000) * green.dryMatterKg : 0;
+}
+
+/** Part of raw manure's nitrogen, at once and as it rots with a half-life of 21 days at 25 C and a Q10 of 1.2 (section 16). */
+function manured(spec: Spec, i: number, t: number, day: number): number {
+  const { manure, analysis } = spec.amendments[i]!;
+  const { day: applied, placement, dugInHours } = spec.applications[t]!;
+  if (day <= applied) return 0;
+  const near = placement === "hole" || placement === "band";
+  const never = placement === "surface";
+  const hours = dugInHours ?? (near ? 12 : 1e6);
+  const rotted = 1 - 2 ** (-tau(applied, day, 1.2, spec.soil) / 21);
+  const { ammonium, animal, dryMatter = 1 } = manure!;
+  if (ammonium === undefined) {
+    const part = never ? 0.25 : hours <= 12 ? 0.6 : hours <= 96 ? 0.45 : 0.25;
+    return part * (0.5 + 0.5 * rotted);
+  }
+  const v = never ? 1 / 3 : hours <= 12 ? 0 : hours <= 96 ? 1 / 6 : 1 / 4;
+  const ruminant = animal === undefined || ["cattle", "sheep", "swine"].includes(animal);
+  const k = animal === "poultry" ? 0.55 : ruminant && dryMatter < 0.18 ? 0.35 : 0.25;
+  const share = ammonium / analysis.N!;
+  return share * (1 - v) + (1 - share) * k * rotted;
+}
+
+/** Part of an amendment's nutrient that is available on a day of what an application put down. */
+function availableFrom(spec: Spec, i: number, t: number, nutrient: string, day: number): number {
+  const { manure, release } = spec.amendments[i]!;
+  if (manure && nutrient === "N") return manured(spec, i, t, day);
+  const curve = release.byNutrient[nutrient] ?? release.other;
+  return available(curve, spec.applications[t]!.day, day, spec.soil);
+}
+
+const MIXED: Record<string, number> = { surface: 0, band: 0.05, hole: 0.1, broadcast: 0.15 };
+
+/** Burns's X by Simpson's rule over the depth of mixing, for drainage `m` through the spec's soil. */
+function burns(spec: Spec, m: number, mixed: number): number {
+  if (m <= 0) return 0;
+  const { holds, rootsM } = spec.drainage!;
+  const h = Math.min(mixed, rootsM);
+  const x = (d: number) => Math.exp((-(rootsM - d) * holds) / m);
+  const steps = 400;
+  let sum = 0;
+  for (let k = 0; k <= steps; k++)
+    sum += (k === 0 || k === steps ? 1 : k % 2 === 1 ? 4 : 2) * x((h * k) / steps);
+  return sum / (3 * steps);
+}
+
+/**
+ * What drainage `k` would take of a source, layer by layer: what came between two drainages has met those since then, and
+ * loses the difference of X from one drainage to the next.
+ */
+function wouldLose(spec: Spec, k: number, by: (day: number) => number, mixed: number): number {
+  const { lines } = spec.drainage!;
+  let lost = 0;
+  for (let j = 0; j <= k; j++) {
+    const layer = by(lines[j]!.day) - (j === 0 ? 0 : by(lines[j - 1]!.day));
+    const before = lines.slice(j, k).reduce((sum, { m }) => sum + m, 0);
+    lost += layer * (burns(spec, before + lines[k]!.m, mixed) - burns(spec, before, mixed));
+  }
+  return lost;
+}
+
+/** What drainage `k` does not find: uptake came from what has lain longest, which had met every drainage since its own. */
+function spared(spec: Spec, k: number, taken: (day: number) => number): number {
+  const { lines } = spec.drainage!;
+  const starts = [
+    spec.applications[0]!.day,
+    ...spec.credits.filter((c) => c.greenManure || c.content.N !== undefined).map((c) => c.day),
+  ];
+  const first = lines.findIndex(({ day }) => day > Math.min(...starts));
+  if (first < 0 || first > k) return 0;
+  const mixed = MIXED[spec.applications[0]!.placement ?? ""] ?? 0;
+  const depth = (to: number) => lines.slice(first, to).reduce((sum, { m }) => sum + m, 0);
+  const takes = burns(spec, depth(k + 1), mixed) - burns(spec, depth(k), mixed);
+  let sum = 0;
+  for (let i = first; i <= k; i++) {
+    const uptake = taken(lines[i]!.day) - (i === first ? 0 : taken(lines[i - 1]!.day));
+    sum += (uptake * takes) / (1 - burns(spec, depth(i), mixed));
+  }
+  return sum;
 }
 
 /** `null` where HiGHS says the plan is infeasible; otherwise the least cost. */
@@ -108,6 +191,34 @@ export async function referenceCost(spec: Spec, bound: Bound = asStated): Promis
  */
 export type Bound = (key: string, stated: number) => number | null;
 const asStated: Bound = (_key, stated) => stated;
+
+type Add = (terms: [number, string][], sense: string, rhs: number) => void;
+type Each = (coefficient: (i: number, t: number) => number) => [number, string][];
+
+/** A column for what each drainage takes of nitrogen, at least nothing and at least what it would take of what lies there. */
+function lossColumns(spec: Spec, d: Spec["demands"][string], add: Add, each: Each) {
+  const need = d.min / (d.efficiency ?? 1);
+  const taken = (day: number) =>
+    need * (d.uptake ? linear(d.uptake, day) : Math.min(1, Math.max(0, day / spec.season)));
+  return (spec.drainage?.lines ?? []).map(({ day: on }, k) => {
+    const name = `lost_${k}`;
+    const of = each((i, t) => {
+      const content = spec.amendments[i]!.analysis.N ?? 0;
+      const mixed = MIXED[spec.applications[t]!.placement ?? ""] ?? 0;
+      return content === 0
+        ? 0
+        : -content * wouldLose(spec, k, (day) => availableFrom(spec, i, t, "N", day), mixed);
+    });
+    const credit = wouldLose(
+      spec,
+      k,
+      (day) => spec.credits.reduce((sum, c) => sum + credited(spec, c, "N", day), 0),
+      0,
+    );
+    add([[1, name], ...of], ">=", credit - spared(spec, k, taken));
+    return { on, name };
+  });
+}
 
 export function referenceText(spec: Spec, bound: Bound = asStated): string {
   const rows: string[] = [];
@@ -160,14 +271,15 @@ export function referenceText(spec: Spec, bound: Bound = asStated): string {
     );
   const checkpoints = checkpointsOf(spec);
   for (const [nutrient, d] of Object.entries(spec.demands)) {
-    const curveFor = (i: number) =>
-      spec.amendments[i]!.release.byNutrient[nutrient] ?? spec.amendments[i]!.release.other;
+    const lost = nutrient === "N" && d.counts !== "applied" ? lossColumns(spec, d, add, each) : [];
     for (const day of checkpoints) {
       const supply = each(
-        (i, t) =>
-          (spec.amendments[i]!.analysis[nutrient] ?? 0) *
-          available(curveFor(i), spec.applications[t]!.day, day, spec.soil),
+        (i, t) => (spec.amendments[i]!.analysis[nutrient] ?? 0) * availableFrom(spec, i, t, nutrient, day),
       );
+      const kept: [number, string][] = [
+        ...supply,
+        ...lost.flatMap(({ on, name }): [number, string][] => (on < day ? [[-1, name]] : [])),
+      ];
       const credit = spec.credits.reduce((sum, c) => sum + credited(spec, c, nutrient, day), 0);
       const end = day === spec.season;
       const applied = d.counts === "applied";
@@ -186,11 +298,13 @@ export function referenceText(spec: Spec, bound: Bound = asStated): string {
         // A need of nothing asks for nothing, even where nitrogen is tied up.
         if (value !== null && (sense === "<=" || value > 0)) add(terms, sense, value + more);
       };
-      const content = each((i) => spec.amendments[i]!.analysis[nutrient] ?? 0);
-      const whole = spec.credits.reduce((sum, c) => sum + creditInAll(c, nutrient), 0);
+      const content = each(
+        (i) => spec.amendments[i]!.grade?.[nutrient] ?? spec.amendments[i]!.analysis[nutrient] ?? 0,
+      );
+      const whole = spec.credits.reduce((sum, c) => sum + creditInAll(c, nutrient, spec), 0);
       const [counted, brought] = applied ? [content, whole] : [supply, credit];
-      if (end) demand(`season-min ${nutrient}`, ">=", min, -brought, counted);
-      else if (uptake) demand(`in-time ${nutrient} ${day}`, ">=", taken, -credit);
+      if (end) demand(`season-min ${nutrient}`, ">=", min, -brought, applied ? content : kept);
+      else if (uptake) demand(`in-time ${nutrient} ${day}`, ">=", taken, -credit, kept);
       if (end && max !== null) demand(`season-max ${nutrient}`, "<=", max, -brought, counted);
       if (d.aheadMax !== null && (uptake || end))
         demand(`ahead-max ${nutrient} ${day}`, "<=", d.aheadMax, taken - credit);
