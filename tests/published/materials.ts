@@ -152,7 +152,6 @@ const released = (
 
 const HARTZ = "Hartz and Johnstone 2006, HortTechnology 16:39-42";
 const LAZICKI = "Lazicki, Geisseler and Lloyd 2020, J. Environ. Qual. 49:483, 84 days at 23 C";
-const MANURE = "Hartz, Mitchell and Giannini 2000, HortScience (title from memory): manure";
 const RELEASE: readonly Check[] = [
   released("blood-meal", "N", 56, 25, 66, `${HARTZ}, mean of the materials`),
   released("feather-meal", "N", 56, 10, 56, `${HARTZ}, mean of the materials`),
@@ -170,27 +169,6 @@ const RELEASE: readonly Check[] = [
     25,
     [1, 7],
     "report LS16-269, University of Georgia 2019: composts that mineralised, 1 to 4 %; manure compost 7 % in 12 weeks (Hartz, Mitchell and Giannini 2000)",
-  ),
-  released("cattle-manure", "N", 84, 25, 16, `${MANURE}, 12 weeks at 25 C`, 1),
-  released(
-    "cattle-manure",
-    "N",
-    168,
-    25,
-    15,
-    `${MANURE}, 24 weeks of the second year`,
-    2,
-    "one curve goes through both years' figures, 16 % and 15 %",
-  ),
-  released(
-    "cattle-manure",
-    "N",
-    120,
-    18,
-    [6, 15],
-    "Ozores-Hampton 2012, HortTechnology 22:743, Table 1: dairy manure 6 to 15 % a year",
-    1,
-    "the curve goes through the 16 % above",
   ),
   released(
     "broiler-litter",
