@@ -20,6 +20,8 @@ export const MAX_GAP = 1e-6;
 const LEAST_TERM = 1e-3;
 /** What is left of a column counts as rounding within this share of the terms that it is the sum of. */
 const ROUNDED = 1e-12;
+/** What is left of a column within this share counts by the most that the rows allow of it, where it has no bound. */
+const NEARLY_NOTHING = 1e-9;
 /** Rows count as impossible to keep together where all of them must give way by more than this, relative to their scales. */
 export const FEASIBLE = 1e-7;
 
@@ -304,10 +306,16 @@ export function shortfall(
     if (!row.fact) givingWay = Math.max(givingWay, Math.abs(w) * rowScale(row));
   }
   let most = 0;
+  let implied: Float64Array | undefined;
   for (let j = 0; j < columns.length; j++) {
     const c = -rest[j]!;
     if (c === 0) continue;
-    const bound = c > 0 ? (upper?.[j] ?? columns[j]!.upper) : (lower?.[j] ?? 0);
+    let bound = c > 0 ? (upper?.[j] ?? columns[j]!.upper) : (lower?.[j] ?? 0);
+    if (bound === Infinity && c <= NEARLY_NOTHING * size[j]!) {
+      // Next to nothing of a column counts as much as there can be of it in a point that keeps the rows.
+      implied ??= impliedUpper(program, Infinity, lower, upper);
+      bound = implied[j]!;
+    }
     if (!Number.isFinite(bound) && Math.abs(c) <= ROUNDED * size[j]!) continue;
     most += c * bound;
     magnitude += Math.abs(c * bound);
