@@ -191,13 +191,18 @@ class Applying {
     }
   }
 
-  /** The recipe's amounts by rating for a nutrient, of each of its tables that names it. */
+  /**
+   * The recipe's amounts by rating for a nutrient, of each of its tables that names it. Where the test names no method,
+   * only those of the first table's: `high` means another thing by each.
+   */
   private amountsOf(nutrient: Nutrient) {
-    return (this.asked.tables?.recommends ?? []).flatMap((table) =>
+    const all = (this.asked.tables?.recommends ?? []).flatMap((table) =>
       table.nutrients
         .filter((e) => e.nutrient === nutrient)
         .map(({ factor, value: rows }) => ({ table, factor, rows })),
     );
+    const named = methodOf(this.test.method, nutrient) !== undefined;
+    return named ? all : all.filter(({ table }) => table.method === all[0]!.table.method);
   }
 
   private replace(nutrient: Nutrient, need: Need, why: string): void {

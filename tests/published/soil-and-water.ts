@@ -149,8 +149,9 @@ const SOIL: readonly Check[] = [
       [45, 200],
       [46, 150],
       [71, 150],
-      [72, 100],
-      [137, 100],
+      // At optimum the harvest's removal, 0.207 kg P/t x 60 t/ha, to the nearest 5 lb.
+      [72, 25],
+      [137, 25],
       [138, 0],
     ] as const
   ).map(([reading, rate]) =>
