@@ -141,42 +141,28 @@ export function referenceShop(spec: ShopSpec, further: Further = {}): Reference 
     const uses = spec.amendments.map((_, i) => binary(`uses_${i}_${b}`));
     if (most !== undefined)
       rows.push({ terms: uses.map((name) => [1, name] as const), sense: "<=", rhs: most });
-    for (const t of group) {
-      spec.amendments.forEach((_, i) => {
-        rows.push({
-          terms: [
-            [1, `x_${i}_${t}`],
-            [-KG, uses[i]!],
-          ],
-          sense: "<=",
-          rhs: 0,
-        });
-      });
-      if (leastKg === undefined) continue;
-      const batches = `batches_${t}`;
-      whole.push(batches);
-      upper.set(batches, BATCHES);
-      rows.push({ terms: [[1, batches]], sense: ">=", rhs: 1 });
+    // What is stirred together is divided into equal batches.
+    const inAll = (i: number): [number, string][] => group.map((t) => [1, `x_${i}_${t}`]);
+    spec.amendments.forEach((_, i) => {
+      rows.push({ terms: [...inAll(i), [-KG, uses[i]!]], sense: "<=", rhs: 0 });
+    });
+    if (leastKg === undefined) return;
+    const batches = `batches_${b}`;
+    whole.push(batches);
+    upper.set(batches, BATCHES);
+    rows.push({ terms: [[1, batches]], sense: ">=", rhs: 1 });
+    rows.push({
+      terms: [...spec.amendments.flatMap((_, i) => inAll(i)), [-spec.batchKg, batches]],
+      sense: "<=",
+      rhs: 0,
+    });
+    spec.amendments.forEach((_, i) => {
       rows.push({
-        terms: [
-          ...spec.amendments.map((_, i): [number, string] => [1, `x_${i}_${t}`]),
-          [-spec.batchKg, batches],
-        ],
-        sense: "<=",
-        rhs: 0,
+        terms: [...inAll(i), [-leastKg, batches], [-leastKg * BATCHES, uses[i]!]],
+        sense: ">=",
+        rhs: -leastKg * BATCHES,
       });
-      spec.amendments.forEach((_, i) => {
-        rows.push({
-          terms: [
-            [1, `x_${i}_${t}`],
-            [-leastKg, batches],
-            [-leastKg * BATCHES, uses[i]!],
-          ],
-          sense: ">=",
-          rhs: -leastKg * BATCHES,
-        });
-      });
-    }
+    });
   });
   return { cost, rows, upper, whole };
 }
@@ -219,13 +205,18 @@ export function referenceLp({ cost, rows, upper, whole }: Reference): string {
 }
 
 /** The least total by HiGHS; null where it says there is none, undefined where it does not finish. */
-export async function highsTotal(
+export function highsTotal(
   spec: ShopSpec,
   seconds = 30,
   further: Further = {},
 ): Promise<number | null | undefined> {
+  return highsLeast(referenceShop(spec, further), seconds);
+}
+
+/** The least of a model's costs by HiGHS; null where it says there is none, undefined where it does not finish. */
+export async function highsLeast(model: Reference, seconds = 30): Promise<number | null | undefined> {
   const solver = await highs();
-  const answer = solver.solve(referenceLp(referenceShop(spec, further)), {
+  const answer = solver.solve(referenceLp(model), {
     output_flag: false,
     time_limit: seconds,
     mip_rel_gap: 1e-8,
