@@ -45,7 +45,9 @@ export function wrongWith({ text, offers, fault, foreign }: DrawnList): string |
   });
   if (fault !== null) {
     if (loaded.ok) return `read, though ${fault.why} on line ${fault.line}`;
-    const places = loaded.problems.map(({ place }) => `${place?.file}:${place?.line}:${place?.column}`);
+    // Where the spoiled cell was the one that showed how decimals are written, others can be read in two ways.
+    const single = loaded.problems.filter(({ message }) => !message.includes("can be read in two ways"));
+    const places = single.map(({ place }) => `${place?.file}:${place?.line}:${place?.column}`);
     return places.join() === `list.csv:${fault.line}:${fault.column}`
       ? undefined
       : `${fault.why} refused at ${places.join()} in place of ${fault.line}:${fault.column}`;
