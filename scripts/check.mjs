@@ -93,6 +93,11 @@ const CHECKS = {
       "sureness against a second model: plans under sure, under together, tries of the dense search; then the shipped crops",
     run: ({ attackSure }, numbers) => attackSure(root, print, ...numbers),
   },
+  seasons: {
+    module: "tests/check/seasons.ts",
+    about: "the rest of random seasons against a program written apart: count, drawn seasons each",
+    run: ({ checkSeasons }, [count = 200, draws = 100_000]) => checkSeasons(count, draws, print),
+  },
   fuzz: {
     module: "tests/check/fuzz.ts",
     about: "mutated files, pipes and flags: no crash, no stack, no hang: count",

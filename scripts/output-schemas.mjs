@@ -13,6 +13,7 @@ const OUTPUTS = {
   sweep: "Sweep",
   assay: "Assay",
   card: "CardJson",
+  now: "SeasonNow",
   log: "LogResult",
   record: "RecordResult",
   check: "CheckResult",

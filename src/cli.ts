@@ -43,6 +43,7 @@ const GROUPS: Readonly<Record<string, Readonly<Record<string, readonly [string, 
   },
   "In the shed and the field:": {
     card: ["the same answer as a sheet for the shed wall", () => import("./commands/card.ts")],
+    now: ["where a season is, and the cheapest rest of it", () => import("./commands/now.ts")],
     log: ["add a line to a season: what was spread, bought, measured", () => import("./commands/log.ts")],
     record: ["what was spread, where, when, by whom, from which lot", () => import("./commands/record.ts")],
   },

@@ -37,6 +37,8 @@ export type Content = number;
 export type BroughtKg = number;
 /** A standard deviation as a fraction of its mean. */
 export type Spread = number;
+/** How far something moves, either way. */
+export type MovedBy = number;
 /** A share of seasons. */
 export type Chance = number;
 /** A share of seasons in which several needs are met together. */
@@ -271,6 +273,8 @@ export interface Limit {
   readonly maxShare?: Share;
   readonly minKg?: Kg;
   readonly maxKg?: Kg;
+  /** Weights are of all applications together, also where each has its own amounts. */
+  readonly together?: boolean;
   /** Indices into `Plan.applications`. */
   readonly notIn: readonly Index[];
 }
@@ -342,6 +346,73 @@ export interface SureAsked {
   readonly together?: { readonly nutrients: readonly Nutrient[]; readonly p: ChanceTogether };
 }
 
+/** Materials that were spread on one day. */
+export interface Given {
+  readonly day: Day;
+  readonly placement?: Placement;
+  readonly dugInDays?: Days;
+  readonly kg: readonly { readonly id: Id; readonly kg: Kg }[];
+}
+
+/** What one standard deviation of a doubt moves, by the doubt's key (`season/spread.ts`): kg, or of doubts themselves. */
+export interface Move {
+  readonly doubt: string;
+  readonly by: MovedBy;
+}
+
+/** Nitrogen that water carried below the roots. */
+export interface Loss {
+  readonly day: Day;
+  /** Expected. */
+  readonly kg: Kg;
+  /** Of what lay there, in a soil that holds as much water as was thought at first. */
+  readonly share: MovedBy;
+  /** How much smaller that share is where the soil holds one standard deviation more water. */
+  readonly shareDoubt: MovedBy;
+  /** By the crop, up to that day. */
+  readonly takenUpKg: Kg;
+}
+
+/** A reading of the soil's nitrate: each spread v of a later supply becomes v - beta h (h.v) / (h.h). */
+export interface Reading {
+  readonly beta: Share;
+  /** h: the spreads of what was expected, kg. */
+  readonly spreads: readonly Move[];
+}
+
+/**
+ * What has happened in a season of which only the rest is planned: the plan's applications, needs, caps and stock are those
+ * of the rest.
+ */
+export interface Past {
+  /** The rest begins on this day. */
+  readonly on: Day;
+  /** By day. */
+  readonly given: readonly Given[];
+  /** By day. */
+  readonly losses: readonly Loss[];
+  /** Spreads of all losses together, kg. */
+  readonly lossSpreads: readonly Move[];
+  /** By day. */
+  readonly readings: readonly Reading[];
+  /** Where the readings put each doubt, in its standard deviations. */
+  readonly shifts: readonly Move[];
+  /** What the readings let expect more, or less; absent: no reading. */
+  readonly expects?: Expects;
+}
+
+/** More or less than was expected, as a share of that. */
+export interface Expects {
+  /** Of what materials release. */
+  readonly materials: readonly { readonly id: Id; readonly nutrient: Nutrient; readonly more: MovedBy }[];
+  /** Of what was spread, in the order of `Past.given`: beside what its materials release. */
+  readonly given: readonly MovedBy[];
+  /** Of the plan's credits, in their order. */
+  readonly credits: readonly MovedBy[];
+  /** Of the soil. */
+  readonly warmerC: MovedBy;
+}
+
 /** A plan, complete and checked. */
 export interface Plan {
   readonly name: string;
@@ -392,6 +463,8 @@ export interface Plan {
     readonly soilTemperatureC?: CelsiusApart;
     readonly spreading?: Spread;
   };
+  /** Absent: nothing has happened yet. */
+  readonly past?: Past;
   /** Thresholds of cautions that the plan sets for itself, by code; SI as in `files/caution-thresholds.ts`. */
   readonly thresholds?: Readonly<Partial<Record<string, Threshold>>>;
   /** What loading noticed and the user should read. */

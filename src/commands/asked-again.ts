@@ -14,6 +14,7 @@ export interface AskedAgain {
 /** A plan in JSON has one of these, what the program prints has none. */
 const PLAN_KEYS = ["target", "recipe", "bed"];
 const SOLUTION = "barrowmix.solution/2";
+const SEASON = "barrowmix.season/1";
 const OLD = ["barrowmix.solution/1", "barrowmix.shopping/1"];
 
 const ALONE = "run the command before the pipe by itself to see what it says";
@@ -34,7 +35,9 @@ export async function askedAgain(text: string, file: string | null): Promise<Res
     });
   // A plan may be written in braces too, but then without quotes round its keys.
   if (!/^\{\s*"/.test(trimmed)) return ok(null);
-  const said = parsed(trimmed);
+  const whole = parsed(trimmed);
+  // Of a season, what is left of it.
+  const said = whole?.schema === SEASON && isRecord(whole.rest) ? whole.rest : whole;
   if (said !== null && PLAN_KEYS.some((key) => Object.hasOwn(said, key))) return ok(null);
   if (typeof said?.schema === "string" && OLD.includes(said.schema))
     return fail({

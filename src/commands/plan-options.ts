@@ -21,10 +21,16 @@ import {
 import { atLists, extraPrices, PRICE_FLAGS, warnedOf } from "./price-flags.ts";
 import type { World } from "./world.ts";
 
+/** The day on which a season is looked at. */
+const ON_FLAG: Flag = [
+  "--on <day>",
+  "of a season: its state on a day or date, or `today` (usual: the last line's)",
+];
+
 /** Name of standard input where a file is expected. */
 export const STDIN = "-";
 /** The plan that is taken where none is named. */
-const USUAL_PLAN = "plan.yaml";
+export const USUAL_PLAN = "plan.yaml";
 
 /** A flag that sets one field: what help says, where the value goes, and how its text is read where a file says it otherwise. */
 export type FieldFlag = readonly [...Written, path: Path, read?: (text: string) => unknown];
@@ -94,6 +100,7 @@ export const PLAN_FLAGS: Readonly<Record<string, readonly Flag[]>> = {
   ],
   "Crop and bed:": asFlags(BED_FLAGS),
   "The mix:": asFlags(BLEND_FLAGS),
+  "A season:": [ON_FLAG],
   "Any field of the plan:": [
     ["--set <path=value>", "for instance harvest.first=75; may be repeated", "repeated"],
   ],
@@ -125,7 +132,7 @@ export const PLAN_ALIASES: Readonly<Record<string, string>> = {
  * The fields of a plan that flags set, each with the flag that set it.
  * @throws UsageError for flags that cannot be read, or that set one field twice.
  */
-async function planOverrides(options: Options, context: Context): Promise<Override[]> {
+export async function planOverrides(options: Options, context: Context): Promise<Override[]> {
   const overrides: Override[] = [];
   const put = (...more: readonly Override[]): void => {
     for (const one of more) {
@@ -337,6 +344,19 @@ async function givenBy(file: string | undefined, options: Options, context: Cont
     const listed = again.plans.map(async (plan) => warnedOf(await atLists(plan, options, context)));
     const [first, ...others] = (await together(listed)).map((plan): GivenPlan => ({ plan, request: null }));
     return { plans: [first!, ...others], before: again.options };
+  }
+  if (file !== undefined && file !== STDIN) {
+    const { isSeasonFile, seasonPlans } = await import("./season.ts");
+    if (await isSeasonFile(file, context))
+      return {
+        plans: await seasonPlans(
+          file,
+          { ...where(context), overrides: await planOverrides(options, context) },
+          options,
+          context,
+        ),
+        before: {},
+      };
   }
   const request = await planRequest(file, options, context);
   const { loadPlan } = await import("../files/load.ts");

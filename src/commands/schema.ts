@@ -14,6 +14,7 @@ export const OUTPUT_KINDS = [
   "sweep",
   "assay",
   "card",
+  "now",
   "log",
   "record",
   "check",

@@ -1,12 +1,13 @@
 /** `solve`: the answer to a plan: what to buy, what to mix, what to give, how sure. */
-import { figures, words } from "../report/report.ts";
+import { figures, paragraph, words } from "../report/report.ts";
 import type { Solution } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
 import { answerOutput, askedAnswer, filesIn, isApart } from "./answer.ts";
 import { ANSWER_FLAGS } from "./answer-flags.ts";
-import type { Command, CommandOutput, Context, Options } from "./command.ts";
+import { type Command, type CommandOutput, type Context, type Options, textOption } from "./command.ts";
 import { runEach } from "./many.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
+import { saveSeason } from "./save-season.ts";
 
 export const command: Command = {
   formats: ["ndjson", "list"],
@@ -15,6 +16,7 @@ export const command: Command = {
   flags: [
     ...ANSWER_FLAGS,
     ["--ndjson", "the same as --format ndjson: each plan apart, a line each, as soon as it is known"],
+    ["--save <season.yaml>", "begin a season: what was decided, in weights, to be logged from here on"],
     ["--chart", "draw supply against need over the season"],
   ],
   groups: PLAN_FLAGS,
@@ -61,8 +63,13 @@ async function solveThese(
   context: Context,
 ): Promise<CommandOutput> {
   const solution = await askedAnswer(files, options, context);
+  const save = textOption(options, "save");
+  const saved = save === undefined ? [] : [await saveSeason(solution, files, save, context)];
   return answerOutput(solution, {
-    report: async (extent) => (await import("../report/solution-report.ts")).solutionReport(solution, extent),
+    report: async (extent) => {
+      const report = (await import("../report/solution-report.ts")).solutionReport(solution, extent);
+      return { ...report, closing: [...(report.closing ?? []), ...saved.map((said) => paragraph(said))] };
+    },
     text: async () => (await import("../report/shop-report.ts")).shopList(solution),
   });
 }

@@ -191,9 +191,14 @@ function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
     plan.blend === "one"
       ? [{ application: null, spread: everywhere }]
       : everywhere.map((t) => ({ application: t, spread: [t] }));
-  for (const { id, notIn, minKg, maxKg, minShare, maxShare } of plan.limits) {
+  for (const { id, notIn, minKg, maxKg, minShare, maxShare, together } of plan.limits) {
     const a = plan.amendments.findIndex((amendment) => amendment.id === id);
     if (a < 0) continue;
+    if (together) {
+      const all = sumKg(amounts[a]!);
+      note({ kind: "amount-min", id, application: null }, all, "least", minKg);
+      note({ kind: "amount-max", id, application: null }, all, "most", maxKg);
+    }
     for (const { application, spread } of blends) {
       const sum = (i: number): number => spread.reduce((kg, t) => kg + amounts[i]![t]!, 0);
       const own = sum(a);
@@ -201,7 +206,7 @@ function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
       const barred = spread.filter((t) => notIn.includes(t));
       const inBarred = barred.reduce((kg, t) => kg + amounts[a]![t]!, 0);
       note({ kind: "not-in", id, application }, inBarred, "most", 0);
-      if (barred.length > 0 && application !== null) continue;
+      if ((barred.length > 0 && application !== null) || together) continue;
       note({ kind: "amount-min", id, application }, own, "least", minKg);
       note({ kind: "amount-max", id, application }, own, "most", maxKg);
       if (whole === 0) continue;

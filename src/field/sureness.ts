@@ -8,8 +8,9 @@
  * One quantity is worked for all seasons at a time. What does not depend on the amounts (the draws, and what is
  * available at each soil temperature) is kept from one question about a plan to the next.
  */
-import type { Amendment, Credit, Plan } from "../model.ts";
+import type { Amendment, Application, Credit, Loss, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import type { Spreading } from "../season/manure.ts";
 import { countedShare, curveOf, layOutSeason, type Season } from "../season/season.ts";
 import {
   analysisSpread,
@@ -22,10 +23,14 @@ import {
   temperatureSpread,
   warmerBy,
 } from "../season/spread.ts";
+import { before } from "../season/under-way.ts";
 import { normalColumn } from "../solver/normal.ts";
 import type { Amounts } from "./delivery.ts";
+import { toldDraws } from "./told-draws.ts";
 
 const WORKED_SEASONS = 4096;
+/** Once rounds have been given and the soil has been read more is in doubt: so many come out within 0.3 points. */
+const WORKED_UNDER_WAY = 16_384;
 
 /** Soil temperatures for which releases are worked out, in standard deviations; those between are read off a line. */
 const STEPS_PER_DEVIATION = 2;
@@ -33,7 +38,10 @@ const MOST_DEVIATIONS = 4;
 /** Coordinates of the draw that every plan has; the others follow in the order they are first asked for. */
 const RELEASES = 0;
 const WEATHER = 1;
-const FIRST_FREE = 2;
+const COMMON = [
+  ["releases", RELEASES],
+  ["soil-temperature", WEATHER],
+] as const;
 /** A supply below its need by less than this share of it is rounding. */
 const ROUNDING = 1e-9;
 
@@ -78,9 +86,16 @@ interface Source {
 
 /** Hands out a coordinate of the draw for each doubt, in the order they are first asked for. */
 class Coordinates {
-  readonly #at = new Map<string, number>();
+  readonly #at: Map<string, number>;
+  constructor(known: Iterable<readonly [string, number]> = COMMON) {
+    this.#at = new Map(known);
+  }
+  /** The same, to be asked further without those that are asked here. */
+  copy(): Coordinates {
+    return new Coordinates(this.#at);
+  }
   of(key: string): number {
-    return kept(this.#at, key, () => this.#at.size + FIRST_FREE);
+    return kept(this.#at, key, () => this.#at.size);
   }
 }
 
@@ -103,6 +118,12 @@ export class SeasonWork {
   readonly #credits = new Map<Credit, readonly Season[]>();
   readonly #shares = new Map<string, Float64Array>();
   readonly #spread = new Map<number | null, Float64Array>();
+  /** Coordinates of what has happened, the same for whatever is asked. */
+  readonly #past = new Coordinates();
+  /** Draws that a reading of the soil has moved, by coordinate. */
+  readonly #told: ReadonlyMap<number, Float64Array>;
+  /** By loss of nitrogen: what all up to it have taken, by season. */
+  #lost: readonly Float64Array[] | null = null;
   #seasons: readonly Season[] | null = null;
   /** By season: the soil temperature below it among those worked out, and how far it is on the way to the next. */
   readonly #node: Uint8Array;
@@ -115,12 +136,13 @@ export class SeasonWork {
 
   constructor(
     readonly plan: Plan,
-    readonly count: number = WORKED_SEASONS,
+    readonly count: number = plan.past ? WORKED_UNDER_WAY : WORKED_SEASONS,
   ) {
     this.#season = layOutSeason(plan);
     this.#needs = needsOf(plan, this.#season);
     this.#order = byContent(plan);
-    this.#temperatures = temperaturesOf(plan);
+    this.#temperatures = temperaturesOf(before(plan));
+    this.#told = plan.past ? toldDraws(plan, plan.past, (name) => this.#past.of(name), count) : new Map();
     this.#node = new Uint8Array(count);
     this.#part = new Float64Array(count);
     this.#release = new Float64Array(count);
@@ -129,7 +151,7 @@ export class SeasonWork {
     this.#between = new Float64Array(count);
     const nodes = this.#temperatures.length;
     if (nodes === 1) return;
-    const warmth = normalColumn(WEATHER, count);
+    const warmth = this.#draw(WEATHER);
     for (let j = 0; j < count; j++) {
       const at = Math.min(Math.max((warmth[j]! + MOST_DEVIATIONS) * STEPS_PER_DEVIATION, 0), nodes - 1);
       this.#node[j] = Math.min(Math.floor(at), nodes - 2);
@@ -140,18 +162,21 @@ export class SeasonWork {
   /** How often amounts (kg by amendment and application) meet the needs that are asked about. */
   work(amounts: Amounts, asks: (need: NeedOn) => boolean = () => true): WorkedSeasons {
     const { count } = this;
-    const coordinates = new Coordinates();
+    const coordinates = this.#past.copy();
     const every = new Uint8Array(count).fill(1);
     const needs: WorkedNeed[] = [];
     for (const need of this.#needs) {
       // All needs have their coordinates, so that a season is the same one whatever is asked about it.
       const sources = this.#sourcesOf(amounts, need, coordinates);
       if (!asks(need)) continue;
-      const supply = this.#leftOf(amounts, need, coordinates, this.#supplyFrom(sources));
+      const lost = this.#lostBy(need);
+      const supply = this.#supplyFrom(sources);
+      if (lost) for (let j = 0; j < count; j++) supply[j] = supply[j]! - lost[j]!;
+      const left = this.#leftOf(amounts, need, coordinates, supply);
       const least = need.needKg * (1 - ROUNDING);
       let met = 0;
       for (let j = 0; j < count; j++) {
-        if (supply[j]! >= least) met++;
+        if (left[j]! >= least) met++;
         else every[j] = 0;
       }
       needs.push({ nutrient: need.nutrient, day: need.day, met: met / count });
@@ -169,7 +194,7 @@ export class SeasonWork {
     amounts: Amounts,
     asked: readonly Supplied[],
   ): { readonly kg: readonly Float64Array[]; readonly other: Float64Array } {
-    const coordinates = new Coordinates();
+    const coordinates = this.#past.copy();
     const kg = asked.map((one) => this.#supplyFrom(this.#sourcesOf(amounts, one, coordinates)).slice());
     return { kg, other: normalColumn(coordinates.of("other"), this.count) };
   }
@@ -179,7 +204,7 @@ export class SeasonWork {
     const { lost } = this.#season;
     if (lost === undefined || need.nutrient !== "N" || need.counted !== "available") return supply;
     const left = supply.slice();
-    const water = normalColumn(coordinates.of("soil water"), this.count);
+    const water = this.#draw(coordinates.of("soil-water"));
     lost.days.forEach((on, k) => {
       if (on >= need.day) return;
       const gone = this.#supplyFrom(this.#sourcesOf(amounts, need, coordinates, k));
@@ -188,6 +213,36 @@ export class SeasonWork {
         left[j] = left[j]! - Math.max(0, (gone[j]! - spared) * Math.max(0, 1 + lost.doubt * water[j]!));
     });
     return left;
+  }
+
+  /** What water had carried away of a supply by a day, by season; undefined: nothing. */
+  #lostBy({ nutrient, counted, day }: Supplied): Float64Array | undefined {
+    const losses = this.plan.past?.losses ?? [];
+    if (nutrient !== "N" || counted !== "available" || losses.length === 0) return undefined;
+    this.#lost ??= this.#workLosses(losses);
+    return this.#lost[losses.findLastIndex((loss) => loss.day < day)];
+  }
+
+  /** What each loss and those before it took, season by season: a share of what lay there, never less than nothing. */
+  #workLosses(losses: readonly Loss[]): Float64Array[] {
+    const nothing = this.plan.amendments.map(() => this.plan.applications.map(() => 0));
+    const water = this.#draw(this.#past.of("soil-water"));
+    let earlier = new Float64Array(this.count);
+    return losses.map(({ day, share, shareDoubt, takenUpKg }) => {
+      const asked = { nutrient: "N", day, counted: "available" } as const;
+      const lost = this.#supplyFrom(this.#sourcesOf(nothing, asked, this.#past.copy())).slice();
+      for (let j = 0; j < lost.length; j++) {
+        const lay = Math.max(0, lost[j]! - takenUpKg - earlier[j]!);
+        lost[j] = earlier[j]! + lay * Math.min(1, Math.max(0, share - shareDoubt * water[j]!));
+      }
+      earlier = lost;
+      return lost;
+    });
+  }
+
+  /** The draw of a coordinate, by season. */
+  #draw(coordinate: number): Float64Array {
+    return this.#told.get(coordinate) ?? normalColumn(coordinate, this.count);
   }
 
   /** What sources bring together, by season; written over by the next call. */
@@ -199,15 +254,14 @@ export class SeasonWork {
 
   /** Adds what a source brings, season by season. */
   #add({ rounds, commonCv, ownRelease, contents, most }: Source): void {
-    const { count } = this;
     const release = this.#release;
     const kg = this.#kg;
     const certain = commonCv === 0 && ownRelease === null;
     if (!certain) {
       release.fill(1);
-      scale(release, commonCv, normalColumn(RELEASES, count));
+      scale(release, commonCv, this.#draw(RELEASES));
     }
-    if (ownRelease) scale(release, ownRelease[1], normalColumn(ownRelease[0], count));
+    if (ownRelease) scale(release, ownRelease[1], this.#draw(ownRelease[0]));
     kg.fill(0);
     for (const { contentKg, draw, share } of rounds) {
       const table = share();
@@ -215,7 +269,7 @@ export class SeasonWork {
       if (certain && table.length === 1) addEven(kg, contentKg * clipped(table[0]!, table[0]!, most), spread);
       else addReleased(kg, contentKg, this.#given(table), certain ? null : release, spread, most);
     }
-    addHeld(this.#supply, kg, contents[1], normalColumn(contents[0], count));
+    addHeld(this.#supply, kg, contents[1], this.#draw(contents[0]));
   }
 
   /** Share available by season, from those by soil temperature; written over by the next call. */
@@ -231,7 +285,7 @@ export class SeasonWork {
       const made = new Float64Array(this.count).fill(1);
       if (draw === null) return made;
       const spreading = spreadingSpread(this.plan);
-      const column = normalColumn(draw, this.count);
+      const column = this.#draw(draw);
       for (let j = 0; j < made.length; j++) made[j] = Math.max(0, 1 + spreading * column[j]!);
       return made;
     });
@@ -247,7 +301,10 @@ export class SeasonWork {
       const amendment = plan.amendments[a]!;
       const content = amendment.analysis[nutrient] ?? 0;
       const spread = amounts[a]!;
-      if (content === 0 || !spread.some((kg) => kg > 0)) continue;
+      const given = (plan.past?.given ?? []).map(
+        ({ kg }) => kg.find(({ id }) => id === amendment.id)?.kg ?? 0,
+      );
+      if (content === 0 || ![...spread, ...given].some((kg) => kg > 0)) continue;
       const curve = curveOf(amendment, nutrient);
       const ownReleaseCv = applied ? 0 : ownReleaseSpread(plan, curve);
       const rounds = plan.applications.flatMap((_, t) =>
@@ -255,12 +312,20 @@ export class SeasonWork {
           ? [
               {
                 contentKg: spread[t]! * content,
-                share: () => this.#shareOf(amendment, a, t, need, drainage),
+                share: () => this.#shareOf(amendment, `${a} ${t}`, plan.applications[t]!, need, drainage),
                 draw: coordinates.of(`round ${t}`),
               },
             ]
           : [],
       );
+      given.forEach((kg, k) => {
+        if (kg > 0)
+          rounds.push({
+            contentKg: kg * content,
+            share: () => this.#shareOf(amendment, `${a} given ${k}`, plan.past!.given[k]!, need, drainage),
+            draw: coordinates.of(`given ${k}`),
+          });
+      });
       found.push({
         rounds,
         contents: [
@@ -299,20 +364,19 @@ export class SeasonWork {
   /** Share of a nutrient that is available of what a round brought, by soil temperature. */
   #shareOf(
     amendment: Amendment,
-    a: number,
-    t: number,
+    key: string,
+    how: Spreading & Pick<Application, "day">,
     { nutrient, day, counted }: Supplied,
     drainage?: number,
   ): Float64Array {
     if (counted === "applied") return Float64Array.of(countedShare(amendment, nutrient));
-    const application = this.plan.applications[t]!;
     const of = drainage === undefined ? `${nutrient} ${day}` : `drainage ${drainage}`;
-    return kept(this.#shares, `${a} ${t} ${of}`, () => {
+    return kept(this.#shares, `${key} ${of}`, () => {
       this.#seasons ??= this.#temperatures.map((one) => layOutSeason({ ...one, credits: [] }));
       return Float64Array.from(this.#seasons, (season) =>
         drainage === undefined
-          ? season.available(amendment, nutrient, application.day, day, application)
-          : season.lost!.share(drainage, amendment, application.day, application),
+          ? season.available(amendment, nutrient, how.day, day, how)
+          : season.lost!.share(drainage, amendment, how.day, how),
       );
     });
   }

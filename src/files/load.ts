@@ -44,6 +44,7 @@ import type { SeasonFile } from "./season-model.ts";
 import { bareTree, type Override, withOverrides } from "./source.ts";
 import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";
+import { parseTree } from "./yaml.ts";
 
 export { type Case, parsePath } from "./cases.ts";
 export { type FileReader, kindOf, type Where } from "./context.ts";
@@ -237,6 +238,12 @@ export function loadPriceList(
 ): Result<PriceList> {
   const loading = startLoading(io, where);
   return finish(loading, openPriceList(loading, resolve(where.cwd, path), decimal));
+}
+
+/** The kind of a file's text; null where that cannot be told. */
+export function kindOfText(text: string): FileKind | null {
+  const { tree, broken } = parseTree(text, "", "");
+  return broken ? null : kindOf(tree.root);
 }
 
 /** Loads a cases file. */

@@ -31,7 +31,7 @@ const KEYWORDS: Readonly<Record<string, Readonly<Record<string, string>>>> = {
 const LAST_WORDS = { bed: "bed", by: "who", note: "note" } as const;
 
 /** A value as YAML inside braces: plain where that is read back as the same text, else in quotes. */
-function scalar(text: string): string {
+export function scalar(text: string): string {
   const plain =
     /^[\p{L}\p{N}][\p{L}\p{N} ._/%()+-]*$/u.test(text) &&
     !text.endsWith(" ") &&

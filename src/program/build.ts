@@ -188,6 +188,18 @@ function limitRows(
   const { id, notIn, minShare = 0, maxShare = 1, minKg = 0, maxKg = Infinity } = limit;
   const a = plan.amendments.findIndex((amendment) => amendment.id === id);
   if (a < 0) return [];
+  if (limit.together && blends.length > 1) {
+    const everywhere = termsOf(use[a]!.map((column): Entry => [column, 1]));
+    const of = { id, application: null };
+    const { together: _, minKg: __, maxKg: ___, ...each } = limit;
+    return [
+      ...limitRows(plan, each, blends, use),
+      ...(minKg > 0 ? [rowOf({ kind: "amount-min" as const, ...of }, everywhere, { lower: minKg })] : []),
+      ...(maxKg < Infinity
+        ? [rowOf({ kind: "amount-max" as const, ...of }, everywhere, { upper: maxKg })]
+        : []),
+    ];
+  }
   return blends.flatMap((application, b) => {
     const alone = termsOf([[use[a]![b]!, 1]]);
     const share = (stated: number): Terms => {

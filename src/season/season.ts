@@ -6,48 +6,10 @@ import { interpolateFromZero } from "./curve.ts";
 import { layOutLeaching, leachedNext, mixedToM, SOIL_WATER, SOIL_WATER_DOUBT } from "./leaching.ts";
 import { manureCurve, type Spreading } from "./manure.ts";
 import { availableOn } from "./release.ts";
+import type { Lost, Season } from "./season-model.ts";
+import { underWay } from "./under-way.ts";
 
-export interface Season {
-  /** Days on which needs are checked: just before each later application, on days that the plan names, and at the season's end. Rising. */
-  readonly checkpoints: readonly number[];
-  /**
-   * Share of an amendment's nutrient that is available on `day` when it was applied on `appliedDay`. Left on the surface,
-   * manure loses nitrogen to the air.
-   */
-  available(
-    amendment: Amendment,
-    nutrient: Nutrient,
-    appliedDay: number,
-    day: number,
-    how?: Spreading,
-  ): number;
-  /**
-   * kg of a nutrient that credits have made available by `day`, for the whole bed. Of N, S and B only what is released from
-   * day -60 on: what was released before is the last season's.
-   */
-  creditKg(nutrient: Nutrient, day: number): number;
-  /** kg of a nutrient that credits bring in all, whenever it becomes available; of N, S and B as above. */
-  creditInAllKg(nutrient: Nutrient): number;
-  /** What expected drainage carries away of nitrogen; absent: none is expected. */
-  readonly lost?: Lost;
-}
-
-/**
- * Nitrogen that expected drainages carry below the roots: drainage `k` takes `max(0, ..)` of what it would take of all that
- * lies there, by amendment and by credits, less what uptake has spared.
- */
-export interface Lost {
-  /** Days of the drainages, rising. */
-  readonly days: readonly number[];
-  /** Of an amendment's nitrogen that was put down on a day: the share that drainage `k` would carry away. */
-  share(k: number, amendment: Amendment, appliedDay: number, how?: Spreading): number;
-  /** kg of credited nitrogen that drainage `k` would carry away. */
-  creditKg(k: number): number;
-  /** kg that drainage `k` does not find, since the crop has taken them up. */
-  sparedKg(k: number): number;
-  /** One standard deviation of what a drainage takes, as a share of it: soil water is hardly known better. */
-  readonly doubt: number;
-}
+export type { Lost, Season } from "./season-model.ts";
 
 /**
  * Of the nitrogen of manure left on the surface, the part lost to the air as ammonia: 3.3 % of total N in winter to 24 % in
@@ -103,7 +65,7 @@ export function wouldTakeUpKg(plan: Plan, demand: Demand, day: number): number {
     : demand.minKg * Math.min(1, Math.max(0, day / plan.seasonDays));
 }
 
-/** Lays out the season of a plan. Availabilities are computed once per curve and pair of days. */
+/** Lays out the season of a plan, with what has happened in it. Availabilities are computed once per curve and pair of days. */
 export function layOutSeason(plan: Plan): Season {
   const { applications, checkDays = [], seasonDays } = plan;
   const first = applications[0]!.day;
@@ -137,7 +99,7 @@ export function layOutSeason(plan: Plan): Season {
     share(curveOf(amendment, nutrient, how).curve, appliedDay, day) *
     (amendment.effective?.[nutrient] ?? 1) *
     keptFromAir(amendment, nutrient, how);
-  return {
+  const ahead: Season = {
     checkpoints,
     available,
     ...defined({ lost: layOutLost(plan, available, creditKg) }),
@@ -153,6 +115,9 @@ export function layOutSeason(plan: Plan): Season {
       return sum;
     },
   };
+  if (plan.past === undefined) return ahead;
+  const now = underWay(plan, plan.past, ahead, { layOut: layOutSeason, countedShare });
+  return { ...now, ...defined({ lost: layOutLost(plan, now.available, now.creditKg) }) };
 }
 
 /** Lays out what expected drainage takes; undefined where none is expected. */
@@ -161,8 +126,11 @@ function layOutLost(
   available: Season["available"],
   creditKg: Season["creditKg"],
 ): Lost | undefined {
-  const { drainage = [], soil, credits, applications } = plan;
+  const { drainage = [], soil, credits, applications, past } = plan;
   if (drainage.length === 0) return undefined;
+  // What water has carried away already is spared, as what the crop has taken up is.
+  const lostBy = (day: number): number =>
+    (past?.losses ?? []).reduce((sum, loss) => (loss.day < day ? sum + loss.kg : sum), 0);
   const { holds = SOIL_WATER.holds, rootsM = SOIL_WATER.rootsM } = soil ?? {};
   const leaching = layOutLeaching(drainage, { holds, rootsM });
   const [first] = applications;
@@ -177,8 +145,8 @@ function layOutLost(
     days: leaching.drainages.map(({ day }) => day),
     share: (k, amendment, appliedDay, how = {}) =>
       leaching.lostOf(k, (day) => available(amendment, "N", appliedDay, day, how), mixedToM(how.placement)),
-    creditKg: (k) => leaching.lostOf(k, (day) => creditKg("N", day), 0),
-    sparedKg: (k) => leaching.sparedBy(k, takenUp, mixed, from),
+    creditKg: (k) => leaching.lostOf(k, (day) => creditKg("N", day) + lostBy(day), 0),
+    sparedKg: (k) => leaching.sparedBy(k, takenUp, mixed, from) + leaching.lostOf(k, lostBy, 0),
     doubt: (taken(holds - SOIL_WATER_DOUBT) - taken(holds + SOIL_WATER_DOUBT)) / (2 * taken(holds)),
   };
 }

@@ -11,9 +11,23 @@
  * with p what an amendment has made available. See `files/spread-defaults.ts` for the figures.
  */
 import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
-import type { Amendment, Application, Counts, Credit, Demand, NamedCurve, Plan } from "../model.ts";
+import type {
+  Amendment,
+  Application,
+  Counts,
+  Credit,
+  Demand,
+  Move,
+  NamedCurve,
+  Plan,
+  Reading,
+} from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { countedShare, curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
+import { before, SLOPE_STEP_C, warmerBy } from "./under-way.ts";
+
+export { warmerBy } from "./under-way.ts";
 
 /** One thing that may turn out otherwise, for all needs at once. */
 export type Doubt =
@@ -21,10 +35,12 @@ export type Doubt =
   | { readonly kind: "lot"; readonly id: string; readonly nutrient: Nutrient }
   | { readonly kind: "releases" }
   | { readonly kind: "soil-temperature" }
-  /** What expected drainage carries away, by the water that the soil holds. */
+  /** What drainage carries away, by the water that the soil holds. */
   | { readonly kind: "soil-water" }
   /** A round of spreading; index into the plan's applications. */
   | { readonly kind: "spreading"; readonly application: number }
+  /** A round that was spread before; index into `Past.given`. */
+  | { readonly kind: "given"; readonly round: number }
   /** Index into the plan's credits: two of the same name vary apart. */
   | { readonly kind: "credit"; readonly from: string; readonly credit: number };
 
@@ -52,6 +68,8 @@ export interface Weather {
 /** A season with what may change in it. */
 export interface SpreadSeason {
   readonly season: Season;
+  /** The same before anything was read: what is in doubt is in proportion to it. */
+  readonly unread: Season;
   /** What a standard deviation of soil temperature changes; null where that makes no difference. */
   readonly weather: Weather | null;
   /** By credit of the plan: the season with that credit alone. */
@@ -63,26 +81,19 @@ export function temperatureSpread(plan: Plan): number {
   return plan.varies?.soilTemperatureC ?? SEASON_SPREADS.soilTemperatureC.sd;
 }
 
-/** A plan in a season that is warmer by so many degrees all through; without a soil temperature, the same plan. */
-export function warmerBy(plan: Plan, degrees: number): Plan {
-  const soilTemperatureC = plan.soilTemperatureC?.map(([day, celsius]) => [day, celsius + degrees] as const);
-  return soilTemperatureC ? { ...plan, soilTemperatureC } : plan;
-}
-
-/** How supply changes with soil temperature is read off half a degree to either side, whatever the spread. */
-const SLOPE_STEP_C = 0.5;
-
 /** Lays out a plan's season and what may change in it. */
-export function layOutSpread(plan: Plan, season: Season): SpreadSeason {
+export function layOutSpread(given: Plan, season: Season): SpreadSeason {
+  const plan = before(given);
+  const unread = given.past ? layOutSeason(plan) : season;
   const degrees = temperatureSpread(plan);
   const credits = plan.credits.map((credit) => layOutSeason({ ...plan, credits: [credit] }));
-  if (degrees === 0 || plan.soilTemperatureC === undefined) return { season, credits, weather: null };
+  if (degrees === 0 || plan.soilTemperatureC === undefined) return { season, unread, credits, weather: null };
   const weather = {
     warmer: layOutSeason(warmerBy(plan, SLOPE_STEP_C)),
     colder: layOutSeason(warmerBy(plan, -SLOPE_STEP_C)),
     deviations: degrees / (2 * SLOPE_STEP_C),
   };
-  return { season, credits, weather };
+  return { season, unread, credits, weather };
 }
 
 /** Variation of what an amendment holds of a nutrient, from lot to lot. */
@@ -136,6 +147,8 @@ export function doubtKey(doubt: Doubt): string {
       return `spreading ${doubt.application}`;
     case "credit":
       return `credit ${doubt.credit}`;
+    case "given":
+      return `given ${doubt.round}`;
     default:
       return doubt.kind;
   }
@@ -155,6 +168,126 @@ export function doubtsAbout(
   day: number,
   counted: Counts = "available",
   uses: (amendment: number) => boolean = () => true,
+): Doubtful[] {
+  const { past } = plan;
+  if (past === undefined) return doubtsAhead(plan, spread, nutrient, day, counted, uses);
+  // What was spread before is a round like others, but how much it was is known.
+  const rounds = plan.applications.length;
+  const given = past.given.map(
+    ({ day: on, placement, dugInDays }): Application => ({
+      name: "",
+      day: on,
+      share: 0,
+      ...defined({ placement, dugInDays }),
+    }),
+  );
+  const gaveKg = (amendment: number, round: number): number =>
+    past.given[round]!.kg.find(({ id }) => id === plan.amendments[amendment]!.id)?.kg ?? 0;
+  const all = { ...plan, applications: [...plan.applications, ...given] };
+  const gave = (amendment: number): boolean => given.some((_, k) => gaveKg(amendment, k) > 0);
+  const doubts = doubtsAhead(
+    all,
+    { ...spread, season: spread.unread },
+    nutrient,
+    day,
+    counted,
+    (a) => uses(a) || gave(a),
+  ).map(({ doubt, perKg, constantKg }): Doubtful => {
+    const done = perKg.filter(({ application }) => application >= rounds);
+    return {
+      doubt:
+        doubt.kind === "spreading" && doubt.application >= rounds
+          ? { kind: "given", round: doubt.application - rounds }
+          : doubt,
+      perKg: perKg.filter(({ application }) => application < rounds),
+      constantKg: done.reduce(
+        (sum, { amendment, application, value }) => sum + value * gaveKg(amendment, application - rounds),
+        constantKg,
+      ),
+    };
+  });
+  const lost = nutrient === "N" && counted === "available" ? past.lossSpreads : [];
+  const doubtNamed = (key: string): Doubt => doubtOf(plan, key);
+  const read = past.readings.reduce<readonly Doubtful[]>(
+    (known, reading) => asRead(known, reading, doubtNamed),
+    doubts,
+  );
+  return withMoves(read, lost, -1, doubtNamed);
+}
+
+/** What is left of doubts once a reading has told of some of them: v - beta h (h.v) / (h.h). */
+function asRead(
+  doubts: readonly Doubtful[],
+  { beta, spreads }: Reading,
+  doubtNamed: (key: string) => Doubt,
+): Doubtful[] {
+  const h = new Map(spreads.map(({ doubt, by }) => [doubt, by]));
+  const squared = spreads.reduce((sum, { by }) => sum + by * by, 0);
+  const along = new Map<string, PerKg[number]>();
+  let constantKg = 0;
+  for (const one of doubts) {
+    const by = h.get(doubtKey(one.doubt)) ?? 0;
+    if (by === 0) continue;
+    constantKg += by * one.constantKg;
+    for (const { amendment, application, value } of one.perKg) {
+      const key = `${amendment} ${application}`;
+      along.set(key, { amendment, application, value: (along.get(key)?.value ?? 0) + by * value });
+    }
+  }
+  const known = new Map(doubts.map((one) => [doubtKey(one.doubt), one]));
+  const told = spreads.map(({ doubt, by }): Doubtful => {
+    const one = known.get(doubt) ?? { doubt: doubtNamed(doubt), perKg: [], constantKg: 0 };
+    const less = (beta * by) / squared;
+    const perKg = new Map(one.perKg.map((term) => [`${term.amendment} ${term.application}`, term]));
+    for (const [key, term] of along)
+      perKg.set(key, { ...term, value: (perKg.get(key)?.value ?? 0) - less * term.value });
+    return { doubt: one.doubt, perKg: [...perKg.values()], constantKg: one.constantKg - less * constantKg };
+  });
+  return [...doubts.filter((one) => !h.has(doubtKey(one.doubt))), ...told];
+}
+
+/** Doubts with what else they move, so many times. */
+function withMoves(
+  doubts: readonly Doubtful[],
+  moves: readonly Move[],
+  times: number,
+  doubtNamed: (key: string) => Doubt,
+): Doubtful[] {
+  const more = new Map(moves.map(({ doubt, by }) => [doubt, times * by]));
+  const moved = doubts.map((one) => ({
+    ...one,
+    constantKg: one.constantKg + (more.get(doubtKey(one.doubt)) ?? 0),
+  }));
+  const known = new Set(doubts.map((one) => doubtKey(one.doubt)));
+  const others = [...more].filter(([key]) => !known.has(key));
+  return [...moved, ...others.map(([key, by]) => ({ doubt: doubtNamed(key), perKg: [], constantKg: by }))];
+}
+
+/** The doubt of a key. */
+function doubtOf({ credits }: Plan, key: string): Doubt {
+  const [kind = "", ...rest] = key.split(" ");
+  switch (kind) {
+    case "lot":
+      return { kind, id: rest[0]!, nutrient: rest[1] as Nutrient };
+    case "spreading":
+      return { kind, application: Number(rest[0]) };
+    case "given":
+      return { kind, round: Number(rest[0]) };
+    case "credit":
+      return { kind, from: credits[Number(rest[0])]!.from, credit: Number(rest[0]) };
+    default:
+      return { kind: kind as "releases" | "soil-temperature" | "soil-water" };
+  }
+}
+
+/** Everything in doubt about a supply of which nothing has happened yet. */
+function doubtsAhead(
+  plan: Plan,
+  spread: Pick<SpreadSeason, "season" | "weather" | "credits">,
+  nutrient: Nutrient,
+  day: number,
+  counted: Counts,
+  uses: (amendment: number) => boolean,
 ): Doubtful[] {
   const { season, weather } = spread;
   const found: Doubtful[] = [];
@@ -241,7 +374,7 @@ function soilWaterDoubt(
 
 function creditDoubts(
   plan: Plan,
-  { credits, weather }: SpreadSeason,
+  { credits, weather }: Pick<SpreadSeason, "credits" | "weather">,
   nutrient: Nutrient,
   day: number,
   released: boolean,

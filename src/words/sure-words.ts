@@ -50,6 +50,7 @@ const WITH_SPACE = {
 export function shortfallOf(doubt: Doubt, kg: number): Shortfall {
   if (doubt.kind === "lot") return { what: doubt.id, kind: "amendment", kg };
   if (doubt.kind === "credit") return { what: doubt.from, kind: "credit", kg };
+  if (doubt.kind === "given") return { what: "spreading", kind: "spreading", kg };
   const kind = WITH_SPACE[doubt.kind];
   return { what: kind, kind, kg };
 }

@@ -61,6 +61,11 @@ const OUTPUTS: Readonly<Record<(typeof OUTPUT_KINDS)[number], readonly (readonly
     ["assay", join(DEMO, "mix.yaml"), "--against", PLAN],
   ],
   card: [["card", PLAN]],
+  now: [
+    ["now", join(DEMO, "season.yaml")],
+    ["now", PLAN, "--rain", "4 in", "--on", "30"],
+    ["now", join(DEMO, "season.yaml"), "--on", "120"],
+  ],
   log: [["log", join(DEMO, "season.yaml"), "2027-09-20 rain 1 in"]],
   record: [["record", join(DEMO, "season.yaml")]],
   check: [["check", PLAN, join(ROOT, "tests/cases/bad-plan/plan.yaml")]],

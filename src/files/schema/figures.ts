@@ -62,6 +62,7 @@ const FIGURES: Readonly<Record<string, Rule>> = {
     ],
   },
   BroughtKg: figure("a weight in kg", {}),
+  MovedBy: figure("a number", {}),
   Spread: figure("a share below 1 (two lots in three lie within it)", { least: 0, below: 1 }),
   Chance: chance(LEAST_SURE),
   ChanceTogether: chance(LEAST_TOGETHER),

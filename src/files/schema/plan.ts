@@ -36,6 +36,7 @@ import {
   massOrVolume,
   money,
   number,
+  percent,
   quantity,
   share,
   soilTemperature,
@@ -212,6 +213,20 @@ const bed = lazy(() =>
   ),
 );
 
+/** No soil drains outside of these: water at field capacity, by volume. */
+const soilHolds = () =>
+  held(quantity("share"), (holds) => [
+    (holds < 0.05 || holds > 0.6) && {
+      code: "number-range",
+      given: percent(holds),
+      wrong: "is no soil's water at field capacity",
+      hint: "sand holds about 12%, loam 25%, clay 40%; between 5% and 60%",
+    },
+  ]);
+
+/** Roots of annual crops go no deeper. */
+const rootDepth = () => quantity("length", { positive: true, most: { value: 3, text: "`3 m`" } });
+
 /** A pH outside these is no soil that grows a crop. */
 export const PH = { least: 3, most: 10 } as const;
 
@@ -242,12 +257,12 @@ const soil = lazy(() =>
         pH: number("a pH such as `6.4`", PH),
         ph: number("a pH such as `6.4`", PH),
         organic_matter: share(),
+        holds: later(soilHolds),
+        roots: later(rootDepth),
         P_rating: label("a rating of phosphorus such as `high`"),
         p_rating: label("a rating of phosphorus such as `high`"),
         EC: salinity(),
         ec: salinity(),
-        holds: share({ most: { value: 0.6, text: "`60%`" }, positive: true }),
-        roots: quantity("length", { positive: true, most: { value: 3, text: "`10 ft`" } }),
       },
       "a map such as `{pH: 6.4, organic_matter: 3%, P_rating: high}`",
     ),

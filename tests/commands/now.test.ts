@@ -1,0 +1,231 @@
+/** `now`: where a season is and the cheapest rest of it; and the other commands on a season. */
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, it } from "vitest";
+import { main } from "../../src/cli.ts";
+import type { SeasonNow } from "../../src/results/season.ts";
+import type { Solution } from "../../src/results/solution.ts";
+import { SEASON_HEAD, seasonText, TERRACES } from "../helpers/season.ts";
+import { testWorld } from "../helpers/world.ts";
+
+const folders: string[] = [];
+afterAll(() => {
+  for (const folder of folders) rmSync(folder, { recursive: true });
+});
+
+function garden(lines?: readonly string[], head = SEASON_HEAD) {
+  const folder = mkdtempSync(join(tmpdir(), "barrowmix-now-"));
+  folders.push(folder);
+  cpSync(TERRACES, folder, { recursive: true });
+  if (lines) writeFileSync(join(folder, "season.yaml"), seasonText(lines, head));
+  const run = async (...args: string[]) => {
+    const world = testWorld({ cwd: folder });
+    const code = await main(args, world);
+    return { code, ...world.written };
+  };
+  const now = async (...flags: string[]): Promise<SeasonNow> => {
+    const { stdout, stderr } = await run("now", "season.yaml", "--json", ...flags);
+    if (stdout === "") throw new Error(stderr);
+    return JSON.parse(stdout) as SeasonNow;
+  };
+  return { folder, run, now };
+}
+
+const LB = 0.45359237;
+const BOUGHT = [
+  "day: -12, bought: feather-meal, packs: 1 x 50 lb, paid: 43.50",
+  "day: -12, bought: langbeinite, packs: 1 x 50 lb, paid: 39.00",
+  "day: -10, bought: turkey-litter-pellets, packs: 3 x 50 lb, paid: 46.50",
+];
+const shedOf = (now: SeasonNow) => Object.fromEntries(now.shed.map(({ id, kg }) => [id, kg / LB]));
+
+describe("now", () => {
+  it("counts the shed: bought, spread, kept and used first, and what was weighed", async () => {
+    const { now } = garden([
+      ...BOUGHT,
+      "day: 0, spread: planting",
+      "day: 1, kept: {A: 1/2 batch}",
+      "day: 21, spread: {A: 1 batch}",
+      "day: 30, left: {feather-meal: 12 lb}",
+    ]);
+    // Feather meal: 50 lb less 0.4, 1/8 (kept) and 1/8 (the other half of the batch) of 43.2 lb; then weighed.
+    const before = shedOf(await now("--on", "29"));
+    expect(before["feather-meal"]).toBeCloseTo(50 - 43.2 * (0.4 + 0.25), 6);
+    expect(before.langbeinite).toBeCloseTo(50 - 11.2 * 0.65, 6);
+    const after = await now();
+    expect(shedOf(after)["feather-meal"]).toBeCloseTo(12, 6);
+    expect(after.warnings.map(({ code }) => code)).toContain("left-differs");
+    expect(after.kept).toEqual([]);
+  });
+
+  it("says with the line that more was spread than was ever bought", async () => {
+    const { now } = garden(["day: 0, spread: planting"]);
+    const { warnings, shed } = await now();
+    const said = warnings.filter(({ code }) => code === "spread-unbought").map(({ text }) => text);
+    expect(said.join(" ")).toMatch(/Line 11 of the season takes 17\.28 lb more Feather meal/);
+    expect(shed.map(({ id }) => id)).toEqual(["kelp-meal", "gypsum"]);
+  });
+
+  it("gives a late round on the day asked about, and leaves it out once the next one's day has come", async () => {
+    const { now } = garden([...BOUGHT, "day: 0, spread: planting"]);
+    const late = await now("--on", "31");
+    expect(late.beds[0]!.rounds.map(({ state }) => state)).toEqual(["done", "late", "next"]);
+    expect(late.rest!.beds[0]!.rounds.map(({ day }) => day)).toEqual([31, 50]);
+    const dropped = await now("--on", "52");
+    expect(dropped.beds[0]!.rounds.map(({ state }) => state)).toEqual(["done", "dropped", "late"]);
+    expect(dropped.late.some(({ nutrient, day }) => nutrient === "N" && day === 50)).toBe(true);
+  });
+
+  it("moves nothing that has been spread when prices change", async () => {
+    const lines = [
+      ...BOUGHT,
+      "day: 0, spread: planting",
+      "day: 23, spread: three weeks, part: 70%",
+      "day: 40, rain: 2 in",
+    ];
+    const { folder, now } = garden(lines);
+    const before = await now();
+    const prices = join(folder, "amendments.yaml");
+    writeFileSync(
+      prices,
+      readFileSync(prices, "utf8").replace(
+        /price: (\d+)/g,
+        (_, whole: string) => `price: ${Number(whole) * 3 + 7}`,
+      ),
+    );
+    const after = await now();
+    const fixed = ({ beds, shed, late }: SeasonNow) => ({
+      shed,
+      late,
+      beds: beds.map(({ nutrients, chance, ...bed }) => ({
+        ...bed,
+        nutrients: nutrients.map(({ newPlanKg: _, ...one }) => one),
+        nothing: chance.nothing,
+        old: chance.oldPlan,
+      })),
+    });
+    expect(fixed(after)).toEqual(fixed(before));
+  });
+
+  it("asks for a sureness, and the rest holds it", async () => {
+    const { now } = garden([
+      ...BOUGHT,
+      "day: 0, spread: planting",
+      "day: 23, spread: three weeks, part: 70%",
+      "day: 40, rain: 2.5 in",
+      "day: 49, soil_nitrate: 5 ppm, depth: 12 in, as: NO3-N",
+    ]);
+    const { beds, rest, asked } = await now("--sure", "90%");
+    expect(asked).toBe(0.9);
+    expect(rest!.status).toBe("optimal");
+    expect(beds[0]!.chance.newPlan.N).toBeGreaterThanOrEqual(0.8975);
+    expect(beds[0]!.chance.newPlan.N).toBeGreaterThan(beds[0]!.chance.oldPlan.N!);
+    expect(beds[0]!.measuredKg! / beds[0]!.expectedKg!).toBeGreaterThan(1);
+  });
+
+  it("spreads nothing where what was given is enough", async () => {
+    const { run } = garden([...BOUGHT, "day: 0, spread: planting", "day: 5, spread: {A: 5 batches}"]);
+    const { stdout, code } = await run("now", "season.yaml", "--on", "40");
+    expect(code).toBe(0);
+    expect(stdout).toContain("NEXT: SPREAD NOTHING");
+  });
+
+  it("says that a shallow sample and a sample soon after a spreading are what they are", async () => {
+    const { now } = garden([
+      ...BOUGHT,
+      "day: 0, spread: planting, placement: band",
+      "day: 3, soil_nitrate: 20 ppm, depth: 12 in, as: NO3-N",
+      "day: 15, soil_nitrate: 20 ppm, depth: 6 in, as: NO3-N",
+    ]);
+    const { warnings, beds } = await now();
+    const codes = warnings.map(({ code }) => code);
+    expect(codes).toEqual(expect.arrayContaining(["nitrate-soon", "nitrate-band", "nitrate-recorded"]));
+    expect(beds[0]!.measuredDay).toBe(3);
+  });
+
+  it("ends when the season does", async () => {
+    const { run, now } = garden([...BOUGHT, "day: 0, spread: planting"]);
+    expect((await now("--on", "130")).rest).toBeNull();
+    expect((await run("now", "season.yaml", "--on", "130")).stdout).toContain("the season is over");
+  });
+
+  it("asks about one rain without a season file, as much as the season with that rain does", async () => {
+    const { run } = garden();
+    const quick = await run("now", "plan.yaml", "--rain", "4 in", "--on", "30", "--json");
+    const { beds } = JSON.parse(quick.stdout) as SeasonNow;
+    expect(beds[0]!.lostKg).toBeGreaterThan(0);
+    await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--save", "asked.yaml");
+    for (const said of [
+      "day -1 bought all",
+      "day 0 spread planting",
+      "day 21 spread three weeks",
+      "day 30 rain 4 in evaporation 0 in",
+    ])
+      expect((await run("log", "asked.yaml", said)).code).toBe(0);
+    const whole = JSON.parse((await run("now", "asked.yaml", "--json")).stdout) as SeasonNow;
+    expect(whole.beds[0]!.lostKg).toBeCloseTo(beds[0]!.lostKg, 4);
+    expect(whole.rest!.cost.total).toBeCloseTo(JSON.parse(quick.stdout).rest.cost.total as number, 6);
+  });
+});
+
+describe("other commands on a season", () => {
+  const lines = [...BOUGHT, "day: 0, spread: planting", "day: 23, spread: three weeks, part: 70%"];
+
+  it("answer for what is left of it, as `now` does", async () => {
+    const { run, now } = garden(lines);
+    const { rest } = await now();
+    for (const command of ["solve", "shop"]) {
+      const { stdout } = await run(command, "season.yaml", "--json");
+      const { cost, mixes } = JSON.parse(stdout) as Solution;
+      expect(cost.total).toBe(rest!.cost.total);
+      expect(mixes.map(({ kg }) => kg)).toEqual(rest!.mixes.map(({ kg }) => kg));
+    }
+    expect((await run("card", "season.yaml")).stdout).toContain("heads forming");
+    expect((await run("whatif", "season.yaml", "--price", "all=+10%")).code).toBe(0);
+  });
+
+  it("work what came through a pipe again", async () => {
+    const { run, folder, now } = garden(lines);
+    const { stdout } = await run("now", "season.yaml", "--json");
+    const world = testWorld({ cwd: folder, stdin: stdout });
+    expect(await main(["solve", "-", "--json"], world)).toBe(0);
+    expect((JSON.parse(world.written.stdout) as Solution).cost.total).toBe((await now()).rest!.cost.total);
+  });
+});
+
+describe("solve --save", () => {
+  it("begins a season that goes on as was decided", async () => {
+    const { run } = garden();
+    const saved = await run(
+      "solve",
+      "plan.yaml",
+      "--set",
+      "planted=2027-08-01",
+      "--save",
+      "new.yaml",
+      "--json",
+    );
+    const { mixes, purchases } = JSON.parse(saved.stdout) as Solution;
+    expect((await run("check", "new.yaml")).code).toBe(0);
+    await run("log", "new.yaml", "2027-07-20 bought all");
+    const now = JSON.parse(
+      (await run("now", "new.yaml", "--on", "2027-07-21", "--json")).stdout,
+    ) as SeasonNow;
+    for (const { id, boughtKg } of purchases)
+      if (boughtKg > 0) expect(shedOf(now)[id]! * LB).toBeCloseTo(boughtKg, 3);
+    expect(now.rest!.cost.total).toBe(0);
+    expect(mixes[0]!.batches.count).toBeGreaterThan(0);
+  });
+
+  it("never writes over a file, and needs a day of planting", async () => {
+    const { run } = garden([]);
+    const there = await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--save", "season.yaml");
+    expect([there.code, there.stderr]).toEqual([2, expect.stringContaining("never written over")]);
+    const undated = await run("solve", "plan.yaml", "--save", "new.yaml");
+    expect([undated.code, undated.stderr]).toEqual([
+      2,
+      expect.stringContaining("does not say when the crop is planted"),
+    ]);
+  });
+});

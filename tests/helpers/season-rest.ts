@@ -1,0 +1,69 @@
+/** The rest of a random season by the project, beside the same by a model written apart. */
+import { SeasonWork } from "../../src/field/sureness.ts";
+import { loadSeason } from "../../src/files/load.ts";
+import { restOf, shedOn } from "../../src/flow/season-rest.ts";
+import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
+import { formatProblems } from "../../src/problem.ts";
+import { memoryReader } from "./files.ts";
+import { Apart, type ApartSeason, apartChance, apartCost, apartFiles, apartSeason } from "./season-apart.ts";
+
+/** A season of files that exist only in the test. */
+export function loadApart(season: ApartSeason) {
+  const files = apartFiles(season);
+  const io = memoryReader({ "/s/plan.yaml": files.plan, "/s/season.yaml": files.season });
+  const loaded = loadSeason(io, "season.yaml", { cwd: "/s", recipesDir: "/recipes" });
+  if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
+  return loaded.value.season;
+}
+
+/** The rest of it on the day it asks about. */
+export function restOfApart(season: ApartSeason) {
+  const file = loadApart(season);
+  return restOf(file, file.beds[0]!, season.on, shedOn(file, season.on));
+}
+
+export interface Beside {
+  readonly seed: number;
+  /** Null: none found. */
+  readonly cost: number | null;
+  readonly apartCost: number | null;
+  /** How often nitrogen is met at the end by the project's rest: worked seasons, and drawn ones. */
+  readonly met: number | null;
+  readonly drawn: number | null;
+  readonly readings: number;
+  readonly losses: number;
+}
+
+/** One season by both. */
+export async function besideApart(seed: number, draws: number): Promise<Beside> {
+  const season = apartSeason(seed);
+  const { plan, standing } = restOfApart(season);
+  const apart = new Apart(season);
+  const solved = await solveBlend(plan!);
+  const counts = { seed, readings: standing.past.readings.length, losses: standing.past.losses.length };
+  if (solved.answer.status !== "optimal") {
+    const other = await apartCost(apart, season.p);
+    return { ...counts, cost: null, apartCost: other?.cost ?? null, met: null, drawn: null };
+  }
+  // Where worked seasons find less than asked, the project asks for more: the level it came to is what is compared.
+  const level = solved.sure?.levels.get("N") ?? 0.5;
+  const amounts = amountsOf(plan!, solved.program, solved.answer.x);
+  const work = new SeasonWork(plan!).work(
+    amounts,
+    ({ nutrient, day }) => nutrient === "N" && day === season.seasonDays,
+  );
+  const met = work.needs[0]!.met;
+  // Nothing is surer than what was found: then the level is not the one that the answer is for.
+  const surest = met < season.p - 0.0025;
+  const other = surest ? { cost: solved.answer.check.cost } : await apartCost(apart, level);
+  const inOrder = season.materials.map(({ id }) =>
+    amounts[plan!.amendments.findIndex((one) => one.id === id)]!.slice(),
+  );
+  return {
+    ...counts,
+    cost: solved.answer.check.cost,
+    apartCost: other?.cost ?? null,
+    met,
+    drawn: draws === 0 ? null : apartChance(apart, inOrder, draws, 7 + seed),
+  };
+}
