@@ -98,6 +98,11 @@ const CHECKS = {
     about: "the rest of random seasons against a program written apart: count, drawn seasons each",
     run: ({ checkSeasons }, [count = 200, draws = 100_000]) => checkSeasons(count, draws, print),
   },
+  farm: {
+    module: "tests/check/farm.ts",
+    about: "farms of many beds against a search, all divisions and a whole-number model: count",
+    run: ({ checkFarms }, numbers) => checkFarms(print, ...numbers),
+  },
   fuzz: {
     module: "tests/check/fuzz.ts",
     about: "mutated files, pipes and flags: no crash, no stack, no hang: count",

@@ -6,10 +6,12 @@ import type { Case } from "./files/cases.ts";
 import {
   type FileReader,
   type LoadedAmendments,
+  type LoadedFarm,
   type LoadedMix,
   type LoadedPlan,
   loadAmendments,
   loadCases,
+  loadFarm,
   loadMix,
   loadPlan,
   loadPriceList,
@@ -68,6 +70,14 @@ function whereOf({ cwd = process.cwd(), recipesDir = SHIPPED_RECIPES }: FileOpti
  */
 export function loadPlanFile(path: string, options: FileOptions = {}): Result<LoadedPlan> {
   return loadPlan(diskReader, { ...options, ...whereOf(options), planFile: path });
+}
+
+/**
+ * Loads a farm file with everything it names, for `solveFarm`.
+ * @returns the farm with a plan for each bed, or every problem found, each with file, line and column where it has them.
+ */
+export function loadFarmFile(path: string, options: FileOptions = {}): Result<LoadedFarm> {
+  return loadFarm(diskReader, { ...options, ...whereOf(options), planFile: path });
 }
 
 /** Loads a mix file, for `assayMix`. */

@@ -9,10 +9,11 @@ import type { Mix } from "./files/mix.ts";
 import * as answer from "./flow/answer.ts";
 import * as assay from "./flow/assay.ts";
 import * as changes from "./flow/changes.ts";
+import { farmAsked } from "./flow/farm-asked.ts";
 import * as sweeps from "./flow/sweep.ts";
 import { sweepPurchases } from "./flow/sweep-purchase.ts";
 import * as whatif from "./flow/whatif.ts";
-import type { Plan } from "./model.ts";
+import type { Farm, Plan } from "./model.ts";
 import { NUTRIENTS } from "./nutrients.ts";
 import { fail, formatProblems, guess, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
@@ -72,6 +73,7 @@ const OPTIONS: Readonly<Record<keyof answer.AnswerOptions, true>> = {
   budget: true,
   mostLeft: true,
   application: true,
+  sharing: true,
   detail: true,
   curves: true,
   name: true,
@@ -137,6 +139,19 @@ export async function solvePlans(
   checkPlans(plans);
   checkOptions(options);
   return answer.solvePlans(plans, options);
+}
+
+/**
+ * The answer for a farm: beds that share a shed, a purchase and few mixes.
+ * @param farm as `loadFarmFile` gives it: kg, m2 and days; `mostMixes` absent: one mix for each bed.
+ * @returns the answer with `mixes`, `beds` and what other numbers of mixes cost (`byMixes`, money); or what keeps the beds
+ * from going together. One mix, and one for each bed, are proven; which beds share two or more is the best found, with the
+ * bound that is proven by weight.
+ * @throws InputError, UnverifiedError.
+ */
+export async function solveFarm(farm: Farm, options: answer.AnswerOptions = {}): Promise<Result<Solution>> {
+  const { plans, options: asked } = farmAsked(farm);
+  return solvePlans(plans, { ...asked, ...options });
 }
 
 /**

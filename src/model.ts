@@ -3,6 +3,7 @@
  * Read-only data, no logic. Everything after loading works on these types alone.
  */
 import type { Nutrient } from "./nutrients.ts";
+import { defined } from "./optional.ts";
 import type { Notice } from "./problem.ts";
 
 /*
@@ -279,11 +280,25 @@ export interface Limit {
   readonly notIn: readonly Index[];
 }
 
+/** A bed, or several alike: its measures are those of one. */
 export interface Bed {
   readonly plants?: Count;
   readonly areaM2?: SquareMetres;
   readonly rows?: Count;
   readonly rowLengthM?: Metres;
+  /** So many beds alike, which the plan's needs and amounts are for together; absent: one. */
+  readonly bedsAlike?: Count;
+}
+
+/** The measures of all beds alike together, as amounts of a plan count them. */
+export function wholeBed({ bedsAlike = 1, plants, areaM2, rows, rowLengthM }: Bed): Bed {
+  return defined({
+    plants: plants && plants * bedsAlike,
+    areaM2: areaM2 && areaM2 * bedsAlike,
+    // Rows of several beds are rows of their length; a length alone is that of all rows.
+    rows: rows && rows * bedsAlike,
+    rowLengthM: rowLengthM && (rows === undefined ? rowLengthM * bedsAlike : rowLengthM),
+  });
 }
 
 export type Batch = { readonly kg: SomeKg } | { readonly litres: Litres };
@@ -468,5 +483,29 @@ export interface Plan {
   /** Thresholds of cautions that the plan sets for itself, by code; SI as in `files/caution-thresholds.ts`. */
   readonly thresholds?: Readonly<Partial<Record<string, Threshold>>>;
   /** What loading noticed and the user should read. */
+  readonly warnings: readonly Notice[];
+}
+
+/** A bed of a farm: a plan of its own, with the farm's shelf, money, batch and scale. */
+export interface FarmBedPlan {
+  /** Also the name of its plan. */
+  readonly name: string;
+  readonly plan: Plan;
+  /** The letter of the mix that it is to get; absent: any. */
+  readonly mix?: string;
+}
+
+/** Many beds and one shed. */
+export interface Farm {
+  readonly name: string;
+  /** In the file's order; at least one, each name once. */
+  readonly beds: readonly FarmBedPlan[];
+  /** So many mixes at most; absent: one for each bed. */
+  readonly mostMixes?: number;
+  /** Besides its mix, a bed may get so many materials straight from their bags. */
+  readonly alone: 0 | 1;
+  /** Bounds on what all beds together use of an amendment. */
+  readonly heap: readonly { readonly id: string; readonly minKg?: number; readonly maxKg?: number }[];
+  /** What loading noticed of the farm itself. */
   readonly warnings: readonly Notice[];
 }

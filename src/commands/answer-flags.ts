@@ -19,6 +19,7 @@ export const APART_FLAG: Flag = [
 export const ANSWER_FLAGS: readonly Flag[] = [
   BY_FLAG,
   APART_FLAG,
+  ["--mixes <count>", "let beds share so many mixes at most (several plans, or a farm)"],
   ["--budget <money>", "spend at most this, delivery included"],
   ["--max-leftover <amount>", 'leave at most this of any amendment: "5 lb" or 20%'],
   ["--application <name>", "buy for this application alone: its name or day"],
@@ -44,6 +45,16 @@ function secondsOf(text: string): number {
   if (!(seconds > 0))
     throw new UsageError(`--time-limit ${text}: this takes seconds, for instance --time-limit 10`);
   return seconds;
+}
+
+/** How beds are to share mixes: what `--mixes` says over what the farm does. */
+export function sharingOption(options: Options, before: AnswerOptions): Pick<AnswerOptions, "sharing"> {
+  const text = textOption(options, "mixes");
+  if (text === undefined) return defined({ sharing: before.sharing });
+  const mostMixes = Number(text);
+  if (!/^\d+$/.test(text.trim()) || mostMixes < 1)
+    throw new UsageError(`--mixes ${text}: this takes a number of mixes, for instance --mixes 2`);
+  return { sharing: { ...before.sharing, mostMixes } };
 }
 
 /** What the flags ask of an answer. */

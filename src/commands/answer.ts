@@ -4,7 +4,7 @@ import type { Plan } from "../model.ts";
 import { noticeText } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
 import { noMixWords } from "../words/sure-words.ts";
-import { answerOptions } from "./answer-flags.ts";
+import { answerOptions, sharingOption } from "./answer-flags.ts";
 import { type CommandOutput, type Context, EXIT, type Options, together, unwrap } from "./command.ts";
 import { givenPlans } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
@@ -33,6 +33,7 @@ export async function askedAnswer(
     await solvePlans(plans, {
       ...before,
       ...answerOptions(options, context),
+      ...sharingOption(options, before),
       candidates: () => shippedAmendments(context),
     }),
   );

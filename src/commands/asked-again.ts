@@ -4,11 +4,12 @@ import type { AnswerOptions } from "../flow/answer.ts";
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { allOf, fail, ok, type Problem, type Result } from "../problem.ts";
+import type { Sharing } from "../results/solution.ts";
 
 /** Plans and what was asked of them. */
 export interface AskedAgain {
   readonly plans: readonly [Plan, ...Plan[]];
-  readonly options: Pick<AnswerOptions, "by" | "budget" | "mostLeft" | "application">;
+  readonly options: Pick<AnswerOptions, "by" | "budget" | "mostLeft" | "application" | "sharing" | "name">;
 }
 
 /** A plan in JSON has one of these, what the program prints has none. */
@@ -63,7 +64,15 @@ export async function askedAgain(text: string, file: string | null): Promise<Res
     return fail(broken(name, "inputs.mostLeft", "`{kg}` or `{share}`, at least 0"));
   if (application !== undefined && typeof application !== "string")
     return fail(broken(name, "inputs.application", "the name of an application"));
-  return ok({ plans: [first, ...others], options: { by, ...defined({ budget, mostLeft, application }) } });
+  const { sharing } = inputs;
+  if (sharing !== undefined && !isSharing(sharing, plans.value.length))
+    return fail(broken(name, "inputs.sharing", "how beds share mixes, as a farm says it"));
+  // Only of a farm does the name say more than those of its plans.
+  const farm = sharing !== undefined && typeof said.name === "string" ? said.name : undefined;
+  return ok({
+    plans: [first, ...others],
+    options: { by, ...defined({ budget, mostLeft, application, sharing, name: farm }) },
+  });
 }
 
 function parsed(json: string): Readonly<Record<string, unknown>> | null {
@@ -81,6 +90,21 @@ const isAmount = (value: unknown): value is number =>
 function isMostLeft(value: unknown): value is NonNullable<AnswerOptions["mostLeft"]> {
   if (!isRecord(value)) return false;
   return isAmount(value.kg) !== isAmount(value.share) && Object.keys(value).length === 1;
+}
+
+function isSharing(value: unknown, beds: number): value is Sharing {
+  if (!isRecord(value)) return false;
+  const { mostMixes, pins, heap } = value;
+  const isPin = (pin: unknown): boolean => pin === null || (typeof pin === "string" && /^[A-Z]$/.test(pin));
+  const isBound = (one: unknown): boolean =>
+    isRecord(one) &&
+    typeof one.id === "string" &&
+    [one.minKg, one.maxKg].every((kg) => kg === undefined || isAmount(kg));
+  return (
+    (mostMixes === undefined || (Number.isInteger(mostMixes) && Number(mostMixes) >= 1)) &&
+    (pins === undefined || (Array.isArray(pins) && pins.length === beds && pins.every(isPin))) &&
+    (heap === undefined || (Array.isArray(heap) && heap.every(isBound)))
+  );
 }
 
 function broken(name: string, path: string, right: string): Problem {

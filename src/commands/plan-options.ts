@@ -334,6 +334,10 @@ export async function givenPlans(
   const given = await together<Given[]>(named.map((file) => givenBy(file, options, context)));
   const plans = given.flatMap((one) => one.plans) as unknown as Given["plans"];
   if (given.length === 1) return { plans, before: given[0]!.before };
+  if (given.some(({ before }) => before.sharing))
+    throw new UsageError(
+      "a farm is answered by itself: name it alone, or write the other plans into it as beds",
+    );
   return { plans, before: {} };
 }
 
@@ -359,7 +363,18 @@ async function givenBy(file: string | undefined, options: Options, context: Cont
       };
   }
   const request = await planRequest(file, options, context);
-  const { loadPlan } = await import("../files/load.ts");
+  const { isFarmFile, loadFarm, loadPlan } = await import("../files/load.ts");
+  const { planFile } = request;
+  if (
+    planFile !== undefined &&
+    isFarmFile(context.files, resolve(context.world.cwd, planFile), where(context))
+  ) {
+    const { farmAsked } = await import("../flow/farm-asked.ts");
+    const { farm } = unwrap(loadFarm(context.files, { ...request, planFile }));
+    const { plans, options: before } = farmAsked(farm);
+    const [first, ...others] = plans.map((plan): GivenPlan => ({ plan, request: null }));
+    return { plans: [first!, ...others], before };
+  }
   return { plans: [{ plan: unwrap(loadPlan(context.files, request)).plan, request }], before: {} };
 }
 

@@ -6,7 +6,16 @@ import { renderJson } from "./render.ts";
 import { FileError, type World } from "./world.ts";
 
 /** The kinds of file that have a schema. Kept here so that help needs no validator. */
-export const SCHEMA_KINDS = ["plan", "amendments", "target", "mix", "season", "cases", "credits"] as const;
+export const SCHEMA_KINDS = [
+  "plan",
+  "farm",
+  "amendments",
+  "target",
+  "mix",
+  "season",
+  "cases",
+  "credits",
+] as const;
 /** The outputs that have one, made from their types by the build. `failure`: a file without a result among several. */
 export const OUTPUT_KINDS = [
   "solution",

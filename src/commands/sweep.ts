@@ -61,8 +61,13 @@ export const command: Command = {
     // Names of nutrients are what to sweep; a share is how sure the plan is to be.
     const sureness = typeof needs === "string" && /^\s*[A-Za-z][^=]*$/.test(needs) ? needs : undefined;
     const options = sureness === undefined ? given : rest;
-    const [asked] = (await givenPlans(planFile === undefined ? [] : [String(planFile)], options, context))
-      .plans;
+    const [asked, ...others] = (
+      await givenPlans(planFile === undefined ? [] : [String(planFile)], options, context)
+    ).plans;
+    if (others.length > 0)
+      throw new UsageError(
+        "sweep follows one plan at a time: name the plan of one bed, or compare changes of a farm with `whatif`",
+      );
     // A price with `=` is one to calculate with, without it the one to follow.
     const named = textsOption(options, "price");
     const followed = named.filter((text) => !text.includes("="));

@@ -64,7 +64,7 @@ export const command: Command = {
     const again = async (one: FlaggedCase, request: PlanRequest | null): Promise<Plan> => {
       if (request === null)
         throw new UsageError(
-          `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry; name the plan file here`,
+          `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry and a farm has for each bed; name a plan file here`,
         );
       const { loadPlan } = await import("../files/load.ts");
       const overrides = [...(request.overrides ?? []), ...one.set];

@@ -2,7 +2,7 @@
  * What can burn seeds and young roots: nitrogen that gives off ammonia, and salt, judged in the soil that an application
  * is mixed into by its placement.
  */
-import type { Amendment, Application, Placement, Plan } from "../model.ts";
+import { type Amendment, type Application, type Placement, type Plan, wholeBed } from "../model.ts";
 import { curveOf, isManure } from "../season/season.ts";
 import type { Amounts } from "./delivery.ts";
 
@@ -40,7 +40,7 @@ function spots(
   application: Application,
   placement: Placement | undefined = placementOf(plan, application),
 ): { readonly per: "plant" | "metre"; readonly count: number } | null {
-  const { plants, rows, rowLengthM } = plan.bed;
+  const { plants, rows, rowLengthM } = wholeBed(plan.bed);
   if (placement === "band" && rows !== undefined && rowLengthM !== undefined)
     return { per: "metre", count: rows * rowLengthM };
   const near = placement === "hole" || placement === "band";

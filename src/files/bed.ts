@@ -6,9 +6,11 @@ import type { Cursor } from "./context.ts";
 import type { Amounts } from "./schema/amounts.ts";
 import type { MassOrRate } from "./schema/values.ts";
 
-/** A bed as far as it is known, and where its absence is to be reported. */
+/** A bed, or all of those alike, as far as it is known, and where its absence is to be reported. */
 export interface BedAt {
   readonly measures: Bed;
+  /** How many beds alike these are the measures of, together. */
+  readonly alike: number;
   readonly at: Cursor;
   /** Those of the plan, for what is said of amounts. */
   readonly units: "us" | "metric";
@@ -20,7 +22,7 @@ export interface BedAt {
 
 /** How often the amount is counted in the whole bed, or undefined where the bed does not say (reported once). */
 function timesPer(bed: BedAt, per: Per): number | undefined {
-  if (per.kind === "bed") return 1;
+  if (per.kind === "bed") return bed.alike;
   if (per.kind === "plant")
     return bed.measures.plants ?? lacking(bed, "plants", "how many plants it holds", "`plants: 240`");
   const area = bedArea(bed);

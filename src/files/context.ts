@@ -134,8 +134,9 @@ export class Cursor {
 
   /** A path written here: relative to the file, or in a flag, or where there is no file, to the working folder. */
   resolve(text: string): string {
-    const fromFlag = this.tree.path === "" || this.tree.position(this.path).about !== undefined;
-    return resolve(fromFlag ? this.loading.where.cwd : dirname(this.tree.path), text);
+    const home = this.tree.home?.(this.path) ?? this.tree.path;
+    const fromFlag = home === "" || this.tree.position(this.path).about !== undefined;
+    return resolve(fromFlag ? this.loading.where.cwd : dirname(home), text);
   }
 
   /** Reports a fault, its path counted from the top of the file. */
@@ -298,6 +299,7 @@ export function recipeNamed(written: unknown): string | undefined {
 
 const KIND_WORDS = {
   plan: "a plan",
+  farm: "a farm",
   season: "a season",
   mix: "a mix",
   cases: "a file of cases",
@@ -320,6 +322,7 @@ export function printedSchema(root: unknown): string | null {
 export function kindOf(root: unknown): FileKind | null {
   if (!isRecord(root) || printedSchema(root) !== null) return null;
   const has = (...keys: string[]): boolean => keys.some((key) => Object.hasOwn(root, key));
+  if (has("farm") || (has("beds") && !has("plan"))) return "farm";
   if (has("plan")) return "plan";
   if (isSeason(root)) return "season";
   if (has("mix")) return "mix";

@@ -4,7 +4,7 @@
  * Nothing here reads a disk or throws for a user's fault. All problems of all files come back together, sorted by place.
  */
 import { resolve } from "node:path";
-import type { Amendment, Plan, ReleaseCurve } from "../model.ts";
+import type { Amendment, Farm, Plan, ReleaseCurve } from "../model.ts";
 import {
   distinctProblems,
   type Fault,
@@ -32,6 +32,7 @@ import {
   type Where,
 } from "./context.ts";
 import { readCreditSources } from "./credits.ts";
+import { readFarm } from "./farm.ts";
 import { type Mix, readMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import { type ExtraPrices, openPriceList } from "./plan-prices.ts";
@@ -124,6 +125,38 @@ export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPla
       : ofKind(openFile(loading, path), "plan");
   const plan = file && readPlan(file, overrides, extra, request.extraPrices);
   return finish(loading, plan && { plan, files: filesRead(loading) });
+}
+
+export interface LoadedFarm extends Pick<LoadedWith, "files"> {
+  readonly farm: Farm;
+}
+
+/**
+ * Loads a farm with everything it names; a request as for a plan.
+ * @returns the farm with a plan for each bed, or every problem of every file read; never throws for what a file holds.
+ */
+export function loadFarm(
+  io: FileReader,
+  request: PlanRequest & { readonly planFile: string },
+): Result<LoadedFarm> {
+  const { cwd, planText, planFile } = request;
+  const path = resolve(cwd, planFile);
+  const reading =
+    planText === undefined ? io : { ...io, read: (p: string) => (p === path ? planText : io.read(p)) };
+  const loading = startLoading(reading, request);
+  const { overrides, extra } = aboveOf(loading, request);
+  const file = ofKind(openFile(loading, path), "farm");
+  const farm = file && readFarm(file, overrides, extra, request.extraPrices);
+  return finish(loading, farm && { farm, files: filesRead(loading) });
+}
+
+/** Whether a file is a farm, as far as a look tells; what is wrong with it is not said. */
+export function isFarmFile(io: FileReader, path: string, where: Where): boolean {
+  const text = io.read(path);
+  // Most files are none, and are not read twice to know that.
+  if (text === null || !/^["']?(farm|beds)["']?\s*:/m.test(text)) return false;
+  const file = openFile(startLoading(io, where), path);
+  return file !== undefined && kindOf(file.tree.root) === "farm";
 }
 
 /** What is laid over a file; overrides that lead nowhere are reported. */
@@ -265,7 +298,7 @@ function notAFile(schema: string | null): Fault<ProblemCode> {
     ? {
         code: "file-kind",
         wrong: "this is none of the files the program reads",
-        hint: "a file begins with one of `plan:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`; a price list is called `.csv`",
+        hint: "a file begins with one of `plan:`, `farm:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`; a price list is called `.csv`",
       }
     : {
         code: "file-kind",
@@ -330,6 +363,8 @@ function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
   switch (kind) {
     case "plan":
       return withAssumedSpreads(readPlan(file, [], []));
+    case "farm":
+      return farmWarnings(readFarm(file, [], []));
     case "amendments":
     case "releases":
       return withAssumedSpreads(amendmentsOf(file, readOverShipped));
@@ -351,6 +386,14 @@ function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
       file.complain(notAFile(printedSchema(file.tree.root)));
       return [];
   }
+}
+
+/** What should be said of a farm and of its beds, each once. */
+function farmWarnings(farm: Farm | undefined): Notice[] {
+  if (farm === undefined) return [];
+  const all = farm.beds.flatMap(({ plan }) => withAssumedSpreads(plan));
+  const seen = new Set<string>();
+  return [...farm.warnings, ...all].filter(({ text }) => !seen.has(text) && seen.add(text));
 }
 
 function withAssumedSpreads(loaded: Pick<Plan, "amendments" | "warnings"> | undefined): Notice[] {

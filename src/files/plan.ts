@@ -1,16 +1,17 @@
 /** Plan files to plans: the shelf, the target and the bed put together, and everything checked against everything. */
 
 import { basename } from "node:path";
-import type {
-  Amendment,
-  Application,
-  Bed,
-  Demand,
-  LeftOut,
-  Limit,
-  Plan,
-  Points,
-  Supplier,
+import {
+  type Amendment,
+  type Application,
+  type Bed,
+  type Demand,
+  type LeftOut,
+  type Limit,
+  type Plan,
+  type Points,
+  type Supplier,
+  wholeBed,
 } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
@@ -124,10 +125,17 @@ export function readPlan(
   const fields = plan.readMap(planShape(), A_PLAN, READ_ELSEWHERE);
   const { units = "us", blend = "one" } = fields;
 
-  const { plants, area, rows, row_length: rowLengthM } = fields.bed ?? {};
-  const measures: Bed = defined({ plants, areaM2: area, rows, rowLengthM });
+  const { plants, area, rows, row_length: rowLengthM, beds_alike: bedsAlike } = fields.bed ?? {};
+  const measures: Bed = defined({ plants, areaM2: area, rows, rowLengthM, bedsAlike });
   const broken = plan.has("bed") && fields.bed === undefined;
-  const bed: BedAt = { measures, at: plan.at("bed"), units, reported: new Set(), broken };
+  const bed: BedAt = {
+    measures: wholeBed(measures),
+    alike: bedsAlike ?? 1,
+    at: plan.at("bed"),
+    units,
+    reported: new Set(),
+    broken,
+  };
   const patches = isRecord(plan.written("amendments")) ? [] : inside("amendments");
   const named = patches.filter((p) => !/^\d+$/.test(String(p.path[0])));
   const shelf = readShelf(plan, NO_AMENDMENTS, extraAmendments, named);

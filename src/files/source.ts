@@ -26,6 +26,8 @@ export interface Tree {
   readonly root: unknown;
   /** The nearest place to a path: of the key or of the value, or of whatever holds a path that is not there. */
   position(path: Path, at?: "key" | "value"): Position;
+  /** The file that what is at a path was written in, where that may be another than `path`. */
+  home?(path: Path): string;
 }
 
 type Map_ = Record<string, unknown>;

@@ -15,12 +15,20 @@ import { cheapestPricePerKg } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
 import { type MostLeft, mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
-import type { Asked, BedAnswer, By, OtherCounting, Sensitivity, Solution } from "../results/solution.ts";
+import type {
+  Asked,
+  BedAnswer,
+  By,
+  OtherCounting,
+  Sensitivity,
+  Sharing,
+  Solution,
+} from "../results/solution.ts";
 import type { Sureness, SureStep } from "../results/sure.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { slopeOf } from "../solver/parametric.ts";
 import { MAX_GAP, UnverifiedError } from "../solver/verify.ts";
-import { TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
+import { OWN_ENGINE, TIME_LIMIT, type TimeLimit, type WholePoint } from "../solver/whole.ts";
 import { sensitivityNotes, simpleWords } from "../words/demand-words.ts";
 import { listed, money, percent } from "../words/numbers.ts";
 import { bedWithout, type FedBed, type FoundAnswer, layOut, planWarnings, withoutAnswer } from "./lay-out.ts";
@@ -53,6 +61,8 @@ export interface AnswerOptions {
   readonly application?: string;
   /** Absent: `page`. */
   readonly detail?: Detail;
+  /** How beds share mixes; absent: each has its own. */
+  readonly sharing?: Sharing;
   /** Whether curves of supply and need are worked out. */
   readonly curves?: boolean;
   /** What the answer for several plans is called; absent: their names. */
@@ -90,7 +100,11 @@ export async function solvePlans(
   plans: readonly [Plan, ...Plan[]],
   given: AnswerOptions = {},
 ): Promise<Result<Solution>> {
-  const problems = [...planProblems(plans), ...applicationProblems(plans, given.application)];
+  const problems = [
+    ...planProblems(plans),
+    ...applicationProblems(plans, given.application),
+    ...(given.sharing ? sharingProblems(plans) : []),
+  ];
   if (problems.length > 0) return fail(...problems);
   const options: Asking = { ...given, asked: askedOf(plans, given) };
   const limit = options.clock && { clock: options.clock, ...defined({ seconds: options.seconds }) };
@@ -98,6 +112,7 @@ export async function solvePlans(
   if (!("beds" in solved)) return ok(await withoutMix(plans, solved.without, options));
   const { by = "purchase", application } = options;
   const errand = errandOfPlans(solved.beds, options);
+  if (options.sharing) return ok(await answerShared(errand, options.sharing, options));
   if (application !== undefined)
     return ok(await applicationAnswer(errand, applicationIndex(plans[0], application), options));
   return ok(
@@ -112,9 +127,9 @@ function errandOfPlans(beds: readonly SolvedBed[], options: Asking): Errand {
 
 function askedOf(
   plans: readonly Plan[],
-  { by = "purchase", budget, mostLeft, application }: AnswerOptions,
+  { by = "purchase", budget, mostLeft, application, sharing }: AnswerOptions,
 ): Asked {
-  return { by, plans, ...defined({ budget, mostLeft, application }) };
+  return { by, plans, ...defined({ budget, mostLeft, application, sharing }) };
 }
 
 function nameOf(plans: readonly Plan[], { name }: Asking): string {
@@ -150,6 +165,45 @@ function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
       "charges otherwise for delivery",
       "give the supplier the same charges in each",
     ),
+  ];
+}
+
+/** What keeps plans from sharing mixes: one heap is stirred in one way for all. */
+function sharingProblems([first, ...others]: readonly [Plan, ...Plan[]]): Problem[] {
+  const refused = (message: string, hint: string): Problem => ({ code: "shared-mixes", message, hint });
+  const batchOf = ({ batch }: Plan): string => JSON.stringify(batch ?? null);
+  return [
+    ...[first, ...others].flatMap(({ name, blend, simple }) => [
+      ...(blend === "each"
+        ? [
+            refused(
+              `${name} has \`blend: each\`, a mix for every round`,
+              "a mix that beds share is one for all rounds",
+            ),
+          ]
+        : []),
+      ...(simple
+        ? [refused(`${name} has \`simple\``, "how few materials a shared mix has is not one bed's to say")]
+        : []),
+    ]),
+    ...others.flatMap((plan) => [
+      ...(batchOf(plan) === batchOf(first)
+        ? []
+        : [
+            refused(
+              `${first.name} and ${plan.name} have batches of different size`,
+              "a shared mix is stirred in one",
+            ),
+          ]),
+      ...(plan.scaleKg === first.scaleKg
+        ? []
+        : [
+            refused(
+              `${first.name} and ${plan.name} are weighed on different scales`,
+              "give both one `scale`",
+            ),
+          ]),
+    ]),
   ];
 }
 
@@ -194,6 +248,46 @@ async function answerByPurchase(asked: Errand, options: Asking): Promise<Solutio
     warnings: searchWarnings(point, settled),
   });
   return withAdvice(answer, { ...purchased, found: { ...found, bought } }, options);
+}
+
+/** Few mixes for many beds: what they cost, and what other numbers of mixes would. */
+async function answerShared(asked: Errand, sharing: Sharing, options: Asking): Promise<Solution> {
+  const { by = "purchase", detail = "page", seconds = TIME_LIMIT, clock = () => 0 } = options;
+  const { shareMixes, noMixConflict } = await import("./farm-answer.ts");
+  const shared = await shareMixes(asked, sharing, { by, seconds, clock, ladder: detail !== "mix" });
+  if ("apart" in shared) {
+    const { plans } = asked;
+    return withoutAnswer(by, nameOf(plans, options), options.asked, {
+      beds: plans.map((plan) => bedWithout(plan)),
+      conflicts: [noMixConflict(plans, shared)],
+      verification: { engine: OWN_ENGINE, maxViolation: 0, dualBound: 0 },
+      warnings: plans.flatMap(planWarnings),
+    });
+  }
+  if ("nothing" in shared)
+    return noPurchase(
+      shared.nothing === "time"
+        ? { status: "nothing", bound: 0 }
+        : { status: "infeasible", engine: OWN_ENGINE, claimed: false },
+      asked,
+      options,
+    );
+  const errand = by === "weight" ? { ...asked, ...soldLoose(asked), suppliers: [] } : asked;
+  const { cost, bound, purchase, mixes, groups } = shared;
+  const gap = Math.max(0, cost - bound) / Math.max(1, cost);
+  const bought = trimmed(errand, purchase.bought, usedKg(errand, mixes));
+  const answer = await layOutFound(errand, mixes, options, {
+    by,
+    bought,
+    cost,
+    bound,
+    gap,
+    status: gap > MAX_GAP ? "found" : "optimal",
+    verification: { engine: OWN_ENGINE, maxViolation: shared.miss, dualBound: bound },
+    warnings: shared.warnings,
+    groups,
+  });
+  return { ...answer, byMixes: shared.byMixes };
 }
 
 /** What is worked out beside a purchase, as far as it is asked for. */
@@ -332,13 +426,15 @@ async function layOutFound(
   options: Asking,
   found: Pick<
     FoundAnswer,
-    "by" | "bought" | "cost" | "bound" | "gap" | "status" | "verification" | "warnings"
+    "by" | "bought" | "cost" | "bound" | "gap" | "status" | "verification" | "warnings" | "groups"
   > & {
     readonly only?: number;
   } & Pick<FedBed, "shadowPrice">,
 ): Promise<Solution> {
   const beds: FedBed[] = [];
-  for (const [p, bed] of errand.beds.entries()) beds.push(await fedBed(bed, mixes[p]!, found, options));
+  // Only a mix of its own is the one that was proven by weight.
+  const how = found.groups ? { ...found, by: "purchase" as const } : found;
+  for (const [p, bed] of errand.beds.entries()) beds.push(await fedBed(bed, mixes[p]!, how, options));
   const { curves } = options;
   return layOut({
     ...found,

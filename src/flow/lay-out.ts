@@ -6,7 +6,7 @@ import { heapsOf, type LaidHeap, layOutHeap, litresOf, sumKnown } from "../field
 import { seasonCurves } from "../field/curves.ts";
 import { type Amounts, deliver, findMisses, sumKg, totalsKg } from "../field/delivery.ts";
 import { type Bought, boughtKg, linesOf, moneyOf, ordersOf, usedKg } from "../field/purchase.ts";
-import type { Amendment, Plan, Supplier } from "../model.ts";
+import { type Amendment, type Plan, type Supplier, wholeBed } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { type Notice, noticesOf } from "../problem.ts";
 import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
@@ -17,6 +17,7 @@ import type {
   By,
   Measure,
   Mix,
+  NutrientCurve,
   Round,
   Solution,
   Verification,
@@ -65,6 +66,8 @@ export interface FoundAnswer {
   readonly curves?: boolean;
   /** The application that alone is bought for; absent: all. */
   readonly only?: number;
+  /** Mixes that beds share: each bed is in one of them. Absent: each bed has its own. */
+  readonly groups?: readonly { readonly name: string; readonly beds: readonly number[] }[];
 }
 
 /** What a reader of any answer for a plan should know about the plan. */
@@ -82,11 +85,12 @@ function leftOutWarnings(plan: Plan): Notice[] {
   });
 }
 
-/** A mix of one bed with what it is stirred from. */
+/** A mix with what it is stirred from. */
 interface Heap {
   readonly name: string;
-  readonly bed: number;
-  /** By amendment of the bed's plan. */
+  readonly beds: readonly number[];
+  readonly materials: readonly Amendment[];
+  /** By material. */
   readonly kg: readonly number[];
   readonly laid: LaidHeap;
 }
@@ -116,7 +120,7 @@ export function layOut(found: FoundAnswer): Solution {
   const heaps = layOutHeaps(found, given, used);
   const worth = (kg: number, a: number) => kg * (cheapestPricePerKg(amendments[a]!) ?? 0);
   const byWeight = sumKg(used.map((kg, a) => worth(Math.max(0, kg - amendments[a]!.stockKg), a)));
-  const plants = plans.map(({ bed }) => bed.plants);
+  const plants = plans.map(({ bed }) => wholeBed(bed).plants);
   const allPlants = plants.every((count) => count !== undefined) ? sumKg(plants) : null;
   const answers = beds.map((bed, p) => layOutBed(bed, given[p]!, p, heaps, found));
   const rounding = worstRounding(beds, given, heaps);
@@ -135,7 +139,7 @@ export function layOut(found: FoundAnswer): Solution {
       bound: Math.min(found.bound, money.total),
       gap: found.gap,
     },
-    mixes: mixesOf(heaps, plans, used, amendments),
+    mixes: mixesOf(heaps, used, amendments),
     beds: answers,
     purchases,
     suppliers: orders,
@@ -196,7 +200,7 @@ export function letterOf(k: number): string {
 
 /** What is stirred, heap by heap; what one heap takes by rounding is no longer there for the next. */
 function layOutHeaps(
-  { beds, amendments, bought }: FoundAnswer,
+  { beds, amendments, bought, groups }: FoundAnswer,
   given: readonly Amounts[],
   used: readonly number[],
 ): Heap[] {
@@ -207,33 +211,40 @@ function layOutHeaps(
   });
   const place = new Map(amendments.map(({ id }, a) => [id, a]));
   const heaps: Heap[] = [];
+  const add = (heap: Omit<Heap, "laid">, called: string): void => {
+    const { materials, kg } = heap;
+    const places = materials.map(({ id }) => place.get(id)!);
+    const roomKg = places.map((a) => room[a]!);
+    const laid = layOutHeap(materials, kg, beds[heap.beds[0]!]!.plan, roomKg, called);
+    places.forEach((a, i) => {
+      room[a]! -= laid.weighedKg[i]! - kg[i]!;
+    });
+    heaps.push({ ...heap, laid });
+  };
+  for (const { name, beds: members } of groups ?? []) {
+    const plans = beds.map(({ plan }) => plan);
+    const kg = usedKg(
+      { amendments, plans },
+      given.map((amounts, p) => (members.includes(p) ? amounts : amounts.map((row) => row.map(() => 0)))),
+    );
+    add({ name, beds: members, materials: amendments, kg }, `mix ${name}`);
+  }
+  if (groups) return heaps;
   beds.forEach(({ plan }, p) => {
     heapsOf(plan, given[p]!).forEach((kg, b) => {
       const round = plan.applications[b]!.name;
       const own = beds.length === 1 ? round : `${plan.name}, ${round}`;
       const name = plan.blend === "one" ? letterOf(p) : own;
-      const places = plan.amendments.map(({ id }) => place.get(id)!);
-      const roomKg = places.map((a) => room[a]!);
-      const laid = layOutHeap(plan.amendments, kg, plan, roomKg, plan.blend === "one" ? plan.name : own);
-      places.forEach((a, i) => {
-        room[a]! -= laid.weighedKg[i]! - kg[i]!;
-      });
-      heaps.push({ name, bed: p, kg, laid });
+      add({ name, beds: [p], materials: plan.amendments, kg }, plan.blend === "one" ? plan.name : own);
     });
   });
   return heaps;
 }
 
-function mixesOf(
-  heaps: readonly Heap[],
-  plans: readonly Plan[],
-  used: readonly number[],
-  amendments: readonly Amendment[],
-): Mix[] {
-  return heaps.flatMap(({ name, bed, kg, laid }): Mix[] => {
+function mixesOf(heaps: readonly Heap[], used: readonly number[], amendments: readonly Amendment[]): Mix[] {
+  return heaps.flatMap(({ name, materials: own, kg, laid }): Mix[] => {
     const whole = sumKg(kg);
     if (whole <= 0) return [];
-    const own = plans[bed]!.amendments;
     const materials = own.flatMap((amendment, i) => {
       if (kg[i]! <= 0) return [];
       const inAll = used[amendments.findIndex(({ id }) => id === amendment.id)]!;
@@ -261,26 +272,34 @@ function layOutBed(
   found: FoundAnswer,
 ): BedAnswer {
   const { plan, season, shadowPrice = () => null } = bed;
-  const own = heaps.filter((heap) => heap.bed === p);
+  const own = heaps.filter((heap) => heap.beds.includes(p));
   const rounds = plan.applications.flatMap((_, t): Round[] =>
     found.only === undefined || found.only === t ? [roundOf(plan, amounts, t, own)] : [],
   );
   const nutrients = found.only === undefined ? deliver(plan, season, amounts) : [];
-  const limestoneKg = limingKg(plan, amounts);
+  const { bedsAlike = 1 } = plan.bed;
+  const limestoneKg = limingKg(plan, amounts) / bedsAlike;
   const rounded = roundedAmounts(plan, amounts, own);
   return {
     bed: plan.name,
     target: plan.targetName,
     plants: plan.bed.plants ?? null,
     areaM2: plan.bed.areaM2 ?? null,
-    bedsAlike: 1,
-    cost: sumKg(totalsKg(amounts).map((kg, a) => kg * (cheapestPricePerKg(plan.amendments[a]!) ?? 0))),
-    rounds,
-    nutrients: nutrients.map((one) => ({ ...one, shadowPricePerKg: shadowPrice(one.nutrient) })),
+    bedsAlike,
+    cost:
+      sumKg(totalsKg(amounts).map((kg, a) => kg * (cheapestPricePerKg(plan.amendments[a]!) ?? 0))) /
+      bedsAlike,
+    rounds: rounds.map((round) => ofOneRound(round, bedsAlike)),
+    nutrients: nutrients.map((one) => ({
+      ...ofOneBed(one, bedsAlike),
+      shadowPricePerKg: shadowPrice(one.nutrient),
+    })),
     binding: found.only === undefined ? bindingNames(plan, season, amounts) : [],
     ...bed.more,
     ...(limestoneKg === 0 ? {} : { limestoneKg }),
-    ...(found.curves ? { curves: seasonCurves(plan, rounded) } : {}),
+    ...(found.curves
+      ? { curves: seasonCurves(plan, rounded).map((curve) => curveOfOne(curve, bedsAlike)) }
+      : {}),
     conflicts: [],
     cautions: cautionsOf(plan, season, bed.amounts),
     warnings: [
@@ -298,7 +317,7 @@ function roundOf(plan: Plan, amounts: Amounts, t: number, heaps: readonly Heap[]
   const each = amounts.map((row) => row[t]!);
   const kg = sumKg(each);
   const litres = sumKnown(plan.amendments.map((amendment, a) => litresOf(amendment, each[a]!)));
-  const { plants, rows, rowLengthM, areaM2 } = plan.bed;
+  const { plants, rows, rowLengthM, areaM2 } = wholeBed(plan.bed);
   const rowM = rowLengthM === undefined ? undefined : (rows ?? 1) * rowLengthM;
   const per = (divisor: number | undefined): Measure => ({
     g: divisor === undefined ? null : (kg * 1000) / divisor,
@@ -320,13 +339,56 @@ function roundOf(plan: Plan, amounts: Amounts, t: number, heaps: readonly Heap[]
   };
 }
 
+/** Of several beds alike, a round of one. */
+function ofOneRound({ kg, batchesTaken, litres, ...round }: Round, beds: number): Round {
+  return {
+    ...round,
+    kg: kg / beds,
+    batchesTaken: batchesTaken / beds,
+    litres: litres === null ? null : litres / beds,
+  };
+}
+
+/** Of several beds alike, what one needs and gets. */
+function ofOneBed(one: ReturnType<typeof deliver>[number], beds: number) {
+  const part = (kg: number): number => kg / beds;
+  const known = (kg: number | null): number | null => (kg === null ? null : kg / beds);
+  return {
+    ...one,
+    minKg: part(one.minKg),
+    maxKg: known(one.maxKg),
+    appliedMaxKg: known(one.appliedMaxKg),
+    aheadMaxKg: known(one.aheadMaxKg),
+    countedKg: part(one.countedKg),
+    availableKg: part(one.availableKg),
+    appliedKg: part(one.appliedKg),
+    creditKg: part(one.creditKg),
+    creditInAllKg: part(one.creditInAllKg),
+    checkpoints: one.checkpoints.map(({ day, needKg, availableKg }) => ({
+      day,
+      needKg: part(needKg),
+      availableKg: part(availableKg),
+    })),
+  };
+}
+
+function curveOfOne(curve: NutrientCurve, beds: number): NutrientCurve {
+  return {
+    ...curve,
+    needKg: curve.needKg?.map((kg) => kg / beds) ?? null,
+    seasonNeedKg: curve.seasonNeedKg / beds,
+    supplyKg: curve.supplyKg.map((kg) => kg / beds),
+  };
+}
+
 /** What a bed really gets once weights are rounded: of each heap the part that its round takes. */
 function roundedAmounts(plan: Plan, amounts: Amounts, heaps: readonly Heap[]): number[][] {
-  return plan.amendments.map((_, a) =>
+  return plan.amendments.map(({ id }) =>
     plan.applications.map((_, t) => {
       const heap = heaps[plan.blend === "one" ? 0 : t];
       const whole = heap ? sumKg(heap.kg) : 0;
-      if (!heap || whole <= 0) return 0;
+      const a = heap ? heap.materials.findIndex((material) => material.id === id) : -1;
+      if (!heap || whole <= 0 || a < 0) return 0;
       return (heap.laid.weighedKg[a]! * sumKg(amounts.map((row) => row[t]!))) / whole;
     }),
   );
@@ -341,7 +403,7 @@ function worstRounding(
   let worstShortfall: Solution["rounding"]["worstShortfall"] = { nutrient: null, fraction: 0 };
   let worstBreach: Solution["rounding"]["worstBreach"] = null;
   beds.forEach(({ plan, season }, p) => {
-    const own = heaps.filter((heap) => heap.bed === p);
+    const own = heaps.filter((heap) => heap.beds.includes(p));
     for (const { tag, fraction } of findMisses(plan, season, roundedAmounts(plan, given[p]!, own))) {
       if (isNeed(tag)) {
         if (fraction > worstShortfall.fraction) worstShortfall = { nutrient: tag.nutrient, fraction };
@@ -442,7 +504,7 @@ export function bedWithout(plan: Plan, more: Partial<BedAnswer> = {}): BedAnswer
     target: plan.targetName,
     plants: plan.bed.plants ?? null,
     areaM2: plan.bed.areaM2 ?? null,
-    bedsAlike: 1,
+    bedsAlike: plan.bed.bedsAlike ?? 1,
     cost: null,
     rounds: [],
     nutrients: [],

@@ -27,11 +27,15 @@ export interface ShopDemands {
   readonly valued?: readonly Amendment[];
   /** Needed beside what the beds use, kg by amendment of the merged list. */
   readonly fixedKg?: readonly number[];
+  /** Bounds on what all beds together use of an amendment. */
+  readonly heap?: readonly { readonly id: string; readonly minKg?: number; readonly maxKg?: number }[];
 }
 
 export interface ShopProgram extends PlanProgram {
   /** `use[bed][a][blend]`: column, with `a` an index into that bed's plan.amendments. */
   readonly use: readonly (readonly (readonly number[])[])[];
+  /** By bed: where each column of its own program is, but those of what is bought. */
+  readonly columnOf: readonly ReadonlyMap<number, number>[];
   /** `packs[a][k]`: column of the count of that size, of the amendments the program was built for. */
   readonly packs: readonly (readonly number[])[];
   /** Column of the kg bought loose; null where it is not sold so. */
@@ -131,8 +135,10 @@ export function buildShopProgram(
   const draft = new Draft<RowTag, ColumnTag>();
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
   const simple: (SimpleColumns | null)[] = [];
+  const columnOf: Map<number, number>[] = [];
   const use = beds.map(({ plan, program, reach }) => {
     const moved = new Map<number, number>();
+    columnOf.push(moved);
     const own = program.use.map((columns, a) =>
       columns.map((j) => {
         const upper = most[place.get(plan.amendments[a]!.id)!]!.oneBlendKg;
@@ -140,6 +146,9 @@ export function buildShopProgram(
         return draft.columns.push({ tag: program.columns[j]!.tag, cost: 0, upper }) - 1;
       }),
     );
+    program.columns.forEach((column, j) => {
+      if (column.tag.kind === "other") moved.set(j, draft.columns.push(column) - 1);
+    });
     for (const row of program.rows) {
       if (row.tag.kind === "stock") continue;
       draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });
@@ -187,6 +196,11 @@ export function buildShopProgram(
     const free = amendment.stockKg - (demands.fixedKg?.[a] ?? 0);
     draft.row({ kind: "stock", id: amendment.id }, entries, { upper: free, fact: true });
   });
+  for (const { id, minKg = 0, maxKg = Infinity } of demands.heap ?? [])
+    draft.row({ kind: minKg > 0 ? "amount-min" : "amount-max", id, application: null }, usedOf(id), {
+      lower: minKg > 0 ? minKg : -Infinity,
+      upper: maxKg,
+    });
   charged.forEach((supplier, s) => {
     const goods = goodsFrom(supplier.id, amendments, packs, bulk);
     const valued = demands.valued ? goodsFrom(supplier.id, demands.valued, packs, bulk) : goods;
@@ -207,6 +221,7 @@ export function buildShopProgram(
     columns: draft.columns,
     rows: draft.rows,
     use,
+    columnOf,
     packs,
     bulk,
     mostKg: most.map(({ inAllKg }) => inAllKg),

@@ -255,9 +255,10 @@ export interface OfferRange {
   readonly entersBelow: number | null;
 }
 
-/** What the program of another number of mixes costs. */
+/** What another number of mixes costs. */
 export interface MixCount {
-  readonly mixes: number;
+  /** Null: one for each bed. */
+  readonly mixes: number | null;
   /** Null: no plan with so few mixes. */
   readonly total: number | null;
   /** No plan with so many mixes costs less. */
@@ -437,6 +438,18 @@ export interface Asked {
   readonly mostLeft?: { readonly kg: number } | { readonly share: number };
   /** Name of the one application that is bought for. */
   readonly application?: string;
+  /** Beds that share mixes; absent: each has its own. */
+  readonly sharing?: Sharing;
+}
+
+/** How beds may share mixes. */
+export interface Sharing {
+  /** So many mixes at most; absent: one for each bed, but for those that are pinned together. */
+  readonly mostMixes?: number;
+  /** By bed: the letter of the mix that it is to get; null: any. */
+  readonly pins?: readonly (string | null)[];
+  /** Bounds on what all beds together use of an amendment. */
+  readonly heap?: readonly { readonly id: string; readonly minKg?: number; readonly maxKg?: number }[];
 }
 
 export interface Solution {

@@ -8,7 +8,7 @@ import { ammoniaLoad, BURN_DAYS, HOLES, saltIndexOf, saltLoad, unplaced, wideSal
 import { type Amounts, appliedKg, suppliedKg, totalsKg } from "../field/delivery.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../files/caution-thresholds.ts";
 import { phosphateOf, phosphorusLevel } from "../files/soil.ts";
-import type { Amendment, Application, Demand, Plan } from "../model.ts";
+import { type Amendment, type Application, type Demand, type Plan, wholeBed } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Caution } from "../results/solution.ts";
 import { isManure, type Season, SURFACE_LOSS, takenUpKg, wouldTakeUpKg } from "../season/season.ts";
@@ -38,7 +38,7 @@ import { dateWords, dayWords } from "./own-measures.ts";
 export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Caution[] {
   const usedKg = totalsKg(amounts);
   const used = plan.amendments.filter((_, a) => usedKg[a]! > 0);
-  const { areaM2 = Infinity } = plan.bed;
+  const { areaM2 = Infinity } = wholeBed(plan.bed);
   const scene: Scene = {
     plan,
     season,

@@ -1,7 +1,7 @@
 /** What looks like a slip of the pen, asked about before a plan is believed, and what a plan leaves to be assumed. */
 
 import { type Amounts, suppliedKg } from "../field/delivery.ts";
-import type { Amendment, Demand, Plan } from "../model.ts";
+import { type Amendment, type Demand, type Plan, wholeBed } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { Round } from "../results/solution.ts";
@@ -77,7 +77,7 @@ export function slipsOf(plan: Plan): Notice[] {
 
 /** A need so large that a unit was probably mistaken. */
 function needSlip({ bed, units }: Plan, { nutrient, minKg }: Demand): Notice[] {
-  const { areaM2, plants } = bed;
+  const { areaM2, plants } = wholeBed(bed);
   const limit = BEYOND_REASON_LB_PER_ACRE[nutrient];
   const ground = areaM2 ?? (plants === undefined ? undefined : plants * MOST_GROUND_PER_PLANT_M2);
   if (limit === undefined || ground === undefined || fromSi(minKg / ground, "lb/acre") <= limit) return [];
@@ -153,7 +153,7 @@ export function slipsOfMix(plan: Plan, rounds: readonly Round[]): Notice[] {
 
 function loadSlip({ bed, units }: Plan, rounds: readonly Round[]): Notice[] {
   const kg = rounds.reduce((sum, round) => sum + round.kg, 0);
-  const kgPerM2 = kg / (bed.areaM2 ?? Infinity);
+  const kgPerM2 = kg / (wholeBed(bed).areaM2 ?? Infinity);
   if (kgPerM2 <= HEAVY_KG_PER_M2) return [];
   const [ground, m2] = units === "us" ? ["1000 sq ft", toSi(1, "1000 sq ft")] : ["a square metre", 1];
   return notice(

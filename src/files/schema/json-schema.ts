@@ -4,6 +4,7 @@ import { amendmentsFileShape } from "./amendments.ts";
 import { optionalBut, type Shape } from "./base.ts";
 import { casesShape } from "./cases.ts";
 import { creditSourcesShape } from "./credits.ts";
+import { farmShape } from "./farm.ts";
 import { mixShape } from "./mix.ts";
 import { planShape } from "./plan.ts";
 import { seasonShape } from "./season.ts";
@@ -12,6 +13,7 @@ import { targetShape } from "./target.ts";
 /** The keys of each kind of file that has a schema. */
 const SHAPES = {
   plan: planShape,
+  farm: farmShape,
   amendments: amendmentsFileShape,
   target: targetShape,
   mix: mixShape,
@@ -21,6 +23,7 @@ const SHAPES = {
 } as const satisfies Readonly<Record<string, () => Shape>>;
 
 const REQUIRED: Readonly<Partial<Record<keyof typeof SHAPES, readonly string[]>>> = {
+  farm: ["beds"],
   mix: ["mix", "amendments"],
   season: ["season"],
   cases: ["cases"],

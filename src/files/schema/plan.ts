@@ -201,17 +201,16 @@ export const batch = lazy(() =>
   ),
 );
 
-const bed = lazy(() =>
-  map(
-    {
-      plants: number("a number of plants", { above: 0, whole: true }),
-      area: quantity("area", { positive: true }),
-      rows: number("a number of rows", { above: 0, whole: true }),
-      row_length: quantity("length", { positive: true }),
-    },
-    "a map such as `{plants: 240, area: 1500 sq ft}`",
-  ),
-);
+/** The measures of a bed. */
+export const bedShape = lazy(() => ({
+  plants: number("a number of plants", { above: 0, whole: true }),
+  area: quantity("area", { positive: true }),
+  rows: number("a number of rows", { above: 0, whole: true }),
+  row_length: quantity("length", { positive: true }),
+  beds_alike: number("a number of beds", { above: 0, whole: true }),
+}));
+
+const bed = lazy(() => map(bedShape(), "a map such as `{plants: 240, area: 1500 sq ft}`"));
 
 /** No soil drains outside of these: water at field capacity, by volume. */
 const soilHolds = () =>

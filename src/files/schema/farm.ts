@@ -1,0 +1,73 @@
+/** Farms: the keys of a farm, of its fields and of its beds. Each may also hold what a plan does, but for some of it. */
+import * as z from "zod/mini";
+import { freeMap, later, lazy, list, map, read, report, type Shape, written } from "./base.ts";
+import { bedShape, planShape } from "./plan.ts";
+import { label, number, text } from "./values.ts";
+
+/** What only a farm says, since all its beds have it in common. */
+export const OF_THE_FARM = [
+  "currency",
+  "units",
+  "amendments",
+  "releases",
+  "kinds",
+  "suppliers",
+  "prices",
+  "batch",
+  "scale",
+  "scoops",
+] as const;
+
+const without = (shape: Shape, keys: readonly string[]): Shape =>
+  Object.fromEntries(Object.entries(shape).filter(([key]) => !keys.includes(key)));
+
+/** Days of rounds of the same size, short for `applications`. */
+const rounds = () => list(written("a day such as `28`"), "a list of days such as `[0, 28, 56]`");
+
+/** The letter of a mix. */
+const letter = () =>
+  read(text("a letter such as `B`"), (name, ctx): string => {
+    if (/^[A-Z]$/.test(name)) return name;
+    const hint = /^[a-z]$/.test(name) ? `write \`${name.toUpperCase()}\`` : "mixes are `A`, `B` and so on";
+    report(ctx, { code: "choice-unknown", given: name, wrong: "is not the letter of a mix", hint });
+    return z.NEVER;
+  });
+
+/** What a field says: any fields of a plan but those of the farm. */
+export const fieldShape = lazy(() => ({
+  ...without(planShape(), [...OF_THE_FARM, "plan", "bed"]),
+  rounds: rounds(),
+}));
+
+/** What a bed says: its measures, the field it lies in, and any fields of a plan but those of the farm. */
+export const farmBedShape = lazy(() => ({
+  bed: label("the name of the bed"),
+  plan: label("a path of a plan"),
+  field: label("the name of a field"),
+  mix: letter(),
+  ...bedShape(),
+  ...fieldShape(),
+}));
+
+/** What a bed may say that is a plan as it stands. */
+export const BESIDE_A_PLAN = ["bed", "plan", "mix", "note", "source", "sources"] as const;
+
+/** The keys of a farm alone. */
+export const farmOwnShape = lazy(() => ({
+  farm: label("the name of the farm"),
+  most_mixes: number("a number of mixes", { least: 1, whole: true }),
+  alone: number("0 or 1", { least: 0, most: 1, whole: true }),
+  fields: later(() =>
+    freeMap(map(fieldShape(), "a map of fields of a plan"), "a map from field to what it says"),
+  ),
+  beds: later(() =>
+    list(map(farmBedShape(), "a bed such as `{bed: tomatoes east, recipe: tomato}`"), "a list of beds"),
+  ),
+}));
+
+/** All keys of a farm. */
+export const farmShape = lazy(() => ({
+  ...without(planShape(), ["plan", "bed"]),
+  rounds: rounds(),
+  ...farmOwnShape(),
+}));

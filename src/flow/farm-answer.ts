@@ -1,0 +1,233 @@
+/** The answer for beds that share mixes: who shares, one purchase, as sure as each bed asks, and what other numbers cost. */
+import type { Amounts } from "../field/delivery.ts";
+import { SeasonWork } from "../field/sureness.ts";
+import { type Notice, noticesOf } from "../problem.ts";
+import type { By, Conflict, MixCount, Sharing } from "../results/solution.ts";
+import { MAX_GAP } from "../solver/verify.ts";
+import { listed, money, percent } from "../words/numbers.ts";
+import { bedKg, bedMiss, type FarmNone, FarmSearch, type NoMixForAll, type Rung } from "./farm.ts";
+import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
+import { byWeight, type FarmPurchase } from "./farm-purchase.ts";
+import { letterOf } from "./lay-out.ts";
+import type { Errand } from "./purchase.ts";
+import { AIM_MOST, CHECK_SLACK, MOST_RAISES, workAsked } from "./sure.ts";
+
+export interface ShareOptions {
+  readonly by: By;
+  /** For each search. */
+  readonly seconds: number;
+  readonly clock: () => number;
+  /** Whether other numbers of mixes are worked out too. */
+  readonly ladder: boolean;
+}
+
+/** Mixes that beds share, and their purchase. */
+export interface SharedMixes {
+  readonly purchase: FarmPurchase;
+  readonly cost: number;
+  /** No purchase with so many mixes costs less. */
+  readonly bound: number;
+  /** By bed of the errand: kg by amendment of its plan and application. */
+  readonly mixes: readonly Amounts[];
+  /** Each mix with the beds of the errand that it is for. */
+  readonly groups: readonly { readonly name: string; readonly beds: readonly number[] }[];
+  readonly byMixes: readonly MixCount[];
+  /** The worst miss of any bed's rows. */
+  readonly miss: number;
+  readonly warnings: readonly Notice[];
+}
+
+/** More mixes than this, but for one for each bed, are not worked out unasked. */
+const LADDER = 3;
+
+/** Shares mixes among the beds of an errand. */
+export async function shareMixes(
+  errand: Errand,
+  sharing: Sharing,
+  options: ShareOptions,
+): Promise<SharedMixes | FarmNone> {
+  let farm = await farmBeds(errand.beds, errand.amendments);
+  if (farm.beds.length === 0) return allFed(errand);
+  // Beds that credits feed take no mix, and have no place in the search.
+  const place = farm.beds.map(({ solved }) => errand.beds.indexOf(solved));
+  const pins = place.map((p) => sharing.pins?.[p] ?? undefined);
+  for (let raises = 0; ; raises++) {
+    const search = new FarmSearch(farm, {
+      by: options.by,
+      pins,
+      amendments: errand.amendments,
+      suppliers: errand.suppliers,
+      demands: { ...errand.demands, ...(sharing.heap ? { heap: sharing.heap } : {}) },
+      seconds: options.seconds,
+      clock: options.clock,
+      ...(sharing.mostMixes === undefined ? {} : { most: sharing.mostMixes }),
+    });
+    const rung = await search.rung(search.most);
+    if (!("purchase" in rung))
+      return "apart" in rung ? { ...rung, apart: rung.apart.map((b) => place[b]!) } : rung;
+    const surer = raises < MOST_RAISES ? raised(farm, rung, errand) : null;
+    if (surer) {
+      farm = surer;
+      continue;
+    }
+    return laidOut(errand, farm, place, pins, search, rung, options);
+  }
+}
+
+/** Nothing is spread and nothing bought. */
+function allFed({ beds, amendments }: Errand): SharedMixes {
+  return {
+    purchase: {
+      mixes: [],
+      bought: { counts: amendments.map(({ packs }) => packs.map(() => 0)), bulkKg: amendments.map(() => 0) },
+      cost: 0,
+      bound: 0,
+      proven: true,
+      claimed: false,
+      rounds: 0,
+    },
+    cost: 0,
+    bound: 0,
+    mixes: beds.map(({ plan }) => plan.amendments.map(() => plan.applications.map(() => 0))),
+    groups: [],
+    byMixes: [],
+    miss: 0,
+    warnings: [],
+  };
+}
+
+/** kg by amendment of a bed's plan and application. */
+function amountsFor(errand: Errand, farm: FarmBeds, rung: Rung, b: number): Amounts {
+  const { plan } = farm.beds[b]!.solved;
+  const kg = bedKg(rung.purchase, b);
+  const at = new Map(errand.amendments.map(({ id }, a) => [id, kg[a]!]));
+  return plan.amendments.map(({ id }) => plan.applications.map(({ share }) => at.get(id)! * share));
+}
+
+/** The same farm with more asked where worked seasons find a bed less sure than it asks; null where all are. */
+function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
+  let short = false;
+  const beds = farm.beds.map((bed, b) => {
+    const { plan } = bed.solved;
+    const asked = plan.sure?.each.filter(({ p }) => p > 0.5) ?? [];
+    if (asked.length === 0) return bed;
+    const worked = workAsked(new SeasonWork(plan), amountsFor(errand, farm, rung, b));
+    const levels = new Map(bed.levels);
+    for (const { nutrient, p } of asked) {
+      const met = Math.min(
+        ...worked.needs.filter((need) => need.nutrient === nutrient).map((need) => need.met),
+      );
+      if (!(met < p - CHECK_SLACK)) continue;
+      short = true;
+      levels.set(nutrient, Math.min(AIM_MOST, (levels.get(nutrient) ?? p) + p - met));
+    }
+    return withLevels(bed, errand.amendments, levels);
+  });
+  return short ? { ...farm, beds } : null;
+}
+
+async function laidOut(
+  errand: Errand,
+  farm: FarmBeds,
+  place: readonly number[],
+  pins: readonly (string | undefined)[],
+  search: FarmSearch,
+  rung: Rung,
+  options: ShareOptions,
+): Promise<SharedMixes> {
+  const byMixes = options.ladder ? await ladderOf(search, rung) : [];
+  // What more mixes cost no more than fewer, and a longer search may have found better: the best of so many counts.
+  const best = await search.rung(search.most);
+  const { purchase, bound } = "purchase" in best ? best : rung;
+  const amounts = errand.beds.map(({ plan }, p): Amounts => {
+    const b = place.indexOf(p);
+    return b < 0
+      ? plan.amendments.map(() => plan.applications.map(() => 0))
+      : amountsFor(errand, farm, { ...rung, purchase }, b);
+  });
+  const sold = options.by === "weight" ? byWeight(errand.amendments) : errand.amendments;
+  const miss = farm.beds.reduce(
+    (worst, bed, b) => Math.max(worst, bedMiss(bed, bedKg(purchase, b), sold)),
+    0,
+  );
+  return {
+    purchase,
+    cost: purchase.cost,
+    bound,
+    mixes: amounts,
+    groups: lettered(purchase, pins).map(({ name, beds }) => ({ name, beds: beds.map((b) => place[b]!) })),
+    byMixes,
+    miss,
+    warnings: warningsOf(rung, errand),
+  };
+}
+
+/** The mixes in the order of the beds that first use them; a pinned one keeps its letter. */
+function lettered({ mixes }: FarmPurchase, pins: readonly (string | undefined)[]) {
+  const pinned = new Set(pins);
+  let next = 0;
+  return [...mixes]
+    .sort((a, b) => a.beds[0]! - b.beds[0]!)
+    .map(({ beds }) => {
+      let name = beds.map((b) => pins[b]).find((pin) => pin !== undefined);
+      while (name === undefined) {
+        const letter = letterOf(next++);
+        if (!pinned.has(letter)) name = letter;
+      }
+      return { name, beds };
+    })
+    .sort((a, b) => a.name.length - b.name.length || (a.name < b.name ? -1 : 1));
+}
+
+/** What other numbers of mixes cost, and one for each bed. */
+async function ladderOf(search: FarmSearch, rung: Rung): Promise<MixCount[]> {
+  const each = search.kinds.length;
+  const counts = [...new Set([1, 2, LADDER, search.most, each])].filter((most) => most >= 1 && most <= each);
+  const rungs: MixCount[] = [];
+  for (const most of counts.sort((a, b) => a - b)) {
+    const one = most === search.most ? rung : await search.rung(most);
+    const mixes = most === each ? null : most;
+    if (!("purchase" in one)) rungs.push({ mixes, total: null, bound: null, gap: null });
+    else {
+      const { cost } = one.purchase;
+      const gap = Math.max(0, cost - one.bound) / Math.max(1, cost);
+      rungs.push({ mixes, total: cost, bound: one.bound, gap });
+    }
+  }
+  return rungs;
+}
+
+function warningsOf(rung: Rung, { plans }: Errand): Notice[] {
+  const { purchase, bound } = rung;
+  const gap = (purchase.cost - bound) / Math.max(1, purchase.cost);
+  const divided = rung.mixes !== null && rung.mixes > 1;
+  return noticesOf({
+    "purchase-time":
+      !purchase.proven &&
+      `The time limit came before the proof: for these mixes another purchase could cost up to ${percent((purchase.cost - purchase.bound) / Math.max(1, purchase.cost))} less. Allow more with --time-limit.`,
+    "purchase-claimed":
+      purchase.proven &&
+      purchase.claimed &&
+      "The solver HiGHS says that no other purchase for these mixes costs less; this was not proven again here.",
+    "mixes-divided":
+      divided &&
+      purchase.proven &&
+      gap > MAX_GAP &&
+      `Which beds share was decided by weight; for these mixes the purchase is the cheapest. Whatever ${rung.mixes} mixes are stirred, they cost ${money(bound, plans[0]!.currency)} at least.`,
+  });
+}
+
+/** Why one number of mixes does not feed all beds. */
+export function noMixConflict(
+  plans: readonly { readonly name: string }[],
+  { apart, fewest }: NoMixForAll,
+): Conflict {
+  const names = listed(apart.map((p) => plans[p]!.name));
+  const reason = `No mix feeds ${names} together: what one of them needs goes beyond what another may get.`;
+  const way = fewest === null ? "give one of them a mix of its own" : `allow ${fewest} mixes`;
+  return {
+    text: `${reason} ${way[0]!.toUpperCase()}${way.slice(1)}.`,
+    reason,
+    demands: apart.map((p) => plans[p]!.name),
+  };
+}

@@ -1,0 +1,241 @@
+/**
+ * A whole farm: beds solved each by itself, divided among so many mixes by weight, and one purchase for the groups found,
+ * checked bed by bed.
+ */
+import { goodsOf } from "../field/purchase.ts";
+import type { Amendment, Supplier } from "../model.ts";
+import type { ShopDemands } from "../program/shop-program.ts";
+import { MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
+import type { FarmBed, FarmBeds } from "./farm-beds.ts";
+import { type Partition, Partitioner } from "./farm-partition.ts";
+import { buyForGroups, byWeight, type FarmPurchase } from "./farm-purchase.ts";
+import { type Kind, kindsOf, MixValues } from "./farm-value.ts";
+import { Deadline } from "./purchase.ts";
+
+export interface FarmAsked {
+  readonly by: "purchase" | "weight";
+  /** Absent: one mix for each bed. */
+  readonly most?: number;
+  /** By bed: the letter of the mix that it is to get. */
+  readonly pins: readonly (string | undefined)[];
+  readonly amendments: readonly Amendment[];
+  readonly suppliers: readonly Supplier[];
+  readonly demands: ShopDemands;
+  /** Seconds for each search, by a clock handed in (milliseconds, rising). */
+  readonly seconds: number;
+  readonly clock: () => number;
+}
+
+/** What so many mixes cost. */
+export interface Rung {
+  /** Null: one for each bed. */
+  readonly mixes: number | null;
+  readonly groups: Partition;
+  readonly purchase: FarmPurchase;
+  /** No purchase with so many mixes costs less. */
+  readonly bound: number;
+}
+
+/** Why there is no answer: beds that no mix can feed together. */
+export interface NoMixForAll {
+  /** A smallest set of beds found that cannot share. */
+  readonly apart: readonly number[];
+  /** So many mixes can feed all; null where not even one for each bed was found. */
+  readonly fewest: number | null;
+}
+
+/** Why no purchase is made: no mix for all, or none that keeps what is asked of money and of what is left. */
+export type FarmNone = NoMixForAll | { readonly nothing: "infeasible" | "time" };
+
+/** A farm with its beds solved each by itself, ready to be asked. */
+export class FarmSearch {
+  readonly kinds: readonly Kind[];
+  private readonly partitioner: Partitioner;
+  private readonly known = new Map<number, Rung | FarmNone>();
+
+  constructor(
+    readonly farm: FarmBeds,
+    private readonly asked: FarmAsked,
+  ) {
+    const valued = farm.beds.map((bed) => bed.valued);
+    this.kinds = kindsOf(valued, (b) => asked.pins[b] ?? "");
+    this.partitioner = new Partitioner(
+      new MixValues(
+        this.kinds.map(({ bed }) => bed),
+        farm.prices,
+      ),
+    );
+  }
+
+  /** What the beds cost by weight, each with its own mix and the whole shed: no purchase has goods for less. */
+  get ownCost(): number {
+    return this.farm.beds.reduce((sum, { solved }) => sum + solved.answer.check.cost, 0);
+  }
+
+  /** So many mixes as were asked for, or one for each bed. */
+  get most(): number {
+    return Math.min(this.asked.most ?? Infinity, this.kinds.length);
+  }
+
+  private pinned(): Partition {
+    const byLetter = new Map<string, number[]>();
+    this.kinds.forEach(({ members }, k) => {
+      const pin = this.asked.pins[members[0]!];
+      if (pin !== undefined) byLetter.set(pin, [...(byLetter.get(pin) ?? []), k]);
+    });
+    return [...byLetter].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, kinds]) => kinds);
+  }
+
+  /** What so many mixes cost; each number is worked out once. A number of mixes never costs more than a smaller one. */
+  async rung(most: number): Promise<Rung | FarmNone> {
+    const known = this.known.get(most);
+    if (known) return known;
+    let found = await this.search(most);
+    const smaller = [...this.known].filter(([mixes]) => mixes < most).map(([, rung]) => rung);
+    for (const rung of smaller)
+      if ("purchase" in rung && (!("purchase" in found) || rung.purchase.cost < found.purchase.cost - 1e-9))
+        found = {
+          ...rung,
+          bound: Math.min(rung.purchase.cost, "purchase" in found ? found.bound : rung.bound),
+        };
+    this.known.set(most, found);
+    return found;
+  }
+
+  private async search(most: number): Promise<Rung | FarmNone> {
+    const { seconds, clock } = this.asked;
+    const deadline = new Deadline(seconds, clock);
+    const pinned = this.pinned();
+    const free = this.kinds.filter(({ members }) => this.asked.pins[members[0]!] === undefined).length;
+    // As many mixes as there are kinds of bed: no division is looked for.
+    const each = most >= pinned.length + free;
+    const half = new Deadline(seconds / 2, clock);
+    const division = each
+      ? { groups: [...pinned, ...this.unpinned()], cost: 0, bound: 0 }
+      : this.partitioner.solve({ most, pinned, stop: () => half.isPast() });
+    if (division.groups === null) return division.bound === Infinity ? this.noMix() : { nothing: "time" };
+    const groups = division.groups.map((group) =>
+      group.flatMap((k) => this.kinds[k]!.members).sort((a, b) => a - b),
+    );
+    groups.sort((a, b) => a[0]! - b[0]!);
+    const { by, amendments, suppliers, demands } = this.asked;
+    const sold = by === "weight" ? byWeight(amendments) : amendments;
+    const purchase = await buyForGroups({
+      beds: this.farm.beds,
+      groups,
+      amendments: sold,
+      suppliers: by === "weight" ? [] : suppliers,
+      demands,
+      deadline: deadline.again(),
+      prices: this.farm.prices,
+    });
+    if (!("mixes" in purchase)) return { nothing: purchase.status === "infeasible" ? "infeasible" : "time" };
+    checkFarm(this.farm.beds, purchase, sold, this.ownCost);
+    // Groups of one division are proven by themselves; what another division could cost is known by weight alone.
+    const forced = each || most === 1;
+    const shed = amendments.reduce((sum, { stockKg }, a) => sum + stockKg * this.farm.prices[a]!, 0);
+    const weight = Math.max(this.ownCost, division.bound - shed);
+    const bound = forced ? purchase.bound : Math.min(weight, purchase.bound);
+    return { mixes: each ? null : most, groups, purchase, bound };
+  }
+
+  private unpinned(): number[][] {
+    return this.kinds.flatMap(({ members }, k) => (this.asked.pins[members[0]!] === undefined ? [[k]] : []));
+  }
+
+  /** A smallest set of beds that cannot share a mix, and the fewest mixes that can feed all. */
+  private noMix(): NoMixForAll {
+    const all = this.kinds.map((_, k) => k);
+    const cannot = (set: readonly number[]): boolean => this.partitioner.value(set).bound === Infinity;
+    let apart: readonly number[] = all;
+    for (let size = 2; size <= 3 && apart === all; size++) apart = subsetsOf(all, size).find(cannot) ?? all;
+    // Beyond three, one that cannot be made smaller by any one bed.
+    for (const k of apart) {
+      const less = apart.filter((one) => one !== k);
+      if (less.length > 1 && cannot(less)) apart = less;
+    }
+    let fewest: number | null = null;
+    const half = new Deadline(this.asked.seconds / 2, this.asked.clock);
+    for (let most = Math.max(2, this.pinned().length); most <= all.length && fewest === null; most++)
+      if (this.partitioner.solve({ most, pinned: this.pinned(), gap: 1, stop: () => half.isPast() }).groups)
+        fewest = most;
+    return { apart: apart.map((k) => this.kinds[k]!.members[0]!), fewest };
+  }
+}
+
+function subsetsOf(all: readonly number[], size: number): readonly (readonly number[])[] {
+  if (size === 0) return [[]];
+  return all.flatMap((first, i) => subsetsOf(all.slice(i + 1), size - 1).map((rest) => [first, ...rest]));
+}
+
+/** kg of each amendment of the farm that a bed gets in all. */
+export function bedKg(purchase: FarmPurchase, b: number): readonly number[] {
+  const mix = purchase.mixes.find(({ beds }) => beds.includes(b))!;
+  const share = mix.shares[mix.beds.indexOf(b)]!;
+  return mix.heapKg.map((kg) => kg * share);
+}
+
+/** Slack for money that was added up in another order. */
+const MONEY_ROUNDING = 1e-6;
+
+/**
+ * Works a farm's answer out again from amounts alone: every bed is fed within its own rows, nothing is used beyond what
+ * there is, and the goods cost no less than what each bed does by itself.
+ * @param amendments as they were on sale.
+ * @throws UnverifiedError where one of these does not hold.
+ */
+export function checkFarm(
+  beds: readonly FarmBed[],
+  purchase: FarmPurchase,
+  amendments: readonly Amendment[],
+  ownCost: number,
+): void {
+  const used = amendments.map(() => 0);
+  beds.forEach((bed, b) => {
+    const kg = bedKg(purchase, b);
+    kg.forEach((one, a) => {
+      used[a]! += one;
+    });
+    const miss = bedMiss(bed, kg, amendments);
+    if (!(miss <= MAX_VIOLATION))
+      throw new UnverifiedError(`${bed.solved.plan.name} is not fed as asked; no mix is printed.`);
+  });
+  const { bought } = purchase;
+  let goods = 0;
+  amendments.forEach((amendment, a) => {
+    goods += goodsOf(amendment, bought.counts[a]!, bought.bulkKg[a]!);
+    const had =
+      amendment.stockKg +
+      bought.bulkKg[a]! +
+      bought.counts[a]!.reduce((sum, count, k) => sum + count * amendment.packs[k]!.sizeKg, 0);
+    if (used[a]! > had * (1 + MAX_VIOLATION))
+      throw new UnverifiedError(`More ${amendment.name} is used than there is; no mix is printed.`);
+  });
+  if (goods < ownCost * (1 - MONEY_ROUNDING))
+    throw new UnverifiedError("The purchase costs less than what the beds need; no mix is printed.");
+}
+
+/** The worst miss of a bed's own rows and margins at what it gets, relative to their size. */
+export function bedMiss(
+  { solved, base, sure }: FarmBed,
+  kg: readonly number[],
+  amendments: readonly Amendment[],
+): number {
+  const x = base.columns.map(() => 0);
+  const place = new Map(amendments.map(({ id }, a) => [id, a]));
+  solved.plan.amendments.forEach(({ id }, a) => {
+    x[base.use[a]![0]!] = kg[place.get(id)!]!;
+  });
+  const rows = base.rows.filter(({ tag }) => tag.kind !== "stock");
+  const plain = worstViolation({ columns: base.columns, rows }, x).amount;
+  return sure.reduce((worst, margin) => {
+    const row = base.rows[margin.row]!;
+    const mean = row.index.reduce((sum, j, k) => sum + row.value[k]! * x[j]!, 0);
+    const spread = Math.hypot(
+      ...margin.factors.map(({ index, value, constant }) =>
+        index.reduce((sum, j, k) => sum + value[k]! * x[j]!, constant),
+      ),
+    );
+    return Math.max(worst, (row.lower - (mean - margin.z * spread)) / Math.max(Math.abs(row.lower), mean));
+  }, plain);
+}
