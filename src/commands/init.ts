@@ -33,6 +33,7 @@ export const command: Command = {
     ["--applications <count>", "how many times the blend is spread"],
     ["--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"'],
     ["--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", "repeated"],
+    ["--after <season>", "next year's plan: stock as left, prices as paid, what still releases as credits"],
     ["--yes", "ask nothing; use the usual answer where no flag gives one"],
   ],
   notes: [
@@ -42,7 +43,11 @@ export const command: Command = {
     '  barrowmix init garden --recipe tomato --area "1500 sq ft" --plants 240 --yes',
   ],
 
-  run: ([dir], options, context) => initWith(dir, options, context, terminalAsker),
+  run: async ([dir], options, context) => {
+    const after = textOption(options, "after");
+    if (after === undefined) return initWith(dir, options, context, terminalAsker);
+    return (await import("./init-after.ts")).initAfter(dir, after, context);
+  },
 };
 
 /**

@@ -42,7 +42,7 @@ import { RELEASE_CLASSES } from "./release-classes.ts";
 import { ID, type Standing } from "./schema/values.ts";
 import { readSeason } from "./season.ts";
 import type { SeasonFile } from "./season-model.ts";
-import { bareTree, type Override, withOverrides } from "./source.ts";
+import { bareTree, isRecord, type Override, withOverrides } from "./source.ts";
 import { assumedSpreads } from "./spread.ts";
 import { readTarget, type Target } from "./target.ts";
 import { parseTree } from "./yaml.ts";
@@ -271,6 +271,19 @@ export function loadPriceList(
 ): Result<PriceList> {
   const loading = startLoading(io, where);
   return finish(loading, openPriceList(loading, resolve(where.cwd, path), decimal));
+}
+
+/** The plan file that a season names, as it is written: its absolute path, and its values; null where it cannot be read. */
+export function planFileOf(
+  io: FileReader,
+  season: string,
+  where: Where,
+): { readonly path: string; readonly root: Readonly<Record<string, unknown>> } | null {
+  const loading = startLoading(io, where);
+  const file = openFile(loading, resolve(where.cwd, season));
+  const at = file?.at("season");
+  const plan = at && openFile(loading, at.resolve(String(at.written())), at);
+  return plan && isRecord(plan.tree.root) ? { path: plan.tree.path, root: plan.tree.root } : null;
 }
 
 /** The kind of a file's text; null where that cannot be told. */

@@ -67,6 +67,12 @@ export interface InitResult {
   readonly answers: Answers;
 }
 
+/** The result of `init --after`. */
+export interface NextYearResult extends Omit<InitResult, "answers"> {
+  /** The season that it follows. */
+  readonly after: string;
+}
+
 /** The result of `log`. */
 export interface LogResult {
   readonly schema: "barrowmix.log/1";
