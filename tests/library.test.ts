@@ -180,7 +180,7 @@ describe("the package by its name", () => {
     execFileSync(process.execPath, [join(ROOT, "node_modules/typescript/bin/tsc"), "-p", config]);
     const printed = execFileSync(process.execPath, [script], { cwd: ROOT, encoding: "utf8" });
     expect(printed).toMatch(/^# Kestrel Bank terraces/);
-    expect(printed.trimEnd().split("\n").at(-1)).toMatch(/^\d+\.\d+$/);
+    expect(printed.trimEnd().split("\n").at(-1)).toMatch(/^\d+(\.\d+)?$/);
   }, 60_000);
 
   // Node can require ES modules from 20.19 and 22.12 on; before, it says so itself.

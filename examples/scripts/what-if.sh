@@ -14,4 +14,4 @@ $barrowmix whatif $plan \
 echo
 echo "The cases of a file, as name, status and change of cost:"
 $barrowmix whatif $plan --cases cases.yaml --ndjson |
-  sed -E 's/^\{"name":"([^"]*)","status":"([^"]*)".*"difference":(-?[0-9]+\.?[0-9]{0,2}|null).*/\1 | \2 | \3/'
+  sed -E 's/^.*"baseTotal":[0-9.]+,"name":"([^"]*)","status":"([^"]*)".*"difference":(-?[0-9]+\.?[0-9]{0,2}|null).*/\1 | \2 | \3/'

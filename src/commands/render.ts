@@ -21,7 +21,17 @@ function escaped(json: string): string {
 }
 
 /** Keys of amounts of money, which are sums: 94.254, where binary fractions add up to 94.25399999999999. */
-const MONEY = new Set(["total", "goods", "delivery", "cost", "byWeight", "perPlant", "leftWorth"]);
+const MONEY = new Set([
+  "total",
+  "baseTotal",
+  "difference",
+  "goods",
+  "delivery",
+  "cost",
+  "byWeight",
+  "perPlant",
+  "leftWorth",
+]);
 const DIGITS = 12;
 
 /** A value as JSON. */

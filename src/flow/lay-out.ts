@@ -303,7 +303,8 @@ function layOutBed(
     conflicts: [],
     cautions: cautionsOf(plan, season, bed.amounts),
     warnings: [
-      ...planWarnings(plan),
+      // As asked: prices by weight alone leave no packs to look at.
+      ...planWarnings(found.inputs.plans[p] ?? plan),
       ...slipsOfMix(plan, rounds),
       ...aboveRates(plan, amounts, nutrients),
       ...temperatureAssumed(plan, season, amounts),

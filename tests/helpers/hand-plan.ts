@@ -24,7 +24,7 @@ export function handPlan(
     amendments: Object.fromEntries(
       Object.entries(amendments).map(([id, { price, ...one }]) => [
         id,
-        { release: "at-once", packs: [{ size: "10 kg", price: 10 * price }], ...one },
+        { release: "at-once", packs: [{ size: "10 kg", price: price === 0 ? "free" : 10 * price }], ...one },
       ]),
     ),
     target: { target: "Test crop", season: "100 days", ...target },

@@ -295,7 +295,10 @@ describe("answers in closed form", () => {
 
   it("asks nothing for more of a need that a free amendment meets", async () => {
     const plan = handPlan(
-      { free: { analysis: { N: 1 }, price: 0 }, meal: { analysis: { N: 10 }, price: 2 } },
+      {
+        free: { analysis: { N: 1 }, price: 0 },
+        meal: { analysis: { N: 10 }, price: 2 },
+      },
       { need: { per: "bed", N: "1 kg" } },
     );
     const { cost, sensitivity } = await solvePlan(plan);
