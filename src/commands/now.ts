@@ -35,7 +35,7 @@ export const command: Command = {
     "Says whether the crop is short, what to give next and when, what to weigh from",
     "which bags, what to buy, and what going on as planned would do. Examples:",
     "  barrowmix now season.yaml",
-    "  barrowmix now season.yaml --on 2027-09-20 --sure 90%",
+    "  barrowmix now season.yaml --on 2027-06-20 --sure 80%",
     '  barrowmix now plan.yaml --rain "4 in" --on 30    (no season file: one rain)',
     "",
     "Exit codes: 0 there is a rest, or the season is over; 2 bad input;",

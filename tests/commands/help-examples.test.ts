@@ -21,6 +21,8 @@ beforeAll(async () => {
   const begun = await run("init", "--recipe", "pepper", "--area", "1500 sq ft", "--plants", "240", "--yes");
   expect(begun.code, begun.stderr).toBe(0);
   copyFileSync(join(folder, "plan.yaml"), join(folder, "herbs.yaml"));
+  const season = await run("solve", "plan.yaml", "--set", "planted=2027-05-20", "--save", "season.yaml");
+  expect(season.code, season.stderr).toBe(0);
   for (const [list, price] of [
     ["list", 44],
     ["store-a", 41],
