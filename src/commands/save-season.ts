@@ -17,6 +17,10 @@ export async function saveSeason(
   { world }: Context,
 ): Promise<string> {
   const { plans } = solution.inputs;
+  if (target.endsWith(".json"))
+    throw new UsageError(
+      "--save begins a season, a YAML file such as season.yaml; an answer is kept by `--json --out answer.json`",
+    );
   const [planFile, other] = planFiles.length === 0 ? [USUAL_PLAN] : planFiles;
   if (solution.status === "infeasible")
     throw new UsageError("--save: there is no mix to begin a season with");

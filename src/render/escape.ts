@@ -11,7 +11,7 @@ export function escapeHtml(text: string): string {
     .replaceAll("'", "&#39;");
 }
 
-/** What the program tells a reader to type, `--sure 90%` or `barrowmix topup`: of letters that are no markup anywhere. */
+/** What the program tells a reader to type, `--sure 90%` or `barrowmix now`: of letters that are no markup anywhere. */
 const COMMAND = /`((?:--|barrowmix )[\w %=.,:+/-]+)`/;
 
 /** A text in turn as it reads and as a command in it, each made into markup. */

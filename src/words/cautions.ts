@@ -373,7 +373,7 @@ function nitrogenUnused(scene: Scene): Said[] {
   const ahead = (limit: number) =>
     `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (${over(percent, share, limit)}). Split it over more applications, or use slower sources.`;
   const rained = () =>
-    `Around ${dayText(day)} about ${rate(perM2(kg))} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix topup\` says what a rain may have taken.`;
+    `Around ${dayText(day)} about ${rate(perM2(kg))} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix now\` says what a rain may have taken.`;
   const isOpen = plan.cover === undefined || plan.cover === "open";
   return [
     ...(demand.uptake ? whereAbove(scene, "nitrogen-ahead", share, ahead) : []),

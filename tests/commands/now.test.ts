@@ -222,6 +222,8 @@ describe("solve --save", () => {
     const { run } = garden([]);
     const there = await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--save", "season.yaml");
     expect([there.code, there.stderr]).toEqual([2, expect.stringContaining("never written over")]);
+    const json = await run("solve", "plan.yaml", "--save", "answer.json");
+    expect([json.code, json.stderr]).toEqual([2, expect.stringContaining("--json --out answer.json")]);
     const undated = await run("solve", "plan.yaml", "--save", "new.yaml");
     expect([undated.code, undated.stderr]).toEqual([
       2,
