@@ -9,6 +9,7 @@ import { type View, viewOf } from "./answer-view.ts";
 import { bagsWords, buySections, purchaseSections } from "./buy-sections.ts";
 import { cautionSections } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
+import { bedSections, isFarm, ladderSections } from "./farm-sections.ts";
 import { giveSections } from "./give-sections.ts";
 import { mixDetails, mixedKg, mixSections } from "./mix-sections.ts";
 import { nutrientSections } from "./nutrient-sections.ts";
@@ -39,7 +40,8 @@ import { TOLERANCE } from "./writer.ts";
 const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["essential", buySections],
   ["essential", mixSections],
-  ["essential", giveSections],
+  ["essential", (view) => (isFarm(view) ? bedSections(view) : giveSections(view))],
+  ["essential", ladderSections],
   ["essential", chartSections],
   ["essential", sureSections],
   ["more", sureDetails],
@@ -48,6 +50,7 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["more", sensitivitySections],
   ["more", worthSections],
   ["more", mixDetails],
+  ["more", (view) => (isFarm(view) ? giveSections(view) : [])],
 ];
 
 /** The report of an answer, in the units and the currency that it carries. */
