@@ -95,6 +95,11 @@ export class Cursor {
     return this.isList ? this.at(index) : this;
   }
 
+  /** Whether a flag says what is here, and not the file. */
+  get isFromFlag(): boolean {
+    return this.tree.position(this.path).about !== undefined;
+  }
+
   /** What is here as a schema reads it; undefined where it is wrong (reported). */
   read<T extends Schema>(schema: T) {
     return readValue(schema, this.written(), this.path, this.#complain);

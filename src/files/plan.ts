@@ -559,6 +559,9 @@ function readLimits(
     checkNotIn(at, asked, notIn.length, applications?.length ?? 0, blend);
     const why = choice.leftOut.find((left) => left.id === id)?.why;
     if (asked && why === "not buyable") at.at(asked).complainOfKey(notForSale(id));
+    else if (asked && why !== undefined && plan.at(why === "excluded" ? "exclude" : "only").isFromFlag)
+      // What cannot be had today has no least amount either; the file stays as it is for when it can.
+      plan.loading.warnings.push({ code: "limit-dropped", text: `The limits on ${id} no longer apply.` });
     else if (asked && why !== undefined)
       at.at(asked).complainOfKey({
         code: "limit-conflict",

@@ -40,7 +40,10 @@ function times({ g, mL }: Measure, factor: number): Measure {
   return { g: g === null ? null : g * factor, mL: mL === null ? null : mL * factor };
 }
 
-/** One vessel, level, that gives a portion within 5 % of it and no more; else to mark a cup. */
+/** What a large measuring cup holds. */
+const LARGEST_CUP_ML = 1000;
+
+/** One vessel, level, that gives a portion within 5 % of it and no more; else to mark a cup or a bucket. */
 export function vesselWords(
   { g, mL }: Measure,
   { units, scoops }: Plan,
@@ -48,7 +51,8 @@ export function vesselWords(
 ): string | null {
   if (g === null) return null;
   if (mL === null) return `weigh ${weigh(g)}`;
-  return inOwnMeasure(mL, scoops, 0) ?? vessel(mL, units)?.text ?? `mark a cup at ${weigh(g)}`;
+  const marked = mL > LARGEST_CUP_ML ? "bucket" : "cup";
+  return inOwnMeasure(mL, scoops, 0) ?? vessel(mL, units)?.text ?? `mark a ${marked} at ${weigh(g)}`;
 }
 
 const QUARTERS: readonly (readonly [number, string])[] = [

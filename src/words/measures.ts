@@ -178,6 +178,8 @@ const VESSELS: readonly (readonly [text: string, eighths: number, most: number])
   ["2/3 cup", 256, 1],
   ["3/4 cup", 288, 1],
   ["cup", 384, 4],
+  ["quart", 1536, 4],
+  ["gallon", 6144, 5],
 ];
 
 /**
@@ -193,7 +195,9 @@ export function vessel(mL: number, units: UnitSystem): Measure | null {
     for (let count = 1; count <= most; count++) {
       const given = size * count;
       if (given > eighths * (1 + 1e-9) || given < eighths * (1 - VESSEL_SHORT)) continue;
-      const named = /^\d/.test(text) ? text : `${count} ${text}${text === "cup" && count > 1 ? "s" : ""}`;
+      const named = /^\d/.test(text)
+        ? text
+        : `${count} ${text}${text !== "tsp" && text !== "tbsp" && count > 1 ? "s" : ""}`;
       const found = { text: named, mL: given * MILLILITRES_PER_EIGHTH };
       if (!chosen || found.mL > chosen.mL + 1e-9) chosen = found;
     }

@@ -230,7 +230,18 @@ describe("--out", () => {
         [
           join(ROOT, "bin/barrowmix.cjs"),
           ...args,
-          ...["--from", "-90%", "--to", "+900%", "--steps", "100000", "--out", "sweep.json"],
+          ...[
+            "--from",
+            "-90%",
+            "--to",
+            "+900%",
+            "--steps",
+            "100000",
+            "--by",
+            "weight",
+            "--out",
+            "sweep.json",
+          ],
         ],
         { cwd: folder, stdio: "ignore" },
       );

@@ -196,7 +196,7 @@ describe("init with flags", () => {
     [["--recipe", "tomato", "--area", "1 acre", "--batch", "3 ft"], /--batch: `3 ft` is a length/],
     [["--recipe", "tomato", "--area", "1 acre", "--yield", "25 t"], /--yield: `25 t` is a weight/],
     [["--recipe", "tomato", "--area", "1 acre", "--only", "fether-meal"], /did you mean `feather-meal`\?/],
-    [["--recipe", "tomato", "--area", "1 acre", "--only", ","], /--only: name at least one/],
+    [["--recipe", "tomato", "--area", "1 acre", "--only", ","], /--only names no amendment/],
   ])("refuses %j and writes nothing", async (flags, message) => {
     const folder = emptyFolder();
     const { code, stdout, stderr } = await run(folder, "init", ...flags);

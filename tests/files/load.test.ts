@@ -308,6 +308,12 @@ describe("warnings", () => {
     expect(codes(loaded(changes, { overrides: [over("exclude", "meal")] }))).toEqual([]);
     expect(codes(loaded({ ...changes, "/garden/meal.yaml": meal.replace("plant", "mineral") }))).toEqual([]);
   });
+  it("drops what is asked of an amendment that a flag leaves out, and refuses the same in a file", () => {
+    const without = loaded({}, { overrides: [over("exclude", "pellets")] });
+    expect(without.limits.map(({ id }) => id)).not.toContain("pellets");
+    expect(codes(without)).toEqual(["limit-dropped"]);
+    expect(() => loaded(withPlan("limits:", "exclude: pellets\nlimits:"))).toThrow("is asked for");
+  });
   // Urea holds 2 x 14.007 / 60.056 = 46.65 percent nitrogen.
   it("doubts more nitrogen than urea holds", () => {
     const rich = (n: number) => ({ "/garden/amendments.yaml": AMENDMENTS.replace("N: 13", `N: ${n}`) });
