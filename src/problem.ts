@@ -151,11 +151,6 @@ export function noticesOf(texts: Readonly<Record<string, string | false>>): Noti
   return Object.entries(texts).flatMap(([code, text]) => (text === false ? [] : [{ code, text }]));
 }
 
-/** A remark as it is printed at length, with its code. */
-export function noticeText({ text, code }: Notice): string {
-  return `${text} [${code}]`;
-}
-
 /** Problems in reading order: by file as first met, then line, then column; those without a place come first. */
 export function sortProblems(problems: readonly Problem[]): Problem[] {
   const files = new Map<string, number>();

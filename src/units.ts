@@ -214,7 +214,7 @@ const NO_UNITS: readonly {
     // What people measure with that has no size of its own.
     pattern:
       /^(wheel-?\s?barrows?|barrows?|carts?|cartloads?|truck-?\s?loads?|loads?|bags?|sacks?|buckets?|pails?|shovels?|shovelfuls?|scoops?|handfuls?|coffee cans?|cans?|bales?|flats?|totes?)$/i,
-    wrong: "no two of these hold the same",
+    wrong: "means different sizes to different people",
     hint: () =>
       "fill it once, weigh it or measure it by the quart or litre, and write that: `50 lb`, `6 cu ft`",
   },

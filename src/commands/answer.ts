@@ -1,7 +1,6 @@
 /** What the commands that give an answer share: plans asked for, the answer to them, and how it is handed on. */
 import type { AnswerOptions } from "../flow/answer.ts";
 import type { Plan } from "../model.ts";
-import { noticeText } from "../problem.ts";
 import type { Solution } from "../results/solution.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { answerOptions, sharingOption } from "./answer-flags.ts";
@@ -66,5 +65,5 @@ export function answerOutput(
 
 /** Cautions and warnings for stderr. */
 export function remarksOf({ cautions, warnings }: Pick<Solution, "cautions" | "warnings">): string[] {
-  return [...cautions, ...warnings].map(noticeText);
+  return [...cautions, ...warnings].map(({ text }) => text);
 }

@@ -2,7 +2,7 @@
 
 import type { Mix } from "../files/mix.ts";
 import type { Plan } from "../model.ts";
-import { BadInput, noticeText } from "../problem.ts";
+import { BadInput } from "../problem.ts";
 import { figures } from "../report/report.ts";
 import type { Assay } from "../results/assay.ts";
 import { plainNumber, weight } from "../words/numbers.ts";
@@ -119,7 +119,7 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
     exitCode: EXIT.done,
     json: value,
     report: async (extent) => (await import("../report/assay-report.ts")).assayReport(value, extent),
-    remarks: [...value.cautions, ...value.warnings].map(noticeText),
+    remarks: [...value.cautions, ...value.warnings].map(({ text }) => text),
   };
 }
 

@@ -1,7 +1,7 @@
 /** `check`: looks files over, with everything they name, and solves nothing. */
 
 import type { Checked } from "../files/load.ts";
-import { distinctProblems, noticeText, type Problem, sentence } from "../problem.ts";
+import { distinctProblems, type Problem, sentence } from "../problem.ts";
 import { bullets, cell, figures, fullTableOf, type Report, table, words } from "../report/report.ts";
 import type { CheckResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
@@ -13,7 +13,7 @@ export const command: Command = {
   notes: [
     "Where no file is named, ./plan.yaml is checked.",
     "",
-    "Exit codes: 0 all is well; 2 something is wrong in a file.",
+    "Exit codes: 0 nothing wrong; 2 something is wrong in a file.",
   ],
 
   async run([files], _options, context): Promise<CommandOutput> {
@@ -42,7 +42,7 @@ export const command: Command = {
 
 function checkReport(checked: readonly Checked[]): Report {
   const bad = checked.filter((file) => file.problems.length > 0).length;
-  const warnings = checked.flatMap((file) => file.warnings.map((w) => `${file.file}: ${noticeText(w)}`));
+  const warnings = checked.flatMap((file) => file.warnings.map((w) => `${file.file}: ${w.text}`));
   const rows = checked.flatMap((file): { file: Checked; problem: Problem | null }[] =>
     file.problems.length > 0
       ? file.problems.map((problem) => ({ file, problem }))
@@ -51,7 +51,7 @@ function checkReport(checked: readonly Checked[]): Report {
   return {
     title:
       bad === 0
-        ? `${counted(checked.length, "file")}: all is well`
+        ? `${counted(checked.length, "file")}: nothing wrong`
         : `${counted(checked.length, "file")}: something is wrong in ${bad === 1 && checked.length === 1 ? "it" : String(bad)}`,
     sections: [
       {

@@ -2,7 +2,7 @@
 import { resolve } from "node:path";
 import type { FileReader } from "../files/load.ts";
 import { LOG_GRAMMAR, logLines, withLines } from "../files/season-log.ts";
-import { BadInput, noticeText, type Problem } from "../problem.ts";
+import { BadInput, type Problem } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, words } from "../report/report.ts";
 import type { LogResult } from "../results/listing.ts";
 import { counted } from "../words/numbers.ts";
@@ -48,7 +48,7 @@ export const command: Command = {
       if (more !== lines.length && !lines.some((line) => line.includes(", void: ")))
         throw new BadInput([notLast(name)]);
       const known = new Set(before.warnings.map(({ text: said }) => said));
-      remarks = season.warnings.filter((one) => !known.has(one.text)).map(noticeText);
+      remarks = season.warnings.filter((one) => !known.has(one.text)).map(({ text }) => text);
       return after;
     });
     const json: LogResult = { schema: "barrowmix.log/1", file: name, lines, remarks };

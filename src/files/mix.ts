@@ -1,6 +1,6 @@
 /** Mix files: what a grower makes today, in weights. */
 import { basename } from "node:path";
-import type { Amendment, Batch } from "../model.ts";
+import type { Amendment, Batch, OwnMeasure } from "../model.ts";
 import { defined } from "../optional.ts";
 import { isDefined, readShelf, resolveEntry } from "./amendments.ts";
 import type { Cursor } from "./context.ts";
@@ -41,11 +41,14 @@ export interface Mix {
   /** What one batch holds, where that is not the sum of the portions. */
   readonly batch?: Batch;
   readonly spread?: Spread;
+  /** The grower's own measures, largest first; absent: none. */
+  readonly scoops?: readonly OwnMeasure[];
 }
 
 /** Reads a mix; undefined where something is wrong with it (reported). */
 export function readMix(written: Cursor, extraAmendments: readonly string[] = []): Mix | undefined {
-  const file = withScoops(written, readScoops(written));
+  const scoops = readScoops(written);
+  const file = withScoops(written, scoops);
   const { problems } = file.loading;
   const fields = file.readMap(mixShape(), "a mix: a map with `mix` and `amendments`", [
     "mix",
@@ -81,6 +84,7 @@ export function readMix(written: Cursor, extraAmendments: readonly string[] = []
     units: fields.units ?? "us",
     portions: portions.sort((a, b) => (a.amendment.id < b.amendment.id ? -1 : 1)),
     ...defined({ batch: fields.batch, spread }),
+    ...(scoops.length > 0 ? { scoops } : {}),
   };
 }
 

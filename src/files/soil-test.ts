@@ -223,7 +223,7 @@ class Applying {
     const instead = before ? `, in place of ${rateText(this.bed, before.minKg)}` : "";
     const counted =
       need.counts === "applied" && minKg > 0
-        ? ` It is counted as it is spread, credits included; earlier versions took it for what becomes available (\`counts: available\` still does).`
+        ? ` It is counted as it is spread, credits included. To count what becomes available instead, write \`counts: available\`.`
         : "";
     this.at.warn(
       "soil-test-need",

@@ -211,7 +211,13 @@ export async function smallestChange(mix: PlacedMix, original: Plan): Promise<Sm
     status: "found",
     kg: answer.check.cost,
     amendments: plan.amendments
-      .map(({ id, name }, a) => ({ id, name, fromKg: wholeKg[a]!, toKg: toKg[a]! }))
+      .map(({ id, name, densityKgPerL: density }, a) => ({
+        id,
+        name,
+        fromKg: wholeKg[a]!,
+        toKg: toKg[a]!,
+        mL: density === undefined ? null : (1000 * Math.abs(toKg[a]! - wholeKg[a]!)) / density,
+      }))
       .filter(({ fromKg, toKg: to }) => Math.abs(to - fromKg) > least)
       .sort((p, q) => Math.abs(q.toKg - q.fromKg) - Math.abs(p.toKg - p.fromKg) || (p.id < q.id ? -1 : 1)),
     cost: costAsPlanned(plan, toKg),

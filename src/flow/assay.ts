@@ -67,6 +67,7 @@ export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Pro
       },
       applied: contentOf(composition, spread.totalKg),
     }),
+    ...(mix.scoops ? { scoops: mix.scoops } : {}),
     ...(compared && { nutrients: compared.nutrients, against: compared.against, sure: compared.sure }),
     cautions: cautionsOf(scene.plan, scene.season, scene.amounts),
     warnings: [...missingWarnings(mix, composition), ...(compared?.warnings ?? [])],

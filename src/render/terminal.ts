@@ -72,14 +72,34 @@ export function renderTerminal(raw: Report, options: TerminalOptions): string {
   const heading = (text: string) => wrap(text, options.width).map((line) => paint(line, "strong"));
   const lines = heading(report.title);
   for (const { title, blocks } of partsOf(report)) {
-    lines.push("", ...(title === undefined ? [] : heading(title)));
+    const titled = title === undefined ? null : underTitle(title, blocks[0], options.width, paint);
+    lines.push("", ...(titled ?? (title === undefined ? [] : heading(title))));
     blocks.forEach((block, index) => {
+      if (index === 0 && titled) return;
       if (index > 0 && (block.kind === "table" || blocks[index - 1]!.kind === "table")) lines.push("");
       for (const line of renderBlock(block, options.width - INDENT.length, paint, options.ascii === true))
         lines.push(line === "" ? "" : INDENT + line);
     });
   }
   return `${lines.join("\n")}\n`;
+}
+
+/**
+ * A table whose first columns need no head, with the title of its section where their heads would be, and no rules; null
+ * where the title is too long for that.
+ */
+function underTitle(title: string, block: Block | undefined, width: number, paint: Paint): string[] | null {
+  if (block?.kind !== "table" || !block.table.columns[0]?.plain) return null;
+  const [heads, ...rows] = renderTable(block.table, width - INDENT.length, painter(false), true);
+  const lead = /^ */.exec(heads!)![0].length;
+  const room = heads!.trim() === "" ? width : lead + INDENT.length - 1;
+  if (screenWidth(title) > room) return null;
+  const head = `${title}${" ".repeat(Math.max(0, lead + INDENT.length - screenWidth(title)))}${heads!.trim()}`;
+  const total = block.table.total ? rows.length - 1 : -1;
+  return [
+    paint(head.trimEnd(), "strong"),
+    ...rows.map((line, k) => paint(INDENT + line, k === total ? "strong" : undefined)),
+  ];
 }
 
 type Paint = (text: string, tone?: Tone) => string;
@@ -163,8 +183,11 @@ const NO_BORDER = Object.fromEntries(
     .map((name) => [name, ""]),
 );
 
-function renderTable(table: Table, width: number, paint: Paint): string[] {
-  const { gap, widths } = layOut(table, width);
+function renderTable(table: Table, width: number, paint: Paint, bare = false): string[] {
+  const { gap, widths } = layOut(
+    bare ? { ...table, columns: table.columns.map((c) => (c.plain ? { ...c, head: "" } : c)) } : table,
+    width,
+  );
   /** One row: every cell wrapped to its column. Cells keep to the top of a row, headers to its bottom. */
   const row = (cells: readonly Cell[], tone?: Tone, vAlign: "top" | "bottom" = "top") =>
     widths.map((w, i) => {
@@ -172,15 +195,18 @@ function renderTable(table: Table, width: number, paint: Paint): string[] {
       return { content: lines.map((line) => paint(line, cells[i]?.tone ?? tone)).join("\n"), vAlign };
     });
   const rule = widths.map((w) => "-".repeat(w));
-  const heads = table.columns.map((column): Cell => ({ text: column.head, tone: "strong" }));
+  const heads = table.columns.map(
+    (column): Cell => ({ text: bare && column.plain ? "" : column.head, tone: "strong" }),
+  );
   const drawn = new CliTable3({
     chars: { ...NO_BORDER, middle: " ".repeat(gap) },
     colWidths: [...widths],
     colAligns: table.columns.map((column) => column.align),
     style: { "padding-left": 0, "padding-right": 0, head: [], border: [] },
   });
-  drawn.push(row(heads, undefined, "bottom"), rule, ...table.rows.map((cells) => row(cells)));
-  if (table.total) drawn.push(rule, row(table.total, "strong"));
+  const rules = bare ? [] : [rule];
+  drawn.push(row(heads, undefined, "bottom"), ...rules, ...table.rows.map((cells) => row(cells)));
+  if (table.total) drawn.push(...rules, row(table.total, "strong"));
   return drawn
     .toString()
     .split("\n")

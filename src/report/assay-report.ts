@@ -16,7 +16,8 @@ import {
   signed,
   weight,
 } from "../words/numbers.ts";
-import { cautionSections } from "./caution-sections.ts";
+import { loose } from "../words/own-measures.ts";
+import { cautionSections, moreWarnings } from "./caution-sections.ts";
 import { inTimeSections, seasonTable } from "./nutrient-sections.ts";
 import {
   type Block,
@@ -30,6 +31,7 @@ import {
   type Levelled,
   type LongReport,
   paragraph,
+  plain,
   type Report,
   type Section,
   section,
@@ -65,9 +67,12 @@ export function assayReport(assay: Assay, extent: Extent = "whole"): Report {
       ...(against ? againstSections(view, against) : []),
       ...cautionSections(assay.cautions, assay.warnings),
     ],
-    rest: against
-      ? "what is in it, how fast it feeds, how it is spread"
-      : "the weights of the mix, how fast it feeds",
+    rest: [
+      moreWarnings(assay.cautions, assay.warnings),
+      against ? "other ways, what is in it, how fast it feeds" : "the weights of the mix, how fast it feeds",
+    ]
+      .filter((words) => words !== "")
+      .join(", "),
     csv: contentCsv(view),
   };
   return extentOf(report, extent);
@@ -230,11 +235,12 @@ function againstSections(view: View, against: AgainstPlan): Levelled[] {
   const { nutrients = [], units } = view.assay;
   const balance = { nutrients, units, masses: view.masses, given: true };
   return [
+    ["essential", firstSection(view, against)],
     ["essential", verdictSection(view, against)],
     ["more", section("What the crop gets of it by the season's end", seasonTable(balance))],
     ["more", inTimeSections(balance)],
-    ["essential", mendSection(view, against)],
-    ["essential", changeSection(view, against)],
+    ["more", mendSection(view, against)],
+    ["more", changeSection(view, against)],
   ];
 }
 
@@ -271,6 +277,39 @@ function verdictSection({ assay: { sure }, weight, money }: View, against: Again
 /** Batches of the whole season in which the mix is spread on the plan's bed; null where that is not known. */
 function batchesOf({ spread }: Assay, { scaledBy }: AgainstPlan): number | null {
   return spread ? spread.batchesEachTime * spread.times * scaledBy : null;
+}
+
+/** The one thing to do: how much more and less goes into each batch so that the mix meets the plan, and what that saves. */
+function firstSection({ assay, weight, money }: View, against: AgainstPlan): Section[] {
+  const { change, cost } = against;
+  if (change.status !== "found") return [];
+  const { units, scoops } = assay;
+  const batches = batchesOf(assay, against);
+  const share = batches ?? 1;
+  const saves = cost === null || change.cost === null ? 0 : cost - change.cost;
+  const worth =
+    Math.abs(saves) < 0.005
+      ? ""
+      : saves > 0
+        ? ` and saves ${money(saves)} of material in the season`
+        : ` and costs ${money(-saves)} more in the season`;
+  return section(
+    batches === null ? "Do this first, to all of it" : "Do this first, to each batch",
+    table(change.amendments, [
+      plain(
+        figures(
+          "Weight",
+          "change",
+          ({ toKg, fromKg }) => Math.abs(toKg - fromKg) / share,
+          (kg) => weight(kg),
+        ),
+      ),
+      plain(words("Change", "way", ({ toKg, fromKg }) => (toKg > fromKg ? "more" : "less"))),
+      plain(words("Material", "material", (a) => a.name)),
+      words("Loose, about", "loose", ({ mL }) => (mL === null ? null : loose(mL / share, units, scoops))),
+    ]),
+    paragraph(`Then it meets the plan${worth}.`, "good"),
+  );
 }
 
 /** What can go at no loss, then what adding alone would take. */

@@ -20,6 +20,7 @@ import {
   cell,
   figures,
   paragraph,
+  plain,
   type Section,
   section,
   table,
@@ -113,8 +114,8 @@ export function buySections(view: View): Section[] {
   const { units, currency } = solution;
   const named = rows.some(({ order }) => order.id !== null);
   const columns: ColumnOf<PaidFor>[] = [
-    words("Buy", "buy", (r) => packWords(r, view)),
-    words("", "material", (r) => r.line?.name ?? "Delivery"),
+    plain(words("Bags", "buy", (r) => packWords(r, view))),
+    plain(words("Material", "material", (r) => r.line?.name ?? "Delivery")),
     words("From", "supplier", (r) => (named ? (r.order.id ?? "") : null)),
     figures(
       "Each",

@@ -148,7 +148,7 @@ function takeCare(view: View): string[] {
     alwaysWords([caution]) !== null || caution.code === "last-word";
   return [
     ...(by === "weight" ? ["By weight: this is NOT the mix of whole bags that `shop` buys."] : []),
-    ...(fed === null ? [] : [`Feeds what the plan asks in about ${fed.each}.`]),
+    ...(fed === null ? [] : [`Feeds what the plan asks ${fed.each}.`]),
     ...warnings.filter(({ code }) => ROUNDING.has(code)).map(({ text }) => text),
     ...own
       .filter((caution) => !isAlways(caution))

@@ -2,8 +2,9 @@
  * Cautions and warnings, each said once: those that this plan gives rise to by their weight, and last, in one
  * paragraph, what holds for every mix.
  */
-import { type Notice, noticeText } from "../problem.ts";
+import type { Notice } from "../problem.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
+import { counted } from "../words/numbers.ts";
 import { bullets, type Levelled, paragraph, section } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
@@ -14,9 +15,12 @@ const ALWAYS: Readonly<Record<string, string | null>> = {
   "last-word": "labels, local codes, your certifier and licensed advice come first",
 };
 
-/** Lines of the page that cautions and warnings may each take, at 74 signs a line; the gravest is always shown. */
-const LINES = 5;
-const SIGNS = 74;
+/** So many cautions and warnings the page says, each in short. */
+const SHOWN = 4;
+/** A first sentence shorter than this has room for the next. */
+const ROOM = 40;
+/** Warnings are said before cautions that are about rules and papers. */
+const PAPERS = "sodium-nitrate-share";
 
 const isAlways = ({ code }: Notice): boolean => isForEveryMix(code);
 
@@ -36,34 +40,42 @@ export function alwaysWords(cautions: readonly Notice[]): string | null {
   return words.length === 0 ? null : `Always: ${words.join("; ")}.`;
 }
 
-/** Of notices in their order, those that the page has room for, and the rest. */
-function fitting<T extends Notice>(notices: readonly T[]): { readonly shown: T[]; readonly rest: T[] } {
-  let lines = 0;
-  const shown: T[] = [];
-  const rest: T[] = [];
-  for (const notice of notices) {
-    const own = Math.ceil(notice.text.length / SIGNS);
-    if (shown.length === 0 || lines + own <= LINES) {
-      lines += own;
-      shown.push(notice);
-    } else rest.push(notice);
-  }
-  return { shown, rest };
+/** The first sentence of a text, and the next where that is short; what can hurt people is said whole. */
+export function inShort({ code, text }: Notice): string {
+  if (gravityOf(code) <= gravityOf("organic-prohibited")) return text;
+  const ends = [...text.matchAll(/[.;!?](?= [A-Z`\d])/g)].map(({ index }) => index + 1);
+  const end = ends.find((at) => at >= ROOM);
+  return end === undefined ? text : text.slice(0, end).replace(/;$/, ".");
 }
 
-/** The sections: on the page `What to watch`, in the whole report every caution and warning with its code. */
+/** What is to be watched in this plan, the worst first; what holds for every mix is left out. */
+function ofThisPlan(cautions: readonly Notice[], warnings: readonly Notice[]): Notice[] {
+  const own = ranked(cautions).filter((caution) => !isAlways(caution));
+  // That a price is an example is said beside the total.
+  const told = warnings.filter(({ code }) => code !== "placeholder-price");
+  const isGrave = ({ code }: Notice): boolean => gravityOf(code) < gravityOf(PAPERS);
+  return [...own.filter(isGrave), ...told, ...own.filter((caution) => !isGrave(caution))];
+}
+
+/** How many cautions and warnings the page leaves to `--all`, in words: `2 more warnings`; empty for none. */
+export function moreWarnings(cautions: readonly Notice[], warnings: readonly Notice[]): string {
+  const more = ofThisPlan(cautions, warnings).length - SHOWN;
+  return more > 0 ? counted(more, "more warning") : "";
+}
+
+/** The sections: on the page `Watch`, the worst in short; in the whole report every caution and warning in full. */
 export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): Levelled[] {
-  const own = fitting(ranked(cautions).filter((caution) => !isAlways(caution)));
-  const about = fitting(warnings);
-  const more = [...new Set([...own.rest, ...about.rest].map(({ code }) => code.replaceAll("-", " ")))];
-  const items = [
-    ...own.shown.map(({ text }) => text),
-    ...about.shown.map(({ text }) => text),
-    more.length > 0 ? `Also, with --all: ${more.join(", ")}.` : "",
-  ];
+  const texts = (notices: readonly Notice[]): string[] => notices.map(({ text }) => text);
   return [
-    ["in-short", section("What to watch", bullets(items), paragraph(alwaysWords(cautions) ?? ""))],
-    ["more", section("Cautions", bullets(ranked(cautions).map(noticeText)))],
-    ["more", section("Warnings", bullets(warnings.map(noticeText)))],
+    [
+      "in-short",
+      section(
+        "Watch",
+        bullets(ofThisPlan(cautions, warnings).slice(0, SHOWN).map(inShort)),
+        paragraph(alwaysWords(cautions) ?? ""),
+      ),
+    ],
+    ["more", section("Cautions", bullets(texts(ranked(cautions))))],
+    ["more", section("Warnings", bullets(texts(warnings)))],
   ];
 }

@@ -2,10 +2,10 @@
 import type { Plan } from "../model.ts";
 import type { Measure, Mix, Round } from "../results/solution.ts";
 import { vessel } from "../words/measures.ts";
-import { areaStepM2, counted, handGrams, handWeight, rowStepM, scaleWeight } from "../words/numbers.ts";
+import { areaStepM2, counted, day, handGrams, handWeight, rowStepM, scaleWeight } from "../words/numbers.ts";
 import { dateWords, inOwnMeasure } from "../words/own-measures.ts";
 import { type BedView, ofBed, type View } from "./answer-view.ts";
-import { type ColumnOf, figures, type Section, section, table, words } from "./report.ts";
+import { type ColumnOf, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
 
 /** What is fed: a plant, a foot of row, a stretch of ground. */
 export interface Fed {
@@ -122,14 +122,19 @@ export function giveSections(view: View): Section[] {
       .filter(({ round }) => round.kg > 0);
     type Row = (typeof rows)[number];
     const columns: ColumnOf<Row>[] = [
-      words("", "round", ({ round }) => round.name),
-      words("Day", "day", ({ round }) => `day ${round.day}`),
-      words("Date", "date", ({ round }) => dateWords(round.day, plan.planted)),
+      plain(words("Round", "round", ({ round }) => round.name)),
+      plain(
+        words("Day", "day", ({ round: { name, day: on } }) =>
+          name.toLowerCase() === day(on) ? null : day(on),
+        ),
+      ),
+      plain(words("Date", "date", ({ round }) => dateWords(round.day, plan.planted))),
       words(kind.each, kind.csv, ({ round }) => vesselWords(kind.portion(round), plan, kind.weigh)),
       figures("Weight", `${kind.csv}_g`, ({ round }) => kind.portion(round).g, kind.weigh),
       words("Take", "take", (r) => r.taken),
       words("of mix", "mix", ({ round }) => (several || solution.mixes.length > 1 ? round.mix : null)),
     ];
-    return section(ofBed(view, one, "Give, level measures"), table(rows, columns));
+    const alike = bed.bedsAlike > 1 ? `Figures a bed hold for each of the ${bed.bedsAlike} beds alike.` : "";
+    return section(ofBed(view, one, "Give, level"), table(rows, columns), paragraph(alike));
   });
 }

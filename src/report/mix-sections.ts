@@ -3,7 +3,7 @@ import type { BatchWeight, Mix } from "../results/solution.ts";
 import { counted, listed, percent, scaleWeight } from "../words/numbers.ts";
 import { loose } from "../words/own-measures.ts";
 import type { View } from "./answer-view.ts";
-import { bullets, figures, paragraph, type Section, section, table, words } from "./report.ts";
+import { bullets, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
 import { sum, TOLERANCE } from "./writer.ts";
 
 /** A weight as the scale shows it; of what is weighed once for the whole heap, that. */
@@ -34,14 +34,16 @@ export function mixSections(view: View): Section[] {
       table(
         weights.filter((weight) => !weight.once),
         [
-          figures(
-            "Into each batch",
-            "weight_kg",
-            ({ kg }) => kg,
-            (_, weight) => weighWords(weight, mix, view),
+          plain(
+            figures(
+              "Into each batch",
+              "weight_kg",
+              ({ kg }) => kg,
+              (_, weight) => weighWords(weight, mix, view),
+            ),
           ),
-          words("", "material", ({ id }) => name(id)),
-          words("or, loose", "loose", ({ mL }) =>
+          plain(words("Material", "material", ({ id }) => name(id))),
+          words("Loose, about", "loose", ({ mL }) =>
             mL === null ? null : loose(mL, units, first?.plan.scoops),
           ),
         ],

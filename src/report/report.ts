@@ -19,6 +19,8 @@ export interface TableColumn {
   readonly align: "left" | "right";
   /** Header for CSV: snake_case with the unit, for instance `weight_lb`. */
   readonly csv: string;
+  /** On a screen the title of the section says what is below it: no head is shown there. */
+  readonly plain?: true;
 }
 
 export interface Table {
@@ -173,7 +175,7 @@ export function table<T>(
 /** A table with one row for each item and every column, filled or not: the headers that a script can rely on. */
 export function fullTableOf<T>(items: readonly T[], columns: readonly ColumnOf<T>[]): Table {
   return {
-    columns: columns.map(({ head, align, csv }) => ({ head, align, csv })),
+    columns: columns.map(({ fill: _, ...column }) => column),
     rows: items.map((item) => columns.map((column) => column.fill(item) ?? { text: "" })),
   };
 }
@@ -221,6 +223,11 @@ function isEmpty(block: Block): boolean {
 export function section(title: string, ...contents: Contents): Section[] {
   const blocks = blocksOf(...contents);
   return blocks.length === 0 ? [] : [{ title, blocks }];
+}
+
+/** A column that needs no head on a screen, under the title of its section. */
+export function plain<T>(column: ColumnOf<T>): ColumnOf<T> {
+  return { ...column, plain: true };
 }
 
 /** Things of which so many fit beside one another, in groups. */

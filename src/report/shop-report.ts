@@ -5,7 +5,7 @@ import { pricePerWeight, roughWeight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
 import { type PaidFor, packWords, paidFor, purchaseSections } from "./buy-sections.ts";
-import { cautionSections } from "./caution-sections.ts";
+import { cautionSections, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { mixSections } from "./mix-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
@@ -39,7 +39,7 @@ export function shopReport(solution: Solution, extent: Extent = "whole"): Report
           title: titleOf(view),
           summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to buy yet.`, "bad")],
           sections: [["essential", explainSections(view)], ...watch],
-          rest: "cautions and warnings",
+          rest: "every warning in full",
           csv: conflictTable(columns, conflicts),
         }
       : {
@@ -53,7 +53,9 @@ export function shopReport(solution: Solution, extent: Extent = "whole"): Report
             ["essential", mixSections(view)],
             ...watch,
           ],
-          rest: "what stays over, other bags, what being surer costs",
+          rest: [moreWarnings(cautions, warnings), "what stays over, other bags"]
+            .filter((words) => words !== "")
+            .join(", "),
           csv: answerTable(paidFor(view), columns, status),
         };
   return extentOf(report, extent);

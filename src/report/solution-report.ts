@@ -2,12 +2,23 @@
  * The answer as a report: what to buy, what to mix, what to give, what the crop gets of it, how sure, and what to watch; or
  * why there is none.
  */
+import type { Nutrient } from "../nutrients.ts";
 import type { BatchWeight, Mix, Solution } from "../results/solution.ts";
-import { counted, csvWeight, listed, percent, scaleWeight, type UnitSystem } from "../words/numbers.ts";
+import type { SureStep } from "../results/sure.ts";
+import { fromSi } from "../units.ts";
+import {
+  counted,
+  csvWeight,
+  decimal,
+  listed,
+  percent,
+  scaleWeight,
+  type UnitSystem,
+} from "../words/numbers.ts";
 import { chancePercent, noMixWords, seasonsOf, thatSure } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
 import { bagsWords, buySections, purchaseSections } from "./buy-sections.ts";
-import { cautionSections } from "./caution-sections.ts";
+import { cautionSections, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { bedSections, isFarm, ladderSections } from "./farm-sections.ts";
 import { giveSections } from "./give-sections.ts";
@@ -59,20 +70,21 @@ export function solutionReport(solution: Solution, extent: Extent = "whole"): Re
   const { status, conflicts, units } = solution;
   const columns = solutionColumns(units);
   const watch = cautionSections(solution.cautions, solution.warnings);
+  const more = moreWarnings(solution.cautions, solution.warnings);
   const report: LongReport =
     status === "infeasible"
       ? {
           title: titleOf(view),
           summary: [paragraph(`${noMixWords(conflicts)}: there is nothing to weigh yet.`, "bad")],
           sections: [["essential", explainSections(view)], ...watch],
-          rest: "cautions and warnings",
+          rest: "every warning in full",
           csv: conflictTable(columns, conflicts),
         }
       : {
           title: titleOf(view),
           summary: headline(view),
           sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
-          rest: "each nutrient by day, bags, prices, what being surer costs, rounding",
+          rest: [more, "each nutrient, other bags, prices"].filter((words) => words !== "").join(", "),
           csv: answerTable(batchRows(view), columns, status),
         };
   return extentOf(report, extent);
@@ -103,7 +115,7 @@ function priceLine(view: View): string {
   const { by, cost } = solution;
   const kg = mixedKg(view);
   if (kg === 0) return "Nothing needs to be mixed: what feeds the crop already is enough.";
-  const plants = cost.perPlant === null ? "" : `, ${money(cost.perPlant)} a plant`;
+  const plants = cost.perPlant === null ? "" : `, ${smallMoney(cost.perPlant, view)} a plant`;
   if (by === "weight")
     return `BY WEIGHT, packs and delivery left out: ${weight(kg)} of mix worth ${money(cost.total!)}${plants}.`;
   const bags = bagsWords(view);
@@ -112,22 +124,50 @@ function priceLine(view: View): string {
   return `BUY ${bags.toUpperCase()}: ${money(cost.total!)}${delivered}${plants}.`;
 }
 
-/** The surer answer is asked for by this. */
+/** `19 cents`; `$1.65`; in other currencies as money. */
+function smallMoney(amount: number, { solution: { currency }, money }: View): string {
+  const cents = Math.round(amount * 100);
+  return currency === "USD" && cents >= 2 && cents < 100 ? `${cents} cents` : money(amount);
+}
+
+/** What is fed and where that is from, how often, what the same bags could do, and what being surer costs and asks to be typed. */
 function sureLines(view: View): string {
   const { solution, money } = view;
   const fed = fedWords(view);
   if (fed === null) return "";
-  const all = fed.together === null ? "" : ` (every nutrient at once in about ${fed.together})`;
+  const all = fed.together === null ? "" : ` (all needs at once in ${fed.together})`;
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
-  const surer =
-    step === null
-      ? ""
-      : step.cost === null
-        ? ` No mix does so in ${seasonsOf(step.p)}.`
-        : ` In ${seasonsOf(step.p)}${step.cost === solution.cost.total ? " for the same money" : `: ${money(step.cost)}`} (add --sure ${chancePercent(step.p)}).`;
-  const same = usedUp === null ? "" : ` The same bags used up: about ${usedUp}.`;
-  return `Feeds what the plan asks in about ${fed.each}${all}.${surer}${same}`;
+  const same = usedUp === null ? "" : ` The same bags used up: ${usedUp}.`;
+  return `Feeds ${askedWords(view)}, ${fed.each}${all}: bags and release vary.${same}${step === null ? "" : ` ${surerWords(step, solution.cost.total, money)}`}`;
+}
+
+function surerWords({ p, cost }: SureStep, total: number | null, money: View["money"]): string {
+  if (cost === null) return `No mix does so in ${seasonsOf(p)}.`;
+  const price = cost === total ? "for the same money" : `for ${money(cost)}`;
+  return `In ${seasonsOf(p)} ${price}: type the same command with --sure ${chancePercent(p)}.`;
+}
+
+/** Nutrients whose rates decide the money, as growers speak of them. */
+const MAIN: readonly Nutrient[] = ["N", "P2O5", "K2O"];
+
+/** What one bed is asked to be fed an acre or a hectare, and by what: `125 lb N, 30 lb P2O5 an acre, as the target says`. */
+function askedWords({ beds, several, solution: { units }, weight }: View): string {
+  const [one] = beds;
+  if (several || !one) return "what each bed asks";
+  const { nutrients, areaM2 } = one.bed;
+  const per = units === "us" ? "acre" : "ha";
+  const scale = areaM2 === null ? 1 : 1 / fromSi(areaM2, per);
+  const needs = nutrients
+    .filter(({ nutrient, minKg }) => MAIN.includes(nutrient) && minKg > 0)
+    .map(({ nutrient, minKg, efficiency }) => {
+      const kg = minKg * efficiency * scale;
+      return areaM2 === null
+        ? `${weight(kg)} ${nutrient}`
+        : `${decimal(fromSi(kg, units === "us" ? "lb" : "kg"), 0)} ${units === "us" ? "lb" : "kg"} ${nutrient}`;
+    });
+  if (needs.length === 0) return "what the plan asks";
+  return `${needs.join(", ")}${areaM2 === null ? " in all" : ` ${units === "us" ? "an acre" : "a hectare"}`}, as the target says`;
 }
 
 function proofLine({ solution }: View): string {
@@ -144,7 +184,7 @@ function placeholderLine({ solution: { purchases } }: View): string {
   const names = purchases.filter(({ placeholder }) => placeholder).map(({ name }) => name);
   return names.length === 0
     ? ""
-    : `The price of ${listed(names)} is an example that ships with the program and no store's offer: put in your own.`;
+    : `${names.length === 1 ? "The price" : "The prices"} of ${listed(names)} ${names.length === 1 ? "is an example, invented" : "are examples, invented"}: put in your own.`;
 }
 
 /** A miss by rounding from which on it is said at the top of the answer; a judgement. */

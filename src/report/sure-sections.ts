@@ -5,9 +5,9 @@ import type { NeedSureness, SureCertificate, Sureness, SureStep } from "../resul
 import { decimal, listed, weightBeside } from "../words/numbers.ts";
 import {
   chancePercent,
+  inSeasons,
   isCarriedOver,
   seasonsOf,
-  seasonsWords,
   shortfallWords,
   worthWords,
 } from "../words/sure-words.ts";
@@ -49,7 +49,7 @@ function byOften(needs: readonly NeedSureness[]): { readonly p: number; readonly
 /** Needs by how often they are met: the first group in the words of a sentence, the others in short. */
 function oftenWords([first, ...others]: ReturnType<typeof byOften>, opening: string): string {
   return listed([
-    ...(first ? [`${opening} in about ${seasonsWords(first.p)}`] : []),
+    ...(first ? [`${opening} ${inSeasons(first.p)}`] : []),
     ...others.map(({ p, nutrients }) => `${listed(nutrients)} in ${seasonsOf(p)}`),
   ]);
 }
@@ -63,7 +63,7 @@ export function metLine(needs: readonly NeedSureness[]): string {
   return oftenWords(groups, `${whose} met`);
 }
 
-/** How often the crop is fed, as words: `5 seasons of 10`; of several beds the least sure. Null where it was not worked out. */
+/** How often the crop is fed, as words: `in about 5 seasons of 10`; of several beds the least sure. Null where it was not worked out. */
 export function fedWords({ beds }: View): { readonly each: string; readonly together: string | null } | null {
   const spoken = beds.flatMap(({ bed, plan }) => {
     if (!bed.sure || bed.sure.needs.length === 0) return [];
@@ -81,7 +81,7 @@ export function fedWords({ beds }: View): { readonly each: string; readonly toge
   const joint = spoken.flatMap(({ together, of }) =>
     together !== null && new Set(of.map(({ nutrient }) => nutrient)).size > 1 ? [together] : [],
   );
-  return { each: seasonsWords(each), together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null };
+  return { each: inSeasons(each), together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null };
 }
 
 /** What the same bags give where they are used up, where that is surer; null where it is not, or not known. */
@@ -117,7 +117,7 @@ function needTable({ solution: { units }, masses }: View, { plan }: BedView, sur
     ),
     masses("Needed", "needed", (need) => need.needKg, beside),
     masses("Expected", "expected", (need) => need.expectKg, beside),
-    masses("In 1 season of 10 at most", "one_in_ten", (need) => need.oneInTenKg, beside),
+    masses("In a weak season (1 of 10)", "one_in_ten", (need) => need.oneInTenKg, beside),
     words("Met in", "met_in", (need) => seasonsOf(chanceOf(need)) + (lasting.has(need.nutrient) ? " *" : "")),
   ]);
 }
@@ -238,12 +238,16 @@ function weakWords(
   return `${nutrient}${by}: ${weight(all)} less than expected (${parts.join(", ")}).`;
 }
 
-/** The surer answer that the page names, and what it costs: the cheapest step above what is asked; null where there is none. */
-export function surerStep({ surer = [], cost, inputs }: Solution): SureStep | null {
+/** Nine seasons in ten are what most people want to know the price of; a judgement. */
+const WISHED = 0.9 - 1e-9;
+
+/** The surer answer that the page names, and what it costs: nine in ten, or the next step above what is asked; else null. */
+export function surerStep({ surer = [], inputs }: Solution): SureStep | null {
   const asked = Math.max(0.5, ...inputs.plans.flatMap(({ sure }) => sure?.each.map(({ p }) => p) ?? []));
-  return (
-    surer.find(({ p, cost: at }) => p > asked && at !== cost.total) ??
-    surer.find(({ p }) => p > asked) ??
-    null
-  );
+  const above = surer.filter(({ p }) => p > asked);
+  const [first] = above;
+  // What a page and the whole report know of the steps differs; the step that both name is this one.
+  const wished = above.find(({ p }) => p >= WISHED) ?? first;
+  const possible = above.findLast(({ cost }) => cost !== null);
+  return (wished?.cost === null ? possible : undefined) ?? wished ?? null;
 }

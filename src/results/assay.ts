@@ -1,5 +1,5 @@
 /** The result of `assay`, and its JSON (schema barrowmix.assay/1). SI throughout; money in the plan's currency. */
-import type { Amendment, NutrientMap } from "../model.ts";
+import type { Amendment, NutrientMap, OwnMeasure } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
 import type { BedNutrient, Caution, Verification } from "./solution.ts";
@@ -66,6 +66,8 @@ interface PortionChange {
   readonly name: string;
   readonly fromKg: number;
   readonly toKg: number;
+  /** Loose volume of the change, above zero; null where no density is known. */
+  readonly mL: number | null;
 }
 
 /** The smallest change of a mix, by weight added and taken away, that makes it meet a plan. */
@@ -169,6 +171,8 @@ export interface Assay {
   readonly perPlant?: { readonly g: number | null; readonly mL: number | null };
   /** kg by nutrient over all times. */
   readonly applied?: NutrientMap;
+  /** The measures of the mix file, largest first; absent: none. */
+  readonly scoops?: readonly OwnMeasure[];
   /** With `--against` only. */
   readonly nutrients?: readonly Omit<BedNutrient, "shadowPricePerKg">[];
   readonly against?: AgainstPlan;

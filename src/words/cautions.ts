@@ -373,7 +373,7 @@ function nitrogenUnused(scene: Scene): Said[] {
   const ahead = (limit: number) =>
     `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (${over(percent, share, limit)}). Split it over more applications, or use slower sources.`;
   const rained = () =>
-    `Around ${dayText(day)} about ${rate(perM2(kg))} of nitrogen lies in the soil unused. A heavy rain can carry nitrate below the roots, and off a slope; spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix now\` says what a rain may have taken.`;
+    `Around ${dayText(day)} about ${kgText(kg)} of nitrogen (${rate(perM2(kg))}) lies unused in the bed, and a heavy rain can carry it below the roots. Spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix now\` says what a rain may have taken.`;
   const isOpen = plan.cover === undefined || plan.cover === "open";
   return [
     ...(demand.uptake ? whereAbove(scene, "nitrogen-ahead", share, ahead) : []),
@@ -407,11 +407,11 @@ function phosphorus(scene: Scene): Said[] {
   const than = removalKg > needKg ? "the harvest takes away" : "the plan needs";
   const soil =
     rating === undefined
-      ? "That makes sense only where a soil test is low."
-      : `The soil is rated ${rating} already.`;
+      ? "fine only where the soil tests low in phosphorus"
+      : `the soil is rated ${rating} already`;
   return said(
     "phosphorus-above-need",
-    `Phosphorus piles up: ${kg(applied)} of P2O5 is applied (credits included) where ${than} ${kg(againstKg)}; ${kg(applied - againstKg)} stays in the soil. ${soil} It feeds algae where it washes off, and in excess makes iron and zinc short.`,
+    `Phosphorus builds up: ${kg(applied - againstKg)} of P2O5 more than ${than}; ${soil}. ${kg(applied)} is applied, credits included, against ${kg(againstKg)}. It feeds algae where it washes off, and in excess makes iron and zinc short.`,
   );
 }
 

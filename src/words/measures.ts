@@ -94,10 +94,12 @@ function kitchen(eighths: number): readonly Choice[] {
   if (gallons === 0) return [[cupsNear(cups)], [next]];
   const gallon = [part(gallons, "", "gal")];
   // Beside gallons four cups are a quart: fourteen would be miscounted.
-  const quarts = mixed([1, 2, 3], ["", "1/2"], "quart");
-  return [[gallon], [next], [gallon, quarts, mixed(range(0, 3), ["", "1/2"], "cup")]];
+  const quarts = mixed([1, 2, 3], ["", "1/4", "1/2", "3/4"], "quart");
+  return [[gallon], [next], [gallon, quarts], [gallon, mixed(range(0, 3), ["", "1/2"], "cup")]];
 }
 
+/** A batch is measured out with two vessels at most. */
+const MOST_VESSELS = 2;
 /** How much a miss weighs against the bother of a filling more: 3 % against a third of one. */
 const MISS = 10;
 
@@ -124,6 +126,7 @@ function best(eighths: number, over: number): readonly Part[] | undefined {
       return;
     }
     choose(choice, list + 1, size, bother);
+    if (parts.length === MOST_VESSELS) return;
     for (const part of choice[list]!) {
       parts.push(part);
       choose(choice, list + 1, size + part.eighths, bother + 1 + part.bother);

@@ -102,11 +102,11 @@ export function weight(kg: number, units: UnitSystem): string {
   return `${significant(value, decimals)} ${unit}`;
 }
 
-/** What stays over in a bag: whole pounds or kilograms; below one, as `weight`. */
+/** What stays over in a bag, in whole pounds or kilograms: `12 lb`, `under 1 lb`. */
 export function roughWeight(kg: number, units: UnitSystem): string {
   const unit = units === "us" ? "lb" : "kg";
   const value = fromSi(kg, unit);
-  return value >= 0.995 ? `${decimal(value, 0)} ${unit}` : weight(kg, units);
+  return value >= 0.995 ? `${decimal(value, 0)} ${unit}` : `under 1 ${unit}`;
 }
 
 /** A weight rounded up or down at the last digit that `weight` shows; `none` where nothing is left. */

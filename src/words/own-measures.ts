@@ -6,19 +6,27 @@ import { day, type UnitSystem } from "./numbers.ts";
 
 /** A measure of one's own is used where so many quarters of it come this near to the amount. */
 const NEAR = 0.03;
+/** What is weighed too may be told by so rough a measure. */
+const LOOSELY = 0.06;
 /** More than so many of one measure are not counted out. */
-const MOST = 24;
+const MOST = 40;
 const QUARTERS = ["", " 1/4", " 1/2", " 3/4"] as const;
 
 /**
  * `2 1/4 scoops` in the largest of one's own measures that fits; null where none does.
  * @param over how much more than the amount it may be, as a part of it.
+ * @param near how far from it either way.
  */
-export function inOwnMeasure(mL: number, own: readonly OwnMeasure[] | undefined, over = NEAR): string | null {
+export function inOwnMeasure(
+  mL: number,
+  own: readonly OwnMeasure[] | undefined,
+  over = NEAR,
+  near = NEAR,
+): string | null {
   for (const { name, litres } of own ?? []) {
     const count = mL / (litres * 1000);
     const quarters = Math.round(count * 4);
-    if (quarters < 1 || count > MOST || Math.abs(quarters / 4 - count) > NEAR * count) continue;
+    if (quarters < 1 || count > MOST || Math.abs(quarters / 4 - count) > near * count) continue;
     if (quarters / 4 - count > over * count + 1e-9) continue;
     const whole = Math.floor(quarters / 4);
     const text = `${whole === 0 ? "" : whole}${QUARTERS[quarters % 4]}`.trim();
@@ -31,9 +39,9 @@ function manyOf(name: string): string {
   return /(s|x|ch|sh)$/.test(name) ? `${name}es` : `${name}s`;
 }
 
-/** A loose amount as it is measured out: in a measure of one's own where one fits, else in cups and spoons. */
+/** A loose amount as it is measured out: in a measure of one's own alone where one fits or comes near, else in cups and spoons. */
 export function loose(mL: number, units: UnitSystem, own: readonly OwnMeasure[] | undefined): string {
-  return inOwnMeasure(mL, own) ?? scoop(mL, units);
+  return inOwnMeasure(mL, own) ?? inOwnMeasure(mL, own, LOOSELY, LOOSELY) ?? scoop(mL, units);
 }
 
 /** A heap: in a measure of one's own where one fits, else in cubic feet or litres. */

@@ -23,10 +23,11 @@ export function seasonsOf(p: number): string {
   return seasons(p).join(" of ");
 }
 
-/** The same in a sentence: `9 seasons of 10`. */
-export function seasonsWords(p: number): string {
+/** The same in a sentence: `in about 9 seasons of 10`, `in no season`. */
+export function inSeasons(p: number): string {
   const [count, of] = seasons(p);
-  return `${count} ${count === 1 ? "season" : "seasons"} of ${of}`;
+  if (count === 0) return "in no season";
+  return `in about ${count} ${count === 1 ? "season" : "seasons"} of ${of}`;
 }
 
 /** A share as a percentage of the fewest digits that keep it from reading 100 % or 0 % when it is not. */
@@ -105,8 +106,6 @@ export function noMixWords(conflicts: readonly Conflict[]): string {
 /** Which mixes or purchases a proof of least cost is about, put behind the noun: those as sure as a plan asks. */
 export function thatSure(asked: SureAsked | undefined): string {
   // How risk is shared among needs that are to be met together is not proven; what each of them costs is.
-  if (asked?.together) return " that is as sure of each need as this one";
-  return asked?.each.some(({ p }) => p > 0.5)
-    ? " that is as sure as asked, at the level that the seasons ask,"
-    : "";
+  if (asked?.together) return " that is as sure of every need";
+  return asked?.each.some(({ p }) => p > 0.5) ? " that is as sure" : "";
 }
