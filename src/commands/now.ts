@@ -1,6 +1,6 @@
 /** `now`: where a season is, and the cheapest rest of it. */
 import type { LogLine, SeasonFile } from "../files/season-model.ts";
-import { faultText, noticeText } from "../problem.ts";
+import { faultText } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import { askedPlans } from "./answer.ts";
 import { answerOptions, BY_FLAG, TIME_FLAG } from "./answer-flags.ts";
@@ -77,7 +77,7 @@ export const command: Command = {
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,
       json: now,
       report: async (extent) => (await import("../report/now-report.ts")).nowReport(now, extent),
-      remarks: [...(now.rest?.cautions ?? []), ...now.warnings].map(noticeText),
+      remarks: [...(now.rest?.cautions ?? []), ...now.warnings].map(({ text }) => text),
     };
   },
 };
