@@ -1,6 +1,6 @@
 /**
  * `node scripts/search-endless.mjs [first seed] [last seed] [seconds]`: looks for a plan whose whole-pack program
- * javascript-lp-solver does not finish, and says how long `shop` takes on it. Each trial runs in a child process that is
+ * javascript-lp-solver does not finish, and says how long `solve` takes on it. Each trial runs in a child process that is
  * ended at the limit. `tests/fixtures/endless/plan.yaml` was found so.
  */
 import { spawnSync } from "node:child_process";
@@ -30,7 +30,7 @@ fs.writeFileSync(
   [
     `export { planOf, purchaseProgram } from ${JSON.stringify(path.join(tests, "check-bags.ts"))};`,
     `export { otherModel } from ${JSON.stringify(path.join(tests, "other-solver.ts"))};`,
-    `export { shopPlans } from ${JSON.stringify(path.join(root, "src", "flow", "shop.ts"))};`,
+    `export { solvePlans } from ${JSON.stringify(path.join(root, "src", "flow", "answer.ts"))};`,
   ].join("\n"),
 );
 await build({
@@ -44,7 +44,7 @@ await build({
   packages: "external",
   logLevel: "warning",
 });
-const { otherModel, planOf, purchaseProgram, shopPlans } = await import(pathToFileURL(bundle).href);
+const { otherModel, planOf, purchaseProgram, solvePlans } = await import(pathToFileURL(bundle).href);
 for (let seed = Number(first); seed <= Number(last); seed++) {
   const { plan } = planOf(seed);
   const purchase = await purchaseProgram([plan]);
@@ -59,10 +59,10 @@ for (let seed = Number(first); seed <= Number(last); seed++) {
   const took = performance.now() - begun;
   const verdict = child.signal ? `still running after ${seconds} s` : child.stdout.trim();
   const start = performance.now();
-  const result = await shopPlans([plan], { clock: () => performance.now() });
-  const own = result.ok ? `${result.value.status} ${result.value.total}` : "refused";
+  const result = await solvePlans([plan], { clock: () => performance.now() });
+  const own = result.ok ? `${result.value.status} ${result.value.cost.total}` : "refused";
   console.log(
-    `seed ${seed}: javascript-lp-solver ${verdict} (${took.toFixed(0)} ms); shop ${own} (${(performance.now() - start).toFixed(0)} ms)`,
+    `seed ${seed}: javascript-lp-solver ${verdict} (${took.toFixed(0)} ms); solve ${own} (${(performance.now() - start).toFixed(0)} ms)`,
   );
 }
 fs.rmSync(entry, { force: true });

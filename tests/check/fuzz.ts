@@ -21,7 +21,13 @@ const FILES = {
   "target.yaml": example("target.yaml"),
   "mix.yaml": example("mix.yaml"),
   "cases.yaml": readFileSync(join(ROOT, "examples/scripts/cases.yaml"), "utf8"),
-  "list.csv": "id,size,price,supplier\nfeather-meal,50 lb,41.00,farm-store\nkelp-meal,per lb,1.25,\n",
+  "list.csv": "id,size,price,supplier\nmeal,50 lb,41.00,farm-store\nash,per lb,1.25,\nother,per lb,2,\n",
+  "farm.yaml":
+    "farm: own\namendments: shelf.yaml\nmost_mixes: 1\nalone: 0\nbatch: {size: 60 lb}\nfields:\n  low: {soil_temperature: 18 C, credits: [{from: rain, per: 1000 sq ft, N: 0.2 lb}]}\nbeds:\n  - {bed: east, target: {season: 90 days, need: {per: 1000 sq ft, N: 3 lb, K2O: 2 lb}}, plants: 200, area: 1500 sq ft, field: low, rounds: [0, 28]}\n  - {bed: kale, plan: own.yaml, mix: A}\n",
+  "shelf.yaml":
+    "amendments:\n  meal: {name: Meal, analysis: {N: 12, P2O5: 1}, packs: [{size: 50 lb, price: 40}], release: slow, density: 0.6 kg/L}\n  ash: {analysis: {K2O: 6}, bulk: {price: 0.3, per: lb}, release: at-once}\n",
+  "season.yaml":
+    "season: own.yaml\nplanted: 2027-04-10\npeople:\n  maria: {name: Maria}\nmixes:\n  A: {meal: 60 lb, ash: 50 lb}\nbatches: {A: 2}\nshed: {meal: 5 lb}\nto_buy:\n  - {meal: 2 x 50 lb, price: 80}\nlog:\n  - {day: 2027-04-01, bought: meal, packs: 1 x 50 lb, paid: 41, lot: M-1}\n  - {day: 2027-04-01, bought: ash, weight: 60 lb, paid: 18}\n  - {day: 2027-04-10, spread: planting, who: maria}\n  - {day: 2027-05-01, rain: 2.5 in, evaporation: 0.5 in}\n  - {day: 2027-05-05, soil_nitrate: 14 ppm, depth: 12 in, as: NO3-N}\n  - {day: 2027-05-06, spread: {meal: 3 lb}, placement: band, lots: {meal: M-1}}\n  - {day: 2027-05-07, left: {meal: 4 lb}}\n  - {day: 2027-05-08, void: {line: 6, day: 2027-05-06}, because: written twice}\n",
   "own.yaml":
     "plan: own\namendments:\n  meal: {name: Meal, analysis: {N: 12, P2O5: 1}, packs: [{size: 50 lb, price: 40}], release: slow, density: 0.6 kg/L}\n  ash: {analysis: {K2O: 6}, bulk: {price: 0.3, per: lb}, release: at-once}\ntarget:\n  season: 90 days\n  need: {per: 1000 sq ft, N: {min: 3 lb, max: 5 lb}, K2O: 2 lb}\n  uptake: {N: {0: 0%, 45: 50%, 90: 100%}}\nbed: {plants: 200, area: 1500 sq ft}\napplications:\n  - {name: planting, day: 0, share: 60%}\n  - {name: side-dress, day: 30, share: 40%}\nlimits: {meal: {max_share: 80%}}\ncredits:\n  - {from: compost, per: 1000 sq ft, N: 0.5 lb}\nharvest: {first: day 60}\nbatch: {size: 60 lb}\n",
 } as const;
@@ -55,15 +61,31 @@ const CALLS: readonly Call[] = [
   { argv: ["shop", "--json", "own.yaml", "--time-limit", "0.3"], change: "own.yaml", often: 2 },
   { argv: ["shop", "--json", "-", "--time-limit", "0.3"], change: "solution", pipe: true, often: 4 },
   { argv: ["solve", "--json", "-"], change: "solution", pipe: true, often: 4 },
-  { argv: ["prices", "import", "list.csv", "--into", "amendments.yaml"], change: "list.csv", often: 5 },
-  {
-    argv: ["prices", "import", "list.csv", "--into", "amendments.yaml"],
-    change: "amendments.yaml",
-    often: 5,
-  },
-  { argv: ["prices", "import", "-", "--into", "amendments.yaml"], change: "list.csv", pipe: true, often: 2 },
+  { argv: ["solve", "--json", "own.yaml", "--prices", "list.csv"], change: "list.csv", often: 4 },
+  { argv: ["shop", "own.yaml", "--prices", "list.csv"], change: "own.yaml", often: 1 },
+  { argv: ["check", "list.csv"], change: "list.csv", often: 4 },
+  { argv: ["check", "--json", "farm.yaml"], change: "farm.yaml", often: 4 },
+  { argv: ["solve", "--time-limit", "0.3", "farm.yaml"], change: "farm.yaml", often: 3 },
+  { argv: ["card", "--time-limit", "0.3", "farm.yaml"], change: "own.yaml", often: 1 },
+  { argv: ["check", "season.yaml"], change: "season.yaml", often: 4 },
+  { argv: ["log", "season.yaml", "2027-05-20 rain 1 in"], change: "season.yaml", often: 4 },
+  { argv: ["record", "season.yaml"], change: "season.yaml", often: 3 },
+  { argv: ["now", "--json", "season.yaml"], change: "season.yaml", often: 4 },
+  { argv: ["now", "season.yaml"], change: "own.yaml", often: 2 },
 ];
 const DRAWN = CALLS.flatMap((call) => Array.from({ length: call.often }, () => call));
+
+/** Lines for `log`, one of which is changed. */
+const LINES = [
+  "2027-05-20 rain 2.5 in evaporation 0.5 in",
+  "2027-05-20 bought meal 1 x 50 lb paid 43.50 from mill lot L-2",
+  "day 30 spread side-dress part 70% by maria",
+  "May 20 spread 6 lb meal placement band",
+  "2027-05-20 nitrate 14 ppm depth 12 in as NO3 test strip accuracy 10%",
+  "2027-05-20 left 12 lb meal note weighed",
+  "2027-05-20 kept 1/4 batch A",
+  "2027-05-20 void 3 2027-04-10 because written twice",
+];
 
 /** Flags with a value that is changed; each goes with `solve own.yaml`. */
 const FLAGS = [
@@ -88,6 +110,12 @@ const FLAGS = [
   "--units",
   "--format",
   "--have",
+  "--by",
+  "--price",
+  "--budget",
+  "--max-leftover",
+  "--mixes",
+  "--sure",
 ];
 
 const TOKENS = [
@@ -302,14 +330,17 @@ export async function checkFuzz(
     const world = gardenWorld(sound(), pipe ? text : "");
     const code = await main(argv, world);
     if (code !== 0)
-      throw new Error(`before any change, ${argv.join(" ")} ends with ${code}: ${world.written.stderr}`);
+      throw new Error(
+        `before any change, ${argv.join(" ")} ends with ${code}: ${world.written.stderr}${world.written.stdout}`,
+      );
   }
   for (; done < first + count && performance.now() - start < seconds * 1000; done++) {
     const random = seeded(seed * 1_000_003 + done);
     const files = sound();
     let { argv, change, pipe = false } = random.pick(DRAWN);
     let stdin = "";
-    if (random.chance(0.12)) {
+    if (random.chance(0.06)) argv = ["log", "season.yaml", mutate(random.pick(LINES), random)];
+    else if (random.chance(0.12)) {
       argv = [
         "solve",
         "--json",
@@ -325,6 +356,8 @@ export async function checkFuzz(
             "each",
             "18 C",
             "meal@40/50 lb",
+            "meal=+10%",
+            "90%",
           ]),
           random,
         ),
