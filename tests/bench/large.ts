@@ -86,12 +86,14 @@ export const large: Benchmark = {
       const file = join(folder, "large.yaml");
       writeFileSync(file, JSON.stringify(tree));
       const program = "bin/barrowmix.cjs";
-      const printed = JSON.parse((await runNode([program, "solve", file, "--json"], root)).stdout);
+      const printed = JSON.parse(
+        (await runNode([program, "solve", file, "--by", "weight", "--json"], root)).stdout,
+      );
       check(Math.abs(printed.cost.total - cost) <= 1e-6 * cost, "the command prints the same cost");
       const [small, big] = await alternate(
         [
-          [program, "solve", PLAN],
-          [program, "solve", file],
+          [program, "solve", PLAN, "--by", "weight"],
+          [program, "solve", file, "--by", "weight"],
         ],
         7,
         root,

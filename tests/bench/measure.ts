@@ -36,16 +36,31 @@ export function check(holds: boolean, what: string): void {
 
 export interface ProcessRun {
   readonly ms: number;
+  /** Processor time of the child, ms in steps of 10; null where the system does not tell. */
+  readonly cpuMs: number | null;
   /** Peak resident memory, kB; null where the system does not tell. */
   readonly peakKb: number | null;
   readonly stdout: string;
   readonly code: number | null;
 }
 
+/** Processor time of the children that have ended, ms (Linux, in hundredths of a second); null elsewhere. */
+function spentByChildren(): number | null {
+  try {
+    const fields = readFileSync("/proc/self/stat", "utf8")
+      .replace(/^.*\) /s, "")
+      .split(" ");
+    return 10 * (Number(fields[13]) + Number(fields[14]));
+  } catch {
+    return null;
+  }
+}
+
 /** Runs Node once with the given arguments, from start to exit; watching the memory costs the run some time. */
 export function runNode(args: readonly string[], cwd: string, memory = false): Promise<ProcessRun> {
   return new Promise((resolve, reject) => {
     const begun = performance.now();
+    const before = spentByChildren();
     let peakKb: number | null = null;
     const child = spawn(process.execPath, args, { cwd, stdio: ["ignore", "pipe", "inherit"] });
     const chunks: Buffer[] = [];
@@ -64,17 +79,27 @@ export function runNode(args: readonly string[], cwd: string, memory = false): P
     child.on("close", (code) => {
       clearInterval(watch);
       const stdout = Buffer.concat(chunks).toString("utf8");
-      resolve({ ms: performance.now() - begun, peakKb, stdout, code });
+      const ms = performance.now() - begun;
+      const after = spentByChildren();
+      const cpuMs = before !== null && after !== null ? after - before : null;
+      resolve({ ms, cpuMs, peakKb, stdout, code });
     });
   });
 }
 
-/** Medians of commands run in turn, so that whatever else the machine does falls on all alike. */
+/** A command's runs: median of the wall, mean of the processor time, median of the peaks. */
+export interface Timed {
+  readonly ms: number;
+  readonly cpuMs: number | null;
+  readonly peakKb: number | null;
+}
+
+/** Commands run in turn, so that whatever else the machine does falls on all alike. */
 export async function alternate(
   commands: readonly (readonly string[])[],
   rounds: number,
   cwd: string,
-): Promise<{ ms: number; peakKb: number | null }[]> {
+): Promise<Timed[]> {
   const runs: ProcessRun[][] = commands.map(() => []);
   const watched: ProcessRun[][] = commands.map(() => []);
   for (let round = 0; round < rounds; round++)
@@ -84,6 +109,11 @@ export async function alternate(
     }
   return runs.map((list, k) => {
     const peaks = watched[k]!.flatMap((run) => (run.peakKb === null ? [] : [run.peakKb]));
-    return { ms: median(list.map((run) => run.ms)), peakKb: peaks.length > 0 ? median(peaks) : null };
+    const spents = list.flatMap((run) => (run.cpuMs === null ? [] : [run.cpuMs]));
+    return {
+      ms: median(list.map((run) => run.ms)),
+      cpuMs: spents.length > 0 ? spents.reduce((sum, ms) => sum + ms, 0) / spents.length : null,
+      peakKb: peaks.length > 0 ? median(peaks) : null,
+    };
   });
 }
