@@ -8,7 +8,7 @@ import type { Mix, Solution } from "../results/solution.ts";
 import { scaleWeight } from "../words/numbers.ts";
 import { dayWords, loose } from "../words/own-measures.ts";
 import { type BedView, type View, viewOf } from "./answer-view.ts";
-import { alwaysWords, ranked } from "./caution-sections.ts";
+import { alwaysWords, inShort, ranked } from "./caution-sections.ts";
 import { fedIn, takenIn, vesselWords } from "./give-sections.ts";
 import { gradeOf, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
@@ -26,11 +26,15 @@ const NOT_ON_CARDS: ReadonlySet<string> = new Set([
   "phosphorus-above-need",
   "phosphorus-without-need",
   "sodium-nitrate-share",
+  "nitrogen-ahead",
+  "nitrogen-left",
+  "heavy-rain",
+  "applied-unavailable",
   "area-unknown",
 ]);
 
 /** So many cautions fit a card; the others are in the answer. */
-const MOST_CAUTIONS = 4;
+const MOST_CAUTIONS = 2;
 
 /** One round of one bed, as it is given. */
 export interface SheetRound extends CardRound {
@@ -153,7 +157,7 @@ function takeCare(view: View): string[] {
     ...own
       .filter((caution) => !isAlways(caution))
       .slice(0, MOST_CAUTIONS)
-      .map(({ text }) => text),
+      .map(inShort),
     ...(always === null
       ? []
       : [always.replace(/^Always: /, "")].map((text) => text[0]!.toUpperCase() + text.slice(1))),

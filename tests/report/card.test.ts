@@ -51,7 +51,11 @@ describe("the card", () => {
     expect(html.match(/<article/g)).toHaveLength(1);
     // 50 lb and 4 lb in two batches; each of the two batches has a box for both weights and one for being done.
     for (const weight of ["25.00&nbsp;lb", "2.00&nbsp;lb", "27.00&nbsp;lb"]) expect(html).toContain(weight);
-    expect(html.match(/class="tick"/g)!.length).toBeGreaterThanOrEqual(4);
+    expect(html.match(/class="tick"/g)).toHaveLength(4);
+    // Each round has three places to sign: the date and amount, by whom, the lot.
+    expect(html.match(/class="sign"/g)).toHaveLength(6);
+    // Weights are never smaller than 24 points.
+    expect(Number(/--size:(\d+)pt/.exec(html)![1])).toBeGreaterThanOrEqual(24);
     expect(html).toMatch(/2 batches, all alike/);
     for (const when of ["planting, day 0", "later, day 40"]) expect(html).toContain(when);
     expect(html.match(/1&nbsp;batch\b/g)!.length).toBeGreaterThanOrEqual(2);
