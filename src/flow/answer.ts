@@ -261,7 +261,7 @@ async function answerShared(asked: Errand, sharing: Sharing, options: Asking): P
       beds: plans.map((plan) => bedWithout(plan)),
       conflicts: [noMixConflict(plans, shared)],
       verification: { engine: OWN_ENGINE, maxViolation: 0, dualBound: 0 },
-      warnings: plans.flatMap(planWarnings),
+      warnings: plans.flatMap((plan) => planWarnings(plan)),
     });
   }
   if ("nothing" in shared)
@@ -645,6 +645,6 @@ async function withoutMix(plans: readonly Plan[], asked: Plan, options: Asking):
     beds,
     conflicts: why.conflicts,
     verification,
-    warnings: plans.flatMap(planWarnings),
+    warnings: plans.flatMap((plan) => planWarnings(plan)),
   });
 }

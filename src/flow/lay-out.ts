@@ -70,9 +70,12 @@ export interface FoundAnswer {
   readonly groups?: readonly { readonly name: string; readonly beds: readonly number[] }[];
 }
 
-/** What a reader of any answer for a plan should know about the plan. */
-export function planWarnings(plan: Plan): Notice[] {
-  return [...slipsOf(plan), ...plan.warnings, ...leftOutWarnings(plan)];
+/**
+ * What a reader of any answer for a plan should know about the plan.
+ * @param asked the plan as it was asked: by weight alone the one solved has no packs to look at.
+ */
+export function planWarnings(plan: Plan, asked = plan): Notice[] {
+  return [...slipsOf(asked), ...plan.warnings, ...leftOutWarnings(plan)];
 }
 
 /** Which amendments the plan's own words left out, where that may surprise. */
@@ -303,8 +306,7 @@ function layOutBed(
     conflicts: [],
     cautions: cautionsOf(plan, season, bed.amounts),
     warnings: [
-      // As asked: prices by weight alone leave no packs to look at.
-      ...planWarnings(found.inputs.plans[p] ?? plan),
+      ...planWarnings(plan, found.inputs.plans[p]),
       ...slipsOfMix(plan, rounds),
       ...aboveRates(plan, amounts, nutrients),
       ...temperatureAssumed(plan, season, amounts),

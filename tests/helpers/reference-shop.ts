@@ -187,7 +187,7 @@ function parse(text: string): Pick<Reference, "rows" | "upper"> {
 }
 
 /** As LP text. */
-export function referenceLp({ cost, rows, upper, whole }: Reference): string {
+function referenceLp({ cost, rows, upper, whole }: Reference): string {
   const sum = (terms: readonly (readonly [number, string])[]) =>
     terms.map(([v, name]) => `${v < 0 ? "-" : "+"} ${Math.abs(v)} ${name}`).join("\n ");
   return [
@@ -300,7 +300,8 @@ export function specOf(plan: Plan): ShopSpec {
           min: d.minKg,
           counts: d.counts ?? "available",
           max: d.maxKg,
-          appliedMax: d.appliedMaxKg,
+          // A cap that gives way holds wherever the needs can be met under it.
+          appliedMax: d.appliedMaxKg ?? d.appliedSoftMaxKg ?? null,
           aheadMax: d.aheadMaxKg,
           uptake: d.uptake ? d.uptake.map(([x, y]): [number, number] => [x, y]) : null,
         },
