@@ -15,7 +15,8 @@ export async function isSeasonFile(file: string, { files, world }: Context): Pro
   // Only what may be one is parsed for it.
   if (text === null || !/^(season|log|mixes)\s*:/m.test(text)) return false;
   const { kindOfText } = await import("../files/load.ts");
-  return kindOfText(text) === "season";
+  const kind = kindOfText(text);
+  return kind === "season" || (kind === null && /^season\s*:/m.test(text));
 }
 
 /** Where a season's plan is read, and what flags lay over it. */
