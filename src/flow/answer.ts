@@ -43,7 +43,8 @@ import {
   solveBeds,
 } from "./purchase.ts";
 import { bestWithin, compareTrips, explainNoPurchase, packChanges, shortWords } from "./purchase-advice.ts";
-import { buySurely, type Purchased, surerPurchases, trimmed, usedUpChances } from "./purchase-mix.ts";
+import { type Purchased, trimmed, usedUpChances } from "./purchase-mix.ts";
+import { buySurely, surerPurchases } from "./purchase-sure.ts";
 import { amountsOf, type SolvedBlend, solveBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
 import { STEPS, surenessFound, surenessOf } from "./sure.ts";
 

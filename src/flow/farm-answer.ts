@@ -10,7 +10,8 @@ import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
 import { byWeight, type FarmPurchase } from "./farm-purchase.ts";
 import { letterOf } from "./lay-out.ts";
 import type { Errand } from "./purchase.ts";
-import { AIM_MOST, CHECK_SLACK, MOST_RAISES, workAsked } from "./sure.ts";
+import { AIM_MOST, workAsked } from "./sure.ts";
+import { CHECK_SLACK, MOST_RAISES } from "./sure-aims.ts";
 
 export interface ShareOptions {
   readonly by: By;

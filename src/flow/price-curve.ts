@@ -13,7 +13,7 @@ import type { Amendment } from "../model.ts";
 import { supplierOf } from "../program/shop-program.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import type { Errand, Found } from "./purchase.ts";
-import { buySurely } from "./purchase-mix.ts";
+import { buyWithMargins } from "./purchase-mix.ts";
 
 /** A stretch of prices on which one purchase is the cheapest. */
 export interface PriceStretch {
@@ -144,7 +144,7 @@ class Follower {
     this.solved++;
     const errand = this.moving.at(value);
     const valued = this.moving.at(until).amendments;
-    const found = await buySurely({ ...errand, demands: { ...errand.demands, valued } }, false);
+    const found = await buyWithMargins({ ...errand, demands: { ...errand.demands, valued } }, false);
     if (!("found" in found)) {
       if (found.status === "nothing") throw new UnverifiedError("A purchase was not found in time.");
       if (found.claimed) this.proven = false;

@@ -35,7 +35,8 @@ import {
   type SearchLimits,
   type SolvedBed,
 } from "./purchase.ts";
-import { buySurely, onPacks } from "./purchase-mix.ts";
+import { onPacks } from "./purchase-mix.ts";
+import { buySurely } from "./purchase-sure.ts";
 import { amountsOf } from "./solve-blend.ts";
 
 /** A side question is worth so many nodes at least, and no larger solver. */

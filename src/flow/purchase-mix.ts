@@ -8,7 +8,6 @@ import { defined } from "../optional.ts";
 import { type BlendProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
-import type { SureStep } from "../results/sure.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { branchAndBound } from "../solver/branch.ts";
@@ -28,12 +27,10 @@ import {
   boughtIn,
   buy,
   type Errand,
-  errandFor,
   type Found,
   type NotFound,
   prepare,
   type SolvedBed,
-  solveBeds,
 } from "./purchase.ts";
 import { isSimple } from "./simple.ts";
 import { amountsOf } from "./solve-blend.ts";
@@ -55,14 +52,14 @@ const KEPT = 2e-7;
 const BISECTIONS = 12;
 
 /**
- * The best purchase whose mixes are as sure as their plans ask, and of all mixes on purchases of that total the one of
- * fewest materials, then least worth. A cut holds for every mix that is sure enough, so each purchase on the way is a
- * lower bound; on the packs found, the mix is chosen again until it has its margins, and where none has, packs are looked
- * for again.
+ * The best purchase whose mixes keep the margins that their beds have, and of all mixes on purchases of that total the one
+ * of fewest materials, then least worth. A cut holds for every mix that keeps them, so each purchase on the way is a lower
+ * bound; on the packs found, the mix is chosen again until it has its margins, and where none has, packs are looked for
+ * again.
  * @param ties whether it matters which of several mixes of that total is found.
  * @throws UnverifiedError where no such purchase was found in time.
  */
-export async function buySurely(errand: Errand, ties = true): Promise<Purchased | NotFound> {
+export async function buyWithMargins(errand: Errand, ties = true): Promise<Purchased | NotFound> {
   let now = errand;
   for (let round = 0; round < MOST_PURCHASES; round++) {
     const bought = await buy(now);
@@ -170,7 +167,7 @@ const NOTHING = 1e-9;
  * Of all mixes on purchases of the total found: the fewest materials, then the fewest pairs of mix and material, then the
  * least worth, weight and order.
  */
-async function settle(errand: Errand, found: Found, mixes: readonly Amounts[]): Promise<Purchased> {
+export async function settle(errand: Errand, found: Found, mixes: readonly Amounts[]): Promise<Purchased> {
   let now = errand;
   const limits = { nodes: TIE_NODES, stop: () => errand.deadline.isPast() };
   for (let k = 0; k < MOST_MIXES; k++) {
@@ -352,7 +349,7 @@ function withRows(
 }
 
 /** Nutrients that a purchase is said to be sure of: those asked for, or else those that the soil does not keep. */
-function spokenOf(plan: Plan): Nutrient[] {
+export function spokenOf(plan: Plan): Nutrient[] {
   const asked = askedNutrients(plan);
   return plan.demands.flatMap(({ nutrient, minKg }) =>
     minKg > 0 && (asked.size > 0 ? asked.has(nutrient) : nutrient === "N" || nutrient === "S")
@@ -429,51 +426,6 @@ async function surestOn(
     else high = p;
   }
   return low;
-}
-
-/**
- * What the purchase costs at steps of sureness, of the needs asked (else N and S) in every bed.
- * @param known steps whose cost is there already.
- */
-export async function surerPurchases(
-  plans: readonly Plan[],
-  { demands, deadline }: Pick<Errand, "demands" | "deadline">,
-  steps: readonly number[],
-  known: ReadonlyMap<number, number>,
-): Promise<readonly SureStep[]> {
-  const found: SureStep[] = [];
-  for (const p of steps) {
-    if (known.has(p)) found.push({ p, cost: known.get(p)! });
-    else if (!deadline.isPast()) {
-      const cost = await unlessUnverified(
-        costAt(
-          plans.map((plan) => surely(plan, p)),
-          { demands, deadline },
-        ),
-      );
-      if (cost !== null) found.push({ p, ...cost });
-    }
-  }
-  return found;
-}
-
-/** The plan asking to meet the needs that are spoken of so surely, each by itself. */
-export function surely(plan: Plan, p: number): Plan {
-  const nutrients = spokenOf(plan);
-  const { sure: _, ...plain } = plan;
-  if (p === 0.5 || nutrients.length === 0) return plain;
-  return { ...plain, sure: { each: nutrients.map((nutrient) => ({ nutrient, p })) } };
-}
-
-/** What the cheapest purchase costs; null: there is no such mix, or no purchase keeps the further demands. */
-async function costAt(
-  plans: readonly Plan[],
-  { demands, deadline }: Pick<Errand, "demands" | "deadline">,
-): Promise<{ readonly cost: number | null }> {
-  const solved = await solveBeds(plans);
-  if (!("beds" in solved)) return { cost: null };
-  const step = await buySurely(errandFor(solved.beds, demands, deadline), false);
-  return { cost: "found" in step ? step.found.point.cost : null };
 }
 
 /**

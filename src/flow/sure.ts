@@ -15,7 +15,7 @@ import type { Conflict } from "../results/solution.ts";
 import type { NeedSureness, Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
-import { normalCdf, normalQuantile } from "../solver/normal.ts";
+import { normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
   type Cut,
@@ -33,6 +33,7 @@ import { demandWords } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { chancePercent, shortfallOf } from "../words/sure-words.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./solve-blend.ts";
+import { AIM_LEAST, goalsOf, isSettled, nextAim, tried } from "./sure-aims.ts";
 import type { SharingOut } from "./sure-together.ts";
 
 /** By nutrient: the share of seasons aimed at; those left out are not asked for. */
@@ -59,21 +60,9 @@ export interface SureFault {
   readonly surest: { readonly p: number; readonly amounts: Amounts; readonly cost: number };
 }
 
-/**
- * Worked seasons may find so much less than was asked before more is asked: 4,096 points of the lattice count a chance of
- * 80 to 98 % to about a quarter of a point (root mean square against the normal law, 14 doubts).
- */
-export const CHECK_SLACK = 0.0025;
-export const MOST_RAISES = 3;
-/** What is aimed at is found to so much, from above. */
-const AIM_WIDTH = 0.0025;
-/** The same where a mix is at hand on one side alone. */
-const AIM_LEAST = 0.0002;
 /** Margins missed by less than this share of their rows are kept, on the way to others. */
 const ROUGHLY = 1e-5;
 const MOST_AIMS = 16;
-/** Nothing is aimed at beyond this, where worked seasons find less than was asked. */
-const AIM_END = 1 - 1e-9;
 /** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
 export const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
 /** Nothing surer is aimed at in a dressing. */
@@ -259,39 +248,6 @@ export interface Held {
   readonly first: Attained;
 }
 
-/** What was aimed at, and in what share of the worked seasons that was met; null: no mix was found. */
-interface Tried {
-  readonly aim: number;
-  readonly met: number | null;
-}
-
-/** One thing asked, and between which aims the least lies at which the worked seasons find it. */
-interface Goal {
-  readonly nutrients: readonly Nutrient[];
-  readonly together: boolean;
-  readonly p: number;
-  aim: number;
-  /** The highest aim that fell short. */
-  low: Tried | null;
-  /** The lowest aim that did not, or at which there is no mix. */
-  high: Tried | null;
-}
-
-function goalsOf({ each, together }: SureAsked): Goal[] {
-  const goal = (nutrients: readonly Nutrient[], p: number, all: boolean): Goal => ({
-    nutrients,
-    together: all,
-    p,
-    aim: p,
-    low: null,
-    high: null,
-  });
-  return [
-    ...each.filter(({ p }) => p > 0.5).map(({ nutrient, p }) => goal([nutrient], p, false)),
-    ...(together ? [goal(together.nutrients, together.p, true)] : []),
-  ];
-}
-
 /**
  * The cheapest mix at the asked levels. Where worked seasons find less than that, more is aimed at, and so much less again
  * that they just find it; of needs together, where they find more, less.
@@ -335,44 +291,6 @@ export async function holdSurely(
   if (best) return best;
   if (none) return { none };
   throw new UnverifiedError("Whether a mix is as sure as asked was not found in time; nothing is printed.");
-}
-
-/** Notes what worked seasons say of a goal; returns whether they find less than was asked. */
-function tried(goal: Goal, worked: WorkedSeasons, all: number): boolean {
-  const { aim, p, nutrients, together } = goal;
-  const needs = worked.needs.filter(({ nutrient }) => nutrients.includes(nutrient));
-  const met = together ? all : Math.min(1, ...needs.map((need) => need.met));
-  const short = met < p - CHECK_SLACK;
-  if (short) {
-    goal.low = { aim, met };
-    if (goal.high && goal.high.aim <= aim) goal.high = null;
-  } else {
-    goal.high = { aim, met };
-    if (goal.low && goal.low.aim >= aim) goal.low = null;
-  }
-  return short;
-}
-
-function isSettled({ together, p, low, high }: Goal): boolean {
-  if (high === null) return false;
-  if (high.met === null) return low !== null && high.aim - low.aim <= AIM_LEAST;
-  if (low === null) return !together || high.met <= p + AIM_WIDTH || high.aim <= AIM_WIDTH;
-  return high.met <= p || high.aim - low.aim <= Math.min(AIM_WIDTH, (1 - p) / 4);
-}
-
-/** What to aim at next, by how many deviations the worked seasons lie from what was asked. */
-function nextAim(goal: Goal): number {
-  const { p, low, high } = goal;
-  if (isSettled(goal)) return high!.aim;
-  const wanted = normalQuantile(p - CHECK_SLACK / 2);
-  const z = (share: number): number => normalQuantile(Math.min(1 - 1e-6, Math.max(1e-6, share)));
-  if (low === null)
-    return high === null ? p : Math.max(AIM_WIDTH, normalCdf(z(high.aim) + wanted - z(high.met!)));
-  if (high === null)
-    return Math.min(AIM_END, normalCdf(z(low.aim) + Math.max(0.02, 1.1 * (wanted - z(low.met!)))));
-  if (high.met === null) return (low.aim + high.aim) / 2;
-  const part = (wanted - z(low.met!)) / Math.max(1e-9, z(high.met) - z(low.met!));
-  return low.aim + Math.min(0.9, Math.max(0.1, part)) * (high.aim - low.aim);
 }
 
 /** What is asked, but nothing of it surer than `most`. */

@@ -21,6 +21,7 @@ import { TIME_LIMIT } from "../solver/whole.ts";
 import { changePlan } from "./changes.ts";
 import { priceCurve } from "./price-curve.ts";
 import { Deadline, errandFor, solveBeds } from "./purchase.ts";
+import { buySurely } from "./purchase-sure.ts";
 import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
 import { type SureSweepRequest, surenessSwept } from "./sweep-sure.ts";
 import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
@@ -114,7 +115,11 @@ async function pricesBetween(
 ): Promise<SweepSegment[]> {
   const solved = await solveBeds([plan]);
   if (!("beds" in solved)) return [];
-  const errand = errandFor(solved.beds, {}, new Deadline(seconds * 10, clock));
+  const asked = errandFor(solved.beds, {}, new Deadline(seconds * 10, clock));
+  // Margins stay what they are at today's price.
+  const today = plan.sure ? await buySurely(asked, false) : null;
+  if (today && !("found" in today)) return [];
+  const errand = today?.errand ?? asked;
   const offersAt = (value: number) => planAt(plan, request, value).amendments;
   const unit = offersAt(1);
   const moves = unit.map(({ id }) => request.handle.kind === "price" && id === request.handle.id);
@@ -137,6 +142,8 @@ async function pricesBetween(
         ) <=
         0.002 + SAME_TOTAL * (total ?? 0),
     );
+    // What worked seasons take to be as sure as asked changes a little with the purchase.
+    if (total !== null && on.length > 0 && !near && plan.sure) return [];
     if (total !== null && on.length > 0 && !near)
       throw new UnverifiedError("The prices at which the purchase changes could not be verified.");
   }
