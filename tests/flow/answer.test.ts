@@ -156,6 +156,15 @@ describe("random purchases", () => {
             : one,
         ),
       });
+      // Solved one by one, each price by itself.
+      const count = seeds(5, 200);
+      for (let k = 0; k <= count; k++) {
+        const value = from + ((to - from) * k) / count;
+        const alone = await solvePlan(pricedPlan(plan, line.id, value / today), { detail: "mix" });
+        const on = segments.find((one) => value >= one.from - 1e-12 && value <= one.to + 1e-12)!;
+        const total = on.totalFrom + on.slope * (value - on.from);
+        expect(Math.abs(total - alone.cost.total!), `${value}`).toBeLessThanOrEqual(0.001 + 1e-6 * total);
+      }
       // Inside every stretch, and just beside each breakpoint.
       const values = segments.flatMap((one) => {
         const inside = (one.from + one.to) / 2;
@@ -173,6 +182,21 @@ describe("random purchases", () => {
     },
   );
 });
+
+function pricedPlan(plan: Plan, id: string, factor: number): Plan {
+  return {
+    ...plan,
+    amendments: plan.amendments.map((one) =>
+      one.id === id
+        ? {
+            ...one,
+            packs: one.packs.map((pack) => ({ ...pack, price: pack.price * factor })),
+            ...(one.bulkPricePerKg === undefined ? {} : { bulkPricePerKg: one.bulkPricePerKg * factor }),
+          }
+        : one,
+    ),
+  };
+}
 
 function scaledPlan(plan: Plan, part: number, k: number): Plan {
   const times = <T extends number | null | undefined>(kg: T): T =>
