@@ -306,6 +306,6 @@ describe("the warnings of a plan without a mix", () => {
     const { code, stdout, stderr } = await run([args[0]!, file, ...args.slice(1), "--format", "csv"]);
     expect(code).toBe(3);
     expect(stdout).toContain(",infeasible,");
-    expect(stderr).toContain("[release-assumed]");
+    expect(stderr).toContain("meal has no `release`");
   });
 });

@@ -45,8 +45,8 @@ describe("several plans and single applications", () => {
     // Each bed has its own weights of phosphate.
     const piles = cautions.filter(({ code }) => code === "phosphorus-above-need").map(({ text }) => text);
     expect(piles).toEqual([
-      expect.stringMatching(/^Kestrel Bank terraces: Phosphorus piles up/),
-      expect.stringMatching(/^The lower half: Phosphorus piles up/),
+      expect.stringMatching(/^Kestrel Bank terraces: Phosphorus builds up/),
+      expect.stringMatching(/^The lower half: Phosphorus builds up/),
     ]);
   });
 
