@@ -117,7 +117,8 @@ function doWords(
       ? ""
       : ` Going on as planned: ${goOn.total > 0 ? money(goOn.total, currency) : "nothing to buy"}.`;
   const when = next.day <= day ? "today" : `on ${dayWords(next.day, planted ?? undefined)}`;
-  return `NEXT: ${next.name}, ${when}${rounds.length > 1 ? `, and ${counted(rounds.length - 1, "more round")}` : ""}${cost}.${old}${rain}`;
+  const what = next.name === `day ${next.day}` && next.day > day ? when : `${next.name}, ${when}`;
+  return `NEXT: ${what}${rounds.length > 1 ? `, and ${counted(rounds.length - 1, "more round")}` : ""}${cost}.${old}${rain}`;
 }
 
 /** What to give, to weigh and to buy; or why nothing does. */
