@@ -17,16 +17,16 @@ import { planShape } from "./model-shape.mjs";
 const root = path.join(path.dirname(fileURLToPath(import.meta.url)), "..");
 const print = (line) => console.log(line);
 
-/** The test files whose lists of random cases are long, with all of those cases. */
-function allSeeds() {
+/** The test files whose lists of random cases are long, drawn by `helper`, with all of those cases. */
+function allSeeds(helper, level) {
   const files = fs
     .readdirSync(path.join(root, "tests"), { recursive: true, encoding: "utf8" })
     .filter((file) => file.endsWith(".test.ts"))
     .map((file) => path.join("tests", file))
-    .filter((file) => fs.readFileSync(path.join(root, file), "utf8").includes("helpers/seeds.ts"));
+    .filter((file) => helper.test(fs.readFileSync(path.join(root, file), "utf8")));
   const { status } = spawnSync("npx", ["vitest", "run", ...files], {
     cwd: root,
-    env: { ...process.env, BARROWMIX_SEEDS: "all" },
+    env: { ...process.env, BARROWMIX_SEEDS: level },
     stdio: "inherit",
   });
   return status ?? 1;
@@ -40,7 +40,11 @@ const CHECKS = {
   seeds: {
     about: "all the random cases of which the suite tries a few",
     short: true,
-    run: allSeeds,
+    run: () => allSeeds(/\bseeds\(/, "all"),
+  },
+  answers: {
+    about: "purchases, ties, shared sheds and price sweeps against separately written models (an hour)",
+    run: () => allSeeds(/\banswerSeeds\(/, "answers"),
   },
   package: {
     about: "packed and installed: command, manual page, types, bundler, CommonJS, licences",

@@ -1,5 +1,5 @@
 /** The one answer: the purchase, ties at its total, beds that share it, and the prices at which it changes. */
-import { describe, expect, it, vi } from "vitest";
+import { afterAll, describe, expect, it, vi } from "vitest";
 import { solvePlan, solvePlans } from "../../src/flow/answer.ts";
 import { sweepPurchases } from "../../src/flow/sweep-purchase.ts";
 import type { Plan } from "../../src/model.ts";
@@ -9,7 +9,7 @@ import { planOf } from "../helpers/check-bags.ts";
 import type { ShopSpec } from "../helpers/random-shop.ts";
 import { highsLeast, highsTotal, specOf } from "../helpers/reference-shop.ts";
 import { bestTie, jointModel } from "../helpers/reference-ties.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { ALL_ANSWERS, answerSeeds } from "../helpers/seeds.ts";
 import { DEMO, LB, load } from "../helpers/shop.ts";
 
 vi.setConfig({ testTimeout: 240_000 });
@@ -71,9 +71,45 @@ async function bestTieOf(plan: Plan, { cost }: Solution) {
   return (await bestTie(specOf(plan), cost.total!))!;
 }
 
+/** What was compared, printed by the check: a case that the other program does not end in its time is none. */
+const tally = {
+  ties: 0,
+  enumerated: 0,
+  shared: 0,
+  sharedImpossible: 0,
+  sweeps: 0,
+  freeOver: 0,
+  prices: 0,
+  beside: 0,
+};
+afterAll(() => {
+  if (ALL_ANSWERS) console.log("answers compared:", tally);
+});
+
+/** Every set of `size` of these. */
+function* subsets<T>(all: readonly T[], size: number, from = 0): Generator<T[]> {
+  if (size === 0) yield [];
+  else
+    for (let k = from; k <= all.length - size; k++)
+      for (const rest of subsets(all, size - 1, k + 1)) yield [all[k]!, ...rest];
+}
+
+/** The sets of `size` materials that can be had for `total`, each tried by HiGHS with the others left out. */
+async function setsWithin(spec: ShopSpec, size: number, total: number): Promise<string[][]> {
+  const ids = spec.amendments.map(({ id }) => id);
+  const found: string[][] = [];
+  for (const kept of subsets(ids, size)) {
+    const left = ids.filter((id) => !kept.includes(id));
+    const limits = Object.fromEntries(left.map((id) => [id, { notIn: [], ...spec.limits[id], maxKg: 0 }]));
+    const least = await highsTotal({ ...spec, limits: { ...spec.limits, ...limits } }, 20);
+    if (least !== null && least !== undefined && least <= total + 1e-6 * Math.max(1, total)) found.push(kept);
+  }
+  return found;
+}
+
 describe("random purchases", () => {
   it.each(
-    seeds(
+    answerSeeds(
       [2, 4, 9],
       Array.from({ length: 30 }, (_, k) => k + 60),
     ),
@@ -89,11 +125,15 @@ describe("random purchases", () => {
       if (solution.warnings.some(({ code }) => code === "tie-open")) return;
       expect(idsIn(solution)).toHaveLength(best.fewest);
       expect(worthOf(solution, plan)).toBeLessThanOrEqual(best.worth * (1 + 1e-4) + 1e-4);
+      tally.ties += 1;
+      if (!ALL_ANSWERS || best.fewest === 0) return;
+      expect(await setsWithin(spec, best.fewest - 1, solution.cost.total!)).toEqual([]);
+      tally.enumerated += 1;
     },
   );
 
   it.each(
-    seeds(
+    answerSeeds(
       [3, 15],
       Array.from({ length: 30 }, (_, k) => k + 100),
     ),
@@ -110,6 +150,7 @@ describe("random purchases", () => {
       if (reference === undefined || status === "found") return;
       if (reference === null) {
         expect(status).toBe("infeasible");
+        tally.sharedImpossible += 1;
         return;
       }
       expect(status).toBe("optimal");
@@ -120,11 +161,12 @@ describe("random purchases", () => {
         const mixed = mixes.flatMap(({ materials }) => materials.filter((one) => one.id === id));
         expect(mixed.reduce((sum, { kg }) => sum + kg, 0)).toBeCloseTo(usedKg, 6);
       }
+      tally.shared += 1;
     },
   );
 
   it.each(
-    seeds(
+    answerSeeds(
       [5],
       Array.from({ length: 40 }, (_, k) => k + 200),
     ),
@@ -157,13 +199,14 @@ describe("random purchases", () => {
         ),
       });
       // Solved one by one, each price by itself.
-      const count = seeds(5, 200);
+      const count = answerSeeds(5, 200);
       for (let k = 0; k <= count; k++) {
         const value = from + ((to - from) * k) / count;
         const alone = await solvePlan(pricedPlan(plan, line.id, value / today), { detail: "mix" });
         const on = segments.find((one) => value >= one.from - 1e-12 && value <= one.to + 1e-12)!;
         const total = on.totalFrom + on.slope * (value - on.from);
         expect(Math.abs(total - alone.cost.total!), `${value}`).toBeLessThanOrEqual(0.001 + 1e-6 * total);
+        tally.prices += 1;
       }
       // Inside every stretch, and just beside each breakpoint.
       const values = segments.flatMap((one) => {
@@ -178,7 +221,10 @@ describe("random purchases", () => {
         expect(on, String(value)).toBeDefined();
         const total = on.totalFrom + on.slope * (value - on.from);
         expect(Math.abs(total - reference!), `${value}`).toBeLessThanOrEqual(0.002 + 1e-6 * total);
+        tally.beside += 1;
       }
+      tally.sweeps += 1;
+      if (Object.values(spec.suppliers).some(({ freeOver }) => freeOver !== null)) tally.freeOver += 1;
     },
   );
 });

@@ -1,8 +1,15 @@
 /**
- * How much of a long list of random cases is tried: a few in `npm test`, all of them in `npm run check -- short`, which
- * sets BARROWMIX_SEEDS=all and runs the test files that import this one. CI runs both.
+ * How much of a long list of random cases is tried: a few in `npm test`, all of them in `npm run check`. BARROWMIX_SEEDS
+ * says which: `all` for the lists that CI tries after `npm test` (`check -- short`), `answers` for whole purchases, each
+ * of which other solvers work at for seconds (`check -- answers`, not in CI).
  */
-const ALL = process.env.BARROWMIX_SEEDS === "all";
+const LEVEL = process.env.BARROWMIX_SEEDS;
 
-/** The first in the suite, the second in the check. */
-export const seeds = <T>(few: T, all: T): T => (ALL ? all : few);
+/** The first in the suite, the second in the short check. */
+export const seeds = <T>(few: T, all: T): T => (LEVEL === "all" ? all : few);
+
+/** Whether purchases are tried at full length. */
+export const ALL_ANSWERS = LEVEL === "answers";
+
+/** The first in the suite, the second in the check of answers. */
+export const answerSeeds = <T>(few: T, all: T): T => (ALL_ANSWERS ? all : few);
