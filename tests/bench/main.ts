@@ -1,5 +1,6 @@
 /** Runs the measures named on the command line, or all, and prints their figures beside their goals. */
 import { cold } from "./cold.ts";
+import { farm } from "./farm.ts";
 import { few } from "./few.ts";
 import { large } from "./large.ts";
 import { many } from "./many.ts";
@@ -8,7 +9,7 @@ import { scaling } from "./scaling.ts";
 import { sure } from "./sure.ts";
 import { sweep } from "./sweep.ts";
 
-const BENCHMARKS: readonly Benchmark[] = [cold, many, large, scaling, few, sweep, sure];
+const BENCHMARKS: readonly Benchmark[] = [cold, many, large, scaling, few, sweep, sure, farm];
 
 function verdict({ value, goal }: Figure): string {
   if (!goal) return "";
