@@ -99,8 +99,15 @@ const CHECKS = {
   },
   seasons: {
     module: "tests/check/seasons.ts",
-    about: "the rest of random seasons against a program written apart: count, drawn seasons each",
-    run: ({ checkSeasons }, [count = 200, draws = 100_000]) => checkSeasons(count, draws, print),
+    about:
+      "the rest of random seasons against a program written apart: count, drawn seasons each, first season",
+    run: ({ checkSeasons }, [count = 200, draws = 100_000, first = 0]) =>
+      checkSeasons(count, draws, print, first),
+  },
+  "season-trial": {
+    module: "tests/check/season-trial.ts",
+    about: "what a season file is worth on the demo, and eight seasons that go wrong: seasons, draws a case",
+    run: ({ checkSeasonTrial }, numbers) => checkSeasonTrial(print, root, ...numbers),
   },
   farm: {
     module: "tests/check/farm.ts",
@@ -143,7 +150,7 @@ const chosen = Object.entries(CHECKS).filter(([key, { short }]) =>
 );
 if (chosen.length === 0 || numbers.some((text) => !/^\d+$/.test(text))) {
   console.error("usage: npm run check [-- name [numbers]], where name is short or one of");
-  for (const [key, { about }] of Object.entries(CHECKS)) console.error(`  ${key.padEnd(11)} ${about}`);
+  for (const [key, { about }] of Object.entries(CHECKS)) console.error(`  ${key.padEnd(13)} ${about}`);
   process.exitCode = 2;
 } else
   for (const [key, { module, about, run }] of chosen) {

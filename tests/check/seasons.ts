@@ -5,19 +5,21 @@ import { besideApart } from "../helpers/season-rest.ts";
 const COST = 1e-6;
 const POINTS = 0.5;
 
-/** Checks `count` seasons by `draws` draws each and prints what was found; returns the exit code. */
+/** Checks `count` seasons from the number `first` on by `draws` draws each and prints what was found; returns the exit code. */
 export async function checkSeasons(
   count: number,
   draws: number,
   print: (line: string) => void,
+  first = 0,
 ): Promise<number> {
-  let [found, none, wrong, read, lost] = [0, 0, 0, 0, 0];
+  let [found, none, wrong, read, lost, surest] = [0, 0, 0, 0, 0, 0];
   let worstCost = 0;
   let worstPoints = 0;
-  for (let seed = 0; seed < count; seed++) {
+  for (let seed = first; seed < first + count; seed++) {
     const one = await besideApart(seed, draws);
     if (one.readings > 0) read++;
     if (one.losses > 0) lost++;
+    if (one.surest) surest++;
     if (one.cost === null || one.apartCost === null) {
       if (one.cost === one.apartCost) none++;
       else {
@@ -36,7 +38,7 @@ export async function checkSeasons(
     print(`season ${seed}: cost off by ${off.toExponential(1)}, chance by ${points.toFixed(2)} points`);
   }
   print(
-    `${count} seasons, ${draws} draws each: ${found} have a rest, ${none} have none by either; ${read} with a reading, ${lost} with a loss; costs off by ${worstCost.toExponential(1)} at most, chances by ${worstPoints.toFixed(2)} points; ${wrong} wrong`,
+    `${count} seasons, ${draws} draws each: ${found} have a rest, ${none} have none by either; ${surest} as sure as can be and less than asked; ${read} with a reading, ${lost} with a loss; costs off by ${worstCost.toExponential(1)} at most, chances by ${worstPoints.toFixed(2)} points; ${wrong} wrong`,
   );
   return wrong === 0 ? 0 : 1;
 }

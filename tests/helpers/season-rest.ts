@@ -32,6 +32,8 @@ export interface Beside {
   readonly drawn: number | null;
   readonly readings: number;
   readonly losses: number;
+  /** What was asked cannot be reached, and the surest rest was found instead: its chance alone is compared. */
+  readonly surest: boolean;
 }
 
 /** One season by both. */
@@ -43,7 +45,7 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
   const counts = { seed, readings: standing.past.readings.length, losses: standing.past.losses.length };
   if (solved.answer.status !== "optimal") {
     const other = await apartCost(apart, season.p);
-    return { ...counts, cost: null, apartCost: other?.cost ?? null, met: null, drawn: null };
+    return { ...counts, cost: null, apartCost: other?.cost ?? null, met: null, drawn: null, surest: false };
   }
   // Where worked seasons find less than asked, the project asks for more: the level it came to is what is compared.
   const level = solved.sure?.levels.get("N") ?? 0.5;
@@ -64,6 +66,7 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
     cost: solved.answer.check.cost,
     apartCost: other?.cost ?? null,
     met,
+    surest,
     drawn: draws === 0 ? null : apartChance(apart, inOrder, draws, 7 + seed),
   };
 }
