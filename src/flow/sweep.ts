@@ -1,9 +1,9 @@
 /**
  * A plan along a range of one number: a price, a need, or a cap on what is applied.
  *
- * The range is followed exactly by parametric simplex: breakpoints are where the mix changes its kind, and between two
- * of them one basis stays optimal. Each point asked for is then proven by itself, from its amounts and duals alone,
- * which takes far less than solving it; a point whose proof does not hold is solved again.
+ * The range is followed exactly by tangents: breakpoints are where the mix changes its kind. Each point asked for is then
+ * proven by itself, from its amounts and duals alone, which takes far less than solving it; a point whose proof does not
+ * hold is solved again.
  */
 
 import type { Demand, Plan } from "../model.ts";
@@ -16,14 +16,7 @@ import type { PlanProgram } from "../program/tags.ts";
 import type { Amount } from "../results/comparison.ts";
 import type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
 import { demandOf, layOutSeason } from "../season/season.ts";
-import {
-  feasibleRange,
-  type Move,
-  movedProgram,
-  type Stretch,
-  slopeOf,
-  Walker,
-} from "../solver/parametric.ts";
+import { feasibleRange, type Move, movedProgram, type Stretch, slopeOf } from "../solver/parametric.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { checkAnswer, costOf, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
@@ -107,9 +100,10 @@ export async function sweepPlan(asked: Plan, request: SweepRequest): Promise<Swe
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);
-  const followed = (await follow(swept, request, range)) ?? (await follow(swept, request, range, true));
-  if (!followed) throw new UnverifiedError(BREAKPOINTS_LOST);
-  const { points, segments, ...proofs } = followed;
+  const stretches = range && range.to > range.from ? stretchesOver(swept, range) : [];
+  const { points, ...proofs } = await provePoints(swept, request, range, stretches);
+  const segments = segmentsOf(swept, request, stretches);
+  if (!onSegments(points, segments)) throw new UnverifiedError(BREAKPOINTS_LOST);
   const conflictAt = (t: number): string[] =>
     conflictNames(swept.plan, movedProgram(swept.program, swept.move, t));
   return sweepOf(plan, numberSwept(plan, request), {
@@ -196,51 +190,15 @@ function todayOf(plan: Plan, handle: SweepRequest["handle"]): number | null {
 const BREAKPOINTS_LOST = "The breakpoints of this sweep could not be verified; nothing is printed.";
 
 type Range = ReturnType<typeof feasibleRange>;
-type Followed = ProvenPoints & { readonly segments: readonly SweepSegment[] };
 
 /**
- * The points and the segments over what is feasible, counted from `from` of the sweep; null where a point lies off its
- * segment.
+ * The stretches of a range.
+ * @throws UnverifiedError where they do not hold to what is known of such a cost.
  */
-async function follow(
-  swept: SweepProgram,
-  request: SweepRequest,
-  range: Range,
-  byTangents = false,
-): Promise<Followed | null> {
-  const stretches = range && range.to > range.from ? stretchesOver(swept, range, byTangents) : [];
-  const proven = await provePoints(swept, request, range, stretches);
-  const segments = segmentsOf(swept, request, stretches);
-  return onSegments(proven.points, segments) ? { ...proven, segments } : null;
-}
-
-/**
- * The stretches of a range. It is walked from basis to basis, and they are found by tangents where the walk does not hold
- * to what is known of such a cost.
- * @throws UnverifiedError where neither does.
- */
-function stretchesOver(
-  swept: SweepProgram,
-  range: NonNullable<Range>,
-  byTangents: boolean,
-): readonly Stretch[] {
-  const { program, move, ties } = swept;
-  const found =
-    (byTangents ? null : walked(swept, range)) ?? traceByTangents(program, ties, move, range.from, range.to);
+function stretchesOver({ program, move, ties }: SweepProgram, { from, to }: NonNullable<Range>): Stretch[] {
+  const found = traceByTangents(program, ties, move, from, to);
   if (!found || faultOf(program, move, found) !== null) throw new UnverifiedError(BREAKPOINTS_LOST);
   return found;
-}
-
-/** The stretches that a walk from basis to basis finds; null where they cannot be right. */
-function walked({ program, move, ties }: SweepProgram, range: NonNullable<Range>): Stretch[] | null {
-  const start = range.from > 0 ? movedProgram(program, move, range.from) : program;
-  const walker = new Walker(start, ties);
-  if (!walker.settle()) return null;
-  const length = range.to - range.from;
-  const trace = walker.trace(move, length);
-  if (!trace || trace.end < length * (1 - EDGE)) return null;
-  const stretches = trace.stretches.map((s) => ({ ...s, from: s.from + range.from, to: s.to + range.from }));
-  return faultOf(program, move, stretches) === null ? stretches : null;
 }
 
 /** Whether every point lies on its segment. */

@@ -2,8 +2,8 @@
  * What the proven optimum says about prices, demands and stock: the price at which each amendment would enter or
  * change the mix, what one more or less of each demand costs, and what stock is worth.
  *
- * Everything is read off the optimal basis, and where that basis is one of several (degenerate corners, ties) off those
- * that the parametric simplex finds beside it, so that every figure is the true change of cost to its side.
+ * Each figure is the true change of cost to its side, whichever of several bases (degenerate corners, ties) is at hand: the
+ * program is solved again with the number moved, and the tangents are followed back to the first bend.
  */
 import type { Plan } from "../model.ts";
 import type {
@@ -12,8 +12,9 @@ import type {
   Sensitivity,
   StockSensitivity,
 } from "../results/solution.ts";
-import { type Move, Walker } from "../solver/parametric.ts";
-import { checkAnswer, costOf, isProven } from "../solver/verify.ts";
+import type { Move } from "../solver/parametric.ts";
+import { rowScale } from "../solver/program.ts";
+import { ValueFunction } from "../solver/value-function.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { type DemandHandle, demandHandles, moveOf, numberOf, priceColumns } from "./moves.ts";
 
@@ -32,17 +33,17 @@ export function analyse(
   x: readonly number[],
   tieBreaks: readonly (readonly number[])[],
 ): Omit<Sensitivity, "notes"> | null {
-  const walker = new Walker(program, tieBreaks);
-  if (!walker.settle(x) || !isProven(checkAnswer(program, walker.point(), walker.duals()))) return null;
+  const costs = ValueFunction.of(program, tieBreaks, x);
+  if (!costs) return null;
   try {
     const demands = demandHandles(plan).flatMap(
-      (handle) => demandWorth(plan, program, walker, handle, x) ?? [],
+      (handle) => demandWorth(plan, program, costs, handle, x) ?? [],
     );
     return {
-      amendments: plan.amendments.map((_, a) => priceRange(plan, program, walker, a, x)),
+      amendments: plan.amendments.map((_, a) => priceRange(plan, program, costs, a, x)),
       demands,
-      stock: stockWorth(plan, program, walker),
-      tied: tiedAmendments(plan, program, walker, tieBreaks, x),
+      stock: stockWorth(plan, program, costs),
+      tied: tiedAmendments(plan, program, costs, tieBreaks, x),
       degenerate: demands.some(
         ({ costOfMore: more, costOfLess: less }) =>
           more !== null &&
@@ -56,13 +57,24 @@ export function analyse(
   }
 }
 
-/** The walk along a move broke down. */
+/** The arithmetic broke down. */
 class Unreliable extends Error {}
 
-function reach(walker: Walker, move: Move, length: number): { slope: number; until: number } {
-  const found = walker.reach(move, length);
+function reach(costs: ValueFunction, ...asked: Parameters<ValueFunction["reach"]>) {
+  const found = costs.reach(...asked);
   if (!found) throw new Unreliable();
   return found;
+}
+
+/** Whether bounds that move bear on the optimum: it is on one of them. Without that their first unit changes nothing. */
+function bears({ rows }: BlendProgram, { rate }: Move, x: readonly number[]): boolean {
+  return rows.some((row, i) => {
+    if (rate[i] === 0) return false;
+    const terms = row.index.map((j, k) => row.value[k]! * x[j]!);
+    const value = terms.reduce((sum, term) => sum + term, 0);
+    const size = 1e-9 * Math.max(rowScale(row), ...terms.map(Math.abs));
+    return Math.min(value - row.lower, row.upper - value) <= size;
+  });
 }
 
 function reversed(move: Move): Move {
@@ -72,7 +84,7 @@ function reversed(move: Move): Move {
 function priceRange(
   plan: Plan,
   program: BlendProgram,
-  walker: Walker,
+  costs: ValueFunction,
   a: number,
   x: readonly number[],
 ): AmendmentSensitivity {
@@ -86,9 +98,9 @@ function priceRange(
   if (pricePerKg === null || priceColumns(plan, program, id).length === 0) return range(null, () => null);
   const rise = moveOf(plan, program, { kind: "price", id });
   const length = pricePerKg > 0 ? pricePerKg : meanPrice(plan);
-  const below = pricePerKg - reach(walker, reversed(rise), length).until;
+  const below = pricePerKg > 0 ? pricePerKg - reach(costs, reversed(rise), length, length).until : 0;
   return range(below > 1e-9 * length ? below : null, () => {
-    const { until } = reach(walker, rise, length);
+    const { until } = reach(costs, rise, length);
     return until === Infinity ? null : pricePerKg + until;
   });
 }
@@ -101,17 +113,17 @@ function meanPrice(plan: Plan): number {
 function demandWorth(
   plan: Plan,
   program: BlendProgram,
-  walker: Walker,
+  costs: ValueFunction,
   handle: DemandHandle,
   x: readonly number[],
 ): DemandSensitivity | null {
   const value = numberOf(plan, handle);
   if (value === null) return null;
   const move = moveOf(plan, program, handle, x);
-  if (!walker.touches(move)) return null;
+  if (!bears(program, move, x)) return null;
   const length = value > 0 ? value : 1;
-  const up = reach(walker, move, length);
-  const down = reach(walker, reversed(move), length);
+  const up = reach(costs, move, length);
+  const down = reach(costs, reversed(move), length, length);
   if (up.slope === 0 && down.slope === 0) return null;
   const share = handle.kind === "min-share" || handle.kind === "max-share";
   const to = (sign: 1 | -1, until: number): number | null =>
@@ -128,26 +140,22 @@ function demandWorth(
   };
 }
 
-function stockWorth(plan: Plan, program: BlendProgram, walker: Walker): StockSensitivity[] {
+function stockWorth(plan: Plan, program: BlendProgram, costs: ValueFunction): StockSensitivity[] {
   return plan.amendments.flatMap((amendment): StockSensitivity[] => {
     const { id, stockKg, packs } = amendment;
     if (stockKg <= 0) return [];
     const move = moveOf(plan, program, { kind: "stock", id });
     const cheapest = [...packs].sort((p, q) => p.price / p.sizeKg - q.price / q.sizeKg)[0];
     const saved = (direction: Move, kg: number): number | null => {
-      const trace = walker.trace(direction, kg);
-      if (!trace) throw new Unreliable();
-      if (trace.end < kg * (1 - 1e-9)) return null;
-      const first = trace.stretches[0]!;
-      const last = trace.stretches.at(-1)!;
-      return costOf(program, first.xFrom) - costOf(program, last.xTo);
+      const cost = costs.costAt(direction, kg);
+      return cost === null ? null : costs.costAt(direction, 0)! - cost;
     };
     const without = saved(reversed(move), stockKg);
     return [
       {
         id,
         stockKg,
-        perKg: tidy(-reach(walker, move, stockKg).slope),
+        perKg: tidy(-reach(costs, move, stockKg).slope),
         packKg: cheapest?.sizeKg ?? null,
         packSaves: cheapest ? tidy(saved(move, cheapest.sizeKg) ?? 0) : null,
         stockSaves: without === null ? null : tidy(-without),
@@ -165,14 +173,14 @@ function tidy(saving: number): number {
 function tiedAmendments(
   plan: Plan,
   program: BlendProgram,
-  walker: Walker,
+  costs: ValueFunction,
   tieBreaks: readonly (readonly number[])[],
   x: readonly number[],
 ): string[] {
   const largest = Math.max(...x, 0);
   const differs = new Set<string>();
-  for (const costs of tieBreaks) {
-    const other = walker.worstOf(costs);
+  for (const liked of tieBreaks) {
+    const other = costs.worstOf(liked);
     if (!other) continue;
     plan.amendments.forEach(({ id }, a) => {
       if (program.use[a]!.some((j) => Math.abs(other[j]! - x[j]!) > 1e-7 * largest)) differs.add(id);

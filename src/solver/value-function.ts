@@ -1,12 +1,12 @@
 /**
- * The least cost along a move as a function: what must be true of it, and a second way to find it.
+ * The least cost along a move as a function: its exact breakpoints, and what must be true of it.
  *
  * Along bounds the least cost is convex and piecewise linear, along costs concave (Gal and Nedoma 1972, Management
- * Science 18:406-422). A trace that is not so shaped, does not join, or is not proven at both ends of every stretch is
- * wrong somewhere. The second way needs no walk from basis to basis: tangents from proven optima are intersected until
- * no cost lies off them (Eisner and Severance 1976, Journal of the ACM 23:619-635).
+ * Science 18:406-422). Tangents from proven optima are intersected until no cost lies off them (Eisner and Severance 1976,
+ * Journal of the ACM 23:619-635). What is not so shaped, does not join, or is not proven at both ends of every stretch is
+ * wrong somewhere.
  */
-import { type Move, movedProgram, type Stretch, slopeOf } from "./parametric.ts";
+import { feasibleRange, type Move, movedProgram, type Stretch, slopeOf } from "./parametric.ts";
 import type { Program } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { type CertifiedOptimum, certify } from "./solve.ts";
@@ -52,6 +52,15 @@ export function faultOf(program: Program, move: Move, stretches: readonly Stretc
   return null;
 }
 
+/** Puts a simplex of a program where a move has it. */
+function place(simplex: Simplex, { kind }: Move, { columns, rows }: Program): void {
+  if (kind === "cost") simplex.setCosts(columns.map(({ cost }) => cost));
+  else
+    rows.forEach((row, i) => {
+      simplex.setRowBounds(i, row.lower, row.upper);
+    });
+}
+
 /** A proven optimum at one value of the parameter, with its tangent. */
 interface Known {
   readonly t: number;
@@ -76,11 +85,7 @@ export function traceByTangents(
   const solve = (t: number): Known | null => {
     solved++;
     const moved = movedProgram(program, move, t);
-    if (move.kind === "cost") simplex.setCosts(moved.columns.map(({ cost }) => cost));
-    else
-      moved.rows.forEach((row, i) => {
-        simplex.setRowBounds(i, row.lower, row.upper);
-      });
+    place(simplex, move, moved);
     const answer = certify(moved, simplex, tieBreaks);
     if (answer?.status !== "optimal") return null;
     return { t, answer, cost: answer.check.cost, slope: slopeOf(move, answer.x, answer.y) };
@@ -127,4 +132,113 @@ export function traceByTangents(
     return true;
   };
   return between(first, last) ? stretches : null;
+}
+
+/** What lies further off than so many times a number of a plan is without end. */
+const FAR = 1000;
+/** Tangents on the way from far off to the first bend. */
+const MOST_BENDS = 200;
+
+/** The least cost at one value of the parameter, and how it changes there. */
+interface Tangent {
+  readonly t: number;
+  readonly cost: number;
+  readonly slope: number;
+}
+
+/** The optimum of a program, and how its cost changes to each side of it when costs or bounds move. */
+export class ValueFunction {
+  readonly #program: Program;
+  readonly #optimum: CertifiedOptimum;
+  /** At the optimum, with the program's own bounds and costs. */
+  readonly #home: Simplex;
+  readonly #simplex: Simplex;
+
+  private constructor(program: Program, home: Simplex, optimum: CertifiedOptimum) {
+    this.#program = program;
+    this.#home = home;
+    this.#optimum = optimum;
+    this.#simplex = new Simplex(program);
+  }
+
+  /**
+   * @param x an optimal point to begin from, if one is known.
+   * @returns null where the optimum could not be proven.
+   */
+  static of(
+    program: Program,
+    tieBreaks: readonly (readonly number[])[] = [],
+    x?: readonly number[],
+  ): ValueFunction | null {
+    const home = new Simplex(program);
+    if (x) home.crossOver(x);
+    const optimum = certify(program, home, tieBreaks);
+    return optimum?.status === "optimal" ? new ValueFunction(program, home, optimum) : null;
+  }
+
+  /** The least cost with a move made so far; null where nothing fits, or the arithmetic did not hold up. */
+  costAt(move: Move, t: number): number | null {
+    return this.#at(move, t)?.cost ?? null;
+  }
+
+  #at(move: Move, t: number): Tangent | null {
+    const simplex = this.#simplex;
+    const moved = movedProgram(this.#program, move, t);
+    simplex.copyFrom(this.#home);
+    place(simplex, move, moved);
+    if (simplex.optimise() !== "optimal") return null;
+    const x = simplex.point();
+    return { t, cost: costOf(moved, x), slope: slopeOf(move, x, simplex.duals()) };
+  }
+
+  /**
+   * How far a move can go before the cost stops changing at its first rate: for costs the rate at the optimum as it is, for
+   * bounds the true one to that side. It is looked for from far off: where the tangent there meets the first line, the next
+   * one is taken, until the cost lies on the first line (Newton's method, which ends on a cost of straight pieces).
+   * @param length the parameter's own size.
+   * @param end where to stop looking; absent: far off.
+   * @returns the rate (Infinity: nothing is feasible any further) and where it ends (Infinity: not before `end`). Null where
+   *   the arithmetic did not hold up.
+   */
+  reach(
+    move: Move,
+    length: number,
+    end = FAR * length,
+  ): { readonly slope: number; readonly until: number } | null {
+    const { x, y, check } = this.#optimum;
+    const { cost } = check;
+    const size = TOUCHES * Math.max(Math.abs(cost), check.costScale);
+    let slope = slopeOf(move, x, y);
+    let until = Infinity;
+    let far = this.#at(move, end);
+    if (!far) {
+      until = feasibleRange(this.#program, move, end)?.to ?? 0;
+      if (until <= TOUCHES * length) return { slope: Infinity, until: 0 };
+      far = this.#at(move, until * (1 - SHORTEST));
+    }
+    let beyond: Tangent | null = null;
+    for (let bend = 0; far && bend < MOST_BENDS; bend++) {
+      const lost = 1e-13 * Math.abs(far.cost);
+      if (Math.abs(far.cost - cost - slope * far.t) <= size + lost) return { slope, until };
+      const start = far.cost - far.slope * far.t;
+      // At a corner the first line of moving bounds is steeper than what the duals there say.
+      if (move.kind === "bounds" && Math.abs(start - cost) <= size + lost) {
+        slope = far.slope;
+        if (!beyond) return { slope, until };
+      } else beyond = far;
+      until = (beyond.cost - beyond.slope * beyond.t - cost) / (slope - beyond.slope);
+      if (!(until > TOUCHES * length)) return { slope, until: 0 };
+      far = this.#at(move, until);
+    }
+    return null;
+  }
+
+  /** The optimal point at which a cost that breaks ties is greatest; null where it has no end among the optimal points. */
+  worstOf(costs: readonly number[]): number[] | null {
+    const simplex = this.#simplex;
+    simplex.copyFrom(this.#home);
+    simplex.fixOptimalFace();
+    simplex.setCosts(costs.map((cost) => -cost));
+    return simplex.optimise() === "optimal" ? simplex.point() : null;
+  }
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { feasibleRange, type Move, movedProgram, slopeOf, Walker } from "../../src/solver/parametric.ts";
+import { feasibleRange, type Move, movedProgram } from "../../src/solver/parametric.ts";
 import type { Program, Row } from "../../src/solver/program.ts";
+import { ValueFunction } from "../../src/solver/value-function.ts";
 
 const label = (text: string) => ({ kind: "other", label: text }) as const;
 const row = (index: number[], value: number[], lower: number, upper = Infinity): Row => ({
@@ -25,23 +26,21 @@ function wanting(wanted: number): Program {
 const more: Move = { kind: "bounds", rate: [1, 0, 0] };
 const less: Move = { kind: "bounds", rate: [-1, 0, 0] };
 
-function settled(program: Program, ties: number[][] = []): Walker {
-  const walker = new Walker(program, ties);
-  expect(walker.settle()).toBe(true);
-  return walker;
+function settled(program: Program, ties: number[][] = []): ValueFunction {
+  return ValueFunction.of(program, ties)!;
 }
 
 describe("how far a slope reaches", () => {
   it("is up to the bend, on either side of the optimum", () => {
-    const walker = settled(wanting(1.5));
-    expect(walker.reach(more, 1)).toEqual({ slope: expect.closeTo(1, 9), until: expect.closeTo(0.5, 9) });
-    expect(walker.reach(less, 1)).toEqual({ slope: expect.closeTo(-1, 9), until: expect.closeTo(1.5, 9) });
+    const costs = settled(wanting(1.5));
+    expect(costs.reach(more, 1)).toEqual({ slope: expect.closeTo(1, 9), until: expect.closeTo(0.5, 9) });
+    expect(costs.reach(less, 1)).toEqual({ slope: expect.closeTo(-1, 9), until: expect.closeTo(1.5, 9) });
   });
 
   it("differs to the two sides at a degenerate corner, whichever basis stands there", () => {
-    const walker = settled(wanting(2));
-    expect(walker.reach(more, 1)).toEqual({ slope: expect.closeTo(3, 9), until: Infinity });
-    expect(walker.reach(less, 1)).toEqual({ slope: expect.closeTo(-1, 9), until: expect.closeTo(2, 9) });
+    const costs = settled(wanting(2));
+    expect(costs.reach(more, 1)).toEqual({ slope: expect.closeTo(3, 9), until: Infinity });
+    expect(costs.reach(less, 1)).toEqual({ slope: expect.closeTo(-1, 9), until: expect.closeTo(2, 9) });
   });
 
   it("is nothing where nothing fits beyond", () => {
@@ -49,55 +48,57 @@ describe("how far a slope reaches", () => {
       ...wanting(2),
       columns: wanting(2).columns.map((c, j) => (j === 1 ? { ...c, upper: 0 } : c)),
     };
-    const walker = settled(only);
-    expect(walker.reach(more, 1)).toEqual({ slope: Infinity, until: 0 });
-    expect(walker.reach(less, 1)!.slope).toBeCloseTo(-1, 9);
+    const costs = settled(only);
+    expect(costs.reach(more, 1)).toEqual({ slope: Infinity, until: 0 });
+    expect(costs.reach(less, 1)!.slope).toBeCloseTo(-1, 9);
   });
 
   it("is without end for what bears on nothing", () => {
-    const walker = settled(wanting(1));
-    const idle: Move = { kind: "bounds", rate: [0, 1, 0] };
-    expect(walker.touches(idle)).toBe(false);
-    expect(walker.touches(more)).toBe(true);
-    expect(walker.reach({ kind: "bounds", rate: [0, 0, 1] }, 1)).toEqual({ slope: 0, until: Infinity });
-    expect(walker.reach({ kind: "cost", rate: [0, 0, 1] }, 1)).toEqual({ slope: 0, until: Infinity });
+    const costs = settled(wanting(1));
+    expect(costs.reach({ kind: "bounds", rate: [0, 0, 1] }, 1)).toEqual({ slope: 0, until: Infinity });
+    expect(costs.reach({ kind: "cost", rate: [0, 0, 1] }, 1)).toEqual({ slope: 0, until: Infinity });
   });
 
   it("ends for a price where another good takes its place", () => {
-    const walker = settled(wanting(1));
-    expect(walker.reach({ kind: "cost", rate: [1, 0, 0] }, 1)).toEqual({
+    const costs = settled(wanting(1));
+    expect(costs.reach({ kind: "cost", rate: [1, 0, 0] }, 1)).toEqual({
       slope: expect.closeTo(1, 9),
       until: expect.closeTo(2, 9),
     });
     // The dear one is not used until it is as cheap as the other.
-    expect(walker.reach({ kind: "cost", rate: [0, -1, 0] }, 1)).toEqual({
+    expect(costs.reach({ kind: "cost", rate: [0, -1, 0] }, 1, 3)).toEqual({
       slope: 0,
       until: expect.closeTo(2, 9),
     });
   });
 });
 
-describe("a trace", () => {
-  it("has a stretch for each slope, and joins", () => {
-    const { stretches, end } = settled(wanting(0)).trace(more, 5)!;
-    expect(end).toBeCloseTo(5, 12);
-    expect(stretches.map((s) => slopeOf(more, s.xFrom, s.yFrom))).toEqual([
-      expect.closeTo(1, 9),
-      expect.closeTo(3, 9),
-    ]);
-    expect(stretches[0]!.to).toBeCloseTo(2, 9);
-    expect(stretches[1]!.xTo.slice(0, 2)).toEqual([expect.closeTo(2, 9), expect.closeTo(3, 9)]);
-  });
-
-  it("ends where nothing fits", () => {
+describe("what fits", () => {
+  it("ends where nothing does", () => {
     const capped = {
       ...wanting(0),
       columns: wanting(0).columns.map((c, j) => (j === 1 ? { ...c, upper: 1 } : c)),
     };
-    expect(settled(capped).trace(more, 5)!.end).toBeCloseTo(3, 9);
+    expect(settled(capped).costAt(more, 2.5)).toBeCloseTo(3.5, 9);
+    expect(settled(capped).costAt(more, 5)).toBeNull();
+    expect(settled(capped).reach(more, 5)).toEqual({
+      slope: expect.closeTo(1, 9),
+      until: expect.closeTo(2, 9),
+    });
     expect(feasibleRange(capped, more, 5)).toEqual({ from: 0, to: expect.closeTo(3, 9) });
     expect(feasibleRange(movedProgram(capped, more, 4), more, 5)).toBeNull();
     expect(feasibleRange(movedProgram(capped, more, 4), { kind: "cost", rate: [1, 0, 0] }, 5)).toBeNull();
+  });
+
+  it("ends a reach that has no bend before", () => {
+    const cheapAlone = {
+      ...wanting(1),
+      columns: wanting(1).columns.map((c, j) => (j === 1 ? { ...c, upper: 0 } : c)),
+    };
+    expect(settled(cheapAlone).reach(more, 1)).toEqual({
+      slope: expect.closeTo(1, 9),
+      until: expect.closeTo(1, 9),
+    });
   });
 });
 
@@ -112,15 +113,14 @@ describe("ties", () => {
   };
 
   it("are broken by the costs given, and undone by their opposite", () => {
-    const walker = settled(equal, [[1, 3]]);
-    expect(walker.point()).toEqual([4, 0]);
-    expect(walker.worstOf([1, 3])).toEqual([0, 4]);
-    expect(walker.point()).toEqual([4, 0]);
+    const costs = settled(equal, [[1, 3]]);
+    expect(costs.worstOf([-1, -3])).toEqual([4, 0]);
+    expect(costs.worstOf([1, 3])).toEqual([0, 4]);
   });
 
   it("end a price's reach at once on one side only", () => {
-    const walker = settled(equal, [[1, 3]]);
-    expect(walker.reach({ kind: "cost", rate: [1, 0] }, 1)!.until).toBeCloseTo(0, 9);
-    expect(walker.reach({ kind: "cost", rate: [-1, 0] }, 1)!.until).toBeGreaterThan(1);
+    const costs = settled(equal, [[1, 3]]);
+    expect(costs.reach({ kind: "cost", rate: [1, 0] }, 1)!.until).toBeCloseTo(0, 9);
+    expect(costs.reach({ kind: "cost", rate: [-1, 0] }, 1, 2)!.until).toBeGreaterThan(1);
   });
 });
