@@ -412,20 +412,6 @@ export interface Past {
   readonly readings: readonly Reading[];
   /** Where the readings put each doubt, in its standard deviations. */
   readonly shifts: readonly Move[];
-  /** What the readings let expect more, or less; absent: no reading. */
-  readonly expects?: Expects;
-}
-
-/** More or less than was expected, as a share of that. */
-export interface Expects {
-  /** Of what materials release. */
-  readonly materials: readonly { readonly id: Id; readonly nutrient: Nutrient; readonly more: MovedBy }[];
-  /** Of what was spread, in the order of `Past.given`: beside what its materials release. */
-  readonly given: readonly MovedBy[];
-  /** Of the plan's credits, in their order. */
-  readonly credits: readonly MovedBy[];
-  /** Of the soil. */
-  readonly warmerC: MovedBy;
 }
 
 /** A plan, complete and checked. */

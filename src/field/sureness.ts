@@ -12,18 +12,16 @@ import type { Amendment, Application, Credit, Loss, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Spreading } from "../season/manure.ts";
 import { countedShare, curveOf, layOutSeason, type Season } from "../season/season.ts";
+import { type NeedOn, needsOf } from "../season/spread.ts";
+import { before, warmerBy } from "../season/under-way.ts";
 import {
   analysisSpread,
   commonSpread,
   creditSpread,
-  type NeedOn,
-  needsOf,
   ownReleaseSpread,
   spreadingSpread,
   temperatureSpread,
-  warmerBy,
-} from "../season/spread.ts";
-import { before } from "../season/under-way.ts";
+} from "../season/varies.ts";
 import { normalColumn } from "../solver/normal.ts";
 import type { Amounts } from "./delivery.ts";
 import { toldDraws } from "./told-draws.ts";

@@ -5,7 +5,7 @@
 import type { Past, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { curveOf } from "../season/season.ts";
-import { analysisSpread, ownReleaseSpread } from "../season/spread.ts";
+import { analysisSpread, ownReleaseSpread, wholeLotSpread } from "../season/varies.ts";
 import { normalColumn } from "../solver/normal.ts";
 
 /** A doubt as a sum of draws, by their coordinates; the weights are of length 1 together. */
@@ -58,7 +58,7 @@ function partsOf(plan: Plan, key: string, coordinateOf: (name: string) => number
   const amendment = plan.amendments.find((one) => one.id === id)!;
   const content = analysisSpread(amendment, nutrient as Nutrient);
   const release = ownReleaseSpread(plan, curveOf(amendment, nutrient as Nutrient));
-  const own = Math.hypot(content, release);
+  const own = wholeLotSpread(plan, amendment, nutrient as Nutrient);
   const draws = [
     [`analysis ${id} ${nutrient}`, content],
     [`release ${id} ${nutrient}`, release],

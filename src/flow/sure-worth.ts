@@ -5,7 +5,7 @@ import type { Nutrient } from "../nutrients.ts";
 import { buildProgram } from "../program/build.ts";
 import type { SureStep, WorthKnowing } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
-import { analysisSpread } from "../season/spread.ts";
+import { analysisSpread } from "../season/varies.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { mergedCuts } from "../solver/sure.ts";
 import { unlessUnverified } from "../solver/verify.ts";

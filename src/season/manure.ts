@@ -10,6 +10,7 @@
  * hours, 96 hours, later (University of Minnesota Extension).
  */
 import type { Amendment, Application, NamedCurve } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
 
 /** How an application is put down, as far as manure's nitrogen is concerned. */
 export type Spreading = Pick<Application, "placement" | "dugInDays">;
@@ -56,7 +57,7 @@ function whenDug({ placement, dugInDays }: Spreading): When {
 const curves = new WeakMap<Amendment, Map<When, NamedCurve>>();
 
 /** The release of a raw manure's nitrogen as an application puts it down; undefined where its own release governs. */
-export function manureCurve(amendment: Amendment, how: Spreading): NamedCurve | undefined {
+function manureCurve(amendment: Amendment, how: Spreading): NamedCurve | undefined {
   if (amendment.manure === undefined) return undefined;
   const made = curves.get(amendment) ?? new Map<When, NamedCurve>();
   curves.set(amendment, made);
@@ -64,6 +65,12 @@ export function manureCurve(amendment: Amendment, how: Spreading): NamedCurve | 
   const known = made.get(when) ?? curveFor(amendment, when);
   made.set(when, known);
   return known;
+}
+
+/** The curve that governs one nutrient of an amendment, of raw manure as it is put down. */
+export function curveOf(amendment: Amendment, nutrient: Nutrient, how: Spreading = {}): NamedCurve {
+  const raw = nutrient === "N" ? manureCurve(amendment, how) : undefined;
+  return raw ?? amendment.release.byNutrient[nutrient] ?? amendment.release.other;
 }
 
 function curveFor({ analysis, manure = {} }: Amendment, when: When): NamedCurve {

@@ -4,11 +4,12 @@ import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { interpolateFromZero } from "./curve.ts";
 import { layOutLeaching, leachedNext, mixedToM, SOIL_WATER, SOIL_WATER_DOUBT } from "./leaching.ts";
-import { manureCurve, type Spreading } from "./manure.ts";
+import { curveOf, type Spreading } from "./manure.ts";
 import { availableOn } from "./release.ts";
 import type { Lost, Season } from "./season-model.ts";
 import { underWay } from "./under-way.ts";
 
+export { curveOf } from "./manure.ts";
 export type { Lost, Season } from "./season-model.ts";
 
 /**
@@ -39,12 +40,6 @@ function keptFromAir({ kind, manure }: Amendment, nutrient: Nutrient, { placemen
 /** Manure, raw or processed; finished compost has no ammonia left to lose. */
 export function isManure(kind: MaterialKind | undefined): boolean {
   return kind === "manure-raw" || kind === "manure-processed";
-}
-
-/** The curve that governs one nutrient of an amendment, of raw manure as it is put down. */
-export function curveOf(amendment: Amendment, nutrient: Nutrient, how: Spreading = {}): NamedCurve {
-  const raw = nutrient === "N" ? manureCurve(amendment, how) : undefined;
-  return raw ?? amendment.release.byNutrient[nutrient] ?? amendment.release.other;
 }
 
 /** kg of a demand's need that the crop has taken up by `day`; the whole need where no uptake is known. */

@@ -10,24 +10,19 @@
  *
  * with p what an amendment has made available. See `files/spread-defaults.ts` for the figures.
  */
-import { lotSpread, RELEASE_SPREADS, SEASON_SPREADS } from "../files/spread-defaults.ts";
-import type {
-  Amendment,
-  Application,
-  Counts,
-  Credit,
-  Demand,
-  Move,
-  NamedCurve,
-  Plan,
-  Reading,
-} from "../model.ts";
+import type { Amendment, Application, Counts, Demand, Move, Plan, Reading } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { countedShare, curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
 import { before, SLOPE_STEP_C, warmerBy } from "./under-way.ts";
-
-export { warmerBy } from "./under-way.ts";
+import {
+  analysisSpread,
+  commonSpread,
+  creditSpread,
+  spreadingSpread,
+  temperatureSpread,
+  wholeLotSpread,
+} from "./varies.ts";
 
 /** One thing that may turn out otherwise, for all needs at once. */
 export type Doubt =
@@ -76,11 +71,6 @@ export interface SpreadSeason {
   readonly credits: readonly Season[];
 }
 
-/** Standard deviation of the season's mean soil temperature. */
-export function temperatureSpread(plan: Plan): number {
-  return plan.varies?.soilTemperatureC ?? SEASON_SPREADS.soilTemperatureC.sd;
-}
-
 /** Lays out a plan's season and what may change in it. */
 export function layOutSpread(given: Plan, season: Season): SpreadSeason {
   const plan = before(given);
@@ -94,48 +84,6 @@ export function layOutSpread(given: Plan, season: Season): SpreadSeason {
     deviations: degrees / (2 * SLOPE_STEP_C),
   };
   return { season, unread, credits, weather };
-}
-
-/** Variation of what an amendment holds of a nutrient, from lot to lot. */
-export function analysisSpread(amendment: Amendment, nutrient: Nutrient): number {
-  return lotSpread(amendment.varies, amendment.kind, nutrient);
-}
-
-/** Whether a curve gives everything on the day it is spread, so that its release cannot be in doubt. */
-function isAtOnce({ curve }: NamedCurve): boolean {
-  return curve.kind === "pool" && curve.later === 0;
-}
-
-/** Variation of what a release gives, the common part included; 0 where everything is there at once. */
-function releaseSpread(named: NamedCurve): number {
-  if (isAtOnce(named)) return 0;
-  if (named.varies !== undefined) return named.varies;
-  const { label } = named;
-  return Object.hasOwn(RELEASE_SPREADS, label)
-    ? RELEASE_SPREADS[label as keyof typeof RELEASE_SPREADS].cv
-    : RELEASE_SPREADS.inline.cv;
-}
-
-/** The part of a release's variation that all releases share; never more than the release's own. */
-export function commonSpread(plan: Plan, named: NamedCurve): number {
-  return Math.min(plan.varies?.releases ?? SEASON_SPREADS.releases.cv, releaseSpread(named));
-}
-
-/** The part that only the lot has. */
-export function ownReleaseSpread(plan: Plan, named: NamedCurve): number {
-  const whole = releaseSpread(named);
-  const common = commonSpread(plan, named);
-  return Math.sqrt(Math.max(0, whole * whole - common * common));
-}
-
-/** Variation of what a round of spreading brings to the bed. */
-export function spreadingSpread(plan: Plan): number {
-  return plan.varies?.spreading ?? SEASON_SPREADS.spreading.cv;
-}
-
-/** Variation of a credit. */
-export function creditSpread(credit: Credit): number {
-  return credit.varies ?? SEASON_SPREADS.credit.cv;
 }
 
 /** A doubt that is the same for two needs has the same key. */
@@ -301,8 +249,7 @@ function doubtsAhead(
     if (content === 0 || !uses(a)) return;
     const curve = curveOf(amendment, nutrient);
     const common = released ? commonSpread(plan, curve) : 0;
-    const ownRelease = released ? ownReleaseSpread(plan, curve) : 0;
-    const own = Math.hypot(analysisSpread(amendment, nutrient), ownRelease);
+    const own = released ? wholeLotSpread(plan, amendment, nutrient) : analysisSpread(amendment, nutrient);
     const lot: PerKg = [];
     plan.applications.forEach((application, t) => {
       const share = (when: Season): number =>

@@ -8,21 +8,10 @@
  * A reading z of an expected M with spreads h, its own error r: doubts move to h (z - M) / (h.h + r^2), and every spread v
  * becomes v - beta h (h.v) / (h.h) with beta = 1 - sqrt(r^2 / (h.h + r^2)): the normal law given one linear observation.
  */
-import type { Expects, Given, Loss, Move, Past, Plan, Reading } from "../model.ts";
+import type { Given, Loss, Move, Past, Plan, Reading } from "../model.ts";
 import { leachedNext, mixedToM, SOIL_WATER, SOIL_WATER_DOUBT, type SoilWater } from "./leaching.ts";
-import { curveOf, demandOf, layOutSeason, wouldTakeUpKg } from "./season.ts";
-import {
-  analysisSpread,
-  commonSpread,
-  creditSpread,
-  doubtKey,
-  doubtsAbout,
-  layOutSpread,
-  ownReleaseSpread,
-  type SpreadSeason,
-  spreadingSpread,
-  temperatureSpread,
-} from "./spread.ts";
+import { demandOf, layOutSeason, wouldTakeUpKg } from "./season.ts";
+import { doubtKey, doubtsAbout, layOutSpread } from "./spread.ts";
 
 /** Water on a day: rain or irrigation less what evaporated. */
 export interface Water {
@@ -95,6 +84,12 @@ interface Amount {
   readonly moves: Moves;
 }
 
+/** What is mixed to one depth: what of it has become available by a day, before any reading. */
+interface Part {
+  readonly mixedM: number;
+  readonly by: (day: number) => Amount;
+}
+
 /** A part of the soil's nitrogen that lies since the same drainage and to the same depth. */
 interface Layer {
   readonly sinceM: number;
@@ -145,8 +140,8 @@ const LEAST_DRAINAGE_M = 1e-6;
 /** One bed as its season goes on. */
 class Bed {
   readonly #water: SoilWater;
-  readonly #season;
-  readonly #spread;
+  /** What is in the soil, by how deep it is mixed, metres. */
+  readonly #parts: readonly Part[];
   readonly #lost: Amount = { kg: 0, moves: new Map() };
   readonly #losses: Loss[] = [];
   readonly #readings: Reading[] = [];
@@ -167,17 +162,46 @@ class Bed {
   ) {
     const { holds = SOIL_WATER.holds, rootsM = SOIL_WATER.rootsM } = plan.soil ?? {};
     this.#water = { holds, rootsM };
-    this.#season = layOutSeason(plan);
-    this.#spread = layOutSpread(plan, this.#season);
+    const { past, credits } = plan;
+    const depthOf = ({ placement }: Given): number => mixedToM(placement);
+    // A credit is placed nowhere, as what lies on the surface.
+    const depths = new Set([...(credits.length > 0 ? [0] : []), ...past!.given.map(depthOf)]);
+    this.#parts = [...depths].map((mixedM) => {
+      const given = past!.given.map((one) => (depthOf(one) === mixedM ? one : { ...one, kg: [] }));
+      const own = { ...plan, past: { ...past!, given }, credits: mixedM === 0 ? credits : [] };
+      const season = layOutSeason(own);
+      const spread = layOutSpread(own, season);
+      return {
+        mixedM,
+        by: (day) => ({
+          kg: season.creditKg("N", day),
+          moves: new Map(
+            doubtsAbout(own, spread, "N", day).map(({ doubt, constantKg }) => [doubtKey(doubt), constantKg]),
+          ),
+        }),
+      };
+    });
   }
 
-  /** Nitrogen that has become available by a day, as it is expected after the readings so far. */
+  /** Nitrogen that has become available by a day, by how deep it is mixed, as it is expected after the readings so far. */
+  #byDepth(day: number): (readonly [mixedM: number, kg: number])[] {
+    return this.#parts.map(({ mixedM, by }) => {
+      const { kg, moves } = by(day);
+      return [mixedM, kg + dot(this.#shifts, moves)];
+    });
+  }
+
+  /** All of that, and what is still in doubt about it. */
   #available(day: number): Amount {
-    const kg = this.#season.creditKg("N", day);
-    const moves = movesOf(this.plan, this.#spread, day);
-    const amount = { kg: kg + dot(this.#shifts, moves), moves };
+    const moves: Moves = new Map();
+    let kg = 0;
+    for (const { by } of this.#parts) {
+      const part = by(day);
+      kg += part.kg + dot(this.#shifts, part.moves);
+      add(moves, part.moves, 1);
+    }
     for (const reading of this.#readings) tell(moves, reading);
-    return amount;
+    return { kg, moves };
   }
 
   #takenUpBy(day: number): number {
@@ -210,23 +234,6 @@ class Bed {
     }
     this.#lacking = wanted;
     this.#layers = this.#layers.filter(({ kg }) => kg > 0);
-  }
-
-  /** Nitrogen that has become available by a day, as it is expected after the readings so far, by the depth it is mixed to. */
-  #byDepth(day: number): Map<number, number> {
-    const { past, credits } = this.plan;
-    const depthOf = ({ placement }: Given): number => mixedToM(placement);
-    // A credit is placed nowhere, as what lies on the surface.
-    const depths = new Set([...(credits.length > 0 ? [0] : []), ...past!.given.map(depthOf)]);
-    return new Map(
-      [...depths].map((depth) => {
-        const given = past!.given.map((one) => (depthOf(one) === depth ? one : { ...one, kg: [] }));
-        const own = { ...this.plan, past: { ...past!, given }, credits: depth === 0 ? credits : [] };
-        const season = layOutSeason(own);
-        const moves = movesOf(own, layOutSpread(own, season), day);
-        return [depth, season.creditKg("N", day) + dot(this.#shifts, moves)];
-      }),
-    );
   }
 
   drain({ day, drainageM }: Water): void {
@@ -302,7 +309,6 @@ class Bed {
   standing(past: Past): Standing {
     const { kg: lostKg, moves } = this.#lost;
     const all = this.#losses.reduce((sum, { kg }) => sum + kg, 0);
-    const shifts = asMoves(this.#shifts);
     return {
       past: {
         ...past,
@@ -313,8 +319,7 @@ class Bed {
         })),
         lossSpreads: asMoves(moves),
         readings: this.#readings,
-        shifts,
-        ...(shifts.length > 0 ? { expects: this.#expects() } : {}),
+        shifts: asMoves(this.#shifts),
       },
       releasedKg: this.#available(this.on).kg,
       takenUpKg: this.#takenUpBy(this.on),
@@ -322,36 +327,6 @@ class Bed {
       readings: this.#compared,
     };
   }
-
-  /** What the shifts of doubts come to for each thing that is in doubt. */
-  #expects(): Expects {
-    const { plan } = this;
-    const shift = (key: string): number => this.#shifts.get(key) ?? 0;
-    return {
-      materials: plan.amendments.flatMap((amendment) =>
-        (Object.keys(amendment.analysis) as (keyof typeof amendment.analysis)[]).flatMap((nutrient) => {
-          const curve = curveOf(amendment, nutrient);
-          const own = Math.hypot(analysisSpread(amendment, nutrient), ownReleaseSpread(plan, curve));
-          const more =
-            own * shift(`lot ${amendment.id} ${nutrient}`) + commonSpread(plan, curve) * shift("releases");
-          return more === 0 ? [] : [{ id: amendment.id, nutrient, more }];
-        }),
-      ),
-      given: plan.past!.given.map((_, k) => spreadingSpread(plan) * shift(`given ${k}`)),
-      credits: plan.credits.map(
-        (credit, c) =>
-          creditSpread(credit) * shift(`credit ${c}`) +
-          commonSpread(plan, credit.release) * shift("releases"),
-      ),
-      warmerC: temperatureSpread(plan) * shift("soil-temperature"),
-    };
-  }
-}
-
-/** What each doubt moves of the nitrogen that has become available by a day. */
-function movesOf(plan: Plan, spread: SpreadSeason, day: number): Moves {
-  const doubts = doubtsAbout(plan, spread, "N", day);
-  return new Map(doubts.map(({ doubt, constantKg }) => [doubtKey(doubt), constantKg]));
 }
 
 /** What a reading leaves of moves: v - beta h (h.v) / (h.h). */

@@ -2,10 +2,11 @@
  * A season that is under way: what was spread before counts beside the credits, nitrogen that water took is gone, and what a
  * reading of the soil says moves what is expected of everything that it tells of.
  */
-import type { Amendment, Credit, Past, Plan } from "../model.ts";
+import type { Amendment, Past, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import type { Spreading } from "./manure.ts";
+import { curveOf, type Spreading } from "./manure.ts";
 import type { Season } from "./season-model.ts";
+import { commonSpread, creditSpread, spreadingSpread, temperatureSpread, wholeLotSpread } from "./varies.ts";
 
 /** How supply changes with soil temperature is read off half a degree to either side, whatever the spread. */
 export const SLOPE_STEP_C = 0.5;
@@ -21,9 +22,6 @@ export function before({ past: _, ...plan }: Plan): Plan {
   return plan;
 }
 
-/** By how much a credit is expected to bring more of everything, by its place in the plan. */
-const creditAlone = (plan: Plan, credit: Credit): Plan => ({ ...before(plan), credits: [credit] });
-
 /**
  * The season as it is seen from where it has got to.
  * @param ahead the same season with nothing in it but the plan's credits.
@@ -32,7 +30,7 @@ const creditAlone = (plan: Plan, credit: Credit): Plan => ({ ...before(plan), cr
  */
 export function underWay(
   plan: Plan,
-  past: Past,
+  { given, losses, shifts }: Past,
   ahead: Season,
   {
     layOut,
@@ -42,18 +40,22 @@ export function underWay(
     readonly countedShare: (amendment: Amendment, nutrient: Nutrient) => number;
   },
 ): Season {
-  const { given, losses, expects } = past;
   const amendmentOf = new Map(plan.amendments.map((one) => [one.id, one]));
-  const more = new Map(expects?.materials.map(({ id, nutrient, more: by }) => [`${id} ${nutrient}`, by]));
-  const warmerC = plan.soilTemperatureC === undefined ? 0 : (expects?.warmerC ?? 0);
-  const [warm, cold] =
-    warmerC === 0
-      ? [ahead, ahead]
-      : [SLOPE_STEP_C, -SLOPE_STEP_C].map((degrees) => layOut(warmerBy(before(plan), degrees)));
-  const credits = expects?.credits.map((by, c) => [by, layOut(creditAlone(plan, plan.credits[c]!))] as const);
+  const shiftOf = new Map(shifts.map(({ doubt, by }) => [doubt, by]));
+  const shift = (doubt: string): number => shiftOf.get(doubt) ?? 0;
+  const warmerC = plan.soilTemperatureC ? temperatureSpread(plan) * shift("soil-temperature") : 0;
+  const [warm, cold] = [SLOPE_STEP_C, -SLOPE_STEP_C].map((degrees) =>
+    warmerC === 0 ? ahead : layOut(warmerBy(before(plan), degrees)),
+  );
   /** As much more as the warmth that is now expected makes, in proportion. */
   const warmed = (of: (season: Season) => number): number =>
     warmerC === 0 ? 0 : (warmerC * (of(warm!) - of(cold!))) / (2 * SLOPE_STEP_C);
+  /** By credit: how much more it brings than was expected, as a share, and the season with it alone. */
+  const credits = (shifts.length === 0 ? [] : plan.credits).map((credit, c) => ({
+    more:
+      creditSpread(credit) * shift(`credit ${c}`) + commonSpread(plan, credit.release) * shift("releases"),
+    alone: layOut({ ...before(plan), credits: [credit] }),
+  }));
   const available = (
     amendment: Amendment,
     nutrient: Nutrient,
@@ -63,38 +65,40 @@ export function underWay(
     beside = 0,
   ): number => {
     const of = (season: Season): number => season.available(amendment, nutrient, appliedDay, day, how);
-    return of(ahead) * (1 + (more.get(`${amendment.id} ${nutrient}`) ?? 0) + beside) + warmed(of);
+    const more =
+      wholeLotSpread(plan, amendment, nutrient) * shift(`lot ${amendment.id} ${nutrient}`) +
+      commonSpread(plan, curveOf(amendment, nutrient)) * shift("releases");
+    return of(ahead) * (1 + more + beside) + warmed(of);
   };
-  const spreadKg = (of: (amendment: Amendment, kg: number, k: number) => number): number =>
-    given.reduce(
-      (sum, { kg }, k) =>
-        sum + kg.reduce((part, { id, kg: weight }) => part + of(amendmentOf.get(id)!, weight, k), 0),
-      0,
-    );
+  const spreadKg = (nutrient: Nutrient, share: (amendment: Amendment, k: number) => number): number => {
+    let sum = 0;
+    for (const [k, { kg }] of given.entries())
+      for (const { id, kg: weight } of kg) {
+        const amendment = amendmentOf.get(id)!;
+        const content = amendment.analysis[nutrient] ?? 0;
+        if (content !== 0) sum += weight * content * share(amendment, k);
+      }
+    return sum;
+  };
   const lostKg = (day: number): number =>
     losses.reduce((sum, loss) => (loss.day < day ? sum + loss.kg : sum), 0);
   return {
     ...ahead,
     available: (amendment, nutrient, appliedDay, day, how) =>
       available(amendment, nutrient, appliedDay, day, how),
-    creditKg: (nutrient, day) => {
-      const fromCredits =
-        (credits ?? []).reduce(
-          (sum, [by, alone]) => sum + by * alone.creditKg(nutrient, day),
-          ahead.creditKg(nutrient, day),
-        ) + warmed((season) => season.creditKg(nutrient, day));
-      const spread = spreadKg((amendment, kg, k) => {
-        const content = amendment.analysis[nutrient] ?? 0;
-        if (content === 0) return 0;
-        const one = given[k]!;
-        return kg * content * available(amendment, nutrient, one.day, day, one, expects?.given[k] ?? 0);
-      });
-      return fromCredits + spread - (nutrient === "N" ? lostKg(day) : 0);
-    },
+    creditKg: (nutrient, day) =>
+      credits.reduce(
+        (sum, { more, alone }) => sum + more * alone.creditKg(nutrient, day),
+        ahead.creditKg(nutrient, day),
+      ) +
+      warmed((season) => season.creditKg(nutrient, day)) +
+      spreadKg(nutrient, (amendment, k) => {
+        const { day: on } = given[k]!;
+        const beside = spreadingSpread(plan) * shift(`given ${k}`);
+        return available(amendment, nutrient, on, day, given[k], beside);
+      }) -
+      (nutrient === "N" ? lostKg(day) : 0),
     creditInAllKg: (nutrient) =>
-      ahead.creditInAllKg(nutrient) +
-      spreadKg(
-        (amendment, kg) => kg * (amendment.analysis[nutrient] ?? 0) * countedShare(amendment, nutrient),
-      ),
+      ahead.creditInAllKg(nutrient) + spreadKg(nutrient, (amendment) => countedShare(amendment, nutrient)),
   };
 }
