@@ -7,7 +7,7 @@ import {
   type SeasonFile,
   type SpreadLine,
 } from "../files/season-model.ts";
-import type { RecordPurchase, RecordResult, RecordRow } from "../results/record.ts";
+import type { RecordResult, RecordRow } from "../results/record.ts";
 import { listed } from "../words/numbers.ts";
 
 const isBought = (line: LogLine): line is BoughtLine => line.kind === "bought";
@@ -30,25 +30,36 @@ export function recordOf(season: SeasonFile): RecordResult {
   };
 }
 
-const materialOf = (season: SeasonFile, id: string) => season.materials.find((one) => one.id === id)!;
-
-function purchaseOf(season: SeasonFile, line: BoughtLine): RecordPurchase {
-  const { name, brand = null, organic } = materialOf(season, line.id);
-  const { lot = null, supplier = null, packs = null, paid = null, note = null } = line;
+/** A row of what a line says of a material; the rest of it empty. */
+function rowOf(season: SeasonFile, line: LogLine, id: string, kg: number): RecordRow {
+  const { name, brand = null, organic } = season.materials.find((one) => one.id === id)!;
   return {
+    what: "bought",
     date: dateOfDay(line.day, season.planted),
-    id: line.id,
+    bed: null,
+    areaM2: null,
+    crop: null,
+    id,
     material: name,
     brand,
-    lot,
-    supplier,
-    kg: line.kg,
-    packs,
-    paid,
+    lot: null,
+    supplier: null,
+    packs: null,
+    kg,
+    kgPerM2: null,
+    method: null,
+    who: null,
+    address: null,
     organic,
-    note,
+    paid: null,
+    note: line.note ?? null,
     line: line.line,
   };
+}
+
+function purchaseOf(season: SeasonFile, line: BoughtLine): RecordRow {
+  const { lot = null, supplier = null, packs = null, paid = null } = line;
+  return { ...rowOf(season, line, line.id, line.kg), lot, supplier, packs, paid };
 }
 
 function rowsOf(season: SeasonFile, line: SpreadLine): RecordRow[] {
@@ -56,27 +67,20 @@ function rowsOf(season: SeasonFile, line: SpreadLine): RecordRow[] {
   return line.beds.flatMap((got) => {
     const plan = season.beds.find(({ name }) => name === got.bed)!;
     const areaM2 = plan.bed.areaM2 ?? null;
-    return Object.entries(materialsOf(got, season.mixes)).map(([id, kg]): RecordRow => {
-      const { name, brand = null, organic } = materialOf(season, id);
-      return {
-        date: dateOfDay(line.day, season.planted),
+    return Object.entries(materialsOf(got, season.mixes)).map(
+      ([id, kg]): RecordRow => ({
+        ...rowOf(season, line, id, kg),
+        what: "spread",
         bed: got.bed,
         areaM2,
         crop: plan.targetName,
-        id,
-        material: name,
-        brand,
         ...bagOf(season, line, id),
-        kg,
         kgPerM2: areaM2 === null ? null : kg / areaM2,
         method: got.placement ?? null,
         who: person?.name ?? line.who ?? null,
         address: person?.address ?? null,
-        organic,
-        note: line.note ?? null,
-        line: line.line,
-      };
-    });
+      }),
+    );
   });
 }
 
@@ -106,44 +110,37 @@ function sumsOf(rows: readonly RecordRow[]): RecordResult["sums"] {
   for (const { bed, date, id, material, kg } of rows) {
     const year = date.slice(0, 4);
     const key = JSON.stringify([bed, year, id]);
-    sums.set(key, { bed, year, id, material, kg: (sums.get(key)?.kg ?? 0) + kg });
+    sums.set(key, { bed: bed!, year, id, material, kg: (sums.get(key)?.kg ?? 0) + kg });
   }
   return [...sums.values()];
 }
 
 /** What an inspector asks for, with the days on which it is missing. */
-function missingIn(rows: readonly RecordRow[], purchases: readonly RecordPurchase[]): string[] {
-  const onDays = (
-    what: string,
-    missing: readonly { readonly date: string; readonly line: number }[],
-  ): string[] => {
+function missingIn(rows: readonly RecordRow[], purchases: readonly RecordRow[]): string[] {
+  const onDays = (what: string, missing: readonly RecordRow[]): string[] => {
     const days = [...new Set(missing.map(({ date, line }) => `${date} (line ${line})`))];
     return days.length === 0 ? [] : [`${what}: ${listed(days)}.`];
   };
-  const byMaterial = (what: string, lacks: (row: RecordRow) => boolean): string[] => {
-    const names = [...new Set(rows.filter(lacks).map(({ material }) => material))];
-    return names.flatMap((name) =>
+  const namesIn = (name: (row: RecordRow) => string | null): string[] =>
+    [...new Set(rows.map(name))].filter((one) => one !== null);
+  const lacks = (key: "lot" | "supplier", row: RecordRow) => row[key] === null;
+  const byMaterial = (what: string, key: "lot" | "supplier"): string[] =>
+    namesIn((row) => (lacks(key, row) ? row.material : null)).flatMap((name) =>
       onDays(
         `${what} of ${name}, spread`,
-        rows.filter((row) => lacks(row) && row.material === name),
+        rows.filter((row) => lacks(key, row) && row.material === name),
       ),
     );
-  };
+  const without = (key: "who" | "method"): RecordRow[] => rows.filter((row) => row[key] === null);
   return [
-    ...onDays(
-      "Who spread it is not said",
-      rows.filter(({ who }) => who === null),
-    ),
-    ...[...new Set(rows.flatMap(({ who, address }) => (who !== null && address === null ? [who] : [])))].map(
+    ...onDays("Who spread it is not said", without("who")),
+    ...namesIn(({ who, address }) => (address === null ? who : null)).map(
       (who) => `The address of ${who} is not said: put it under \`people\`.`,
     ),
-    ...onDays(
-      "How it was placed is not said",
-      rows.filter(({ method }) => method === null),
-    ),
-    ...byMaterial("The lot", ({ lot }) => lot === null),
-    ...byMaterial("The supplier", ({ supplier }) => supplier === null),
-    ...[...new Set(rows.flatMap(({ bed, areaM2 }) => (areaM2 === null ? [bed] : [])))].map(
+    ...onDays("How it was placed is not said", without("method")),
+    ...byMaterial("The lot", "lot"),
+    ...byMaterial("The supplier", "supplier"),
+    ...namesIn(({ areaM2, bed }) => (areaM2 === null ? bed : null)).map(
       (bed) => `The area of ${bed} is not said: put it under \`bed\` of the plan.`,
     ),
     ...onDays(

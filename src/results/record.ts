@@ -1,41 +1,29 @@
 /** The result of `record`, and its JSON (schema barrowmix.record/1): what was spread and bought, for whoever inspects it. */
 import type { OrganicStatus, Placement } from "../model.ts";
 
-/** One material that one bed got on one day. What the season does not say is null. */
+/** One material that one bed got on one day, or one purchase. What the season does not say, or has no place in it, is null. */
 export interface RecordRow {
+  readonly what: "spread" | "bought";
   readonly date: string;
-  readonly bed: string;
+  readonly bed: string | null;
   readonly areaM2: number | null;
-  readonly crop: string;
+  readonly crop: string | null;
   readonly id: string;
   readonly material: string;
   readonly brand: string | null;
   readonly lot: string | null;
   readonly supplier: string | null;
+  readonly packs: { readonly count: number; readonly sizeKg: number } | null;
   readonly kg: number;
   readonly kgPerM2: number | null;
   readonly method: Placement | null;
   readonly who: string | null;
   readonly address: string | null;
   readonly organic: OrganicStatus;
+  /** For the whole line. */
+  readonly paid: number | null;
   readonly note: string | null;
   /** Line of the season file. */
-  readonly line: number;
-}
-
-/** One purchase. */
-export interface RecordPurchase {
-  readonly date: string;
-  readonly id: string;
-  readonly material: string;
-  readonly brand: string | null;
-  readonly lot: string | null;
-  readonly supplier: string | null;
-  readonly kg: number;
-  readonly packs: { readonly count: number; readonly sizeKg: number } | null;
-  readonly paid: number | null;
-  readonly organic: OrganicStatus;
-  readonly note: string | null;
   readonly line: number;
 }
 
@@ -45,7 +33,7 @@ export interface RecordResult {
   readonly planted: string;
   readonly currency: string;
   readonly units: "us" | "metric";
-  /** By day. */
+  /** What was spread, by day. */
   readonly rows: readonly RecordRow[];
   /** Of each material, by bed and calendar year. */
   readonly sums: readonly {
@@ -55,7 +43,8 @@ export interface RecordResult {
     readonly material: string;
     readonly kg: number;
   }[];
-  readonly purchases: readonly RecordPurchase[];
+  /** What was bought, by day. */
+  readonly purchases: readonly RecordRow[];
   /** What an inspector will ask for and the season does not say, in sentences. */
   readonly missing: readonly string[];
 }
