@@ -5,6 +5,9 @@ import type { Notice } from "../problem.ts";
 /** kg by id. */
 export type Kilograms = Readonly<Record<string, number>>;
 
+/** kg of each mix, and of materials given alone, by their names. */
+export type Gives = Kilograms;
+
 /** A mix as it was decided: its heap, and in how many batches that is made. */
 export interface SeasonMix {
   readonly name: string;
@@ -19,9 +22,7 @@ export interface PlannedRound {
   readonly round: string;
   readonly day: number;
   readonly placement?: Placement;
-  /** kg of each mix, and of materials given alone. */
-  readonly mixes: Kilograms;
-  readonly alone: Kilograms;
+  readonly gives: Gives;
 }
 
 /** What every line of the log has. */
@@ -53,9 +54,7 @@ export interface SpreadLine extends LineBase {
   /** What each bed got; one entry for each bed. */
   readonly beds: readonly {
     readonly bed: string;
-    readonly mixes: Kilograms;
-    /** kg of materials given alone. */
-    readonly alone: Kilograms;
+    readonly gives: Gives;
     readonly placement?: Placement;
   }[];
   readonly lots: Readonly<Record<string, string>>;
@@ -90,7 +89,7 @@ export interface LeftLine extends LineBase {
 export interface KeptLine extends LineBase {
   readonly kind: "kept";
   /** kg of mixes that are mixed and not spread. */
-  readonly mixes: Kilograms;
+  readonly kg: Kilograms;
 }
 
 export interface TissueLine extends LineBase {
@@ -139,17 +138,13 @@ export function sumOf(kg: Kilograms): number {
   return Object.values(kg).reduce((sum, one) => sum + one, 0);
 }
 
-/** kg of each material in amounts of mixes and of materials alone. */
-export function materialsOf(
-  { mixes, alone }: Pick<PlannedRound, "mixes" | "alone">,
-  all: readonly SeasonMix[],
-): Record<string, number> {
-  const kg = new Map<string, number>(Object.entries(alone));
-  for (const [name, given] of Object.entries(mixes)) {
-    const mix = all.find((one) => one.name === name);
-    if (mix === undefined || mix.heapKg === 0) continue;
-    for (const [id, part] of Object.entries(mix.kg))
-      kg.set(id, (kg.get(id) ?? 0) + (given * part) / mix.heapKg);
+/** kg of each material in what is given. */
+export function materialsOf(gives: Gives, mixes: readonly SeasonMix[]): Record<string, number> {
+  const kg = new Map<string, number>();
+  for (const [name, given] of Object.entries(gives)) {
+    const mix = mixes.find((one) => one.name === name);
+    const parts = mix ? Object.entries(mix.kg) : [[name, 1] as const];
+    for (const [id, part] of parts) kg.set(id, (kg.get(id) ?? 0) + (given * part) / (mix?.heapKg || 1));
   }
   return Object.fromEntries(kg);
 }

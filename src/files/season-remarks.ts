@@ -82,22 +82,18 @@ function givenTwice(lines: readonly LogLine[], { beds, planted }: Around): Notic
 function tooLarge(lines: readonly LogLine[], { planned, mixes }: Around): Notice[] {
   const most = (of: (round: PlannedRound) => number): number =>
     planned.reduce((largest, round) => Math.max(largest, of(round)), 0);
-  const all = ({ mixes, alone }: Pick<PlannedRound, "mixes" | "alone">) => sumOf(mixes) + sumOf(alone);
   const beyond = (kg: number, plannedKg: number): boolean => plannedKg > 0 && kg >= TIMES_PLANNED * plannedKg;
-  const largest = most(all);
-  const isStrange = ({ beds }: SpreadLine): boolean =>
-    beds.some(
-      (got) =>
-        beyond(all(got), largest) ||
-        Object.entries(got.alone).some(([id, kg]) =>
-          beyond(
-            kg,
-            most((round) => materialsOf(round, mixes)[id] ?? 0),
-          ),
-        ),
+  const largest = most(({ gives }) => sumOf(gives));
+  const isStrange = ({ gives }: SpreadLine["beds"][number]): boolean =>
+    beyond(sumOf(gives), largest) ||
+    Object.entries(materialsOf(gives, mixes)).some(([id, kg]) =>
+      beyond(
+        kg,
+        most((round) => materialsOf(round.gives, mixes)[id] ?? 0),
+      ),
     );
   return lines.flatMap((line) =>
-    line.kind === "spread" && isStrange(line)
+    line.kind === "spread" && line.beds.some(isStrange)
       ? [
           {
             code: "spread-large",

@@ -39,13 +39,13 @@ export function seasonText(season: SeasonFile, plan: string): string {
     ...season.mixes.map(({ name, kg }) => `  ${scalar(name)}: ${inBraces(weights(kg))}`),
     `batches: ${inBraces(season.mixes.map(({ name, batches }) => [name, String(batches)]))}`,
     "planned:",
-    ...season.planned.map(({ bed, round, day, mixes, alone }) => {
+    ...season.planned.map(({ bed, round, day, gives }) => {
       const where = [
         ["bed", scalar(bed)],
         ["round", scalar(round)],
         ["day", dateOfDay(day, planted)],
       ] as const;
-      return `  - ${inBraces([...where, ...weights(mixes), ...weights(alone)])}`;
+      return `  - ${inBraces([...where, ...weights(gives)])}`;
     }),
     `shed: ${inBraces(weights(season.shed))}`,
     ...(season.toBuy.length === 0

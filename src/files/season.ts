@@ -216,7 +216,7 @@ class SeasonReader {
         return kg === undefined ? [] : [{ name, kg }];
       });
       const placement = this.#roundOf(bed, round)?.placement;
-      return [{ bed, round, day, ...this.#split(amounts), ...defined({ placement }) }];
+      return [{ bed, round, day, gives: asMap(amounts), ...defined({ placement }) }];
     });
   }
 
@@ -235,13 +235,12 @@ class SeasonReader {
       bed: plan!.name,
       round: name,
       day,
-      mixes: Object.fromEntries(
+      gives: Object.fromEntries(
         this.#mixes.flatMap((mix) => {
           const part = plan!.blend === "one" ? share : mix.name === name ? 1 : 0;
           return part > 0 ? [[mix.name, part * mix.heapKg]] : [];
         }),
       ),
-      alone: {},
       ...defined({ placement }),
     }));
   }
@@ -345,13 +344,6 @@ class SeasonReader {
       hint: `the mixes are ${mixes.join(", ") || "none"}; the materials ${ids.slice(0, 12).join(", ")}`,
     });
     return false;
-  }
-
-  #split(amounts: readonly { readonly name: string; readonly kg: number }[]) {
-    const isMix = ({ name }: { readonly name: string }) => this.#mixes.some((mix) => mix.name === name);
-    const asMap = (some: typeof amounts): Kilograms =>
-      Object.fromEntries(some.map(({ name, kg }) => [name, kg]));
-    return { mixes: asMap(amounts.filter(isMix)), alone: asMap(amounts.filter((one) => !isMix(one))) };
   }
 
   #bedNamed(at: Cursor, written: unknown): string | undefined {
@@ -521,7 +513,7 @@ class SeasonReader {
           const kg = this.#amountOf(here, name, amount, this.#bedNames[0]!);
           return kg === undefined ? [] : [[name, kg] as const];
         });
-        return { ...base, kind, mixes: Object.fromEntries(kept) };
+        return { ...base, kind, kg: Object.fromEntries(kept) };
       }
       case "void": {
         const day = this.#dayAt(at.at("void", "day"), fields.void!.day);
@@ -583,8 +575,7 @@ class SeasonReader {
         round: given,
         beds: got.map((round) => ({
           bed: round.bed,
-          mixes: times(round.mixes),
-          alone: times(round.alone),
+          gives: times(round.gives),
           ...defined({ placement: placement ?? round.placement }),
         })),
       };
@@ -603,7 +594,7 @@ class SeasonReader {
         const kg = this.#amountOf(at.at("spread", name), name, amount, bed);
         return kg === undefined ? [] : [{ name, kg }];
       });
-      return { bed, ...this.#split(amounts), ...defined({ placement }) };
+      return { bed, gives: asMap(amounts), ...defined({ placement }) };
     });
     return { ...shared, beds: spread };
   }
@@ -689,3 +680,6 @@ interface VoidLine extends LineBase {
   readonly voids: number;
   readonly voidsDay: number;
 }
+
+const asMap = (amounts: readonly { readonly name: string; readonly kg: number }[]): Kilograms =>
+  Object.fromEntries(amounts.map(({ name, kg }) => [name, kg]));

@@ -67,7 +67,7 @@ function rowsOf(season: SeasonFile, line: SpreadLine): RecordRow[] {
   return line.beds.flatMap((got) => {
     const plan = season.beds.find(({ name }) => name === got.bed)!;
     const areaM2 = plan.bed.areaM2 ?? null;
-    return Object.entries(materialsOf(got, season.mixes)).map(
+    return Object.entries(materialsOf(got.gives, season.mixes)).map(
       ([id, kg]): RecordRow => ({
         ...rowOf(season, line, id, kg),
         what: "spread",

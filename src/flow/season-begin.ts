@@ -74,8 +74,10 @@ function plannedOf(bed: BedAnswer, plan: Plan, mixes: readonly Mix[]): PlannedRo
       bed: bed.bed,
       round: name,
       day,
-      mixes: of && batchesTaken > 0 ? { [of.name]: batchesTaken * of.batches.kgEach } : {},
-      alone: Object.fromEntries(alone.map(({ id, kg }) => [id, kg])),
+      gives: {
+        ...(of && batchesTaken > 0 ? { [of.name]: batchesTaken * of.batches.kgEach } : {}),
+        ...Object.fromEntries(alone.map(({ id, kg }) => [id, kg])),
+      },
       ...defined({ placement }),
     };
   });
@@ -96,13 +98,7 @@ export function asPlannedUntil(season: SeasonFile, day: number, more: readonly L
   const rounds = [...new Set(season.planned.filter((round) => round.day < day).map(({ round }) => round))];
   const spread = rounds.map((name): SpreadLine => {
     const of = season.planned.filter(({ round }) => round === name);
-    const beds = of.map(({ bed, mixes, alone, placement }) => ({
-      bed,
-      mixes,
-      alone,
-      ...defined({ placement }),
-    }));
-    return { kind: "spread", number: 0, line: 0, day: of[0]!.day, round: name, beds, lots: {} };
+    return { kind: "spread", number: 0, line: 0, day: of[0]!.day, round: name, beds: of, lots: {} };
   });
   const first = Math.min(-1, ...spread.map((line) => line.day - 1));
   return {

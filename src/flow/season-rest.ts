@@ -66,11 +66,10 @@ export function shedOn(season: SeasonFile, on: number): Shed {
     if (line.day > on) continue;
     if (line.kind === "bought") kg.set(line.id, (kg.get(line.id) ?? 0) + line.kg);
     else if (line.kind === "kept") {
-      take(materialsOf({ mixes: line.mixes, alone: {} }, season.mixes), line);
-      for (const [mix, more] of Object.entries(line.mixes)) kept.set(mix, (kept.get(mix) ?? 0) + more);
+      take(materialsOf(line.kg, season.mixes), line);
+      for (const [mix, more] of Object.entries(line.kg)) kept.set(mix, (kept.get(mix) ?? 0) + more);
     } else if (line.kind === "spread")
-      for (const got of line.beds)
-        take(materialsOf({ mixes: withoutKept(got.mixes, kept), alone: got.alone }, season.mixes), line);
+      for (const got of line.beds) take(materialsOf(withoutKept(got.gives, kept), season.mixes), line);
     else if (line.kind === "left")
       for (const [id, weighed] of Object.entries(line.kg)) {
         const counted = kg.get(id) ?? 0;
@@ -86,9 +85,9 @@ export function shedOn(season: SeasonFile, on: number): Shed {
 }
 
 /** What of mixes is mixed anew once what was kept is used. */
-function withoutKept(mixes: Kilograms, kept: Map<string, number>): Kilograms {
+function withoutKept(gives: Kilograms, kept: Map<string, number>): Kilograms {
   return Object.fromEntries(
-    Object.entries(mixes).map(([mix, kg]) => {
+    Object.entries(gives).map(([mix, kg]) => {
       const used = Math.min(kg, kept.get(mix) ?? 0);
       if (used > 0) kept.set(mix, kept.get(mix)! - used);
       return [mix, kg - used];
@@ -177,7 +176,7 @@ export function restOf(season: SeasonFile, bed: Plan, on: number, shed: Shed): B
     applications.length > 0 ? applications : [{ name: DRESSING, day: on, share: 1 }];
   const plan = remaining(whole, standing, rest, given);
   const oldPlan = amendments.map(({ id }) =>
-    rest.map((_, t) => (left[t] === undefined ? 0 : (materialsOf(left[t], season.mixes)[id] ?? 0))),
+    rest.map((_, t) => (left[t] === undefined ? 0 : (materialsOf(left[t].gives, season.mixes)[id] ?? 0))),
   );
   return { ...shared, plan, oldPlan, warnings: [...warnings, ...passedCaps(whole, plan)] };
 }
@@ -189,7 +188,10 @@ const dugIn = ({ applications }: Plan, round: string): number | undefined =>
 function givenBy(season: SeasonFile, line: SpreadLine, bed: Plan): Given[] {
   return line.beds.flatMap((got) => {
     if (got.bed !== bed.name) return [];
-    const kg = Object.entries(materialsOf(got, season.mixes)).map(([id, weighed]) => ({ id, kg: weighed }));
+    const kg = Object.entries(materialsOf(got.gives, season.mixes)).map(([id, weighed]) => ({
+      id,
+      kg: weighed,
+    }));
     const dugInDays = line.round === undefined ? undefined : dugIn(bed, line.round);
     return [{ day: line.day, kg, ...defined({ placement: got.placement, dugInDays }) }];
   });

@@ -63,9 +63,9 @@ async function startAt(sure: string | null, by: By): Promise<Start> {
   const solution = solved.value;
   const season = begun(solution, plans, "trial.yaml");
   const text = seasonText(season, "trial-plan.yaml");
-  const rounds = season.planned.map(({ day, mixes }) => {
+  const rounds = season.planned.map(({ day, gives }) => {
     const [mix] = season.mixes;
-    const part = mixes[mix!.name]! / mix!.heapKg;
+    const part = gives[mix!.name]! / mix!.heapKg;
     return { day, kg: Object.fromEntries(Object.entries(mix!.kg).map(([id, kg]) => [id, part * kg])) };
   });
   if (by === "purchase") {

@@ -13,7 +13,7 @@ describe("a season", () => {
       ["Kestrel Bank terraces", "2027-08-01"],
     ]);
     expect(season.mixes[0]!.heapKg).toBeCloseTo(192.2 * LB, 9);
-    expect(season.planned.map(({ round, day, mixes }) => [round, day, mixes.A! / LB])).toEqual([
+    expect(season.planned.map(({ round, day, gives }) => [round, day, gives.A! / LB])).toEqual([
       ["planting", 0, expect.closeTo(0.4 * 192.2, 9)],
       ["three weeks", 21, expect.closeTo(0.35 * 192.2, 9)],
       ["heads forming", 50, expect.closeTo(0.25 * 192.2, 9)],
@@ -26,7 +26,7 @@ describe("a season", () => {
       "planned:\n  - {bed: Kestrel Bank terraces, round: first, day: 2027-08-03, A: 1 1/2 batches, kelp-meal: 4 lb}\n";
     const season = seasonOf(["day: 2, spread: first"], SEASON_HEAD.replace("log:\n", `${planned}log:\n`));
     const [first] = season.planned;
-    expect([first!.day, first!.mixes.A! / LB, first!.alone["kelp-meal"]! / LB]).toEqual([
+    expect([first!.day, first!.gives.A! / LB, first!.gives["kelp-meal"]! / LB]).toEqual([
       2,
       expect.closeTo((1.5 * 192.2) / 4, 9),
       expect.closeTo(4, 9),
@@ -44,7 +44,7 @@ describe("a season", () => {
       "day: 2027-09-02, spread: {gypsum: 1 quart}",
     ]);
     const kg = season.log.map((line) =>
-      line.kind === "spread" ? materialsOf(line.beds[0]!, season.mixes)["feather-meal"] : undefined,
+      line.kind === "spread" ? materialsOf(line.beds[0]!.gives, season.mixes)["feather-meal"] : undefined,
     );
     expect(kg[0]! / LB).toBeCloseTo(0.7 * 0.35 * 43.2, 9);
     expect(kg[1]! / LB).toBeCloseTo(43.2 / 8, 9);
