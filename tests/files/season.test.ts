@@ -52,7 +52,7 @@ describe("a season", () => {
     expect(kg[3]).toBeCloseTo(0.01 * 960, 9);
     // A US quart is 0.946352946 L by definition; gypsum of the example weighs 0.92 kg/L.
     expect(season.log[4]).toMatchObject({
-      beds: [{ alone: { gypsum: expect.closeTo(0.92 * 0.946352946, 9) } }],
+      beds: [{ gives: { gypsum: expect.closeTo(0.92 * 0.946352946, 9) } }],
     });
   });
 
