@@ -3,84 +3,119 @@
  * on white, with boxes to tick and room to sign. All text is escaped.
  */
 import { MOST_BOXES, NOTHING_TO_MIX } from "../report/card-report.ts";
-import type { Card, CardSheet } from "../report/card-sheet.ts";
+import type { Card, CardSheet, Given } from "../report/card-sheet.ts";
 import { escapeHtml, textHtml } from "./escape.ts";
 import { htmlPage } from "./html.ts";
+import { boldWidth } from "./letter-widths.ts";
 
 const STYLE = `
 * { box-sizing: border-box; }
-body { margin: 0; background: #fff; color: #000; font: 14pt/1.2 system-ui, "Segoe UI", Roboto, "Helvetica Neue", Arial, sans-serif; }
-article { max-width: 10in; margin: 0.2in auto; }
-h1 { font-size: 24pt; line-height: 1.05; margin: 0; overflow-wrap: anywhere; }
-h2 { font-size: 24pt; margin: 0.06in 0 0; }
-.weight { font-size: 18pt; font-weight: 700; margin: 0.05in 0; }
+body { margin: 0; background: #fff; color: #000; font: 12pt/1.15 Arial, "Liberation Sans", Helvetica, sans-serif; }
+article { max-width: 740pt; margin: 14pt auto; }
+h1 { font-size: 24pt; line-height: 1.1; margin: 0; overflow-wrap: anywhere; }
+.weight { font-size: 24pt; font-weight: 700; margin: 0; }
 table { width: 100%; border-collapse: collapse; }
-td, th { padding: 0.02in 0.08in; border-bottom: 1px solid #000; vertical-align: middle; text-align: left; }
-th { font-size: 12pt; font-weight: 600; }
-.rounds th[scope="row"] { font-size: 13pt; line-height: 1.05; }
-.tick { display: inline-block; width: 0.7em; height: 0.7em; border: 2.5px solid #000; vertical-align: baseline; }
-.weights td, .whole td { font-size: var(--size); font-weight: 700; line-height: 1.08; }
-.weights td.weigh, .whole td.weigh { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
-.weights td.loose { font-weight: 400; width: 1%; }
-.weights td.box { width: 1em; }
-.whole td { border-bottom: 0; border-top: 3px solid #000; }
-.made { font-size: 24pt; margin: 0.04in 0; }
-.made .one { white-space: nowrap; margin-right: 0.25in; }
-.rounds td.dose { font-size: 24pt; font-weight: 700; }
-.rounds td.sign { border-left: 1px solid #000; width: 0.8in; }
-.rounds th[scope="row"] { min-width: 1.3in; }
-.heads th { font-size: 9pt; padding-top: 0; padding-bottom: 0; }
-.care { font-size: 12pt; margin: 0.06in 0 0; padding-left: 1.1em; }
-.care li { break-inside: avoid; }
-@media screen and (max-width: 6in) {
-  article { margin: 0.1in; }
-  h1, h2 { font-size: 18pt; }
-  .weights td, .whole td { font-size: 15pt; }
-  .rounds td.dose, .made { font-size: 13pt; }
-  .rounds td.sign { width: 0.4in; }
+td, th { padding: 2pt 0; vertical-align: top; text-align: left; font-weight: 700; }
+.weights tr { border-top: 1pt solid #000; }
+.weights td { font-size: var(--size); line-height: 1.05; width: 1%; padding-right: 12pt; text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+.weights th { font-size: var(--loose); line-height: 1.1; }
+.name { font-size: var(--size); line-height: 1.05; }
+.loose { font-weight: 400; white-space: nowrap; margin-right: 12pt; }
+.boxes { display: inline-block; font-size: 24pt; line-height: 1; vertical-align: bottom; }
+.box { display: inline-block; width: 24pt; height: 24pt; border: 2pt solid #000; margin: 2pt 6pt 2pt 0; font: 11pt/11pt Arial, sans-serif; padding: 1pt 2pt; vertical-align: top; }
+.rounds { border-top: 3pt solid #000; font-size: 24pt; line-height: 1.1; }
+.rounds thead th { font-size: 11pt; padding: 1pt 0 0; }
+.rounds td, .rounds th { padding: 1pt 12pt 0 0; }
+.rounds tbody { border-top: 1pt solid #000; break-inside: avoid; }
+.signs { display: flex; flex-wrap: wrap; column-gap: 16pt; }
+.sign { flex: 1 0 40%; white-space: nowrap; }
+.lines { display: flex; gap: 6pt; height: 25pt; }
+.lines span { flex: 1; border-bottom: 1pt solid #000; font: 10pt/10pt Arial, sans-serif; padding-top: 3pt; }
+.care { font-size: 12pt; margin: 4pt 0 0; padding: 3pt 0 0 14pt; border-top: 1pt solid #000; }
+.hidden { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; white-space: nowrap; }
+@media screen and (max-width: 740pt) {
+  article { margin: 8pt; --size: 18pt !important; --loose: 14pt !important; }
+  h1, .weight, .rounds { font-size: 16pt; }
+  .rounds, .rounds tr, .rounds td, .rounds th, .rounds tbody { display: block; }
+  .rounds thead { display: none; }
+  .rounds [data-head]::before { content: attr(data-head) ": "; font-weight: 400; }
+  .sign { flex: 1 0 100%; }
 }
-@page { size: landscape; margin: 0.4in; }
+@page { size: landscape; margin: 25pt; }
 @media print {
   article { margin: 0; max-width: none; break-after: page; }
   article:last-child { break-after: auto; }
-  tr { break-inside: avoid; }
 }
 `.trim();
 
-/** Sizes of what is weighed, points: the largest that leaves the sheet whole. */
-const SIZES: readonly number[] = [40, 36, 32, 28];
-const SMALLEST = 24;
-/** What Letter and A4 across both leave inside their margins, points. */
-const SHEET = { width: 715, height: 505 };
-/** Widths of letters over their size, bold and plain, a little above the usual. */
-const BOLD = 0.62;
-const PLAIN = 0.56;
+/** Sizes of what is weighed and of its loose measure, points: the largest that leaves the sheet whole. */
+const SIZES: readonly (readonly [size: number, loose: number])[] = [
+  [40, 40],
+  [40, 28],
+  [40, 24],
+  [36, 24],
+  [32, 24],
+  [28, 24],
+  [24, 24],
+];
+/** What Letter and A4 across both have room for, points; a little is left to fonts that are wider. */
+const SHEET = { width: 725, height: 530 };
+/** So large is what is given, and the heads of sheets. */
+const GIVEN = 24;
+const LINE = 1.1 * GIVEN;
+const RULE = 5;
+/** Heads of the table of what is given. */
+const HEADS = 18;
+/** Places to sign side by side, and how high one is. */
+const SIGNS = 2;
+const SIGN = 25;
 
-/** The size at which a sheet is about full. Widths are judged by counting letters. */
-function sizeOf(
-  { takeCare, byWeight }: Card,
-  { mix: { weights }, rounds }: CardSheet,
-  last: boolean,
-): number {
-  const most = (lengths: readonly number[]): number => Math.max(0, ...lengths);
-  const weigh = most(weights.map(({ text }) => text.length));
-  const vessels = weights.map(({ loose }) => (loose ?? "").split(/(?<= \+) /));
-  const vessel = most(vessels.flat().map((part) => part.length));
-  const care = last
-    ? takeCare.reduce((sum, text) => sum + 15 * Math.ceil((text.length * 6) / SHEET.width), 8)
-    : 0;
-  const others = 62 + (byWeight ? 28 : 0) + 34 + 20 + 38 * rounds.length + care;
-  const height = (size: number): number => {
-    const left = SHEET.width - size * (1.4 + BOLD * weigh + PLAIN * vessel) - 48;
-    const lines = weights.map(({ name, once }, k) =>
-      most([
-        vessels[k]!.length,
-        Math.ceil(((name.length + (once ? 23 : 0)) * BOLD * size) / Math.max(left, size)),
-      ]),
-    );
-    return lines.reduce((sum, count) => sum + count * size * 1.08 + 4, size * 1.08 + 8);
-  };
-  return SIZES.find((size) => height(size) + others <= SHEET.height) ?? SMALLEST;
+/** In how many lines words are set that may be parted, each of a width. */
+function linesOf(widths: readonly number[], gap: number, room: number): number {
+  let lines = 1;
+  let used = 0;
+  for (const width of widths) {
+    if (used > 0 && used + gap + width > room) {
+      lines++;
+      used = 0;
+    }
+    used += (used > 0 ? gap : 0) + width;
+  }
+  return lines;
+}
+
+const textLines = (text: string, size: number): number =>
+  linesOf(
+    text.split(" ").map((word) => boldWidth(word, size)),
+    boldWidth(" ", size),
+    SHEET.width,
+  );
+
+/** How high what is weighed is at a size. */
+function weightsHeight({ mix: { weights, batches } }: CardSheet, [size, loose]: readonly [number, number]) {
+  const room = SHEET.width - 14 - Math.max(0, ...weights.map(({ text }) => boldWidth(text, size)));
+  const boxes = batches > MOST_BOXES ? 4 * loose : batches * BOX.width;
+  return weights.reduce((sum, { name, loose: about, once }) => {
+    const words = name.split(" ").map((word) => boldWidth(word, size));
+    const beside = [
+      ...(about === null ? [] : [boldWidth(aboutWords(about), loose) + 12]),
+      ...(once ? [...ONCE.split(" ").map((word) => boldWidth(word, loose)), BOX.width] : [boxes]),
+    ];
+    const named = linesOf(words, boldWidth(" ", size), room);
+    const all = linesOf([...words, ...beside], boldWidth(" ", size), room);
+    return sum + named * 1.08 * size + (all - named) * Math.max(1.1 * loose, BOX.height) + RULE;
+  }, RULE);
+}
+
+/** A box to tick, with the room beside it. */
+const BOX = { width: 30, height: 28 };
+const ONCE = "once for all batches, shared out by eye";
+const aboutWords = (loose: string): string => `about ${loose}`;
+
+/** How high what is given is: a line, the names of its rounds where there are several, places to sign. */
+function givenHeight({ whens }: Given): number {
+  const rows = Math.ceil(whens.length / SIGNS);
+  return LINE + RULE + rows * (SIGN + (whens.length > 1 ? LINE : 0));
 }
 
 /** The cards of an answer as a whole HTML page. */
@@ -88,50 +123,96 @@ export function renderCardHtml(card: Card): string {
   const articles =
     card.sheets.length === 0
       ? [`<article><h1>${escapeHtml(card.name)}</h1><p>${NOTHING_TO_MIX}</p></article>`]
-      : card.sheets.map((sheet, k) => articleOf(card, sheet, k === card.sheets.length - 1));
+      : card.sheets.flatMap((sheet) => articlesOf(card, sheet));
   return htmlPage(`Batch card: ${card.name}`, STYLE, articles);
 }
 
-function articleOf(card: Card, sheet: CardSheet, last: boolean): string {
-  const { mix, rounds, named } = sheet;
-  const size = sizeOf(card, sheet, last);
-  const rows = mix.weights.map(
-    ({ text, name, loose, once }) =>
-      `<tr><td class="box"><span class="tick"></span></td><td class="weigh">${unbroken(text)}</td><td>${escapeHtml(name)}${once ? " (once for all batches)" : ""}</td><td class="loose">${loose === null ? "" : unbroken(loose)}</td></tr>`,
-  );
-  const given = rounds.map(
-    ({ bed, when, dose, take }) =>
-      `<tr><th scope="row">${escapeHtml(named ? `${bed}: ${when}` : when)}</th><td class="dose">${unbroken(dose)}</td><td class="dose">${unbroken(take)}</td><td class="sign"></td><td class="sign"></td><td class="sign"></td></tr>`,
-  );
-  const batches = mix.batches === 1 ? "make 1 batch" : `make ${mix.batches} batches, all alike`;
+/** A mix on one sheet; where its rounds have no room there, they follow on sheets of their own. */
+function articlesOf({ byWeight }: Card, sheet: CardSheet): string[] {
+  const { given, takeCare } = sheet;
+  const title = `${sheet.name}: ${sheet.heading}`;
+  const care = takeCare.reduce((sum, text) => sum + 14 * textLines(text, 11.5), 10);
+  const head = textLines(title, GIVEN) * LINE;
+  const room = SHEET.height - head - care - (byWeight ? LINE : 0);
+  const rounds = given.reduce((sum, one) => sum + givenHeight(one), HEADS);
+  const fits = (height: number) => SIZES.find((sizes) => weightsHeight(sheet, sizes) <= height);
+  const whole = fits(room - rounds);
+  const [size, loose] = whole ?? fits(room) ?? SIZES.at(-1)!;
+  const opening = [
+    `<article style="--size:${size}pt;--loose:${loose}pt">`,
+    `<h1>${kept(title)}</h1>`,
+    byWeight ? '<p class="weight">BY WEIGHT: not the mix of whole bags that are bought.</p>' : "",
+    weightsTable(sheet),
+  ];
+  const closing = [careList(takeCare), "</article>"];
+  if (whole) return [[...opening, roundsTable(given, sheet), ...closing].join("\n")];
   return [
-    `<article style="--size:${size}pt">`,
-    `<h1>${escapeHtml(sheet.name)}</h1>`,
-    card.byWeight ? '<p class="weight">BY WEIGHT: not the mix of whole bags that are bought.</p>' : "",
-    `<h2>${escapeHtml(sheet.heading)}: ${batches}. Into each:</h2>`,
-    '<table class="weights">',
-    '<tr class="heads"><th scope="col">Done</th><th scope="col">Weight</th><th scope="col">Material</th><th scope="col">Loose, about</th></tr>',
-    ...rows,
-    `<tr class="whole"><td></td><td class="weigh">${unbroken(sheet.whole)}</td><td>one batch</td><td></td></tr>`,
-    "</table>",
-    `<p class="made">Made: ${boxes(mix.batches)}</p>`,
-    `<table class="rounds"><tr><th scope="col">Give</th><th scope="col">${escapeHtml(rounds[0]?.each ?? "")}</th><th scope="col">Take</th><th scope="col">Spread: date, amount</th><th scope="col">By</th><th scope="col">Lot</th></tr>`,
-    ...given,
-    "</table>",
-    ...(last ? [careOf(card)] : []),
-    "</article>",
-  ]
-    .filter((line) => line !== "")
-    .join("\n");
+    [...opening, ...closing].join("\n"),
+    ...sheetsOf(given).map((own) =>
+      ["<article>", `<h1>${kept(`${sheet.name}: give`)}</h1>`, roundsTable(own, sheet), "</article>"].join(
+        "\n",
+      ),
+    ),
+  ];
 }
 
-function boxes(count: number): string {
-  return count > MOST_BOXES
-    ? `<span class="one">____ of ${count}</span>`
-    : Array.from(
-        { length: count },
-        (_, k) => `<span class="one"><span class="tick"></span> ${k + 1}</span>`,
-      ).join(" ");
+/** What is given, as much of it on a sheet as has room. */
+function sheetsOf(given: readonly Given[]): Given[][] {
+  const sheets: Given[][] = [];
+  let left = 0;
+  for (const one of given) {
+    const height = givenHeight(one);
+    if (height > left) {
+      sheets.push([]);
+      left = SHEET.height - LINE - HEADS;
+    }
+    sheets.at(-1)!.push(one);
+    left -= height;
+  }
+  return sheets;
+}
+
+function weightsTable({ mix: { weights, batches } }: CardSheet): string {
+  return [
+    '<table class="weights">',
+    '<thead class="hidden"><tr><th scope="col">Into each batch</th><th scope="col">Material, about how much of it loose, a box for each batch</th></tr></thead>',
+    ...weights.map(({ text, name, loose, once }) => {
+      const about = loose === null ? "" : `<span class="loose">${escapeHtml(aboutWords(loose))}</span> `;
+      const boxes = once ? `${ONCE} ${boxesOf(1)}` : boxesOf(batches);
+      return `<tr><td>${unbroken(text)}</td><th scope="row"><span class="name">${escapeHtml(name)}</span> ${about}${boxes}</th></tr>`;
+    }),
+    "</table>",
+  ].join("\n");
+}
+
+function boxesOf(count: number): string {
+  if (count > MOST_BOXES) return `____ of ${count}`;
+  const boxes = Array.from(
+    { length: count },
+    (_, k) => `<span class="box">${count === 1 ? "" : k + 1}</span>`,
+  );
+  return `<span class="boxes">${boxes.join("")}</span>`;
+}
+
+function roundsTable(given: readonly Given[], { named }: CardSheet): string {
+  return [
+    '<table class="rounds">',
+    `<thead><tr><th scope="col">${named ? "Bed" : "Give"}</th><th scope="col">${escapeHtml(given[0]?.each ?? "")}</th><th scope="col">Take of the mix</th></tr></thead>`,
+    ...given.map(({ bed, whens, dose, take, each }) => {
+      const [when] = whens;
+      const several = whens.length > 1;
+      const label = [...(named ? [bed] : []), ...(several ? (named ? [] : ["each time"]) : [when!])].join(
+        ", ",
+      );
+      const other = each === given[0]!.each ? "" : `${each}: `.toLowerCase();
+      const signs = whens.map(
+        (day) =>
+          `<div class="sign">${several ? unbroken(day) : ""}<div class="lines"><span>spread on</span><span>amount</span><span>by</span><span>lot</span></div></div>`,
+      );
+      return `<tbody><tr><th scope="row">${kept(label)}</th><td data-head="${escapeHtml(each)}">${unbroken(other + dose)}</td><td data-head="Take">${unbroken(take)}</td></tr><tr><td colspan="3"><div class="signs">${signs.join("")}</div></td></tr></tbody>`;
+    }),
+    "</table>",
+  ].join("\n");
 }
 
 /** An amount as HTML, broken only between its parts: `3 1/2 tbsp` and `(36 g)`. */
@@ -139,7 +220,12 @@ function unbroken(amount: string): string {
   return escapeHtml(amount).replace(/(?<![+,]) (?![(+])/g, "&nbsp;");
 }
 
-function careOf({ takeCare }: Card): string {
+/** Text as HTML in which `May 15`, `day 24` and `48.1 lb` stay on one line. */
+function kept(text: string): string {
+  return escapeHtml(text).replace(/(?<=\bday|\b[A-Z][a-z]{2}) (?=\d)|(?<=\d) (?=[a-zA-Z]{1,2}\b)/g, "&nbsp;");
+}
+
+function careList(takeCare: readonly string[]): string {
   return takeCare.length === 0
     ? ""
     : `<ul class="care">${takeCare.map((text) => `<li>${textHtml(text)}</li>`).join("")}</ul>`;

@@ -36,3 +36,8 @@ export function viewOf(solution: Solution): View {
 export function ofBed({ several }: View, { bed }: BedView, title: string): string {
   return several ? `${bed.bed}: ${title}` : title;
 }
+
+/** A bed by its name, and how many are alike. */
+export function bedLabel({ bed, bedsAlike }: Pick<BedAnswer, "bed" | "bedsAlike">): string {
+  return bedsAlike > 1 ? `${bed} (each of ${bedsAlike})` : bed;
+}

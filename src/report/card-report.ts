@@ -1,6 +1,5 @@
 /** The cards as a report: for Markdown, the terminal and CSV. The page for print is `render/card.ts`. */
 import type { Solution } from "../results/solution.ts";
-import { counted } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type CardSheet, cardOf } from "./card-sheet.ts";
 import { conflictTable } from "./outcome-table.ts";
@@ -26,19 +25,19 @@ export function cardReport(solution: Solution): Report {
   return {
     title: `Batch card: ${card.name}`,
     summary: card.sheets.length === 0 ? [paragraph(NOTHING_TO_MIX)] : [],
-    sections: [...card.sheets.flatMap(sheetSection), ...section("Take care", bullets(card.takeCare))],
+    sections: card.sheets.flatMap(sheetSection),
     ...(csv ? { csv } : {}),
   };
 }
 
-function sheetSection({ heading, mix, whole, rounds, named }: CardSheet): Section[] {
-  const once = mix.weights.filter((weight) => weight.once);
+function sheetSection({ name, heading, mix, whole, given, named, takeCare }: CardSheet): Section[] {
+  const rows = given.flatMap((one) => one.whens.map((when) => ({ ...one, when })));
+  const blank = (head: string) => words<unknown>(head, "", () => "");
   return section(
-    `${heading}: ${mix.batches === 1 ? "1 batch" : `${counted(mix.batches, "batch", "batches")}, all alike`}`,
+    `${name}: ${heading}`,
     table(
-      mix.weights.filter((weight) => !weight.once),
+      mix.weights,
       [
-        words("Done", "done", () => "☐"),
         figures(
           "Into each batch",
           "weight_kg",
@@ -47,17 +46,23 @@ function sheetSection({ heading, mix, whole, rounds, named }: CardSheet): Sectio
         ),
         words("Material", "material", ({ name }) => name),
         words("or, loose", "loose", (line) => line.loose),
+        words("Done", "done", ({ once }) =>
+          once ? "☐ once for all batches, shared out by eye" : boxesText(mix.batches),
+        ),
       ],
-      ["", whole, "one batch"],
+      whole === null ? undefined : [whole, "one batch"],
     ),
-    bullets(once.map(({ text, name }) => `☐ Once for all batches, shared out by eye: ${text} ${name}`)),
-    paragraph(`Batches made: ${boxesText(mix.batches)}`, "strong"),
-    table(rounds, [
-      words("Give", "round", ({ when, bed }) => (named ? `${bed}: ${when}` : when)),
-      words(rounds[0]?.each ?? "", "dose", ({ dose }) => dose),
+    table(rows, [
+      words("Bed", "bed", ({ bed }) => (named ? bed : null)),
+      words("Give", "round", ({ when }) => when),
+      words(rows[0]?.each ?? "", "dose", ({ dose }) => dose),
       words("Take", "take", ({ take }) => take),
-      words("Spread on, by, lot", "done", () => "__________"),
+      blank("Spread on"),
+      blank("Amount"),
+      blank("By"),
+      blank("Lot"),
     ]),
+    bullets(takeCare),
   );
 }
 

@@ -2,15 +2,15 @@
  * Cards for the shed wall as data, in the grower's words: a sheet for each mix with what to weigh into each batch, and the
  * rounds in which it is given. The report, the page for print and the JSON of `card` are made from these.
  */
-import type { Notice } from "../problem.ts";
 import type { CardJson, CardMix, CardRound } from "../results/card.ts";
 import type { Mix, Solution } from "../results/solution.ts";
-import { scaleWeight } from "../words/numbers.ts";
-import { dayWords, loose } from "../words/own-measures.ts";
-import { type BedView, type View, viewOf } from "./answer-view.ts";
-import { alwaysWords, inShort, ranked } from "./caution-sections.ts";
+import { isForEveryMix } from "../words/caution-table.ts";
+import { counted, day, scaleWeight } from "../words/numbers.ts";
+import { dateWords, loose } from "../words/own-measures.ts";
+import { type BedView, bedLabel, type View, viewOf } from "./answer-view.ts";
+import { alikeIn, alwaysWords, inShort, ranked } from "./caution-sections.ts";
 import { fedIn, takenIn, vesselWords } from "./give-sections.ts";
-import { gradeOf, weighWords } from "./mix-sections.ts";
+import { gradeOf, STIR, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
 
 /** Warnings that are of use at the mixer: what rounding to the scale does. */
@@ -36,57 +36,82 @@ const NOT_ON_CARDS: ReadonlySet<string> = new Set([
 /** So many cautions fit a card; the others are in the answer. */
 const MOST_CAUTIONS = 2;
 
-/** One round of one bed, as it is given. */
-export interface SheetRound extends CardRound {
-  /** `planting, day 0`. */
-  readonly when: string;
+/** Rounds of one bed that give the same, one after another. */
+export interface Given {
+  readonly bed: string;
+  /** `planting, May 15`; `day 24`. */
+  readonly whens: readonly string[];
   /** `Each plant`. */
   readonly each: string;
   /** `1/4 cup (39 g)`. */
   readonly dose: string;
+  /** Of the mix: `1 1/3 batches`. */
+  readonly take: string;
 }
 
-/** One sheet of paper: a mix, and the rounds that take of it. */
+/** What belongs to one mix: what to weigh, the beds that take of it, and what to mind there. */
 export interface CardSheet {
-  /** Of the plan, the farm, or of all plans. */
+  /** `Fallow Bridge, mix A`; of a single mix only the plan; of the mix of one bed among several `Kale, mix C`. */
   readonly name: string;
-  /** `Mix A`; of a single mix `Mix`. */
+  /** `4 batches of 48.1 lb, all alike`. */
   readonly heading: string;
   readonly mix: CardMix;
-  /** What one batch weighs, as the scale shows it. */
-  readonly whole: string;
-  readonly rounds: readonly SheetRound[];
+  /** What one batch weighs, as the scale shows it; null where something is weighed once for all batches. */
+  readonly whole: string | null;
+  readonly given: readonly Given[];
   /** Whether a bed has to be named in each round. */
   readonly named: boolean;
+  readonly takeCare: readonly string[];
 }
 
 /** The cards of an answer. */
 export interface Card {
   readonly name: string;
   readonly sheets: readonly CardSheet[];
-  readonly takeCare: readonly string[];
   readonly byWeight: boolean;
 }
 
 export function cardOf(solution: Solution): Card {
   const view = viewOf(solution);
-  const rounds = view.beds.flatMap((one) => roundsOf(view, one));
   const single = solution.mixes.length === 1;
   return {
     name: solution.name,
     byWeight: solution.by === "weight",
-    sheets: solution.mixes.map(
-      (mix): CardSheet => ({
-        name: solution.name,
-        heading: single ? "Mix" : `Mix ${mix.name}`,
+    sheets: solution.mixes.map((mix): CardSheet => {
+      const { count, kgEach, weights } = mix.batches;
+      const whole = weights.some(({ once }) => once)
+        ? null
+        : scaleWeight(kgEach, solution.rounding.scaleKg, solution.units);
+      const batches = count === 1 ? "1 batch" : counted(count, "batch", "batches");
+      const own = view.beds.filter(({ bed }) => bed.rounds.some((round) => round.mix === mix.name));
+      return {
+        name: `${own.length === 1 ? own[0]!.bed.bed : solution.name}${single ? "" : `, mix ${mix.name}`}`,
+        heading: `${batches}${whole === null ? "" : ` of ${whole}`}${count === 1 ? "" : ", all alike"}`,
         mix: cardMix(view, mix),
-        whole: scaleWeight(mix.batches.kgEach, solution.rounding.scaleKg, solution.units),
-        rounds: rounds.filter((round) => round.mix === mix.name),
-        named: view.several,
-      }),
-    ),
-    takeCare: takeCare(view),
+        whole,
+        given: own.flatMap((one) =>
+          givenIn(
+            roundsOf(view, one).filter((round) => round.mix === mix.name),
+            bedLabel(one.bed),
+          ),
+        ),
+        named: own.length > 1,
+        takeCare: takeCare(view, own, count),
+      };
+    }),
   };
+}
+
+/** Rounds in their order, those together that give and take the same. */
+function givenIn(rounds: readonly SheetRound[], bed: string): Given[] {
+  const found: Given[] = [];
+  for (const { when, each, dose, take } of rounds) {
+    const before = found.at(-1);
+    if (before?.dose === dose && before.take === take)
+      found[found.length - 1] = { ...before, whens: [...before.whens, when] };
+    else found.push({ bed, whens: [when], each, dose, take });
+  }
+  return found;
 }
 
 function cardMix(view: View, mix: Mix): CardMix {
@@ -112,6 +137,13 @@ function cardMix(view: View, mix: Mix): CardMix {
   };
 }
 
+/** One round of one bed, as it is given. */
+interface SheetRound extends CardRound {
+  readonly when: string;
+  readonly each: string;
+  readonly dose: string;
+}
+
 function roundsOf(view: View, one: BedView): SheetRound[] {
   const { bed, plan } = one;
   const kind = fedIn(plan);
@@ -123,7 +155,7 @@ function roundsOf(view: View, one: BedView): SheetRound[] {
     const grams = portion.g === null ? null : kind.weigh(portion.g);
     const text =
       vessel !== null && grams !== null && !vessel.includes(grams) ? `${vessel} (${grams})` : vessel;
-    const on = dayWords(round.day, plan.planted);
+    const on = dateWords(round.day, plan.planted) ?? day(round.day);
     return [
       {
         bed: bed.bed,
@@ -134,7 +166,7 @@ function roundsOf(view: View, one: BedView): SheetRound[] {
         batchesTaken: round.batchesTaken,
         take: taken[k] ?? "",
         perPlant: { g: round.perPlant.g, text },
-        when: round.name.toLowerCase() === on ? on : `${round.name}, ${on}`,
+        when: round.name.toLowerCase() === day(round.day) ? on : `${round.name}, ${on}`,
         each: kind.each,
         dose: text ?? "",
       },
@@ -142,20 +174,19 @@ function roundsOf(view: View, one: BedView): SheetRound[] {
   });
 }
 
-/** What to mind at mixing and spreading: how sure, what the scale does, and the gravest cautions. */
-function takeCare(view: View): string[] {
-  const { cautions, warnings, by } = view.solution;
-  const fed = fedWords(view);
-  const own = ranked(cautions.filter(({ code }) => !NOT_ON_CARDS.has(code)));
-  const always = alwaysWords(own);
-  const isAlways = (caution: Notice): boolean =>
-    alwaysWords([caution]) !== null || caution.code === "last-word";
+/** What to mind with the mix of some beds: how sure, how to make the batches, what the scale does, and the gravest cautions. */
+function takeCare(view: View, beds: readonly BedView[], batches: number): string[] {
+  const { warnings, by } = view.solution;
+  const fed = fedWords({ ...view, beds });
+  const cautions = alikeIn(beds.map(({ bed }) => bed)).filter(({ code }) => !NOT_ON_CARDS.has(code));
+  const always = alwaysWords(cautions);
   return [
     ...(by === "weight" ? ["By weight: this is NOT the mix of whole bags that `shop` buys."] : []),
     ...(fed === null ? [] : [`Feeds what the plan asks ${fed.each}.`]),
+    ...(batches > 1 ? [STIR] : []),
     ...warnings.filter(({ code }) => ROUNDING.has(code)).map(({ text }) => text),
-    ...own
-      .filter((caution) => !isAlways(caution))
+    ...ranked(cautions)
+      .filter((caution) => !isForEveryMix(caution.code))
       .slice(0, MOST_CAUTIONS)
       .map(inShort),
     ...(always === null
@@ -166,15 +197,16 @@ function takeCare(view: View): string[] {
 
 /** The cards of an answer as JSON. */
 export function cardJson(solution: Solution): CardJson {
-  const { name, sheets, takeCare } = cardOf(solution);
+  const view = viewOf(solution);
+  const { name, sheets } = cardOf(solution);
   return {
     schema: "barrowmix.card/2",
     name,
     by: solution.by,
     mixes: sheets.map(({ mix }) => mix),
-    rounds: sheets.flatMap(({ rounds }) =>
-      rounds.map(({ when: _, each: __, dose: ___, ...round }): CardRound => round),
+    rounds: view.beds.flatMap((one) =>
+      roundsOf(view, one).map(({ when: _, each: __, dose: ___, ...round }): CardRound => round),
     ),
-    takeCare,
+    takeCare: [...new Set(sheets.flatMap(({ takeCare }) => takeCare))],
   };
 }

@@ -3,8 +3,9 @@
  * paragraph, what holds for every mix.
  */
 import type { Notice } from "../problem.ts";
+import type { BedAnswer } from "../results/solution.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
-import { counted } from "../words/numbers.ts";
+import { counted, listed } from "../words/numbers.ts";
 import { bullets, type Levelled, paragraph, section } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
@@ -38,6 +39,41 @@ export function alwaysWords(cautions: readonly Notice[]): string | null {
     text !== null && cautions.some((caution) => caution.code === code) ? [text] : [],
   );
   return words.length === 0 ? null : `Always: ${words.join("; ")}.`;
+}
+
+/** So many beds are named where something holds for several. */
+const NAMED = 3;
+
+/** `kale`, `kale and leeks`, `kale, leeks and 5 more beds`. */
+function bedNames(names: readonly string[]): string {
+  const others = names.length - NAMED + 1;
+  return names.length <= NAMED
+    ? listed(names)
+    : listed([...names.slice(0, NAMED - 1), counted(others, "more bed")]);
+}
+
+/** What is said of several beds, each code once: where the words differ those of the first bed, and which others are like it. */
+export function alikeIn(
+  beds: readonly Pick<BedAnswer, "bed" | "cautions" | "warnings">[],
+  of: "cautions" | "warnings" = "cautions",
+): Notice[] {
+  const found = new Map<string, Map<string, string[]>>();
+  for (const { bed, [of]: notices } of beds)
+    for (const { code, text } of notices) {
+      const texts = found.get(code) ?? new Map<string, string[]>();
+      found.set(code, texts.set(text, [...new Set([...(texts.get(text) ?? []), bed])]));
+    }
+  return [...found].map(([code, texts]) => {
+    const [first, ...others] = texts;
+    const [text, names] = first!;
+    if (names.length === beds.length) return { code, text };
+    const alike = [...new Set(others.flatMap(([, own]) => own))].filter((bed) => !names.includes(bed));
+    const said = inShort({ code, text });
+    return {
+      code,
+      text: `${bedNames(names)}: ${alike.length === 0 ? text : `${said} Much the same: ${bedNames(alike)}.`}`,
+    };
+  });
 }
 
 /** The first sentence of a text, and the next where that is short; what can hurt people is said whole. */

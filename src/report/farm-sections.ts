@@ -2,7 +2,7 @@
 import type { MixCount } from "../results/solution.ts";
 import { counted, listed } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
-import type { View } from "./answer-view.ts";
+import { bedLabel, type View } from "./answer-view.ts";
 import { fedIn, takenIn, vesselWords } from "./give-sections.ts";
 import { bullets, paragraph, type Section, section, table, words } from "./report.ts";
 import { TOLERANCE } from "./writer.ts";
@@ -24,12 +24,11 @@ export function bedSections(view: View): Section[] {
     const same = taken.every((text) => text === taken[0]);
     const each = vesselWords(kind.portion(fed), plan, kind.weigh);
     const dose = `${kind.each.replace(/^Each /, "")}: ${each ?? ""}`;
-    const alike = bed.bedsAlike > 1 ? `${bed.bed} (each of ${bed.bedsAlike})` : bed.bed;
     const days = bed.rounds
       .filter(({ kg }) => kg > 0)
       .map(({ day }) => dateWords(day, plan.planted) ?? `day ${day}`);
     const take = same ? (taken[0] ?? "") : listed(taken);
-    return [{ bed: alike, mix: fed.mix, take, dose, days: days.join(", ") }];
+    return [{ bed: bedLabel(bed), mix: fed.mix, take, dose, days: days.join(", ") }];
   });
   return section(
     "Give, each round",

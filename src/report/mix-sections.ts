@@ -6,6 +6,9 @@ import type { View } from "./answer-view.ts";
 import { bullets, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
 import { sum, TOLERANCE } from "./writer.ts";
 
+/** When batches are made. */
+export const STIR = "Make all batches now, or each as a round needs it; keep the mix dry.";
+
 /** A weight as the scale shows it; of what is weighed once for the whole heap, that. */
 export function weighWords(
   { kg, once }: Pick<BatchWeight, "kg" | "once">,
