@@ -11,7 +11,7 @@ import type { Amendment, Counts, Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, noticesOf, ok, type Problem, type Result } from "../problem.ts";
-import { cheapestPricePerKg } from "../program/build.ts";
+import { soldByWeight } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
 import { type MostLeft, mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
@@ -399,17 +399,13 @@ function proofOf(answer: Parameters<typeof verificationOf>[0]): FoundAnswer["ver
 
 /** Everything sold loose, at the cheapest price by weight. */
 function soldLoose({ beds, amendments }: Errand): Pick<Errand, "plans" | "beds" | "amendments"> {
-  const offer = (amendment: Amendment): Amendment => {
-    const price = cheapestPricePerKg(amendment);
-    return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
-  };
   const own = beds.map(
     (bed): SolvedBed => ({
       ...bed,
-      plan: { ...bed.plan, amendments: bed.plan.amendments.map(offer), suppliers: [] },
+      plan: { ...bed.plan, amendments: bed.plan.amendments.map(soldByWeight), suppliers: [] },
     }),
   );
-  return { plans: own.map(({ plan }) => plan), beds: own, amendments: amendments.map(offer) };
+  return { plans: own.map(({ plan }) => plan), beds: own, amendments: amendments.map(soldByWeight) };
 }
 
 /** By weight, what certainty costs step by step and what knowing better would save. */

@@ -2,12 +2,13 @@
 import type { Amounts } from "../field/delivery.ts";
 import { SeasonWork } from "../field/sureness.ts";
 import { type Notice, noticesOf } from "../problem.ts";
+import { soldByWeight } from "../program/build.ts";
 import type { By, Conflict, MixCount, Sharing } from "../results/solution.ts";
 import { MAX_GAP } from "../solver/verify.ts";
 import { listed, money, percent } from "../words/numbers.ts";
 import { bedKg, bedMiss, type FarmNone, FarmSearch, type NoMixForAll, type Rung } from "./farm.ts";
 import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
-import { byWeight, type FarmPurchase } from "./farm-purchase.ts";
+import type { FarmPurchase } from "./farm-purchase.ts";
 import { letterOf } from "./lay-out.ts";
 import type { Errand } from "./purchase.ts";
 import { AIM_MOST, workAsked } from "./sure.ts";
@@ -47,7 +48,7 @@ export async function shareMixes(
   sharing: Sharing,
   options: ShareOptions,
 ): Promise<SharedMixes | FarmNone> {
-  let farm = await farmBeds(errand.beds, errand.amendments);
+  let farm = farmBeds(errand.beds, errand.amendments);
   if (farm.beds.length === 0) return allFed(errand);
   // Beds that credits feed take no mix, and have no place in the search.
   const place = farm.beds.map(({ solved }) => errand.beds.indexOf(solved));
@@ -146,7 +147,7 @@ async function laidOut(
       ? plan.amendments.map(() => plan.applications.map(() => 0))
       : amountsFor(errand, farm, { ...rung, purchase }, b);
   });
-  const sold = options.by === "weight" ? byWeight(errand.amendments) : errand.amendments;
+  const sold = options.by === "weight" ? errand.amendments.map(soldByWeight) : errand.amendments;
   const miss = farm.beds.reduce(
     (worst, bed, b) => Math.max(worst, bedMiss(bed, bedKg(purchase, b), sold)),
     0,

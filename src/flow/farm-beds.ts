@@ -5,9 +5,7 @@ import { type MixBed, mixBed } from "../program/shared-mix.ts";
 import { type PlanSureRow, sureRows } from "../program/sure-rows.ts";
 import { layOutSpread } from "../season/spread.ts";
 import { normalQuantile } from "../solver/normal.ts";
-import type { ValuedBed } from "./farm-value.ts";
 import type { SolvedBed } from "./purchase.ts";
-import { solveBlend } from "./solve-blend.ts";
 import type { Levels } from "./sure.ts";
 
 /** A bed of a farm with its own proven mix, whole shed its own. */
@@ -17,8 +15,8 @@ export interface FarmBed {
   readonly base: SolvedBed["program"];
   readonly sure: readonly PlanSureRow[];
   readonly levels: Levels;
-  /** What it costs by weight with nothing in the shed, and what weighs; for the search of who shares. */
-  readonly valued: ValuedBed;
+  /** What it asks of a mix. */
+  readonly asks: MixBed;
 }
 
 export interface FarmBeds {
@@ -32,36 +30,22 @@ export interface FarmBeds {
 const NO_PRICE = 1e-6;
 
 /** The beds of a farm from what each costs by itself. */
-export async function farmBeds(
-  solvedBeds: readonly SolvedBed[],
-  amendments: readonly Amendment[],
-): Promise<FarmBeds> {
+export function farmBeds(solvedBeds: readonly SolvedBed[], amendments: readonly Amendment[]): FarmBeds {
   const known = amendments.map((amendment) => cheapestPricePerKg(amendment) ?? 0);
   const least = NO_PRICE * Math.max(...known, 1e-6);
-  const prices = known.map((price) => Math.max(price, least));
-  const priceOf = new Map(amendments.map(({ id }, a) => [id, prices[a]!]));
-  const beds: FarmBed[] = [];
-  for (const solved of solvedBeds)
-    if (kgOf(solved, solved.answer.x) > 0) beds.push(await valued(solved, amendments, priceOf));
-  return { beds, prices };
-}
-
-async function valued(
-  solved: SolvedBed,
-  amendments: readonly Amendment[],
-  priceOf: ReadonlyMap<string, number>,
-): Promise<FarmBed> {
-  const { plan } = solved;
-  const base = solved.sure?.base ?? solved.program;
-  const levels = solved.sure?.levels ?? new Map();
-  const sure = marginsOf(plan, solved, base, levels);
-  const kg = kgOf(solved, solved.answer.x);
-  const mix = mixBed(plan, base, sure, amendments, kg);
-  return { solved, base, sure, levels, valued: { ...mix, own: await ownCost(solved, priceOf) } };
+  const beds = solvedBeds.flatMap((solved): FarmBed[] => {
+    const kg = solved.program.use.flat().reduce((sum, j) => sum + solved.answer.x[j]!, 0);
+    if (!(kg > 0)) return [];
+    const base = solved.sure?.base ?? solved.program;
+    const levels = solved.sure?.levels ?? new Map();
+    const sure = marginsOf(solved.plan, solved, base, levels);
+    return [{ solved, base, sure, levels, asks: mixBed(solved.plan, base, sure, amendments, kg) }];
+  });
+  return { beds, prices: known.map((price) => Math.max(price, least)) };
 }
 
 /** The margins of a bed at given levels. */
-export function marginsOf(
+function marginsOf(
   plan: Plan,
   { season }: Pick<SolvedBed, "season">,
   base: SolvedBed["program"],
@@ -76,32 +60,7 @@ export function marginsOf(
 
 /** The same bed with margins at other levels. */
 export function withLevels(bed: FarmBed, amendments: readonly Amendment[], levels: Levels): FarmBed {
-  const { solved, base, valued } = bed;
+  const { solved, base, asks } = bed;
   const sure = marginsOf(solved.plan, solved, base, levels);
-  const mix: MixBed = mixBed(solved.plan, base, sure, amendments, valued.kg);
-  return { ...bed, sure, levels, valued: { ...valued, ...mix } };
-}
-
-function kgOf({ program }: SolvedBed, x: readonly number[]): number {
-  return program.use.flat().reduce((sum, j) => sum + x[j]!, 0);
-}
-
-/** What a bed costs with everything bought by weight. */
-async function ownCost({ plan, answer }: SolvedBed, priceOf: ReadonlyMap<string, number>): Promise<number> {
-  const stocked = plan.amendments.some(({ id, stockKg, ...amendment }) => {
-    const price = cheapestPricePerKg({ id, stockKg, ...amendment });
-    return stockKg > 0 || price !== priceOf.get(id);
-  });
-  if (!stocked) return answer.check.cost;
-  const amendments = plan.amendments.map(
-    (amendment): Amendment => ({
-      ...amendment,
-      stockKg: 0,
-      packs: [],
-      bulkPricePerKg: priceOf.get(amendment.id)!,
-    }),
-  );
-  const bought = await solveBlend({ ...plan, amendments });
-  if (bought.answer.status !== "optimal") throw new Error("a bed lost its mix with more to buy");
-  return bought.answer.check.cost;
+  return { ...bed, sure, levels, asks: mixBed(solved.plan, base, sure, amendments, asks.kg) };
 }

@@ -48,6 +48,8 @@ export interface FarmPurchase {
   readonly claimed: boolean;
   /** Searches and corrections that it took. */
   readonly rounds: number;
+  /** By weight: what a kg more of each amendment in the shed would save; null where none is used. */
+  readonly worth?: readonly (number | null)[];
 }
 
 export interface FarmErrand {
@@ -58,7 +60,7 @@ export interface FarmErrand {
   readonly suppliers: readonly Supplier[];
   readonly demands: ShopDemands;
   readonly deadline: Deadline;
-  /** Money per kg, none of it zero; for where the search begins. */
+  /** What a kg is worth, none of it nothing; for where the search begins. */
   readonly prices: readonly number[];
 }
 
@@ -73,14 +75,6 @@ const MISSED_AT_MOST = 1e-7;
 const MOST_SEARCHES = 40;
 const MOST_ROUNDS = 60;
 
-/** Everything sold by weight at its cheapest, without delivery. */
-export function byWeight(amendments: readonly Amendment[]): Amendment[] {
-  return amendments.map(({ bulkPricePerKg: _, supplier: _from, ...amendment }) => {
-    const price = cheapestPricePerKg({ ...amendment, ...(_ === undefined ? {} : { bulkPricePerKg: _ }) });
-    return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
-  });
-}
-
 /** A group of beds: its program so far, and what is known of its convex part. */
 class Group {
   readonly kinds: readonly Kind[];
@@ -93,7 +87,7 @@ class Group {
     readonly beds: readonly number[],
     private readonly farm: FarmErrand,
   ) {
-    const all = beds.map((b) => farm.beds[b]!.valued);
+    const all = beds.map((b) => farm.beds[b]!.asks);
     this.kinds = kindsOf(all);
     this.mayHave = sharedBy(all);
     this.cuts = this.kinds.map(() => []);
@@ -196,7 +190,7 @@ class Group {
     this.kinds.forEach(({ bed, members }, k) => {
       for (const i of members) {
         const b = this.beds[i]!;
-        shares.set(b, ((this.farm.beds[b]!.valued.kg / bed.kg) * (1 / m[k]!)) / sum);
+        shares.set(b, ((this.farm.beds[b]!.asks.kg / bed.kg) * (1 / m[k]!)) / sum);
       }
     });
     // A heap that is a little too small or too large grows or shrinks in proportion, but for what it must hold.
@@ -271,6 +265,7 @@ async function weighed(farm: FarmErrand, groups: readonly Group[]): Promise<Farm
       proven: cost - bound <= MAX_GAP * Math.max(1, cost),
       claimed: false,
       rounds,
+      worth: held.there.map((i) => (i === null ? null : Math.abs(answer.y[i]!))),
     };
   }
   throw new UnverifiedError("The shares of the beds did not settle; no mix is printed.");
@@ -283,7 +278,7 @@ async function mixOf(
   farm: FarmErrand,
   rounding: number,
 ): Promise<{ readonly mixes: readonly FarmMix[]; readonly bulkKg: readonly number[] } | null> {
-  const worth = farm.prices.reduce((most, price) => Math.max(most, price), 0);
+  const worth = Math.max(...farm.amendments.map((one) => cheapestPricePerKg(one) ?? 0), ...farm.prices);
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const held = heldProgram(farm, groups, counts, { worth: 1, loose: 100, over: 1e3 * worth });
     const answer = await solveProgram(held.program);
@@ -320,7 +315,12 @@ function heldProgram(
   const columnOf = groups.map((group) => {
     const own = group.program();
     const moved = new Map<number, number>();
-    const priceOf = new Map(own.use.map(([j], i) => [j!, worth * farm.prices[group.mayHave[i]!]!]));
+    const priceOf = new Map(
+      own.use.map(([j], i) => [
+        j!,
+        worth * (cheapestPricePerKg(farm.amendments[group.mayHave[i]!]!) ?? farm.prices[group.mayHave[i]!]!),
+      ]),
+    );
     own.columns.forEach(({ upper }, j) => {
       moved.set(j, draft.column("held", priceOf.get(j) ?? 0, upper));
     });
@@ -333,6 +333,7 @@ function heldProgram(
     return moved;
   });
   const { heap = [], mostLeft } = farm.demands;
+  const there: (number | null)[] = farm.amendments.map(() => null);
   const bulk = farm.amendments.map((amendment, a) => {
     const { id, stockKg, packs, bulkPricePerKg } = amendment;
     const used = groups.flatMap((group, g): Entry[] => {
@@ -345,6 +346,7 @@ function heldProgram(
       bulkPricePerKg === undefined ? null : draft.column(`loose ${id}`, loose * bulkPricePerKg, Infinity);
     const scale = Math.max(stockKg + bagged, 1e-3);
     const from: Entry[] = j === null ? used : [...used, [j, -1]];
+    there[a] = draft.rows.length;
     draft.row(other(`there is of ${id}`), from, { upper: stockKg + bagged, scale });
     if (mostLeft && bagged > 0) {
       const left = "kg" in mostLeft ? mostLeft.kg : mostLeft.share * bagged;
@@ -354,7 +356,7 @@ function heldProgram(
       draft.row(other("heap"), used, { lower: one.minKg ?? 0, upper: one.maxKg ?? Infinity });
     return j;
   });
-  return { program: { columns: draft.columns, rows: draft.rows }, columnOf, bulk };
+  return { program: { columns: draft.columns, rows: draft.rows }, columnOf, bulk, there };
 }
 
 const totalKg = (group: Group): number => group.kinds.reduce((sum, { bed }) => sum + bed.kg, 0);

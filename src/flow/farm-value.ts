@@ -20,8 +20,8 @@ import { Simplex } from "../solver/simplex.ts";
 import { boundWithin } from "../solver/verify.ts";
 
 /** A bed with what it costs by itself. */
-export interface ValuedBed extends MixBed {
-  /** Money by weight, above zero. */
+interface ValuedBed extends MixBed {
+  /** Money by weight, above zero; no mix feeds it for less. */
   readonly own: number;
 }
 
@@ -49,6 +49,8 @@ const LEAST_PART = 1 / MOST_TIMES;
 /** A row missed by less than this counts as kept. */
 const KEPT = 1e-10;
 const MOST_ROUNDS = 200;
+/** What a bed costs by itself is known so well. */
+const OWN_GAP = 1e-10;
 /** Tangents touch at powers of this while searching. */
 const STEP = Math.log(1.01);
 /** Rows and touches of earlier sets that a bed begins with, at most. */
@@ -56,16 +58,20 @@ const REMEMBERED = 8;
 
 /** Values sets of beds, and remembers for each bed which rows and touches mattered. */
 export class MixValues {
+  readonly beds: readonly ValuedBed[];
   private readonly rows: MixRow[][];
   private readonly touches: number[][];
-  /** Programs solved. */
-  solved = 0;
 
-  /** @param prices of the farm's amendments, money per kg, each above zero. */
+  /**
+   * @param prices of the farm's amendments, money per kg, each above zero.
+   * @param roughly what each bed costs by itself; absent: it is worked out.
+   */
   constructor(
-    readonly beds: readonly ValuedBed[],
+    beds: readonly MixBed[],
     readonly prices: readonly number[],
+    roughly?: readonly number[],
   ) {
+    this.beds = beds.map((bed, b) => ({ ...bed, own: roughly?.[b] ?? ownCost(bed, prices) }));
     this.rows = beds.map(() => []);
     this.touches = beds.map(() => [1]);
   }
@@ -92,7 +98,6 @@ export class MixValues {
     const exact = gap < 1e-5;
     let best: Value = { ...NOTHING, bound: 0 };
     for (let round = 0; round < MOST_ROUNDS; round++) {
-      this.solved++;
       const point = work.solve();
       if (point === "none") return NOTHING;
       if (point === null) break;
@@ -110,6 +115,13 @@ export class MixValues {
     }
     return best;
   }
+}
+
+/** What a bed costs by itself, everything bought by weight. */
+function ownCost(bed: MixBed, prices: readonly number[]): number {
+  const rough = bed.kg * Math.max(...prices);
+  const { bound } = new MixValues([bed], prices, [rough]).value([0], { gap: OWN_GAP });
+  return bound < Infinity ? bound : rough;
 }
 
 /** The growing program of one set. */
@@ -278,7 +290,7 @@ class Shared {
 
 /** Beds alike up to their size as one each, with the beds that it is made of. */
 export interface Kind {
-  readonly bed: ValuedBed;
+  readonly bed: MixBed;
   readonly members: readonly number[];
 }
 
@@ -286,7 +298,7 @@ export interface Kind {
  * Merges beds that are alike up to their size.
  * @param apart what else must be the same of beds that are merged, such as the mix they are pinned to.
  */
-export function kindsOf(beds: readonly ValuedBed[], apart: (b: number) => string = () => ""): Kind[] {
+export function kindsOf(beds: readonly MixBed[], apart: (b: number) => string = () => ""): Kind[] {
   const groups = new Map<string, number[]>();
   beds.forEach((bed, b) => {
     const key = `${apart(b)} ${kindOfBed(bed)}`;
@@ -297,7 +309,6 @@ export function kindsOf(beds: readonly ValuedBed[], apart: (b: number) => string
   return [...groups.values()].map((members): Kind => {
     const first = beds[members[0]!]!;
     const kg = members.reduce((sum, b) => sum + beds[b]!.kg, 0);
-    const own = members.reduce((sum, b) => sum + beds[b]!.own, 0);
-    return { bed: { ...timesLarger(first, kg / first.kg), own }, members };
+    return { bed: timesLarger(first, kg / first.kg), members };
   });
 }

@@ -4,13 +4,16 @@
  */
 import { goodsOf } from "../field/purchase.ts";
 import type { Amendment, Supplier } from "../model.ts";
+import { soldByWeight } from "../program/build.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
-import { MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
+import { type Entry, other, rowOf, termsOf } from "../solver/program.ts";
+import { MAX_GAP, MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
+import { solveWhole } from "../solver/whole.ts";
 import type { FarmBed, FarmBeds } from "./farm-beds.ts";
-import { type Partition, Partitioner } from "./farm-partition.ts";
-import { buyForGroups, byWeight, type FarmPurchase } from "./farm-purchase.ts";
+import { type Partition, type PartitionAnswer, Partitioner } from "./farm-partition.ts";
+import { buyForGroups, type FarmPurchase } from "./farm-purchase.ts";
 import { type Kind, kindsOf, MixValues } from "./farm-value.ts";
-import { Deadline } from "./purchase.ts";
+import { Deadline, type Errand, prepare } from "./purchase.ts";
 
 export interface FarmAsked {
   readonly by: "purchase" | "weight";
@@ -57,14 +60,14 @@ export class FarmSearch {
     readonly farm: FarmBeds,
     private readonly asked: FarmAsked,
   ) {
-    const valued = farm.beds.map((bed) => bed.valued);
-    this.kinds = kindsOf(valued, (b) => asked.pins[b] ?? "");
-    this.partitioner = new Partitioner(
-      new MixValues(
-        this.kinds.map(({ bed }) => bed),
-        farm.prices,
-      ),
-    );
+    const asks = farm.beds.map((bed) => bed.asks);
+    this.kinds = kindsOf(asks, (b) => asked.pins[b] ?? "");
+    this.partitioner = this.at(farm.prices);
+  }
+
+  private at(prices: readonly number[]): Partitioner {
+    const kinds = this.kinds.map(({ bed }) => bed);
+    return new Partitioner(new MixValues(kinds, prices));
   }
 
   /** What the beds cost by weight, each with its own mix and the whole shed: no purchase has goods for less. */
@@ -103,40 +106,90 @@ export class FarmSearch {
   }
 
   private async search(most: number): Promise<Rung | FarmNone> {
-    const { seconds, clock } = this.asked;
-    const deadline = new Deadline(seconds, clock);
     const pinned = this.pinned();
-    const free = this.kinds.filter(({ members }) => this.asked.pins[members[0]!] === undefined).length;
+    const free = this.unpinned();
     // As many mixes as there are kinds of bed: no division is looked for.
-    const each = most >= pinned.length + free;
-    const half = new Deadline(seconds / 2, clock);
-    const division = each
-      ? { groups: [...pinned, ...this.unpinned()], cost: 0, bound: 0 }
-      : this.partitioner.solve({ most, pinned, stop: () => half.isPast() });
-    if (division.groups === null) return division.bound === Infinity ? this.noMix() : { nothing: "time" };
-    const groups = division.groups.map((group) =>
-      group.flatMap((k) => this.kinds[k]!.members).sort((a, b) => a - b),
-    );
-    groups.sort((a, b) => a[0]! - b[0]!);
-    const { by, amendments, suppliers, demands } = this.asked;
-    const sold = by === "weight" ? byWeight(amendments) : amendments;
-    const purchase = await buyForGroups({
-      beds: this.farm.beds,
-      groups,
-      amendments: sold,
-      suppliers: by === "weight" ? [] : suppliers,
-      demands,
-      deadline: deadline.again(),
-      prices: this.farm.prices,
-    });
+    const each = most >= pinned.length + free.length;
+    const division = each ? null : this.divided(this.partitioner, most);
+    if (division?.groups === null) return division.bound === Infinity ? this.noMix() : { nothing: "time" };
+    const first = await this.bought(division?.groups ?? [...pinned, ...free]);
+    // Groups of one division are proven by themselves.
+    if (!("purchase" in first) || division === null || most === 1)
+      return "purchase" in first ? { ...first, mixes: each ? null : most } : first;
+    const { rung, least } = await this.boundOf(most, division, first);
+    const { cost } = rung.purchase;
+    return { ...rung, mixes: most, bound: Math.min(cost, Math.max(this.ownCost, least)) };
+  }
+
+  private divided(partitioner: Partitioner, most: number): PartitionAnswer {
+    const half = new Deadline(this.asked.seconds / 2, this.asked.clock);
+    return partitioner.solve({ most, pinned: this.pinned(), stop: () => half.isPast() });
+  }
+
+  /** What is on sale, and where. */
+  private market(by = this.asked.by): Pick<Errand, "amendments" | "suppliers" | "demands" | "deadline"> {
+    const { amendments, suppliers, demands, seconds, clock } = this.asked;
+    const deadline = new Deadline(seconds, clock);
+    if (by === "purchase") return { amendments, suppliers, demands, deadline };
+    return { amendments: amendments.map(soldByWeight), suppliers: [], demands, deadline };
+  }
+
+  /** The purchase for kinds of bed in groups, checked. */
+  private async bought(kinds: Partition, by = this.asked.by): Promise<Omit<Rung, "mixes"> | FarmNone> {
+    const groups = kinds
+      .map((group) => group.flatMap((k) => this.kinds[k]!.members).sort((a, b) => a - b))
+      .sort((a, b) => a[0]! - b[0]!);
+    const { beds, prices } = this.farm;
+    const market = this.market(by);
+    const purchase = await buyForGroups({ ...market, beds, groups, prices });
     if (!("mixes" in purchase)) return { nothing: purchase.status === "infeasible" ? "infeasible" : "time" };
-    checkFarm(this.farm.beds, purchase, sold, this.ownCost);
-    // Groups of one division are proven by themselves; what another division could cost is known by weight alone.
-    const forced = each || most === 1;
-    const shed = amendments.reduce((sum, { stockKg }, a) => sum + stockKg * this.farm.prices[a]!, 0);
-    const weight = Math.max(this.ownCost, division.bound - shed);
-    const bound = forced ? purchase.bound : Math.min(weight, purchase.bound);
-    return { mixes: each ? null : most, groups, purchase, bound };
+    checkFarm(beds, purchase, market.amendments, this.ownCost);
+    return { groups, purchase, bound: purchase.bound };
+  }
+
+  /**
+   * The least that so many mixes cost, whatever beds share. What is bought of a material is worth its price in the division
+   * that was found, or what is in the shed is worth there: at these prices what is used is worth the bound of a division by
+   * weight. Where the shed counts, the best division at these prices is tried too.
+   */
+  private async boundOf(most: number, division: PartitionAnswer, first: Omit<Rung, "mixes">) {
+    const { amendments } = this.asked;
+    let rung = first;
+    let { bound } = division;
+    let { prices } = this.farm;
+    if (amendments.some(({ stockKg }) => stockKg > 0)) {
+      const weighed = this.asked.by === "weight" ? first : await this.bought(division.groups!, "weight");
+      const worth = "purchase" in weighed ? weighed.purchase.worth! : [];
+      const least = Math.min(...prices);
+      prices = prices.map((price, a) => Math.max(least, worth[a] ?? price));
+      const again = this.divided(this.at(prices), most);
+      bound = again.bound;
+      const other = again.groups && (await this.bought(again.groups));
+      if (other && "purchase" in other && other.purchase.cost < rung.purchase.cost) rung = other;
+    }
+    return { rung, least: await this.leastSpent(prices, bound, rung.purchase.cost) };
+  }
+
+  /**
+   * What any purchase up to some money costs at least whose goods are worth so much. Every bed may have a mix of its own here,
+   * which leaves nothing out that few mixes could do.
+   */
+  private async leastSpent(worth: readonly number[], asMuch: number, within: number): Promise<number> {
+    const market = this.market();
+    const beds = this.farm.beds.map(({ solved }) => solved);
+    const plans = beds.map(({ plan }) => plan);
+    const { program } = prepare({ ...market, plans, beds }, Infinity, within * (1 + MAX_GAP));
+    const worthOf = new Map(market.amendments.map(({ id }, a) => [id, worth[a]!]));
+    const uses = program.columns.flatMap(({ tag }, j): Entry[] =>
+      tag.kind === "use" ? [[j, worthOf.get(tag.id)!]] : [],
+    );
+    const row = rowOf(other("worth of a division"), termsOf(uses), { lower: asMuch });
+    const { clock, seconds } = this.asked;
+    const least = await solveWhole(
+      { ...program, rows: [...program.rows, row] },
+      { clock, seconds, alone: true },
+    );
+    return least.status === "infeasible" ? within : least.bound;
   }
 
   private unpinned(): number[][] {

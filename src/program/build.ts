@@ -12,6 +12,12 @@ export function cheapestPricePerKg(amendment: Amendment): number | null {
   return prices.length === 0 ? null : Math.min(...prices);
 }
 
+/** The amendment sold loose alone, at its cheapest price by weight. */
+export function soldByWeight(amendment: Amendment): Amendment {
+  const price = cheapestPricePerKg(amendment);
+  return { ...amendment, packs: [], ...(price === null ? {} : { bulkPricePerKg: price }) };
+}
+
 /** The applications that share one recipe: the whole blend (null), or each by itself. */
 function blendsOf(plan: Plan): readonly (number | null)[] {
   return plan.blend === "one" ? [null] : plan.applications.map((_, t) => t);

@@ -1,9 +1,10 @@
 /**
  * Many farms against what is written apart from the project: one mix by weight against a search over shares and rates, two
- * and three mixes against all divisions, and whole bags against a whole-number program for HiGHS at the same division.
+ * and three mixes against all divisions, whole bags against a whole-number program for HiGHS at the same division, and the bound that is told of two mixes in bags
+ * against all divisions.
  */
 import type { Rung } from "../../src/flow/farm.ts";
-import { enumerated, faultsOf, searchOf, solvedFarm } from "../helpers/check-farm.ts";
+import { divisions, enumerated, faultsOf, searchOf, solvedFarm } from "../helpers/check-farm.ts";
 import { randomFarm } from "../helpers/random-farm.ts";
 import { packsTotal, searchedCost } from "../helpers/reference-farm.ts";
 
@@ -41,6 +42,17 @@ export async function checkFarms(print: (line: string) => void, count = 30): Pro
       worst.divided = Math.max(worst.divided, Math.abs(rung.purchase.cost / best - 1));
       for (const fault of faultsOf(spec, rung.purchase)) wrong.push(`farm ${seed}, ${most} mixes: ${fault}`);
     }
+  }
+  for (let seed = 1; seed <= Math.ceil(count / 5); seed++) {
+    const spec = randomFarm(seed + 800, { beds: 4, materials: 6, stocked: true });
+    const solved = await solvedFarm(spec);
+    if (solved.without) continue;
+    const rung = await searchOf(solved, "purchase").rung(2);
+    const totals: number[] = [];
+    for (const groups of divisions(4, 2)) totals.push((await packsTotal(spec, groups)) ?? Infinity);
+    const least = Math.min(...totals);
+    if ("purchase" in rung ? rung.bound > least * (1 + 1e-6) : least < Infinity)
+      wrong.push(`farm ${seed}: a division costs ${least}, less than what is told of two mixes`);
   }
   let bags = 0;
   for (let seed = 1; bags < Math.ceil((2 * count) / 3) && seed < 3 * count; seed++) {

@@ -16,7 +16,7 @@ export async function solvedFarm(spec: FarmSpec) {
   const amendments = mergeAmendments(plans).all;
   const solved = await solveBeds(plans);
   const beds = "beds" in solved ? solved.beds : [];
-  return { spec, plans, amendments, without: beds.length === 0, farm: await farmBeds(beds, amendments) };
+  return { spec, plans, amendments, without: beds.length === 0, farm: farmBeds(beds, amendments) };
 }
 export type SolvedFarm = Awaited<ReturnType<typeof solvedFarm>>;
 
@@ -41,17 +41,28 @@ export function searchOf(
 
 /** One mix for some kinds of bed, by weight, to nine digits. */
 export function exactValues({ farm }: SolvedFarm) {
-  const kinds = kindsOf(farm.beds.map(({ valued }) => valued));
+  const kinds = kindsOf(farm.beds.map(({ asks }) => asks));
   const values = new MixValues(
     kinds.map(({ bed }) => bed),
     farm.prices,
   );
-  return { kinds, value: (set: readonly number[]) => values.value(set, { gap: 1e-10 }) };
+  return { beds: values.beds, value: (set: readonly number[]) => values.value(set, { gap: 1e-10 }) };
 }
 
-/** The least cost of at most so many mixes, by trying all ways to divide kinds of bed. */
+/** All ways to divide so many things into groups, at most so many. */
+export function divisions(count: number, most: number): number[][][] {
+  let all: number[][][] = [[]];
+  for (let k = 0; k < count; k++)
+    all = all.flatMap((groups) => [
+      ...groups.map((_, g) => groups.map((group, h) => (h === g ? [...group, k] : group))),
+      ...(groups.length < most ? [[...groups, [k]]] : []),
+    ]);
+  return all;
+}
+
+/** The least cost by weight of at most so many mixes, by trying all ways to divide kinds of bed. */
 export function enumerated(solved: SolvedFarm, most: number): number {
-  const { kinds, value } = exactValues(solved);
+  const { beds, value } = exactValues(solved);
   const known = new Map<string, number>();
   const cost = (set: readonly number[]): number => {
     const key = set.join();
@@ -59,25 +70,9 @@ export function enumerated(solved: SolvedFarm, most: number): number {
     known.set(key, found);
     return found;
   };
-  let best = Infinity;
-  const place = (k: number, groups: readonly (readonly number[])[]): void => {
-    if (k === kinds.length) {
-      best = Math.min(
-        best,
-        groups.reduce((sum, group) => sum + cost(group), 0),
-      );
-      return;
-    }
-    groups.forEach((_, g) => {
-      place(
-        k + 1,
-        groups.map((group, h) => (h === g ? [...group, k] : group)),
-      );
-    });
-    if (groups.length < most) place(k + 1, [...groups, [k]]);
-  };
-  place(0, []);
-  return best;
+  const total = (groups: readonly (readonly number[])[]) =>
+    groups.reduce((sum, group) => sum + cost(group), 0);
+  return Math.min(...divisions(beds.length, most).map(total));
 }
 
 /** What is wrong with a purchase for a farm, from plain numbers: rows missed, stock or bags overdrawn. */
