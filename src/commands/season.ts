@@ -41,9 +41,10 @@ export async function seasonPlans(
   context: Context,
 ): Promise<readonly [Left, ...Left[]]> {
   const season = await seasonIn(file, changes, context);
-  const { lastDay, seasonRest } = await import("../flow/now.ts");
+  const { lastDay, seasonRest } = await import("../flow/season-rest.ts");
   const on = dayAsked(options, season.beds[0]!.planted) ?? lastDay(season.log);
-  const { plans, shed } = seasonRest(season, on);
+  const { beds, shed } = seasonRest(season, on);
+  const plans = beds.filter(({ over }) => !over).map(({ plan }) => plan);
   const listed = await together(plans.map(async (plan) => warnedOf(await atLists(plan, options, context))));
   const [first, ...others] = listed.map((plan) => ({
     plan: { ...plan, warnings: [...plan.warnings, ...season.warnings, ...shed.warnings] },

@@ -21,6 +21,11 @@ interface Around {
   readonly mixes: readonly SeasonMix[];
 }
 
+/** `Line 12`; `Lines 12, 14`. */
+export function linesWords(lines: readonly Pick<LogLine, "line">[]): string {
+  return `Line${lines.length === 1 ? "" : "s"} ${lines.map(({ line }) => line).join(", ")}`;
+}
+
 /** @param lines in the order of the file. */
 export function remarksOnLog(lines: readonly LogLine[], around: Around): Notice[] {
   return [
@@ -32,10 +37,9 @@ export function remarksOnLog(lines: readonly LogLine[], around: Around): Notice[
 }
 
 function outOfOrder(lines: readonly LogLine[]): Notice[] {
-  const late = lines.filter((line, i) => i > 0 && line.day < lines[i - 1]!.day).map(({ line }) => line);
+  const late = lines.filter((line, i) => i > 0 && line.day < lines[i - 1]!.day);
   if (late.length === 0) return [];
-  const which =
-    late.length === 1 ? `Line ${late[0]} of the season is` : `Lines ${late.join(", ")} of the season are`;
+  const which = `${linesWords(late)} of the season ${late.length === 1 ? "is" : "are"}`;
   return [
     {
       code: "log-sorted",

@@ -5,8 +5,7 @@ import type { Amendment, NamedCurve, Pack } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { fromSi } from "../units.ts";
 import { weight } from "../words/numbers.ts";
-import { lastDay } from "./now.ts";
-import { restOf, shedOn } from "./season-rest.ts";
+import { lastDay, seasonRest } from "./season-rest.ts";
 
 /** What the files of a next plan say, as plain values. */
 export interface NextYear {
@@ -27,9 +26,8 @@ const LEAST_KG = 0.005;
 /** What a season of one bed leaves to the next. */
 export function nextYear(season: SeasonFile): NextYear {
   const [bed] = season.beds;
-  const on = lastDay(season.log);
-  const shed = shedOn(season, on);
-  const { standing } = restOf(season, bed!, on, shed);
+  const { shed, beds } = seasonRest(season, lastDay(season.log));
+  const { standing } = beds[0]!;
   const planted = yearLater(season.planted);
   const days = dayOfDate(parseDate(planted)!, season.planted);
   const unit = season.units === "us" ? "lb" : "kg";

@@ -2,7 +2,7 @@
  * The rest of a season as a plan: what has been spread is given, what is in the shed is the stock, the rounds that are left
  * are its applications, each with its own mix. Caps and limits are those of the whole season, less what they already hold.
  */
-
+import { dayOfDate, parseDate } from "../calendar.ts";
 import type { Amounts } from "../field/delivery.ts";
 import {
   type Kilograms,
@@ -15,10 +15,10 @@ import {
   type WaterLine,
 } from "../files/season-model.ts";
 import type { Amendment, Application, Demand, Given, Limit, Plan } from "../model.ts";
-import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
+import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
-import { layOutSeason, takenUpKg } from "../season/season.ts";
+import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
 import { type Happened, STRIP_CV, type Standing, standingOn } from "../season/standing.ts";
 import { toSi } from "../units.ts";
 import { weight } from "../words/numbers.ts";
@@ -46,7 +46,7 @@ export interface Shed {
 }
 
 /** What is in the shed by a day: what there was, bought, used and kept, or what was weighed. */
-export function shedOn(season: SeasonFile, on: number): Shed {
+function shedOn(season: SeasonFile, on: number): Shed {
   const kg = new Map(Object.entries(season.shed));
   const kept = new Map<string, number>();
   const warnings: Notice[] = [];
@@ -95,22 +95,14 @@ function withoutKept(gives: Kilograms, kept: Map<string, number>): Kilograms {
   );
 }
 
-function otherStock(season: SeasonFile): Notice[] {
-  const [plan] = season.beds;
-  const differ = plan!.amendments.filter(
-    ({ id, stockKg }) => Math.abs(stockKg - (season.shed[id] ?? 0)) > SMALL_KG,
-  );
-  if (differ.length === 0) return [];
-  const each = differ.map(
-    ({ id, name, stockKg }) =>
-      `${name} ${weight(stockKg, season.units)}, the season ${weight(season.shed[id] ?? 0, season.units)}`,
-  );
-  return [
-    {
-      code: "stock-differs",
-      text: `The plan's stock is not what the season began with (the plan says ${each.join("; ")}). The season's shed and its log count.`,
-    },
-  ];
+function otherStock({ beds, shed, units }: SeasonFile): Notice[] {
+  const each = beds[0]!.amendments.flatMap(({ id, name, stockKg }) => {
+    const ours = shed[id] ?? 0;
+    const differ = Math.abs(stockKg - ours) > SMALL_KG;
+    return differ ? [`${name} ${weight(stockKg, units)}, the season ${weight(ours, units)}`] : [];
+  });
+  const text = `The plan's stock is not what the season began with (the plan says ${each.join("; ")}). The season's shed and its log count.`;
+  return each.length === 0 ? [] : [{ code: "stock-differs", text }];
 }
 
 /** A round of the plan as the season sees it. */
@@ -120,10 +112,10 @@ export interface RoundState extends PlannedRound {
 }
 
 /** What has become of a bed's rounds by a day. */
-export function roundsOf(season: SeasonFile, bed: string, on: number): RoundState[] {
-  const rounds = season.planned.filter((round) => round.bed === bed).sort((a, b) => a.day - b.day);
+function roundsOf({ planned, log }: SeasonFile, bed: string, on: number): RoundState[] {
+  const rounds = planned.filter((round) => round.bed === bed).sort((a, b) => a.day - b.day);
   const done = new Set(
-    season.log.flatMap((line) =>
+    log.flatMap((line) =>
       line.kind === "spread" && line.day <= on && line.beds.some((got) => got.bed === bed)
         ? [line.round]
         : [],
@@ -136,84 +128,123 @@ export function roundsOf(season: SeasonFile, bed: string, on: number): RoundStat
   });
 }
 
-/** A bed with the rest of its season. */
+/** A bed with the rest of its season; days are counted from its own planting. */
 export interface BedRest {
   readonly bed: Plan;
+  readonly on: number;
+  /** Nothing that is given now feeds the crop any more. */
+  readonly over: boolean;
   readonly rounds: readonly RoundState[];
   readonly standing: Standing;
-  /** Null where the season is over. */
-  readonly plan: Plan | null;
+  /** Of what is left to give. */
+  readonly plan: Plan;
   /** What the old plan gives in the rounds that are left, kg by amendment and application of `plan`. */
   readonly oldPlan: Amounts;
-  readonly spreadKg: number;
   readonly warnings: readonly Notice[];
 }
 
+/** The beds of a season with the rest of it, and what is in the shed. */
+export interface SeasonRest {
+  readonly shed: Shed;
+  readonly beds: readonly BedRest[];
+}
+
+/** The day on which a season is looked at, where none is asked for: that of its last line, or of planting. */
+export function lastDay(log: readonly LogLine[]): number {
+  return Math.max(0, ...log.map(({ day }) => day));
+}
+
+/**
+ * What is left of a season on a day.
+ * @param dressing whether something may be given on that day too, beside the rounds that are left.
+ */
+export function seasonRest(season: SeasonFile, on: number, dressing = false): SeasonRest {
+  const shed = shedOn(season, on);
+  return { shed, beds: season.beds.map((bed) => restOf(season, bed, on, shed, dressing)) };
+}
+
+/** A season with its days counted from the planting of one of its beds. */
+function seenFrom(
+  season: SeasonFile,
+  { planted }: Plan,
+): { readonly season: SeasonFile; readonly days: number } {
+  const days = planted === undefined ? 0 : dayOfDate(parseDate(planted)!, season.planted);
+  const moved = <T extends { readonly day: number }>(all: readonly T[]): T[] =>
+    all.map((one) => ({ ...one, day: one.day - days }));
+  return days === 0
+    ? { season, days }
+    : { season: { ...season, planned: moved(season.planned), log: moved(season.log) }, days };
+}
+
 /** The rest of a bed's season from a day on. */
-export function restOf(season: SeasonFile, bed: Plan, on: number, shed: Shed): BedRest {
+function restOf(whose: SeasonFile, bed: Plan, day: number, shed: Shed, dressing: boolean): BedRest {
+  const { season, days } = seenFrom(whose, bed);
+  const on = day - days;
   const lines = season.log.filter((line) => line.day <= on);
   const spread = lines.filter((line): line is SpreadLine => line.kind === "spread");
   const given = spread.flatMap((line) => givenBy(season, line, bed));
-  const amendments = amendmentsOf(season, bed, given, shed);
-  const whole = { ...bed, amendments };
+  const whole = { ...bed, amendments: amendmentsOf(season, bed, given, shed) };
   const { found, warnings } = readingsOf(bed, lines, spread);
   const standing = standingOn(whole, { given, water: waterOf(bed, lines), found }, on);
   const rounds = roundsOf(season, bed.name, on);
-  const left = rounds.filter(({ state }) => state === "next" || state === "late");
-  const spreadKg = given.reduce((sum, one) => sum + one.kg.reduce((part, { kg }) => part + kg, 0), 0);
-  const shared = { bed, rounds, standing, spreadKg };
-  if (on >= bed.seasonDays) return { ...shared, plan: null, oldPlan: [], warnings };
-  const applications = left.map(
-    (round): Application => ({
-      name: round.round,
-      day: Math.max(round.day, on),
-      share: 1 / left.length,
-      ...defined({ placement: round.placement, dugInDays: dugIn(bed, round.round) }),
-    }),
-  );
+  const over = on >= bed.seasonDays;
+  const left = over ? [] : rounds.filter(({ state }) => state === "next" || state === "late");
+  const first = Math.min(...left.map((round) => Math.max(round.day, on)));
   // With every round given, a dressing now is all that is left.
-  const rest: readonly Application[] =
-    applications.length > 0 ? applications : [{ name: DRESSING, day: on, share: 1 }];
-  const plan = remaining(whole, standing, rest, given);
-  const oldPlan = amendments.map(({ id }) =>
-    rest.map((_, t) => (left[t] === undefined ? 0 : (materialsOf(left[t].gives, season.mixes)[id] ?? 0))),
-  );
-  return { ...shared, plan, oldPlan, warnings: [...warnings, ...passedCaps(whole, plan)] };
+  const now = first === Infinity || (dressing && first > on) ? [{ name: DRESSING, day: on, share: 1 }] : [];
+  const applications = [
+    ...now,
+    ...left.map(
+      (round): Application => ({
+        name: round.round,
+        day: Math.max(round.day, on),
+        share: 1,
+        ...defined({ placement: round.placement, dugInDays: dugIn(bed, round.round) }),
+      }),
+    ),
+  ];
+  const plan = remaining(whole, standing, applications, given);
+  const planned = [...now.map(() => ({})), ...left.map(({ gives }) => materialsOf(gives, season.mixes))];
+  return {
+    bed,
+    on,
+    over,
+    rounds,
+    standing,
+    plan,
+    oldPlan: whole.amendments.map(({ id }) => planned.map((kg: Kilograms) => kg[id] ?? 0)),
+    warnings: [...warnings, ...passedCaps(whole, plan)],
+  };
 }
 
 /** How soon a round of the plan is dug in. */
-const dugIn = ({ applications }: Plan, round: string): number | undefined =>
+const dugIn = ({ applications }: Plan, round: string | undefined): number | undefined =>
   applications.find(({ name }) => name === round)?.dugInDays;
 
-function givenBy(season: SeasonFile, line: SpreadLine, bed: Plan): Given[] {
-  return line.beds.flatMap((got) => {
-    if (got.bed !== bed.name) return [];
-    const kg = Object.entries(materialsOf(got.gives, season.mixes)).map(([id, weighed]) => ({
-      id,
-      kg: weighed,
+function givenBy({ mixes }: SeasonFile, { beds, day, round }: SpreadLine, bed: Plan): Given[] {
+  return beds
+    .filter((got) => got.bed === bed.name)
+    .map(({ gives, placement }) => ({
+      day,
+      kg: Object.entries(materialsOf(gives, mixes)).map(([id, kg]) => ({ id, kg })),
+      ...defined({ placement, dugInDays: dugIn(bed, round) }),
     }));
-    const dugInDays = line.round === undefined ? undefined : dugIn(bed, line.round);
-    return [{ day: line.day, kg, ...defined({ placement: got.placement, dugInDays }) }];
-  });
 }
+
+/** kg of a material in what was given. */
+export const gaveOf = (given: readonly Given[], id: string): number =>
+  given.reduce((sum, { kg }) => sum + (kg.find((one) => one.id === id)?.kg ?? 0), 0);
 
 /** What can be spread from here on, and what was spread and cannot be had any more; sorted by id. */
 function amendmentsOf(season: SeasonFile, bed: Plan, given: readonly Given[], shed: Shed): Amendment[] {
-  const used = new Set(given.flatMap(({ kg }) => kg.map(({ id }) => id)));
   const others = season.materials.filter(
-    ({ id }) => used.has(id) && !bed.amendments.some((one) => one.id === id),
+    ({ id }) => gaveOf(given, id) > 0 && !bed.amendments.some((one) => one.id === id),
   );
   return [
     ...bed.amendments.map((one) => ({ ...one, stockKg: shed.kg.get(one.id) ?? 0 })),
-    ...others.map((one) => {
-      const { bulkPricePerKg: _, ...unsold } = one;
-      return { ...unsold, packs: [], stockKg: 0 };
-    }),
+    ...others.map(({ bulkPricePerKg: _, ...one }) => ({ ...one, packs: [], stockKg: 0 })),
   ].sort((a, b) => (a.id < b.id ? -1 : 1));
 }
-
-const isSold = ({ packs, bulkPricePerKg }: Amendment): boolean =>
-  packs.length > 0 || bulkPricePerKg !== undefined;
 
 function remaining(
   whole: Plan,
@@ -221,58 +252,57 @@ function remaining(
   applications: readonly Application[],
   given: readonly Given[],
 ): Plan {
-  const gave = (id: string): number =>
-    given.reduce((sum, { kg }) => sum + (kg.find((one) => one.id === id)?.kg ?? 0), 0);
-  const { simple: _, checkDays, drainage = [], ...kept } = whole;
-  const expected = drainage.filter(({ day }) => day > past.on);
-  const later = (checkDays ?? []).filter((day) => day > past.on);
+  const { checkDays = [], drainage = [], ...kept } = whole;
   const plan: Plan = {
     ...kept,
     past,
     applications,
     blend: "each",
-    limits: limitsLeft(whole, applications, gave),
-    ...(later.length > 0 ? { checkDays: later } : {}),
-    ...(expected.length > 0 ? { drainage: expected } : {}),
+    limits: limitsLeft(whole, applications, given),
+    checkDays: checkDays.filter((day) => day > past.on),
+    drainage: drainage.filter(({ day }) => day > past.on),
   };
-  return { ...plan, demands: whole.demands.map((demand) => demandLeft(plan, demand, gave)) };
+  const season = layOutSeason(plan);
+  return { ...plan, demands: whole.demands.map((demand) => demandLeft(plan, season, demand, given)) };
 }
 
 /** Limits on weights, less what was spread; what cannot be had is barred. Shares are of a blend that is not made any more. */
 function limitsLeft(
-  whole: Plan,
+  { limits, amendments, applications: planned, blend }: Plan,
   applications: readonly Application[],
-  gave: (id: string) => number,
+  given: readonly Given[],
 ): Limit[] {
-  const stated = whole.limits.flatMap(({ id, minKg, maxKg, notIn }): Limit[] => {
-    const names = notIn.map((t) => whole.applications[t]!.name);
-    const barred = applications.flatMap(({ name }, t) => (names.includes(name) ? [t] : []));
-    const one = whole.blend === "one";
+  const together = blend === "one";
+  const isGone = (id: string): boolean => {
+    const { packs, bulkPricePerKg, stockKg } = amendments.find((one) => one.id === id)!;
+    return packs.length === 0 && bulkPricePerKg === undefined && stockKg <= 0;
+  };
+  const stated = limits.map(({ id, minKg, maxKg, notIn }): Limit => {
     const less = (kg: number | undefined): number | undefined =>
-      kg === undefined ? undefined : one ? Math.max(0, kg - gave(id)) : kg;
-    const everywhere = one && notIn.length > 0 ? applications.map((_, t) => t) : barred;
-    return [
-      {
-        id,
-        notIn: everywhere,
-        ...defined({ minKg: less(minKg), maxKg: less(maxKg) }),
-        ...(one ? { together: true } : {}),
-      },
-    ];
+      kg === undefined || !together ? kg : Math.max(0, kg - gaveOf(given, id));
+    const names = notIn.map((t) => planned[t]!.name);
+    const barred = applications.flatMap(({ name }, t) =>
+      names.includes(name) || (together && names.length > 0) ? [t] : [],
+    );
+    return {
+      id,
+      notIn: barred,
+      ...defined({ minKg: less(minKg), maxKg: less(maxKg) }),
+      ...(together ? { together } : {}),
+    };
   });
-  const gone = whole.amendments.filter((one) => !isSold(one) && one.stockKg <= 0).map(({ id }) => id);
+  const gone = amendments.filter(({ id }) => isGone(id));
   return [
-    ...stated.filter(({ id }) => !gone.includes(id)),
-    ...gone.map((id): Limit => ({ id, maxKg: 0, together: true, notIn: [] })),
+    ...stated.filter(({ id }) => !isGone(id)),
+    ...gone.map(({ id }): Limit => ({ id, maxKg: 0, together: true, notIn: [] })),
   ].sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
 /** Caps less what was spread; one that has been passed leaves room for nothing more. */
-function demandLeft(plan: Plan, demand: Demand, gave: (id: string) => number): Demand {
+function demandLeft(plan: Plan, season: Season, demand: Demand, given: readonly Given[]): Demand {
   const { nutrient, maxKg, appliedMaxKg, appliedSoftMaxKg, aheadMaxKg } = demand;
-  const season = layOutSeason(plan);
   const applied = plan.amendments.reduce(
-    (sum, { id, analysis }) => sum + gave(id) * (analysis[nutrient] ?? 0),
+    (sum, { id, analysis }) => sum + gaveOf(given, id) * (analysis[nutrient] ?? 0),
     0,
   );
   const room = (cap: number): number => (cap - applied > 1e-9 * cap ? cap - applied : 0);
@@ -291,14 +321,14 @@ function demandLeft(plan: Plan, demand: Demand, gave: (id: string) => number): D
 }
 
 /** Caps that what was spread has passed already. */
-function passedCaps(whole: Plan, plan: Plan): Notice[] {
-  return whole.demands.flatMap((demand, i): Notice[] => {
-    const { maxKg } = plan.demands[i]!;
-    if (demand.maxKg === null || maxKg === null || maxKg <= demand.maxKg * (1 + 1e-9)) return [];
+function passedCaps(whole: Plan, { demands, units }: Plan): Notice[] {
+  return whole.demands.flatMap(({ nutrient, maxKg: allowed }, i): Notice[] => {
+    const { maxKg } = demands[i]!;
+    if (allowed === null || maxKg === null || maxKg <= allowed * (1 + 1e-9)) return [];
     return [
       {
         code: "max-passed",
-        text: `What was spread already brings ${weight(maxKg, plan.units)} of ${demand.nutrient}; the plan allows ${weight(demand.maxKg, plan.units)} at most. It cannot be taken back.`,
+        text: `What was spread already brings ${weight(maxKg, units)} of ${nutrient}; the plan allows ${weight(allowed, units)} at most. It cannot be taken back.`,
       },
     ];
   });
@@ -312,64 +342,58 @@ function waterOf(bed: Plan, lines: readonly LogLine[]): Happened["water"] {
 }
 
 /** Readings that count, and what is to be said of those that do not. */
-function readingsOf(bed: Plan, lines: readonly LogLine[], spread: readonly SpreadLine[]) {
+function readingsOf(
+  { name, bed, credits, demands }: Plan,
+  lines: readonly LogLine[],
+  spread: readonly SpreadLine[],
+) {
   const warnings: Notice[] = [];
-  const say = (code: string, { line }: LogLine, text: string): void => {
-    warnings.push({ code, text: `The reading on line ${line} of the season ${text}` });
-  };
-  const demand = bed.demands.find(({ nutrient }) => nutrient === "N");
+  const demand = demands.find(({ nutrient }) => nutrient === "N");
+  const mineral = credits.find(
+    ({ contentKg, release: { curve } }) =>
+      (contentKg.N ?? 0) > 0 && curve.kind === "pool" && curve.atOnce === 1,
+  );
   const found = lines.flatMap((line): Happened["found"] => {
-    if (line.kind !== "nitrate" || !line.beds.includes(bed.name)) return [];
+    if (line.kind !== "nitrate" || !line.beds.includes(name)) return [];
+    const say = (code: string, text: string): void => {
+      warnings.push({ code, text: `The reading on line ${line.line} of the season ${text}` });
+    };
     const why = whyNotCounted(bed, demand, line);
     if (why !== null) {
-      say("nitrate-recorded", line, `is kept and moves nothing: ${why}.`);
+      say("nitrate-recorded", `is kept and moves nothing: ${why}.`);
       return [];
     }
-    const soon = spread.filter(
-      (one) =>
-        one.day <= line.day && line.day - one.day < SOON_DAYS && one.beds.some((got) => got.bed === bed.name),
+    const before = spread.flatMap(({ beds, ...one }) =>
+      one.day <= line.day ? beds.filter((got) => got.bed === name).map((got) => ({ ...one, ...got })) : [],
     );
-    if (soon.length > 0)
+    const soon = before.findLast(({ day }) => line.day - day < SOON_DAYS);
+    if (soon)
       say(
         "nitrate-soon",
-        line,
-        `was taken within a week after a spreading (line ${soon.at(-1)!.line}): what was spread is not even in the soil yet.`,
+        `was taken within a week after a spreading (line ${soon.line}): what was spread is not even in the soil yet.`,
       );
-    if (
-      spread.some(
-        (one) =>
-          one.day <= line.day &&
-          one.beds.some(
-            ({ bed: name, placement }) => name === bed.name && (placement === "hole" || placement === "band"),
-          ),
-      )
-    )
-      say(
-        "nitrate-band",
-        line,
-        "may read low: what goes into holes or bands is missed by cores beside them.",
-      );
-    const mineral = bed.credits.find(
-      ({ contentKg, release: { curve } }) =>
-        (contentKg.N ?? 0) > 0 && curve.kind === "pool" && curve.atOnce === 1,
-    );
+    if (before.some(({ placement }) => placement === "hole" || placement === "band"))
+      say("nitrate-band", "may read low: what goes into holes or bands is missed by cores beside them.");
     if (mineral)
       say(
         "nitrate-credit",
-        line,
         `holds what the credit ${mineral.from} brings too: do not enter it a second time.`,
       );
-    const kg = (line.ppm * line.depthM * KG_PER_M2_PPM_M * bed.bed.areaM2!) / (line.holds ?? 1);
+    const kg = (line.ppm * line.depthM * KG_PER_M2_PPM_M * bed.areaM2!) / (line.holds ?? 1);
     return [{ day: line.day, kg, cv: line.accuracy ?? STRIP_CV, atMost: line.ppm <= LEAST_PPM }];
   });
   return { found, warnings };
 }
 
-function whyNotCounted(bed: Plan, demand: Demand | undefined, line: NitrateLine): string | null {
-  if (bed.bed.areaM2 === undefined) return "the plan does not say how large the bed is";
+function whyNotCounted(
+  { areaM2 }: Plan["bed"],
+  demand: Demand | undefined,
+  { depthM, holds }: NitrateLine,
+): string | null {
+  if (areaM2 === undefined) return "the plan does not say how large the bed is";
   if (!demand || demand.minKg <= 0) return "the plan needs no nitrogen";
   if (demand.counts === "applied") return "the plan counts nitrogen as it is spread";
-  if (line.depthM < SHALLOW_M && line.holds === undefined)
+  if (depthM < SHALLOW_M && holds === undefined)
     return "a sample less than 10 in deep says little of what lies in reach of the roots; say what share of that it holds (`holds: 50%`)";
   return null;
 }
@@ -378,28 +402,22 @@ function whyNotCounted(bed: Plan, demand: Demand | undefined, line: NitrateLine)
 export function lateNeeds({
   bed,
   plan,
-  standing,
+  on,
+  over,
 }: BedRest): { nutrient: Nutrient; day: number; shortKg: number }[] {
-  if (plan === null) return [];
+  if (over) return [];
   const first = plan.applications[0]!.day;
   const season = layOutSeason(plan);
   const days = [...bed.applications.map(({ day }) => day), ...(bed.checkDays ?? [])];
-  const passed = [...new Set(days)].filter(
-    (day) => day > bed.applications[0]!.day && day <= Math.max(first, standing.past.on),
-  );
-  return bed.demands.flatMap((demand) =>
-    demand.uptake === null || demand.counts === "applied"
-      ? []
-      : passed
-          .sort((a, b) => a - b)
-          .flatMap((day) => {
-            const shortKg = takenUpKg(demand, day) - season.creditKg(demand.nutrient, day);
-            return shortKg > 1e-6 * demand.minKg ? [{ nutrient: demand.nutrient, day, shortKg }] : [];
-          }),
-  );
-}
-
-/** Nutrients that a bed needs, in canonical order. */
-export function neededBy({ demands }: Plan): Nutrient[] {
-  return NUTRIENTS.filter((nutrient) => demands.some((one) => one.nutrient === nutrient && one.minKg > 0));
+  const passed = [...new Set(days)]
+    .filter((day) => day > bed.applications[0]!.day && day <= Math.max(first, on))
+    .sort((a, b) => a - b);
+  return bed.demands
+    .filter(({ uptake, counts }) => uptake !== null && counts !== "applied")
+    .flatMap((demand) =>
+      passed.flatMap((day) => {
+        const shortKg = takenUpKg(demand, day) - season.creditKg(demand.nutrient, day);
+        return shortKg > 1e-6 * demand.minKg ? [{ nutrient: demand.nutrient, day, shortKg }] : [];
+      }),
+    );
 }

@@ -63,40 +63,36 @@ export function nowReport(now: SeasonNow, extent: Extent): Report {
   );
 }
 
-function titleOf({ day, planted, lastLine, seasonDays }: SeasonNow): string {
-  const over = day >= seasonDays ? ", the season is over" : "";
-  return `As of ${dayWords(day, planted ?? undefined)}${lastLine ? ", the last line" : ""}${over}`;
+/** Of a day of the season, or of a bed's own. */
+const dayOf = (day: number, planted: string | null): string => dayWords(day, planted ?? undefined);
+
+function titleOf({ day, planted, lastLine, beds }: SeasonNow): string {
+  const over = beds.every((bed) => bed.over) ? ", the season is over" : "";
+  return `As of ${dayOf(day, planted)}${lastLine ? ", the last line" : ""}${over}`;
 }
 
-const isShort = ({ needKg, nothingKg }: SeasonNutrient): boolean => needKg - nothingKg > SHORT * needKg;
-
 /** Whether the crop is short with nothing more given, and if the old plan goes on. */
-function shortWords({ bed, nutrients }: SeasonBed, { beds, units, day, seasonDays }: SeasonNow): string {
+function shortWords({ bed, nutrients, over }: SeasonBed, { beds, units }: SeasonNow): string {
   const who = beds.length > 1 ? `${bed}: the crop` : "The crop";
-  const amounts = (of: (one: SeasonNutrient) => number) =>
+  const short = (of: (one: SeasonNutrient) => number): string =>
     listed(
       nutrients.flatMap((one) => {
-        const short = one.needKg - of(one);
-        return short > SHORT * one.needKg ? [`${weight(short, units)} of ${one.nutrient}`] : [];
+        const kg = one.needKg - of(one);
+        return kg > SHORT * one.needKg ? [`${weight(kg, units)} of ${one.nutrient}`] : [];
       }),
     );
-  if (day >= seasonDays) {
-    const short = amounts(({ nothingKg }) => nothingKg);
-    return short === "" ? `${who} got what the plan asks for.` : `${who} was short of ${short}.`;
-  }
-  const old = amounts(({ oldPlanKg }) => oldPlanKg);
+  const nothing = short(({ nothingKg }) => nothingKg);
+  const old = short(({ oldPlanKg }) => oldPlanKg);
+  if (over) return nothing === "" ? `${who} got what the plan asks for.` : `${who} was short of ${nothing}.`;
   if (old !== "") return `${who} WILL BE SHORT if the old plan goes on: of ${old}.`;
-  return nutrients.some(isShort)
-    ? `${who} will not be short if the old plan goes on; it is with nothing more given: of ${amounts(({ nothingKg }) => nothingKg)}.`
-    : `${who} has what it needs without anything more.`;
+  return nothing === ""
+    ? `${who} has what it needs without anything more.`
+    : `${who} will not be short if the old plan goes on; it is with nothing more given: of ${nothing}.`;
 }
 
 /** What to do next, in a sentence. */
-function doWords(
-  { rest, goOn, beds, currency, planted, day, seasonDays, asked }: SeasonNow,
-  view: View | null,
-): string {
-  if (day >= seasonDays || rest === null || view === null)
+function doWords({ rest, goOn, beds, currency, planted, day, asked }: SeasonNow, view: View | null): string {
+  if (rest === null || view === null)
     return "Nothing that is given now feeds this crop any more. `init next --after` begins next year's plan with what is left.";
   const little =
     beds.every(({ littleLost, lostKg }) => littleLost || lostKg === 0) &&
@@ -104,21 +100,25 @@ function doWords(
   const rain = little ? " The rain took less than can be weighed: spread nothing for it." : "";
   if (rest.status === "infeasible")
     return `${noMixWords(rest.conflicts)}: it cannot be mended fully any more; what comes nearest is below.${rain}`;
+  // Beds may have been planted on several days: their rounds come in the order of the calendar.
   const rounds = rest.beds
-    .flatMap(({ rounds: all }) => all.filter(({ kg }) => kg > 0))
+    .flatMap(({ bed, rounds: all }) => {
+      const own = beds.find((one) => one.bed === bed)!;
+      return all.flatMap((round) => (round.kg > 0 ? [{ ...round, day: round.day + day - own.day }] : []));
+    })
     .sort((a, b) => a.day - b.day);
   const [next] = rounds;
   if (next === undefined)
     return `NEXT: SPREAD NOTHING. What was given is enough${asked === null ? "" : ` in ${percent(asked)} of seasons`}.${rain}`;
   const total = rest.cost.total ?? 0;
   const cost = total > 0 ? `, ${money(total, currency)} to buy` : ", all of it from the shed";
+  const going = goOn?.total ?? null;
   const old =
-    goOn?.total === null || goOn === null
-      ? ""
-      : ` Going on as planned: ${goOn.total > 0 ? money(goOn.total, currency) : "nothing to buy"}.`;
-  const when = next.day <= day ? "today" : `on ${dayWords(next.day, planted ?? undefined)}`;
-  const what = next.name === `day ${next.day}` && next.day > day ? when : `${next.name}, ${when}`;
-  return `NEXT: ${what}${rounds.length > 1 ? `, and ${counted(rounds.length - 1, "more round")}` : ""}${cost}.${old}${rain}`;
+    going === null ? "" : ` Going on as planned: ${going > 0 ? money(going, currency) : "nothing to buy"}.`;
+  const when = next.day <= day ? "today" : `on ${dayOf(next.day, planted)}`;
+  const what = /^day \d+$/.test(next.name) && next.day > day ? when : `${next.name}, ${when}`;
+  const more = new Set(rounds.map((round) => `${round.day} ${round.name}`)).size - 1;
+  return `NEXT: ${what}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${old}${rain}`;
 }
 
 /** What to give, to weigh and to buy; or why nothing does. */
@@ -129,46 +129,33 @@ function nextSections({ rest }: SeasonNow, view: View | null): Section[] {
   return [...giveSections(view), ...mixSections(view), ...buySections(view)];
 }
 
-interface Way {
-  readonly name: string;
-  readonly of: (bed: SeasonBed) => Readonly<Record<string, number>>;
-  readonly kg: (one: SeasonNutrient) => number | null;
-}
-const WAYS: readonly Way[] = [
-  { name: "nothing more", of: ({ chance }) => chance.nothing, kg: ({ nothingKg }) => nothingKg },
-  { name: "the old plan", of: ({ chance }) => chance.oldPlan, kg: ({ oldPlanKg }) => oldPlanKg },
-  { name: "as above", of: ({ chance }) => chance.newPlan, kg: ({ newPlanKg }) => newPlanKg },
-];
+/** What may be done from here; `csv` begins the keys of its columns. */
+const WAYS = [
+  { name: "Nothing more", csv: "nothing", chance: "nothing", kg: "nothingKg" },
+  { name: "The old plan", csv: "old_plan", chance: "oldPlan", kg: "oldPlanKg" },
+  { name: "As above", csv: "new_plan", chance: "newPlan", kg: "newPlanKg" },
+] as const;
 
-const inTen = (p: number | undefined): string | null =>
-  p === undefined ? null : `${Math.round(100 * p)} of 100`;
+/** What a section of one bed is called among several. */
+const ofBed = (bed: SeasonBed, { beds }: SeasonNow, title: string): string =>
+  beds.length > 1 ? `${bed.bed}: ${title}` : title[0]!.toUpperCase() + title.slice(1);
 
 /** How often each need is met, by what is done from here. */
-function wayOutSections({ beds, units }: SeasonNow): Section[] {
-  return beds.flatMap((bed) => {
-    const shown = WAYS.filter(({ of }) => Object.keys(of(bed)).length > 0);
+function wayOutSections(now: SeasonNow): Section[] {
+  const kg = (value: number) => weight(value, now.units);
+  return now.beds.flatMap((bed) => {
+    const shown = WAYS.filter(({ chance }) => Object.keys(bed.chance[chance]).length > 0);
     return section(
-      beds.length > 1 ? `${bed.bed}: how many seasons feed it` : "How many seasons feed it",
+      ofBed(bed, now, "how many seasons feed it"),
       table(bed.nutrients, [
         words("Nutrient", "nutrient", ({ nutrient }) => nutrient),
-        figures(
-          "Needed",
-          "need",
-          ({ needKg }) => needKg,
-          (kg) => weight(kg, units),
-        ),
-        figures(
-          "Spread so far",
-          "spread",
-          ({ spreadKg }) => spreadKg,
-          (kg) => weight(kg, units),
-        ),
-        ...shown.map(({ name, of }) =>
-          words<SeasonNutrient>(
-            name[0]!.toUpperCase() + name.slice(1),
-            name.replaceAll(" ", "_"),
-            ({ nutrient }) => inTen(of(bed)[nutrient]),
-          ),
+        figures("Needed", "need", ({ needKg }) => needKg, kg),
+        figures("Spread so far", "spread", ({ spreadKg }) => spreadKg, kg),
+        ...shown.map(({ name, csv, chance }) =>
+          words<SeasonNutrient>(name, csv, ({ nutrient }) => {
+            const p = bed.chance[chance][nutrient];
+            return p === undefined ? null : `${Math.round(100 * p)} of 100`;
+          }),
         ),
       ]),
     );
@@ -176,44 +163,43 @@ function wayOutSections({ beds, units }: SeasonNow): Section[] {
 }
 
 /** The nitrogen so far: given, taken up, lost, and what a test found beside what was expected. */
-function nitrogenSections({ beds, units, planted }: SeasonNow): Section[] {
-  const kg = (value: number) => weight(value, units);
-  return beds.flatMap((bed) => {
-    const { releasedKg, takenUpKg, lostKg, expectedKg, measuredKg, measuredDay } = bed;
-    const read =
-      measuredKg === null || expectedKg === null
-        ? ""
-        : `The soil test of ${dayWords(measuredDay!, planted ?? undefined)} found ${kg(measuredKg)}, where ${kg(Math.max(0, expectedKg))} was expected: all that follows is worked out with both.`;
+function nitrogenSections(now: SeasonNow): Section[] {
+  const kg = (value: number) => weight(value, now.units);
+  return now.beds.flatMap((bed) => {
+    const { releasedKg, takenUpKg, lostKg, expectedKg, measuredKg, measuredDay, planted } = bed;
+    const lost = lostKg > 0 ? `, and water carried about ${kg(lostKg)} below the roots` : "";
     return section(
-      beds.length > 1 ? `${bed.bed}: nitrogen so far` : "Nitrogen so far",
+      ofBed(bed, now, "nitrogen so far"),
       paragraph(
-        `${kg(releasedKg)} has become available, the crop has taken up about ${kg(takenUpKg)}${lostKg > 0 ? `, and water carried about ${kg(lostKg)} below the roots` : ""}.`,
+        `${kg(releasedKg)} has become available, the crop has taken up about ${kg(takenUpKg)}${lost}.`,
       ),
-      paragraph(read),
+      paragraph(
+        measuredKg === null
+          ? ""
+          : `The soil test of ${dayOf(measuredDay!, planted)} found ${kg(measuredKg)}, where ${kg(Math.max(0, expectedKg!))} was expected: all that follows is worked out with both.`,
+      ),
     );
   });
 }
 
-function lateSections({ late, beds, units, planted }: SeasonNow): Section[] {
+function lateSections({ late, beds, units }: SeasonNow): Section[] {
+  const of = (bed: string): string => (beds.length > 1 ? `${bed}: ` : "");
   return section(
     "What cannot be mended any more",
-    bullets(
-      late.map(
-        ({ bed, nutrient, day, shortKg }) =>
-          `${beds.length > 1 ? `${bed}: ` : ""}by ${dayWords(day, planted ?? undefined)} the crop is ${weight(shortKg, units)} of ${nutrient} behind.`,
+    bullets([
+      ...late.map(({ bed, nutrient, day, shortKg }) => {
+        const { planted } = beds.find((one) => one.bed === bed)!;
+        return `${of(bed)}by ${dayOf(day, planted)} the crop is ${weight(shortKg, units)} of ${nutrient} behind.`;
+      }),
+      ...beds.flatMap(({ bed, rounds }) =>
+        rounds
+          .filter(({ state }) => state === "dropped")
+          .map(
+            ({ name }) =>
+              `${of(bed)}round ${name} was not given, and the next one's day has come: it is left out.`,
+          ),
       ),
-    ),
-    bullets(
-      beds.flatMap(({ bed, rounds }) =>
-        rounds.flatMap(({ name, state }) =>
-          state === "dropped"
-            ? [
-                `${beds.length > 1 ? `${bed}: ` : ""}round ${name} was not given, and the next one's day has come: it is left out.`,
-              ]
-            : [],
-        ),
-      ),
-    ),
+    ]),
   );
 }
 
@@ -235,15 +221,9 @@ function csvOf({ beds }: SeasonNow) {
     words("Nutrient", "nutrient", ({ one }) => one.nutrient),
     figures("Need", "need_kg", ({ one }) => one.needKg),
     figures("Spread", "spread_kg", ({ one }) => one.spreadKg),
-    ...WAYS.flatMap(({ name, of, kg }) => {
-      const key =
-        name === "as above"
-          ? "new_plan"
-          : name.replaceAll("nothing more", "nothing").replaceAll("the old plan", "old_plan");
-      return [
-        figures<Row>(name, `${key}_kg`, ({ one }) => kg(one)),
-        figures<Row>(name, `${key}_chance`, ({ bed, one }) => of(bed)[one.nutrient] ?? null),
-      ];
-    }),
+    ...WAYS.flatMap(({ name, csv, chance, kg }) => [
+      figures<Row>(name, `${csv}_kg`, ({ one }) => one[kg]),
+      figures<Row>(name, `${csv}_chance`, ({ bed, one }) => bed.chance[chance][one.nutrient] ?? null),
+    ]),
   ]);
 }

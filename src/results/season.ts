@@ -31,6 +31,11 @@ export interface SeasonRound {
 
 export interface SeasonBed {
   readonly bed: string;
+  /** The day asked about, counted from the bed's own planting, as all its days are. */
+  readonly day: number;
+  readonly planted: string | null;
+  /** Nothing that is given now feeds the crop any more. */
+  readonly over: boolean;
   /** All material, so far. */
   readonly spreadKg: number;
   /** The next four are of nitrogen. */
@@ -62,7 +67,6 @@ export interface SeasonNow {
   readonly date: string | null;
   /** The day is that of the last line: none was asked for. */
   readonly lastLine: boolean;
-  readonly seasonDays: number;
   readonly planted: string | null;
   /** The share of seasons asked for of nitrogen, else of the first need asked; null: none is. */
   readonly asked: number | null;

@@ -6,8 +6,9 @@
 import { loadPlan, loadSeason } from "../../src/files/load.ts";
 import { seasonText } from "../../src/files/season-text.ts";
 import { solvePlans } from "../../src/flow/answer.ts";
-import { lastDay, seasonNow, seasonRest } from "../../src/flow/now.ts";
+import { seasonNow } from "../../src/flow/now.ts";
 import { begun } from "../../src/flow/season-begin.ts";
+import { lastDay, seasonRest } from "../../src/flow/season-rest.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
 import type { By, Solution } from "../../src/results/solution.ts";

@@ -124,6 +124,15 @@ describe("now", () => {
     expect(beds[0]!.measuredKg! / beds[0]!.expectedKg!).toBeGreaterThan(1);
   });
 
+  it("keeps to few materials that can be weighed, where the plan asks for it", async () => {
+    const { folder, now } = garden([...BOUGHT, "day: 0, spread: planting", "day: 23, spread: three weeks"]);
+    const plan = join(folder, "plan.yaml");
+    writeFileSync(plan, `${readFileSync(plan, "utf8")}simple: {most: 2, least: 1 lb}\n`);
+    const { rest } = await now("--on", "30", "--sure", "N=90%");
+    expect(rest!.mixes).not.toEqual([]);
+    for (const { materials } of rest!.mixes) expect(materials.length).toBeLessThanOrEqual(2);
+  });
+
   it("spreads nothing where what was given is enough", async () => {
     const { run } = garden([...BOUGHT, "day: 0, spread: planting", "day: 5, spread: {A: 5 batches}"]);
     const { stdout, code } = await run("now", "season.yaml", "--on", "40");

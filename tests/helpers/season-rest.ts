@@ -1,7 +1,7 @@
 /** The rest of a random season by the project, beside the same by a model written apart. */
 import { SeasonWork } from "../../src/field/sureness.ts";
 import { loadSeason } from "../../src/files/load.ts";
-import { restOf, shedOn } from "../../src/flow/season-rest.ts";
+import { seasonRest } from "../../src/flow/season-rest.ts";
 import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { memoryReader } from "./files.ts";
@@ -19,7 +19,7 @@ export function loadApart(season: ApartSeason) {
 /** The rest of it on the day it asks about. */
 export function restOfApart(season: ApartSeason) {
   const file = loadApart(season);
-  return restOf(file, file.beds[0]!, season.on, shedOn(file, season.on));
+  return seasonRest(file, season.on).beds[0]!;
 }
 
 export interface Beside {
