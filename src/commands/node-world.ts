@@ -221,22 +221,31 @@ function begin(path: string): PendingFile {
   };
 }
 
+const SIGNALS = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
+/** How many writings signals are held off for: those of one turn share their listeners. */
+let writing = 0;
+
+function release(): void {
+  for (const signal of SIGNALS) process.removeListener(signal, again);
+}
+
+function again(signal: NodeJS.Signals): void {
+  release();
+  process.kill(process.pid, signal);
+}
+
 /** Does something short during which a signal does not end the process; it acts once the process waits for anything, or never where the run is over first. */
 function heldOff(action: () => void): void {
-  const signals = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
-  const release = (): void => {
-    for (const signal of signals) process.removeListener(signal, again);
-  };
-  const again = (signal: NodeJS.Signals): void => {
-    release();
-    process.kill(process.pid, signal);
-  };
-  for (const signal of signals) process.on(signal, again);
+  writing += 1;
+  if (writing === 1) for (const signal of SIGNALS) process.on(signal, again);
   try {
     action();
   } finally {
     // Signals that came are told of once this turn is over.
-    setImmediate(release);
+    setImmediate(() => {
+      writing -= 1;
+      if (writing === 0) release();
+    });
   }
 }
 

@@ -5,6 +5,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import { nodeWorld } from "../../src/commands/node-world.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { type OneBed, unfolded } from "../helpers/answers.ts";
@@ -218,6 +219,18 @@ describe("--out", () => {
       process.umask(before);
     }
     expect(statSync(join(folder, "mix.json")).mode & 0o777).toBe(0o664);
+  });
+
+  it("listens for signals once in a turn, however many files are written in it, and not after it", async () => {
+    const { files } = nodeWorld(ROOT);
+    const turn = () => new Promise((done) => setImmediate(done));
+    await turn();
+    const before = process.listenerCount("SIGTERM");
+    for (let i = 0; i < 20; i++) files.create(join(folder, `${i}.txt`)).commit("text");
+    expect(process.listenerCount("SIGTERM")).toBe(before + 1);
+    await turn();
+    expect(process.listenerCount("SIGTERM")).toBe(before);
+    expect(readdirSync(folder).length).toBe(20);
   });
 
   // A sweep of many steps keeps the program busy without a pause; the default action of a signal needs none.
