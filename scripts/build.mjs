@@ -3,7 +3,8 @@
  *
  * - `barrowmix.cjs`: `src/start.ts` with what it depends on, started by `bin/barrowmix.cjs`. `--readable` keeps the names
  *   of functions, for stack traces and profiles.
- * - `index.js`: `src/index.ts` as an ES module; packages are left to the host. `types/`: its declarations.
+ * - `index.js`: `src/index.ts` as an ES module, its functions behind their doors (`library-door.mjs`); packages are left to
+ *   the host. `types/`: its declarations.
  * - `third-party-notices.txt`: the licences of the packages that the program contains.
  * - `schemas/`: the JSON Schema of each kind of file and of each output, as `barrowmix schema` prints it.
  */
@@ -12,6 +13,7 @@ import fs from "node:fs";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
+import { doorModule } from "./library-door.mjs";
 import { planShape } from "./model-shape.mjs";
 import { writeOutputSchemas } from "./output-schemas.mjs";
 
@@ -72,13 +74,18 @@ async function bundle() {
     plugins: [lazyBuiltins, planShape],
   });
   for (const { path: file, text } of program.outputFiles) fs.writeFileSync(file, inAscii(text));
-  await build({
+  const library = {
     ...shared,
-    entryPoints: ["src/index.ts"],
     outfile: path.join(dist, "index.js"),
     format: "esm",
     packages: "external",
     plugins: [planShape],
+  };
+  const bare = await build({ ...library, entryPoints: ["src/index.ts"], write: false, metafile: true });
+  const [{ exports }] = Object.values(bare.metafile.outputs);
+  await build({
+    ...library,
+    stdin: { contents: doorModule(root, exports), resolveDir: path.join(root, "src") },
   });
   writeNotices(program.metafile);
 }
@@ -154,6 +161,6 @@ function declareTypes() {
 
 fs.rmSync(dist, { recursive: true, force: true });
 fs.mkdirSync(dist);
+declareTypes();
 await bundle();
 writeSchemas();
-declareTypes();

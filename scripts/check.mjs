@@ -114,6 +114,12 @@ const CHECKS = {
     about: "farms of many beds against a search, all divisions and a whole-number model: count",
     run: ({ checkFarms }, numbers) => checkFarms(print, ...numbers),
   },
+  wild: {
+    module: "tests/helpers/wild.ts",
+    about:
+      "wild calls of the library, built before: none ends with an error but an InputError: count of each",
+    run: ({ checkWild }, [count = 1500]) => checkWild(root, count, print),
+  },
   fuzz: {
     module: "tests/check/fuzz.ts",
     about: "mutated files, pipes and flags: no crash, no stack, no hang: count",

@@ -44,10 +44,15 @@ function shapes() {
   return plain(generator.createSchema("Plan").definitions);
 }
 
-/** Names of types as they are written; `Readonly<..>` and the like are named after what they are of. */
-function plain(value) {
+/**
+ * Names of types as they are written; `Readonly<..>` and the like are named after what they are of. Several types at once
+ * are alternatives, and a part that is a function says so.
+ */
+export function plain(value) {
   if (Array.isArray(value)) return value.map(plain);
   if (typeof value !== "object" || value === null) return value;
+  if (Array.isArray(value.type)) return { anyOf: value.type.map((type) => ({ type })) };
+  if (value.$comment !== undefined) return { type: "function" };
   return Object.fromEntries(
     Object.entries(value).map(([key, one]) => [
       key,

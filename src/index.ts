@@ -38,14 +38,16 @@ export {
   type PlanRequest,
   type Where,
 } from "./files/load.ts";
+export type { WeighedMix } from "./files/mix.ts";
 export type { ExtraPrices } from "./files/plan-prices.ts";
 export { type ListUse, type PriceList, readPriceList } from "./files/price-list.ts";
-export type { AnswerOptions, Detail } from "./flow/answer.ts";
+export { type AnswerOptions, type Detail, solvePlans } from "./flow/answer.ts";
 export type { ChangedPlan, PlanChange } from "./flow/changes.ts";
-export { applyPriceList, cheapestOf } from "./flow/price-lists.ts";
+export { cheapestOf } from "./flow/price-lists.ts";
 export type { SweepRequest } from "./flow/sweep.ts";
 export type { Compared, CompareOptions, WhatIfCase } from "./flow/whatif.ts";
 export {
+  applyPriceList,
   assayMix,
   changePlan,
   changePrices,
@@ -55,7 +57,6 @@ export {
   type Prices,
   solveFarm,
   solvePlan,
-  solvePlans,
   sweepPlan,
 } from "./library.ts";
 export type * from "./model.ts";
@@ -97,4 +98,5 @@ export {
   toSi,
   UNITS,
   type Unit,
+  type UnitId,
 } from "./units.ts";

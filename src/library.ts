@@ -1,20 +1,20 @@
 /**
- * What the library computes, with its arguments looked over at the door: what cannot be meant is an `InputError` that says
- * why, never a number that means nothing. Plans come checked from the loader; one that a program made or changed itself is
- * looked over again.
+ * What the library computes. The package holds the arguments of every function to their types (`guard.ts`); what a type
+ * cannot say is looked over here: what cannot be meant is an `InputError` that says why, never a number that means nothing.
  */
 
 import { readPlanValue } from "./files/load.ts";
-import type { Mix } from "./files/mix.ts";
-import * as answer from "./flow/answer.ts";
+import type { WeighedMix } from "./files/mix.ts";
+import type { PriceList } from "./files/price-list.ts";
+import { type AnswerOptions, solvePlans } from "./flow/answer.ts";
 import * as assay from "./flow/assay.ts";
 import * as changes from "./flow/changes.ts";
 import { farmAsked } from "./flow/farm-asked.ts";
+import * as priceLists from "./flow/price-lists.ts";
 import * as sweeps from "./flow/sweep.ts";
 import { sweepPurchases } from "./flow/sweep-purchase.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Farm, Plan } from "./model.ts";
-import { NUTRIENTS } from "./nutrients.ts";
 import { fail, formatProblems, guess, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
 import type { Solution } from "./results/solution.ts";
@@ -27,8 +27,8 @@ export class InputError extends Error {
   /** What is wrong with a plan, each with its path; empty for other arguments. */
   readonly problems: readonly Problem[];
 
-  constructor(message: string, problems: readonly Problem[] = []) {
-    super(message);
+  constructor(message: string, problems: readonly Problem[] = [], options?: ErrorOptions) {
+    super(message, options);
     this.problems = problems;
   }
 }
@@ -37,74 +37,6 @@ const MOST_STEPS = 100_000;
 
 function refuse(holds: boolean, message: string): void {
   if (!holds) throw new InputError(message);
-}
-
-function isRecord(value: unknown): value is Readonly<Record<string, unknown>> {
-  return typeof value === "object" && value !== null;
-}
-
-/** The path to the first number in a value that is none (NaN) or has no end. */
-function endlessNumber(value: unknown, path: string): string | undefined {
-  if (typeof value === "number") return Number.isFinite(value) ? undefined : path;
-  if (!isRecord(value)) return undefined;
-  for (const [key, item] of Object.entries(value)) {
-    const found = endlessNumber(item, `${path}.${key}`);
-    if (found !== undefined) return found;
-  }
-  return undefined;
-}
-
-/** An argument that is made of parts. */
-function refuseUnlessMap(value: unknown, name: string): void {
-  refuse(
-    isRecord(value) && !Array.isArray(value),
-    `${name}: an object, not ${JSON.stringify(value) ?? "nothing"}`,
-  );
-}
-
-/** One plan or several. */
-function checkPlans(plans: readonly Plan[]): void {
-  refuse(Array.isArray(plans) && plans.length > 0, "plans: a list of one plan or more");
-  plans.forEach(checkPlan);
-}
-
-const OPTIONS: Readonly<Record<keyof answer.AnswerOptions, true>> = {
-  by: true,
-  budget: true,
-  mostLeft: true,
-  application: true,
-  sharing: true,
-  detail: true,
-  curves: true,
-  name: true,
-  seconds: true,
-  clock: true,
-  candidates: true,
-};
-
-/** What is asked of an answer, and how long is looked for it. */
-function checkOptions(options: answer.AnswerOptions): void {
-  refuseUnlessMap(options, "options");
-  for (const key of Object.keys(options))
-    refuse(
-      Object.hasOwn(OPTIONS, key),
-      `options: there is no \`${key}\`; ${guess(key, Object.keys(OPTIONS), `there are ${Object.keys(OPTIONS).join(", ")}`)}`,
-    );
-  const { by = "purchase", seconds = 1, budget = 0, mostLeft, detail = "page" } = options;
-  refuse(by === "weight" || by === "purchase", `by: "purchase" or "weight", not ${String(by)}`);
-  refuse(
-    ["mix", "page", "whole"].includes(detail),
-    `detail: "mix", "page" or "whole", not ${String(detail)}`,
-  );
-  refuse(
-    typeof seconds === "number" && seconds > 0 && Number.isFinite(seconds),
-    "seconds: a finite number above 0",
-  );
-  refuse(typeof budget === "number" && budget >= 0, "budget: an amount of money, at least 0");
-  if (mostLeft === undefined) return;
-  refuseUnlessMap(mostLeft, "mostLeft");
-  const most = "kg" in mostLeft ? mostLeft.kg : mostLeft.share;
-  refuse(most >= 0 && (!("share" in mostLeft) || most <= 1), "mostLeft: at least 0 kg, or a share of 0 to 1");
 }
 
 /**
@@ -121,24 +53,10 @@ export function checkPlan(plan: Plan): void {
  * @returns the answer; for a plan without one, one with status `infeasible` that says why.
  * @throws InputError, UnverifiedError.
  */
-export async function solvePlan(plan: Plan, options: answer.AnswerOptions = {}): Promise<Solution> {
-  checkPlan(plan);
-  checkOptions(options);
-  return answer.solvePlan(plan, options);
-}
-
-/**
- * The answer for plans that share one shed and one purchase, each with its own mix.
- * @returns the answer, or what keeps the plans or the options from going together.
- * @throws InputError, UnverifiedError.
- */
-export async function solvePlans(
-  plans: readonly [Plan, ...Plan[]],
-  options: answer.AnswerOptions = {},
-): Promise<Result<Solution>> {
-  checkPlans(plans);
-  checkOptions(options);
-  return answer.solvePlans(plans, options);
+export async function solvePlan(plan: Plan, options: AnswerOptions = {}): Promise<Solution> {
+  const found = await solvePlans([plan], options);
+  if (!found.ok) throw new InputError(formatProblems(found.problems).trimEnd(), found.problems);
+  return found.value;
 }
 
 /**
@@ -149,7 +67,7 @@ export async function solvePlans(
  * bound that is proven by weight.
  * @throws InputError, UnverifiedError.
  */
-export async function solveFarm(farm: Farm, options: answer.AnswerOptions = {}): Promise<Result<Solution>> {
+export async function solveFarm(farm: Farm, options: AnswerOptions = {}): Promise<Result<Solution>> {
   const { plans, options: asked } = farmAsked(farm);
   return solvePlans(plans, { ...asked, ...options });
 }
@@ -164,15 +82,8 @@ export async function sweepPlan(
   request: sweeps.SweepRequest,
   options: whatif.CompareOptions = {},
 ): Promise<Sweep> {
-  checkPlan(plan);
-  checkOptions(options);
-  refuseUnlessMap(request, "request");
   const { handle, from, to, steps } = request;
-  refuseUnlessMap(handle, "handle");
-  refuse(
-    Number.isFinite(from) && Number.isFinite(to) && from < to,
-    `a sweep goes upwards, not from ${from} to ${to}`,
-  );
+  refuse(from < to, `a sweep goes upwards, not from ${from} to ${to}`);
   refuse(from >= 0, `a sweep begins at 0 or above, not at ${from}`);
   refuse(
     Number.isInteger(steps) && steps >= 1 && steps <= MOST_STEPS,
@@ -182,7 +93,7 @@ export async function sweepPlan(
     const ids = plan.amendments.map(({ id }) => id);
     const known = guess(handle.id, ids, `there are ${ids.join(", ")}`);
     refuse(ids.includes(handle.id), `the plan has no amendment \`${handle.id}\`; ${known}`);
-  } else refuse(NUTRIENTS.includes(handle.nutrient), `\`${String(handle.nutrient)}\` is no nutrient`);
+  }
   return options.by === "weight" ? sweeps.sweepPlan(plan, request) : sweepPurchases(plan, request, options);
 }
 
@@ -195,14 +106,22 @@ export async function comparePlans(
   cases: readonly whatif.WhatIfCase[],
   options: whatif.CompareOptions = {},
 ): ReturnType<typeof whatif.comparePlans> {
-  checkPlans(plans);
-  checkOptions(options);
-  refuse(Array.isArray(cases), "cases: a list of cases");
-  for (const one of cases) refuseUnlessMap(one, "a case");
-  for (const one of cases) checkPlans(one.plans);
   const twice = cases.find(({ name }, i) => cases.findIndex((one) => one.name === name) < i);
   refuse(twice === undefined, `the case \`${twice?.name}\` is there twice`);
   return whatif.comparePlans(plans, cases, options);
+}
+
+/**
+ * The plan with a price list in place of its own prices. What the list does not name keeps the plan's price, unless
+ * `listedOnly`: then it can only come from stock. Rows that name nothing of the plan are counted and said.
+ * @returns the plan, or the rows that are wrong, each with its place in the list.
+ */
+export function applyPriceList(
+  plan: Plan,
+  list: PriceList,
+  listedOnly: boolean,
+): Result<changes.ChangedPlan> {
+  return priceLists.applyPriceList(plan, list, listedOnly);
 }
 
 /** Prices by id: `"+10%"`, `"1.20/lb"`, or a change that has been read; `all` is every amendment with a price. */
@@ -213,7 +132,6 @@ export type Prices = Readonly<Record<string, string | PriceChange>>;
  * @returns the changed plan, or what is wrong with the prices.
  */
 export function changePrices(plan: Plan, prices: Prices, name = "prices"): Result<changes.ChangedPlan> {
-  refuseUnlessMap(prices, name);
   const problems: Problem[] = [];
   const read = Object.entries(prices).flatMap(([id, price]): [string, PriceChange][] => {
     if (typeof price !== "string") return [[id, price]];
@@ -236,7 +154,6 @@ export function changePlan(
   change: changes.PlanChange,
   name: string,
 ): Result<changes.ChangedPlan> {
-  checkPlan(plan);
   for (const [id, price] of Object.entries(change.price))
     for (const one of [price].flat())
       refuse(changes.isPrice(one), `${name}: the price of \`${id}\` is not at least 0`);
@@ -247,25 +164,12 @@ export function changePlan(
  * Analyses a mix, and holds it against a plan.
  * @throws InputError, UnverifiedError.
  */
-export async function assayMix(mix: Mix, against?: Plan): Promise<Result<Assay>> {
-  if (against !== undefined) checkPlan(against);
-  refuseUnlessMap(mix, "mix");
-  refuse(
-    Array.isArray(mix.portions) && mix.portions.length > 0,
-    "mix.portions: a list of one portion or more",
-  );
-  for (const [i, one] of mix.portions.entries()) {
-    refuseUnlessMap(one, `mix.portions[${i}]`);
-    refuseUnlessMap(one.amendment, `mix.portions[${i}].amendment`);
-    refuse(typeof one.kg === "number" && one.kg >= 0, `mix.portions[${i}].kg: a weight in kg, at least 0`);
-  }
-  const spread = Object.entries(mix.spread ?? {}).filter(([key]) => key !== "perPlant" && key !== "days");
-  for (const [key, value] of spread)
-    refuse(
-      value === undefined || (typeof value === "number" && value > 0),
-      `mix.spread.${key}: a number above 0`,
-    );
-  const endless = endlessNumber({ ...mix, warnings: [] }, "mix");
-  refuse(endless === undefined, `${endless} is not a finite number`);
+export async function assayMix(mix: WeighedMix, against?: Plan): Promise<Result<Assay>> {
+  refuse(mix.portions.length > 0, "mix.portions: a list of one portion or more");
+  for (const [i, { kg }] of mix.portions.entries())
+    refuse(kg >= 0, `mix.portions[${i}].kg: a weight in kg, at least 0`);
+  const { perPlant: _, days: __, ...numbers } = mix.spread ?? { times: 1 };
+  for (const [key, value] of Object.entries(numbers))
+    refuse(value > 0, `mix.spread.${key}: a number above 0`);
   return assay.assayMix(mix, against);
 }

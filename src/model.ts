@@ -25,6 +25,8 @@ export type Celsius = number;
 export type CelsiusApart = number;
 export type KgPerL = number;
 export type Money = number;
+/** Of a search; above zero. */
+export type Seconds = number;
 export type MoneyPerKg = number;
 /** From 0 to 1. */
 export type Share = number;

@@ -21,7 +21,10 @@ import {
 import { defined } from "./optional.ts";
 import { nearest } from "./problem.ts";
 
-export type Dimension = keyof typeof DIMENSION_WORDS;
+/** What a quantity may be of. */
+export type Dimension =
+  | ("mass" | "area" | "length" | "volume" | "time" | "temperature" | "share")
+  | ("density" | "rate" | "price");
 type SimpleDimension = Exclude<Dimension, "density" | "rate" | "price">;
 
 /** One unit: `SI = value * factor + offset`, with SI meaning kg, m2, m, L, days, C, fraction of 1. */
@@ -125,7 +128,7 @@ export const DIMENSION_WORDS = {
   rate: { noun: "a rate (weight per area)", example: "4 lb/1000 sq ft", unit: "lb/1000 sq ft" },
   share: { noun: "a share", example: "30%", unit: "%" },
   price: { noun: "a price per weight", example: "1.20/lb", unit: "per lb" },
-} as const;
+} as const satisfies Record<Dimension, object>;
 
 /** A quantity in SI, or what is wrong with the text. */
 export type Quantity = Reading<number>;
@@ -449,32 +452,35 @@ function inRange(shown: string, value: number, dimension: Dimension, rules: Quan
   return { ok: true, value };
 }
 
-/** Factor and offset of a unit by the id that `UNITS` gives it, or of two joined by a slash (`lb/acre`). */
-function scaleOf(unitId: string): { readonly factor: number; readonly offset: number } {
-  const [top, bottom, ...more] = unitId.split("/");
-  const find = (id: string): Unit => {
-    const found = UNITS.find((u) => u.id === id);
-    if (found === undefined) throw new RangeError(`no unit \`${id}\``);
-    return found;
-  };
-  if (more.length > 0) throw new RangeError(`no unit \`${unitId}\``);
-  const above = find(top ?? "");
-  if (bottom === undefined) return { factor: above.factor, offset: above.offset ?? 0 };
-  return { factor: above.factor / find(bottom).factor, offset: 0 };
+/** An id of `UNITS`, or two joined by a slash: `lb`, `1000 sq ft`, `lb/acre`, `kg/L`. */
+export type UnitId = string;
+
+/** Whether `UNITS` has a unit, or both of two joined by a slash. */
+export const isUnitId = (unitId: UnitId): boolean => {
+  const parts = unitId.split("/");
+  return parts.length <= 2 && parts.every((part) => UNITS.some(({ id }) => id === part));
+};
+
+/** Factor and offset of a unit. */
+function scaleOf(unitId: UnitId): { readonly factor: number; readonly offset: number } {
+  if (!isUnitId(unitId)) throw new RangeError(`no unit \`${unitId}\``);
+  const [above, below] = unitId.split("/").map((part) => UNITS.find(({ id }) => id === part)!);
+  return below === undefined
+    ? { factor: above!.factor, offset: above!.offset ?? 0 }
+    : { factor: above!.factor / below.factor, offset: 0 };
 }
 
 /**
  * Converts an SI value for display.
- * @param unitId an id of `UNITS`, or two joined by a slash: `lb`, `1000 sq ft`, `lb/acre`, `kg/L`.
  * @throws RangeError for an id that is not in the table, which is a fault of the program and not of its user.
  */
-export function fromSi(value: number, unitId: string): number {
+export function fromSi(value: number, unitId: UnitId): number {
   const { factor, offset } = scaleOf(unitId);
   return (value - offset) / factor;
 }
 
 /** The inverse of `fromSi`: a value in the unit named, to SI. */
-export function toSi(value: number, unitId: string): number {
+export function toSi(value: number, unitId: UnitId): number {
   const { factor, offset } = scaleOf(unitId);
   return value * factor + offset;
 }

@@ -24,6 +24,7 @@ const ORDER = [
   "render",
   "flow",
   "library.ts",
+  "guard.ts",
   "disk.ts",
   "index.ts",
   "commands",

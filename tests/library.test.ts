@@ -3,26 +3,14 @@ import { execFileSync } from "node:child_process";
 import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import {
-  applyPriceList,
-  assayMix,
-  changePlan,
-  changePrices,
-  checkPlan,
-  comparePlans,
-  InputError,
-  loadAmendmentsFile,
-  loadCasesFile,
-  loadMixFile,
-  loadPlanFile,
-  loadPriceListFile,
-  type Plan,
-  type Result,
-  solvePlan,
-  solvePlans,
-  sweepPlan,
-} from "../src/index.ts";
+import type { Plan, Result } from "../src/index.ts";
+import { shippedLibrary, wildCalls } from "./helpers/wild.ts";
 import { ROOT } from "./helpers/world.ts";
+
+const library = await shippedLibrary(ROOT);
+const { applyPriceList, assayMix, changePlan, changePrices, checkPlan, comparePlans, InputError } = library;
+const { loadAmendmentsFile, loadCasesFile, loadMixFile, loadPlanFile, loadPriceListFile } = library;
+const { solvePlan, solvePlans, sweepPlan } = library;
 
 const DEMO = join(ROOT, "examples/brassica-terraces");
 const SCRIPTS = join(ROOT, "examples/scripts");
@@ -107,7 +95,7 @@ describe("the door", () => {
     } as const;
     const calls: readonly (readonly [() => unknown, RegExp])[] = [
       [() => sweepPlan(plan, { ...sweep, from: 3 }), /a sweep goes upwards, not from 3 to 2/],
-      [() => sweepPlan(plan, { ...sweep, to: Number.NaN }), /a sweep goes upwards/],
+      [() => sweepPlan(plan, { ...sweep, to: Number.NaN }), /request.to: `NaN` is not a usable number/],
       [() => sweepPlan(plan, { ...sweep, steps: 0 }), /steps: a whole number/],
       [
         () => sweepPlan(plan, { ...sweep, handle: { kind: "price", id: "fether-meal" } }),
@@ -142,6 +130,24 @@ describe("the door", () => {
       expect((refused as Error).message).toMatch(message);
     }
   });
+
+  it.each(["weight", "purchase"] as const)(
+    "uses nothing that is neither sold nor in the shed, by %s",
+    async (by) => {
+      const { plan } = value(loadPlanFile(join(ROOT, "tests/cases/two-meals/plan.yaml")));
+      const pellets = plan.amendments.find(({ bulkPricePerKg }) => bulkPricePerKg !== undefined)!;
+      const rest = plan.amendments.filter((one) => one !== pellets);
+      const { bulkPricePerKg: _, ...unsold } = { ...pellets, packs: [], stockKg: 0 };
+      const limits = plan.limits.filter(({ id }) => id !== pellets.id);
+      const without = await solvePlan({ ...plan, amendments: rest, limits }, { by });
+      const beside = await solvePlan({ ...plan, amendments: [...rest, unsold], limits }, { by });
+      expect(without.status).toBe("optimal");
+      expect(beside.cost).toEqual(without.cost);
+      expect(beside.mixes.flatMap(({ materials }) => materials.map(({ id }) => id))).not.toContain(
+        pellets.id,
+      );
+    },
+  );
 
   it("changes prices by their text, and says which it cannot read", async () => {
     const dear = value(changePrices(plan, { "feather-meal": "+20%", "soybean-meal": "1.20/lb" }));
@@ -198,6 +204,13 @@ describe("the package by its name", () => {
 });
 
 describe("an argument that cannot be meant", () => {
+  it("is an InputError whatever it is and whichever function is called", async () => {
+    const { calls, refused, crashes } = await wildCalls(ROOT, 40);
+    expect(crashes.map(({ name, call, error }) => `${name} ${call}: ${String(error)}`)).toEqual([]);
+    expect(calls).toBeGreaterThan(1500);
+    expect(refused).toBeGreaterThan(calls / 2);
+  }, 120_000);
+
   const wild = (value: unknown) => value as never;
 
   it.each<[string, () => Promise<unknown>]>([

@@ -1,6 +1,6 @@
 /** `assay`: what the mix a grower already makes contains, costs and delivers. */
 
-import type { Mix } from "../files/mix.ts";
+import type { WeighedMix } from "../files/mix.ts";
 import type { Plan } from "../model.ts";
 import { BadInput } from "../problem.ts";
 import { figures } from "../report/report.ts";
@@ -125,11 +125,11 @@ async function assayOne(mixFile: string, options: Options, context: Context): Pr
 
 /** What the mix is made of, and the plan it is held against, at the prices that the flags ask for. */
 async function pricedMix(
-  { portions }: Mix,
+  { portions }: WeighedMix,
   plan: Plan | undefined,
   options: Options,
   context: Context,
-): Promise<{ readonly portions: Mix["portions"]; readonly against: Plan | undefined }> {
+): Promise<{ readonly portions: WeighedMix["portions"]; readonly against: Plan | undefined }> {
   const idsOf = (amendments: readonly { readonly id: string }[]): string[] => amendments.map(({ id }) => id);
   const inPlan = plan ? [...idsOf(plan.amendments), ...idsOf(plan.leftOut)] : [];
   const mixed = portions.map(({ amendment }) => amendment);

@@ -1,6 +1,6 @@
 /** What a mix that a grower already makes contains, costs and weighs, and what each plant gets of it. */
 
-import type { Mix } from "../files/mix.ts";
+import type { WeighedMix } from "../files/mix.ts";
 import type { Amendment, Batch, NutrientMap } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -20,7 +20,7 @@ function releaseOrder(a: string, b: string): number {
 }
 
 /** Analyses a mix. The salt index of a blend is the mean by weight of its parts (Mortvedt, Calculating Salt Index). */
-export function analyse(mix: Mix): Composition {
+export function analyse(mix: WeighedMix): Composition {
   const kg = mix.portions.reduce((sum, portion) => sum + portion.kg, 0);
   const volumes = mix.portions.map((portion) => portion.litres ?? litresOf(portion.amendment, portion.kg));
   const litres = sumKnown(volumes);
@@ -83,7 +83,7 @@ const kgOf = (size: Batch, densityKgPerL: number | null): number | null =>
  * What a mix comes to on the bed: a rate per plant gives the whole, a number of batches gives the rate per plant.
  * @returns undefined where the file says nothing of spreading; null where a volume needs a density that is not known.
  */
-export function layOutSpread(mix: Mix, composition: Composition): SpreadPlan | null | undefined {
+export function layOutSpread(mix: WeighedMix, composition: Composition): SpreadPlan | null | undefined {
   const { spread, batch } = mix;
   if (!spread) return undefined;
   const { densityKgPerL } = composition;

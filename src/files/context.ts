@@ -14,9 +14,9 @@ export interface FileReader {
    * The text of a file, or null where it is not there or not readable.
    * @throws UnreadableInput where it is there and no text.
    */
-  read(path: string): string | null;
+  readonly read: (path: string) => string | null;
   /** Names in a folder, for proposals after a slip; may be absent. */
-  list?(folder: string): readonly string[];
+  readonly list?: (folder: string) => readonly string[];
   /**
    * Files that other files name, as they were parsed: given, several loadings read a shared file once. Whoever gives it
    * says that files do not change in the meantime.
@@ -202,7 +202,7 @@ function textOf({ io, trees, problems, where }: Loading, path: string, asked?: C
   const shown = shownPath(where, path);
   try {
     const text = io.read(path);
-    if (text !== null) return text;
+    if (typeof text === "string") return text;
   } catch (error) {
     if (!(error instanceof UnreadableInput)) throw error;
     for (const problem of error.problems) {

@@ -1,7 +1,7 @@
 /** CSV as spreadsheets write it, to cells with their places. */
 
 /** One cell: what it says without the blanks around it, and where it begins. Lines and columns count from 1. */
-export interface Cell {
+export interface CsvCell {
   readonly text: string;
   readonly line: number;
   readonly column: number;
@@ -14,9 +14,9 @@ export type Separator = (typeof SEPARATORS)[number];
 /** The rows of a list. */
 export interface Rows {
   /** Without rows that are blank. */
-  readonly rows: readonly (readonly Cell[])[];
+  readonly rows: readonly (readonly CsvCell[])[];
   /** The first cell with a quote that is never closed. */
-  readonly unclosed: Cell | undefined;
+  readonly unclosed: CsvCell | undefined;
 }
 
 /** The lines of a text, however they end, without the mark that some programs put at the front. */
@@ -33,15 +33,15 @@ export function rowsOf(lines: readonly string[], separator: Separator): Rows {
   const end = separator === "|" ? "\\|" : separator;
   // What is in quotes, the closing one, what is not in quotes, and the sign that ends the cell.
   const cell = new RegExp(`(?: *"([^"]*(?:""[^"]*)*)("?))?([^${end}\\n]*)(${end}|\\n|$)`, "y");
-  const rows: Cell[][] = [];
-  let row: Cell[] = [];
+  const rows: CsvCell[][] = [];
+  let row: CsvCell[] = [];
   let line = 1;
   let lineStart = 0;
-  let unclosed: Cell | undefined;
+  let unclosed: CsvCell | undefined;
   for (;;) {
     const start = cell.lastIndex;
     const [whole, quoted = "", closing, bare = "", after] = cell.exec(text)!;
-    const found: Cell = {
+    const found: CsvCell = {
       text: trimmed(`${quoted.replaceAll('""', '"')}${bare}`),
       line,
       column: start - lineStart + 1,

@@ -33,7 +33,7 @@ import {
 } from "./context.ts";
 import { readCreditSources } from "./credits.ts";
 import { readFarm } from "./farm.ts";
-import { type Mix, readMix } from "./mix.ts";
+import { readMix, type WeighedMix } from "./mix.ts";
 import { readPlan } from "./plan.ts";
 import { type ExtraPrices, openPriceList } from "./plan-prices.ts";
 import type { DecimalSign } from "./price-cells.ts";
@@ -49,8 +49,8 @@ import { parseTree } from "./yaml.ts";
 
 export { type Case, parsePath } from "./cases.ts";
 export { type FileReader, kindOf, type Where } from "./context.ts";
-export type { Mix } from "./mix.ts";
-export { readPlanJson, readPlanValue } from "./schema/inputs.ts";
+export type { WeighedMix } from "./mix.ts";
+export { planFaults, readPlanJson, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
 export { flagFaults, parseFlagValue } from "./yaml.ts";
 
@@ -230,7 +230,7 @@ export function loadTarget(io: FileReader, path: string, where: Where): Result<L
 }
 
 export interface LoadedMix extends LoadedWith {
-  readonly mix: Mix;
+  readonly mix: WeighedMix;
 }
 
 /** Loads a mix file. */

@@ -1,6 +1,6 @@
 /** Mix files: what a grower makes today, in weights. */
 import { basename } from "node:path";
-import type { Amendment, Batch, OwnMeasure } from "../model.ts";
+import type { Amendment, Batch, Count, Day, Kg, Litres, OwnMeasure, SquareMetres } from "../model.ts";
 import { defined } from "../optional.ts";
 import { isDefined, readShelf, resolveEntry } from "./amendments.ts";
 import type { Cursor } from "./context.ts";
@@ -12,27 +12,27 @@ type Fields = Read<ReturnType<typeof mixShape>>;
 
 interface Portion {
   readonly amendment: Amendment;
-  readonly kg: number;
+  readonly kg: Kg;
   /** Given only where the file says a volume. */
-  readonly litres?: number;
+  readonly litres?: Litres;
 }
 
 /** How the mix is spread; every field absent that the file leaves out, except `times`. */
-interface Spread {
-  readonly plants?: number;
-  readonly areaM2?: number;
+interface MixSpread {
+  readonly plants?: Count;
+  readonly areaM2?: SquareMetres;
   /** Per plant each time, by weight or loose volume. */
   readonly perPlant?: Batch;
   /** How many batches of the mix are spread each time. */
   readonly batches?: number;
   /** How often; 1 unless given. */
-  readonly times: number;
+  readonly times: Count;
   /** Days from planting, one for each time, earliest first; absent where the file does not say. */
-  readonly days?: readonly number[];
+  readonly days?: readonly Day[];
 }
 
 /** A mix, complete and checked. */
-export interface Mix {
+export interface WeighedMix {
   readonly name: string;
   readonly currency: string;
   readonly units: "us" | "metric";
@@ -40,13 +40,13 @@ export interface Mix {
   readonly portions: readonly Portion[];
   /** What one batch holds, where that is not the sum of the portions. */
   readonly batch?: Batch;
-  readonly spread?: Spread;
+  readonly spread?: MixSpread;
   /** The grower's own measures, largest first; absent: none. */
   readonly scoops?: readonly OwnMeasure[];
 }
 
 /** Reads a mix; undefined where something is wrong with it (reported). */
-export function readMix(written: Cursor, extraAmendments: readonly string[] = []): Mix | undefined {
+export function readMix(written: Cursor, extraAmendments: readonly string[] = []): WeighedMix | undefined {
   const scoops = readScoops(written);
   const file = withScoops(written, scoops);
   const { problems } = file.loading;
@@ -115,7 +115,7 @@ function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion
   });
 }
 
-function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): Spread | undefined {
+function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): MixSpread | undefined {
   const { plants, area, per_plant: perPlant, batches, times, days } = fields;
   if (perPlant !== undefined && batches !== undefined) {
     at.at("batches").complainOfKey({

@@ -4,7 +4,7 @@ import type { Amendment } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Fault, fail, nearest, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
-import { type Cell, linesOf, rowsOf, SEPARATORS, type Separator } from "./csv.ts";
+import { type CsvCell, linesOf, rowsOf, SEPARATORS, type Separator } from "./csv.ts";
 import { type Offer, sellersOfSize } from "./offers.ts";
 import { type DecimalSign, habitOf, type NumberHabit, readPrice, readSize } from "./price-cells.ts";
 import { ID } from "./schema/values.ts";
@@ -43,11 +43,11 @@ const COLUMNS = Object.keys(HEADS) as Column[];
 
 /** One row of a price list; a cell that is blank is not there. */
 export interface ListRow {
-  readonly cells: Readonly<Partial<Record<Column, Cell>>>;
+  readonly cells: Readonly<Partial<Record<Column, CsvCell>>>;
   /** Every cell of the row, for places. */
-  readonly all: readonly Cell[];
+  readonly all: readonly CsvCell[];
   /** A cell beyond the columns of the head. */
-  readonly extra: Cell | undefined;
+  readonly extra: CsvCell | undefined;
 }
 
 /** A store's price list: its head understood, its rows not yet judged. */
@@ -105,7 +105,7 @@ const slug = (name: string): string =>
  */
 export function readPriceList(content: string, file: string, decimal?: DecimalSign): Result<PriceList> {
   const lines = linesOf(content);
-  const refuse = (fault: Fault, { line, column }: Omit<Cell, "text"> = { line: 1, column: 1 }) =>
+  const refuse = (fault: Fault, { line, column }: Omit<CsvCell, "text"> = { line: 1, column: 1 }) =>
     fail<PriceList>(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
   if (lines.every((line) => line.trim() === ""))
     return refuse({
@@ -168,8 +168,8 @@ interface Head {
   readonly width: number;
   readonly columns: Readonly<Partial<Record<Column, number>>>;
   /** Cells that name a column a second time, or nearly. */
-  readonly doubtful: readonly { readonly cell: Cell; readonly column: Column; readonly twice: boolean }[];
-  readonly money: Cell | undefined;
+  readonly doubtful: readonly { readonly cell: CsvCell; readonly column: Column; readonly twice: boolean }[];
+  readonly money: CsvCell | undefined;
   readonly unit: string | undefined;
 }
 
@@ -177,7 +177,7 @@ const isWhole = ({ columns }: Head): boolean =>
   columns.price !== undefined && columns.size !== undefined && (columns.id ?? columns.name) !== undefined;
 
 /** The head of a list: the first row, or pair of rows, that names all that is needed; else the row that names most. */
-function headOf(rows: readonly (readonly Cell[])[]): Head {
+function headOf(rows: readonly (readonly CsvCell[])[]): Head {
   const within = rows.slice(0, HEAD_WITHIN);
   const heads = within.flatMap((row, i) => {
     const next = rows[i + 1];
@@ -221,11 +221,11 @@ function columnOf(
   return undefined;
 }
 
-function headIn(row: readonly Cell[], first: number, last: number): Head {
+function headIn(row: readonly CsvCell[], first: number, last: number): Head {
   const columns: Partial<Record<Column, number>> = {};
   const ranks: Partial<Record<Column, number>> = {};
   const doubtful: Head["doubtful"][number][] = [];
-  let money: Cell | undefined;
+  let money: CsvCell | undefined;
   let unit: string | undefined;
   for (const [i, cell] of row.entries()) {
     const found = columnOf(cell.text);
@@ -253,8 +253,8 @@ function headIn(row: readonly Cell[], first: number, last: number): Head {
 
 function headFault(
   head: Head,
-  rows: readonly (readonly Cell[])[],
-): { readonly fault: Fault; readonly at: Cell } | undefined {
+  rows: readonly (readonly CsvCell[])[],
+): { readonly fault: Fault; readonly at: CsvCell } | undefined {
   const { columns, doubtful, first } = head;
   const missing = [
     ...(columns.id === undefined && columns.name === undefined ? ["id"] : []),
@@ -293,8 +293,8 @@ function headFault(
 }
 
 /** A row below the head; none where it sells nothing, as a heading between rows does, or repeats the head. */
-function listRow(row: readonly Cell[], { columns, width, money }: Head): ListRow | undefined {
-  const cells: Partial<Record<Column, Cell>> = {};
+function listRow(row: readonly CsvCell[], { columns, width, money }: Head): ListRow | undefined {
+  const cells: Partial<Record<Column, CsvCell>> = {};
   for (const column of COLUMNS) {
     const cell = row[columns[column] ?? row.length];
     if (cell !== undefined && cell.text !== "") cells[column] = cell;
@@ -442,7 +442,7 @@ interface Judging {
   readonly use: ListUse;
   /** Suppliers that the list names for this amendment. */
   readonly sellers: readonly string[] | undefined;
-  readonly complain: (fault: Fault, cell?: Cell) => undefined;
+  readonly complain: (fault: Fault, cell?: CsvCell) => undefined;
 }
 
 /** What a row offers; undefined where something in it is wrong (reported). */

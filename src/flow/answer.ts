@@ -7,7 +7,7 @@ import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
 import { packsFor } from "../field/packs.ts";
 import { usedKg } from "../field/purchase.ts";
-import type { Amendment, Counts, Demand, Plan } from "../model.ts";
+import type { Amendment, Counts, Demand, Money, Plan, Seconds } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, noticesOf, ok, type Problem, type Result } from "../problem.ts";
@@ -55,7 +55,7 @@ export interface AnswerOptions {
   /** What is paid: packs with delivery, or the weight alone. Absent: `purchase`. */
   readonly by?: By;
   /** Money at most, delivery included. */
-  readonly budget?: number;
+  readonly budget?: Money;
   /** Of what is bought, the most that may be left over of any amendment. */
   readonly mostLeft?: MostLeft;
   /** Name or day: buy for this application alone. One plan only. */
@@ -69,7 +69,7 @@ export interface AnswerOptions {
   /** What the answer for several plans is called; absent: their names. */
   readonly name?: string;
   /** Seconds for the search; why there is no answer may take as long again. */
-  readonly seconds?: number;
+  readonly seconds?: Seconds;
   /** Milliseconds, rising. */
   readonly clock?: () => number;
   /** Amendments that may be proposed where a plan has no mix; asked for only then. */

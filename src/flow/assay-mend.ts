@@ -8,7 +8,7 @@ import { type Amounts, findMisses, type Miss, sumKg, totalsKg } from "../field/d
 import type { Amendment, Limit, Plan } from "../model.ts";
 import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
-import type { AgainstPlan, LeftOut, PortionAdded, SmallestChange } from "../results/assay.ts";
+import type { AgainstPlan, PortionAdded, PortionLess, SmallestChange } from "../results/assay.ts";
 import type { Season } from "../season/season.ts";
 import { type Proven, solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
@@ -53,7 +53,7 @@ function between(plan: Plan, a: number, lessKg: number, moreKg: number): number 
  * one that saves most money, among equal ones the one that takes out most weight. Largest saving first.
  * @throws UnverifiedError
  */
-export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
+export async function leaveOut(mix: PlacedMix): Promise<PortionLess[]> {
   const { plan, season, wholeKg, misses } = mix;
   const base = buildProgram({ ...plan, limits: loosened(mix) }, season);
   const now = pointOf(base, plan, wholeKg);
@@ -78,7 +78,7 @@ export async function leaveOut(mix: PlacedMix): Promise<LeftOut[]> {
   const keptKg = totalsKg(amounts);
   const least = ROUNDING * sumKg(wholeKg);
   return plan.amendments
-    .flatMap(({ id, name }, a): LeftOut[] => {
+    .flatMap(({ id, name }, a): PortionLess[] => {
       const kg = wholeKg[a]! - keptKg[a]!;
       return kg > least ? [{ id, name, kg, saves: between(plan, a, keptKg[a]!, wholeKg[a]!) }] : [];
     })

@@ -5,7 +5,7 @@
 
 import { analyse, contentOf, grade, LOOK_AFTER_DAYS, layOutSpread } from "../field/assay.ts";
 import { type Amounts, deliver, findMisses } from "../field/delivery.ts";
-import type { Mix } from "../files/mix.ts";
+import type { WeighedMix } from "../files/mix.ts";
 import type { Amendment, Application, Limit, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { fail, type Notice, noticesOf, ok, type Result } from "../problem.ts";
@@ -26,7 +26,7 @@ import { plainSureness } from "./sure.ts";
  * @returns a problem where a volume is in the way of a weight.
  * @throws UnverifiedError where an answer could not be verified.
  */
-export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Promise<Result<Assay>> {
+export async function assayMix(mix: WeighedMix, against?: Plan, limit?: TimeLimit): Promise<Result<Assay>> {
   const composition = analyse(mix);
   const spread = layOutSpread(mix, composition);
   if (spread === null)
@@ -74,14 +74,14 @@ export async function assayMix(mix: Mix, against?: Plan, limit?: TimeLimit): Pro
   });
 }
 
-function missingDensity(mix: Mix): string {
+function missingDensity(mix: WeighedMix): string {
   const missing = mix.portions.filter(
     ({ amendment, kg, litres }) => kg > 0 && litres === undefined && amendment.densityKgPerL === undefined,
   );
   return missing.map(({ amendment }) => amendment.name).join(", ");
 }
 
-function missingWarnings(mix: Mix, { litres, parts }: Composition): Notice[] {
+function missingWarnings(mix: WeighedMix, { litres, parts }: Composition): Notice[] {
   const priceless = parts.filter((part) => part.cost === null);
   return noticesOf({
     "density-missing":
@@ -104,7 +104,7 @@ interface MixScene {
 const UNPLANNED_SEASON_DAYS = 120;
 
 /** Without a plan: the first time is planting, further times follow evenly. */
-function sceneOf(mix: Mix, composition: Composition, spread: SpreadPlan | undefined): MixScene {
+function sceneOf(mix: WeighedMix, composition: Composition, spread: SpreadPlan | undefined): MixScene {
   const times = spread?.times ?? 1;
   const days =
     mix.spread?.days ?? Array.from({ length: times }, (_, k) => (k * UNPLANNED_SEASON_DAYS) / (times + 1));
@@ -151,7 +151,7 @@ interface Compared extends MixScene, Required<Pick<Assay, "against" | "sure" | "
  * of times that the plan has applications for fills the first so many of them, with equal parts. A mix that says
  * nothing of times, or more of them than the plan, follows the plan's own shares.
  */
-function applicationsFor(mix: Mix, plan: Plan): { applications: Application[]; kept: boolean } {
+function applicationsFor(mix: WeighedMix, plan: Plan): { applications: Application[]; kept: boolean } {
   const { days, times } = mix.spread ?? {};
   if (days)
     return {
@@ -167,7 +167,7 @@ function applicationsFor(mix: Mix, plan: Plan): { applications: Application[]; k
 }
 
 /** From the mix's own bed to the plan's: by plants where both name them, else by area, else as it is. */
-function scaleFor(mix: Mix, plan: Plan): number {
+function scaleFor(mix: WeighedMix, plan: Plan): number {
   const { plants, areaM2 } = mix.spread ?? {};
   if (plants !== undefined && plan.bed.plants !== undefined) return plan.bed.plants / plants;
   if (areaM2 !== undefined && plan.bed.areaM2 !== undefined) return plan.bed.areaM2 / areaM2;
@@ -187,7 +187,7 @@ function asPlanned(own: Amendment, planned: Amendment | undefined): Amendment {
 }
 
 /** Both choices in one, the mix's own labels first; limits hold for the mix as a whole. */
-function jointPlan(mix: Mix, plan: Plan): Plan {
+function jointPlan(mix: WeighedMix, plan: Plan): Plan {
   const own = new Map(mix.portions.map(({ amendment }) => [amendment.id, amendment]));
   const planned = new Map(plan.amendments.map((a) => [a.id, a]));
   const joint = [
@@ -200,7 +200,7 @@ function jointPlan(mix: Mix, plan: Plan): Plan {
 }
 
 async function compare(
-  mix: Mix,
+  mix: WeighedMix,
   composition: Composition,
   spread: SpreadPlan | undefined,
   asked: Plan,
@@ -257,7 +257,7 @@ async function compare(
   };
 }
 
-function compareWarnings(mix: Mix, plan: Plan, scaledBy: number): Notice[] {
+function compareWarnings(mix: WeighedMix, plan: Plan, scaledBy: number): Notice[] {
   const { plants, times, days } = mix.spread ?? {};
   const planned = plan.applications.length;
   const differing = mix.portions.flatMap(({ amendment }) => {

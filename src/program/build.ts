@@ -99,8 +99,9 @@ export function buildProgram(plan: Plan, season: Season): BlendProgram {
     });
   });
   for (const limit of plan.limits) rows.push(...limitRows(plan, limit, blends, use));
-  plan.amendments.forEach(({ id, stockKg }, a) => {
-    if (stockKg <= 0) return;
+  plan.amendments.forEach((amendment, a) => {
+    const { id, stockKg } = amendment;
+    if (stockKg <= 0 && cheapestPricePerKg(amendment) !== null) return;
     const entries = use[a]!.map((j): Entry => [j, 1]);
     if (buy[a] !== null) entries.push([buy[a]!, -1]);
     rows.push(rowOf({ kind: "stock", id }, termsOf(entries), { upper: stockKg, fact: true }));

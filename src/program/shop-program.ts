@@ -2,7 +2,15 @@
  * Whole packs and the mix in one integer program: how many packs of each size to buy, how much to buy loose, from
  * which suppliers to order, and how much of each amendment goes into each blend of every bed that is served.
  */
-import { type Amendment, chargesDelivery, type Pack, type Plan, type Supplier } from "../model.ts";
+import {
+  type Amendment,
+  chargesDelivery,
+  type Kg,
+  type Pack,
+  type Plan,
+  type Share,
+  type Supplier,
+} from "../model.ts";
 import { Draft, type Entry, other } from "../solver/program.ts";
 import type { BlendProgram } from "./build.ts";
 import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
@@ -17,7 +25,7 @@ export interface Bed {
 }
 
 /** What may be left over of an amendment that is bought: a weight, or a share of what is bought. */
-export type MostLeft = { readonly kg: number } | { readonly share: number };
+export type MostLeft = { readonly kg: Kg } | { readonly share: Share };
 
 export interface ShopDemands {
   /** Money that may be spent at most, delivery included. */

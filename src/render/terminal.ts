@@ -10,9 +10,12 @@ import { type Block, type Cell, partsOf, type Report, type Table, type Tone } fr
 import { plainReport } from "./plain.ts";
 import { chartLines } from "./text-chart.ts";
 
+/** Of a screen: 40 or more. */
+export type Columns = number;
+
 export interface TerminalOptions {
-  /** Columns to fill at most, at least 40. */
-  readonly width: number;
+  /** To fill at most. */
+  readonly width: Columns;
   readonly colour: boolean;
   /** Draw charts in ASCII alone; absent: with shades and dots. */
   readonly ascii?: boolean;

@@ -84,7 +84,7 @@ export interface SmallestChange {
 }
 
 /** What can be taken out of a mix, for the whole bed and season, with no demand of the plan the worse for it. */
-export interface LeftOut {
+export interface PortionLess {
   readonly id: string;
   readonly name: string;
   readonly kg: number;
@@ -126,7 +126,7 @@ export interface AgainstPlan {
   readonly cheapestCost: number | null;
   readonly difference: number | null;
   /** At no loss: demands that are met stay met, the others get no worse. Largest saving first. */
-  readonly leaveOut: readonly LeftOut[];
+  readonly leaveOut: readonly PortionLess[];
   readonly addStatus: AddStatus;
   /** The cheapest addition by which the mix, kept whole, meets the plan. Heaviest first. */
   readonly add: readonly PortionAdded[];

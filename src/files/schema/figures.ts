@@ -42,6 +42,7 @@ const FIGURES: Readonly<Record<string, Rule>> = {
   Celsius: figure("a soil temperature in C", SOIL_C),
   CelsiusApart: figure("a difference of temperatures in C", { least: 0, most: 10 }),
   KgPerL: figure("a density in kg/L", DENSITY_KG_PER_L),
+  Seconds: some("seconds"),
   Money: amount("an amount of money"),
   MoneyPerKg: amount("a price per kg"),
   Share: figure("a share", { least: 0, most: 1 + TOLERANCE }),

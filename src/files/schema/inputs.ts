@@ -3,7 +3,8 @@
  * held to. A new field of `model.ts` is read as soon as its type says what it is of.
  */
 import type { Plan } from "../../model.ts";
-import { fail, ok, type Problem, pathText, problemOf, type Result } from "../../problem.ts";
+import { fail, ok, pathText, problemOf, type Result } from "../../problem.ts";
+import type { FileFault } from "../codes.ts";
 import { isRecord, type Path } from "../source.ts";
 import { lazy } from "./base.ts";
 import { ruleOf } from "./figures.ts";
@@ -53,13 +54,19 @@ export function readPlanJson(text: string, source = "standard input"): Result<Pl
 
 const shapes = lazy(planShapes);
 
-/** Checks a value as the plan of a solution; `at` is where it is in its JSON. */
-export function readPlanValue(value: unknown, at: Path = []): Result<Plan> {
-  const problems: Problem[] = [];
-  const complain: Complain = ({ path = [], ...fault }) => {
-    problems.push(problemOf(fault, { path, about: pathText([...at, ...path]) }));
-  };
+/** What is wrong with a value as a plan, each with its path in it. */
+export function planFaults(value: unknown): readonly FileFault[] {
+  const faults: FileFault[] = [];
+  const complain: Complain = (fault) => faults.push(fault);
   const fitting = new Fitting(shapes(), ruleOf, complain);
   if (fitting.fits(value, { $ref: "Plan" }, [])) checkPlan(value as Plan, complain);
+  return faults;
+}
+
+/** Checks a value as the plan of a solution; `at` is where it is in its JSON. */
+export function readPlanValue(value: unknown, at: Path = []): Result<Plan> {
+  const problems = planFaults(value).map(({ path = [], ...fault }) =>
+    problemOf(fault, { path, about: pathText([...at, ...path]) }),
+  );
   return problems.length > 0 ? { ok: false, problems } : ok(value as Plan);
 }

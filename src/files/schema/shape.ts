@@ -10,15 +10,18 @@ import { type Complain, notAmong, protoKey, unknownKey, wrongType } from "./read
 /** One type: the name of another (`$ref`), or what it is made of. */
 export interface Shape {
   readonly $ref?: string;
-  readonly type?: "object" | "array" | "string" | "number" | "boolean" | "null";
+  /** Absent: anything. */
+  readonly type?: "object" | "array" | "string" | "number" | "boolean" | "null" | "function";
   readonly const?: string;
-  readonly enum?: readonly string[];
+  readonly enum?: readonly (string | number)[];
   readonly anyOf?: readonly Shape[];
   readonly properties?: Readonly<Record<string, Shape>>;
   readonly required?: readonly string[];
   readonly additionalProperties?: Shape | boolean;
   /** Of each item, or of the first, the second, and so on. */
   readonly items?: Shape | readonly Shape[];
+  /** How many items there are at least. */
+  readonly minItems?: number;
 }
 
 /** Shapes by the names of their types. */
@@ -43,7 +46,11 @@ const WORDS = {
   number: "a number",
   boolean: "true or false",
   null: "nothing",
+  function: "a function",
 } as const;
+
+const wordsOf = (shape: Shape | undefined): readonly (string | number)[] | undefined =>
+  shape?.enum ?? (shape?.const === undefined ? undefined : [shape.const]);
 
 /** Holds values to shapes and rules, and complains of what does not fit. */
 export class Fitting {
@@ -71,25 +78,28 @@ export class Fitting {
     let shape = named;
     while (shape.$ref !== undefined) shape = this.shapes[shape.$ref]!;
     const rule = this.rules(named.$ref ?? shape.type);
-    const words = shape.enum ?? (shape.const === undefined ? undefined : [shape.const]);
+    const words = wordsOf(shape);
     const expected =
-      rule?.expected ?? (words === undefined ? WORDS[shape.type ?? "object"] : `one of ${listed(words)}`);
+      rule?.expected ??
+      (words === undefined ? WORDS[shape.type ?? "object"] : `one of ${listed(words.map(String))}`);
     return { shape, rule, expected };
   }
 
   #hasShape(value: unknown, shape: Shape, path: Path, rule: Rule | undefined, expected: string): boolean {
     const wrong = (): false => this.#refuse(wrongType(value, path, expected));
-    const words = shape.enum ?? (shape.const === undefined ? undefined : [shape.const]);
-    if (words !== undefined && typeof value === "string")
-      return words.includes(value) || this.#refuse({ ...notAmong(value, words), path });
+    const words = wordsOf(shape);
+    if (words?.includes(value as string)) return true;
+    if (words !== undefined)
+      return typeof value === "string"
+        ? this.#refuse({ ...notAmong(value, words.map(String)), path })
+        : wrong();
     if (shape.anyOf !== undefined) return this.#isEither(value, shape.anyOf, path, wrong);
+    if (shape.type === undefined) return true;
     if (shape.type === "array")
       return Array.isArray(value) ? this.#items(value, shape, path, wrong) : wrong();
     if (shape.type === "object") return isRecord(value) ? this.#keys(value, shape, path, rule) : wrong();
-    const isNumber = typeof value === "number" && Number.isFinite(value);
-    return (
-      (shape.type === "number" ? isNumber : typeof value === shape.type && words === undefined) || wrong()
-    );
+    const isType = typeof value === shape.type && (typeof value !== "number" || Number.isFinite(value));
+    return isType || wrong();
   }
 
   #refuse(fault: Parameters<Complain>[0]): false {
@@ -97,7 +107,9 @@ export class Fitting {
     return false;
   }
 
-  #items(list: readonly unknown[], { items }: Shape, path: Path, wrong: () => false): boolean {
+  #items(list: readonly unknown[], shape: Shape, path: Path, wrong: () => false): boolean {
+    const { items, minItems = 0 } = shape;
+    if (list.length < minItems) return wrong();
     const each = Array.isArray(items) ? (items as readonly Shape[]) : list.map(() => items as Shape);
     if (each.length !== list.length) return wrong();
     return allOf(each.map((shape, i) => this.fits(list[i], shape, [...path, i])));
@@ -106,7 +118,7 @@ export class Fitting {
   #keys(map: Readonly<Record<string, unknown>>, shape: Shape, path: Path, rule: Rule | undefined): boolean {
     const { properties = {}, required = [], additionalProperties: others } = shape;
     const known = Object.entries(properties).map(([key, inside]) => {
-      const value = Object.hasOwn(map, key) ? map[key] : undefined;
+      const value = map[key];
       if (value !== undefined) return this.fits(value, inside, [...path, key]);
       return (
         !required.includes(key) ||
@@ -126,20 +138,32 @@ export class Fitting {
 
   /** One of several shapes: of maps that which has the same constant, or else that whose keys are there. */
   #isEither(value: unknown, shapes: readonly Shape[], path: Path, wrong: () => false): boolean {
-    if (value === null && shapes.some(({ type }) => type === "null")) return true;
-    const maps = shapes.filter(({ type }) => type !== "null");
-    if (maps.length === 1) return this.fits(value, maps[0]!, path);
+    const single = this.#single(shapes);
+    if (value === null && single.some(({ type }) => type === "null")) return true;
+    const alone = single.filter(({ type }) => type !== "null");
+    if (alone.length === 1) return this.fits(value, alone[0]!, path);
+    const kind = Array.isArray(value) ? "array" : typeof value;
+    const alike = alone.filter((named) => this.#meant(named).shape.type === kind);
+    if (alike.length < 2) return alike.length === 1 ? this.fits(value, alike[0]!, path) : wrong();
     if (!isRecord(value)) return wrong();
-    const [first] = maps;
-    const key = Object.entries(first!.properties ?? {}).find(([, one]) => one.const !== undefined)?.[0];
+    const maps = alike.map((named) => this.#meant(named).shape);
+    const key = Object.entries(maps[0]!.properties ?? {}).find(([, one]) => wordsOf(one) !== undefined)?.[0];
     if (key === undefined) {
-      const meant = maps.find(({ required = [] }) => required.every((name) => value[name] !== undefined));
-      return meant === undefined ? wrong() : this.fits(value, meant, path);
+      const at = maps.findIndex(({ required = [] }) => required.every((name) => value[name] !== undefined));
+      return at < 0 ? wrong() : this.fits(value, alike[at]!, path);
     }
-    const meant = maps.find(({ properties }) => properties![key]!.const === value[key]);
+    const kinds = maps.map(({ properties }) => wordsOf(properties?.[key]) ?? []);
+    const meant = alike.find((_, i) => kinds[i]!.includes(value[key] as string));
     if (meant !== undefined) return this.fits(value, meant, path);
-    const kinds = maps.map(({ properties }) => properties![key]!.const!);
-    return this.fits(value[key], { type: "string", enum: kinds }, [...path, key]);
+    return this.fits(value[key], { type: "string", enum: kinds.flat() }, [...path, key]);
+  }
+
+  /** Shapes with those of which some consist of several in their place. */
+  #single(shapes: readonly Shape[]): readonly Shape[] {
+    return shapes.flatMap((named) => {
+      const { anyOf } = this.#meant(named).shape;
+      return anyOf === undefined ? [named] : this.#single(anyOf);
+    });
   }
 }
 
