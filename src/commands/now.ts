@@ -1,5 +1,7 @@
 /** `now`: where a season is, and the cheapest rest of it. */
-import type { LogLine, SeasonFile } from "../files/season-model.ts";
+import { basename, dirname, resolve } from "node:path";
+import { scalar } from "../files/season-log.ts";
+import type { SeasonFile } from "../files/season-model.ts";
 import { faultText } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
 import { askedPlans } from "./answer.ts";
@@ -50,7 +52,8 @@ export const command: Command = {
       throw new UsageError(
         `--rain: a season has its rain in the log; add it with \`barrowmix log ${file} "DATE rain ${rain}"\``,
       );
-    if (!isSeason && rain === undefined && given !== undefined && !(await isMissing(file, context)))
+    const isThere = context.files.read(resolve(context.world.cwd, file)) !== null;
+    if (!isSeason && rain === undefined && given !== undefined && isThere)
       throw new UsageError(
         `${file} is not a season; begin one with \`barrowmix solve ${file} --save season.yaml\`, or ask about one rain: --rain "4 in" --on 30`,
       );
@@ -82,12 +85,10 @@ export const command: Command = {
   },
 };
 
-async function isMissing(file: string, { files, world }: Context): Promise<boolean> {
-  const { resolve } = await import("node:path");
-  return files.read(resolve(world.cwd, file)) === null;
-}
+/** The day of planting of a plan that names none; it is never shown. */
+const SOME_DAY = "2001-01-01";
 
-/** A plan that has gone as planned, and one rain. */
+/** A plan that has gone as planned, with all bought, and one rain. */
 async function afterRain(
   file: string,
   rain: string,
@@ -95,39 +96,48 @@ async function afterRain(
   context: Context,
 ): Promise<SeasonFile> {
   const { plans, before } = await askedPlans([file], options, context);
-  const [plan] = plans;
-  const on = dayAsked(options, plan.planted);
+  const [{ planted, applications, seasonDays }] = plans;
+  const on = dayAsked(options, planted);
   if (on === undefined) throw new UsageError("--rain needs the day on which it fell: --on 30");
-  if (!(on > plan.applications[0]!.day && on < plan.seasonDays))
+  if (!(on > applications[0]!.day && on < seasonDays))
     throw new UsageError(
-      `--on ${on}: the plan runs from day ${plan.applications[0]!.day} to day ${plan.seasonDays}; name a day between`,
+      `--on ${on}: the plan runs from day ${applications[0]!.day} to day ${seasonDays}; name a day between`,
     );
-  const depth = (flag: string, text: string): number => {
+  const depth = (flag: string, text: string): string => {
     const read = parseQuantity(text, "length", { most: { value: 80 * 0.0254, text: "`80 in`" } });
-    if (!read.ok)
-      throw new UsageError(
-        `${flag}: ${faultText({ ...read, hint: "write a depth with its unit, for instance `4 in` or `100 mm`" })}`,
-      );
-    return read.value;
+    if (read.ok) return `${read.value} m`;
+    const hint = "write a depth with its unit, for instance `4 in` or `100 mm`";
+    throw new UsageError(`${flag}: ${faultText({ ...read, hint })}`);
   };
-  const evaporation = textOption(options, "evaporation");
+  const fallen = depth("--rain", rain);
+  const evaporation = depth("--evaporation", textOption(options, "evaporation") ?? "0 in");
   const { solvePlans } = await import("../flow/answer.ts");
-  const { asPlannedUntil, begun } = await import("../flow/season-begin.ts");
+  const { seasonText } = await import("../flow/season-begin.ts");
   const solution = unwrap(
     await solvePlans(plans, { ...before, ...answerOptions(options, context), detail: "mix" }),
   );
   if (solution.status === "infeasible")
     throw new UsageError(`${file} has no mix to begin with; \`barrowmix solve ${file}\` says why`);
-  const fallen: LogLine = {
-    kind: "rain",
-    number: 0,
-    line: 0,
-    day: on,
-    beds: plans.map(({ name }) => name),
-    fallenM: depth("--rain", rain),
-    ...(evaporation === undefined
-      ? { evaporationM: 0 }
-      : { evaporationM: depth("--evaporation", evaporation) }),
+  const path = resolve(context.world.cwd, dirname(file), "now.yaml");
+  const given = new Map(
+    solution.beds.flatMap(({ rounds }) =>
+      rounds.filter(({ day }) => day < on).map(({ name, day }) => [name, day]),
+    ),
+  );
+  const log = [
+    ...solution.purchases.flatMap(({ id, boughtKg }) =>
+      boughtKg > 0 ? [`{day: -1, bought: ${scalar(id)}, weight: ${boughtKg} kg}`] : [],
+    ),
+    ...[...given].map(([name, day]) => `{day: ${day}, spread: ${scalar(name)}}`),
+    `{day: ${on}, rain: ${fallen}, evaporation: ${evaporation}}`,
+  ];
+  const text = seasonText(solution, plans, basename(file), planted ?? SOME_DAY, log);
+  const files = {
+    ...context.files,
+    read: (other: string) => (other === path ? text : context.files.read(other)),
   };
-  return asPlannedUntil(begun(solution, plans, file), on, [fallen]);
+  const changes = { ...where(context), overrides: await planOverrides(options, context) };
+  const season = await seasonIn(path, changes, { ...context, files });
+  if (planted !== undefined) return { ...season, file };
+  return { ...season, file, planted: "", beds: season.beds.map(({ planted: _, ...bed }) => bed) };
 }

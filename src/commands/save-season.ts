@@ -1,6 +1,5 @@
 /** `solve --save`: begins a season with what was decided. */
 import { basename, dirname, relative, resolve } from "node:path";
-import type { Plan } from "../model.ts";
 import type { Solution } from "../results/solution.ts";
 import { type Context, UsageError } from "./command.ts";
 import { STDIN, USUAL_PLAN } from "./plan-options.ts";
@@ -37,11 +36,8 @@ export async function saveSeason(
     throw new UsageError(
       `--save: there is a file ${target} already, and a season is never written over; name another`,
     );
-  const { begun } = await import("../flow/season-begin.ts");
-  const { seasonText } = await import("../files/season-text.ts");
-  const season = begun(solution, plans as readonly [Plan, ...Plan[]], target);
-  world.files.makeNew(
-    new Map([[path, seasonText(season, relative(dirname(path), resolve(world.cwd, planFile!)))]]),
-  );
+  const { seasonText } = await import("../flow/season-begin.ts");
+  const plan = relative(dirname(path), resolve(world.cwd, planFile!));
+  world.files.makeNew(new Map([[path, seasonText(solution, plans, plan, plans[0]!.planted)]]));
   return `Wrote ${target}: \`barrowmix log ${target} "DATE spread ROUND"\` adds to it, \`barrowmix now ${target}\` says what to do.`;
 }

@@ -1,110 +1,96 @@
-/** A season as it begins: what an answer decided, in weights as they are weighed. */
-import type {
-  BoughtLine,
-  LogLine,
-  PlannedRound,
-  SeasonFile,
-  SeasonMix,
-  SpreadLine,
-  ToBuy,
-} from "../files/season-model.ts";
-import { packText } from "../files/season-text.ts";
+/** A season as it begins: what an answer decided, in weights as they are weighed, as the text of its file. */
+import { dateOfDay } from "../calendar.ts";
+import { scalar } from "../files/season-log.ts";
 import type { Plan } from "../model.ts";
-import { defined } from "../optional.ts";
-import type { BedAnswer, Mix, Solution } from "../results/solution.ts";
+import type { PurchaseLine, Solution } from "../results/solution.ts";
+import { fromSi } from "../units.ts";
+
+type Pairs = readonly (readonly [string, string])[];
+
+const inBraces = (pairs: Pairs): string =>
+  `{${pairs.map(([key, value]) => `${scalar(key)}: ${value}`).join(", ")}}`;
 
 /**
- * The season that an answer begins, with nothing in its log.
- * @param plans those of the answer, in their order.
+ * The file of a season that begins, of the plans of an answer in their order.
+ * @param plan path of the plan or farm, from the file's own folder.
+ * @param planted date of the season's day 0.
+ * @param log lines that are in it already, as YAML without their indent.
  */
-export function begun(solution: Solution, plans: readonly [Plan, ...Plan[]], file: string): SeasonFile {
-  const [first] = plans;
-  const mixes = solution.mixes.map(mixOf);
-  const materials = new Map(
-    plans.flatMap(({ amendments }) => amendments.map((one) => [one.id, one] as const)),
-  );
-  const stock = [...materials.values()].filter(({ stockKg }) => stockKg > 0);
-  return {
-    file,
-    beds: plans,
-    planted: first.planted ?? "",
-    units: solution.units,
-    currency: solution.currency,
-    people: {},
-    mixes,
-    planned: solution.beds.flatMap((bed, p) => plannedOf(bed, plans[p]!, solution.mixes)),
-    shed: Object.fromEntries(stock.map(({ id, stockKg }) => [id, stockKg])),
-    toBuy: solution.purchases.flatMap((line): ToBuy[] => {
-      const supplier = line.supplier ?? undefined;
-      const packs = line.packs.map((pack) => ({
-        id: line.id,
-        text: packText(pack, solution.units),
-        count: pack.count,
-        sizeKg: pack.sizeKg,
-        ...defined({ supplier: pack.supplier ?? supplier, price: pack.count * pack.price }),
-      }));
-      if (!(line.bulkKg > 0)) return packs;
-      const paid = packs.reduce((sum, { price = 0 }) => sum + price, 0);
-      const text = packText({ count: 1, sizeKg: line.bulkKg }, solution.units).replace(/^1 x /, "");
-      const loose = { id: line.id, text, count: 1, sizeKg: line.bulkKg };
-      return [...packs, { ...loose, ...defined({ supplier, price: line.cost - paid }) }];
-    }),
-    log: [],
-    materials: [...materials.values()].sort((a, b) => (a.id < b.id ? -1 : 1)),
-    warnings: [],
+export function seasonText(
+  { units, mixes, beds, purchases }: Solution,
+  plans: readonly Plan[],
+  plan: string,
+  planted: string,
+  log: readonly string[] = [],
+): string {
+  /** Exact to a tenth of a gram or so. */
+  const weight = (kg: number): string => {
+    const unit = units === "us" ? "lb" : "kg";
+    return `${Number(fromSi(kg, unit).toFixed(4))} ${unit}`;
   };
-}
-
-/** A mix as it is weighed: its batches, all alike. */
-function mixOf({ name, batches }: Mix): SeasonMix {
-  const { count, kgEach, weights } = batches;
-  return {
+  const weights = (some: readonly { readonly id: string; readonly kg: number }[]): Pairs =>
+    some.map(({ id, kg }) => [id, weight(kg)]);
+  /** A mix as it is weighed: its batches, all alike. */
+  const heaps = mixes.map(({ name, batches: { count, weights: each } }) => ({
     name,
-    kg: Object.fromEntries(weights.map(({ id, kg }) => [id, kg * count])),
-    heapKg: kgEach * count,
-    batches: count,
-  };
-}
-
-function plannedOf(bed: BedAnswer, plan: Plan, mixes: readonly Mix[]): PlannedRound[] {
-  return bed.rounds.map(({ name, day, mix, batchesTaken, alone }) => {
-    const of = mixes.find((one) => one.name === mix);
-    const placement = plan.applications.find((one) => one.name === name)?.placement;
-    return {
-      bed: bed.bed,
-      round: name,
-      day,
-      gives: {
-        ...(of && batchesTaken > 0 ? { [of.name]: batchesTaken * of.batches.kgEach } : {}),
-        ...Object.fromEntries(alone.map(({ id, kg }) => [id, kg])),
-      },
-      ...defined({ placement }),
-    };
-  });
-}
-
-/** The same season on a day before which everything went as planned: all bought, every round before the day given. */
-export function asPlannedUntil(season: SeasonFile, day: number, more: readonly LogLine[]): SeasonFile {
-  const bought = season.toBuy.map(
-    ({ id, count, sizeKg }, k): BoughtLine => ({
-      kind: "bought",
-      number: k + 1,
-      line: 0,
-      day: -1,
-      id,
-      kg: count * sizeKg,
+    count,
+    weights: weights(each.map(({ id, kg }) => ({ id, kg: kg * count }))),
+  }));
+  const planned = beds.flatMap(({ bed, rounds }, p) =>
+    rounds.map(({ name, day, mix, batchesTaken, alone }) => {
+      const of = mixes.find((one) => one.name === mix);
+      const date = dateOfDay(day, plans[p]!.planted ?? planted);
+      return inBraces([
+        ["bed", scalar(bed)],
+        ["round", scalar(name)],
+        ["day", date],
+        ...weights(of && batchesTaken > 0 ? [{ id: of.name, kg: batchesTaken * of.batches.kgEach }] : []),
+        ...weights(alone),
+      ]);
     }),
   );
-  const rounds = [...new Set(season.planned.filter((round) => round.day < day).map(({ round }) => round))];
-  const spread = rounds.map((name): SpreadLine => {
-    const of = season.planned.filter(({ round }) => round === name);
-    return { kind: "spread", number: 0, line: 0, day: of[0]!.day, round: name, beds: of, lots: {} };
-  });
-  const first = Math.min(-1, ...spread.map((line) => line.day - 1));
-  return {
-    ...season,
-    log: [...bought.map((line) => ({ ...line, day: first })), ...spread, ...more].sort(
-      (a, b) => a.day - b.day,
+  const stock = new Map(
+    plans.flatMap(({ amendments }) => amendments.map((one) => [one.id, one.stockKg] as const)),
+  );
+  const shed = [...stock].flatMap(([id, kg]) => (kg > 0 ? [{ id, kg }] : []));
+  const list = (key: string, items: readonly string[]): string[] =>
+    items.length === 0 ? [] : [`${key}:`, ...items.map((item) => `  - ${item}`)];
+  return [
+    "# A season as it goes. Weights are as decided and do not change with a price; `log` is the last key.",
+    '# A line is added by hand or by `barrowmix log FILE "2027-09-10 rain 2.5 in"`; `barrowmix now FILE` says what to do.',
+    `season: ${scalar(plan)}`,
+    `planted: ${planted}`,
+    "mixes:",
+    ...heaps.map((heap) => `  ${scalar(heap.name)}: ${inBraces(heap.weights)}`),
+    `batches: ${inBraces(heaps.map(({ name, count }) => [name, String(count)]))}`,
+    ...list("planned", planned),
+    `shed: ${inBraces(weights(shed))}`,
+    ...list(
+      "to_buy",
+      purchases.flatMap((line) => toBuy(line, weight)),
     ),
-  };
+    "log:",
+    ...log.map((line) => `  - ${line}`),
+    "",
+  ].join("\n");
+}
+
+/** What a line of the purchase comes to, as items of `to_buy`. */
+function toBuy(
+  { id, packs, bulkKg, cost, supplier }: PurchaseLine,
+  weight: (kg: number) => string,
+): string[] {
+  const item = (text: string, seller: string | null | undefined, price: number): string =>
+    inBraces([
+      [id, text],
+      ...(seller ? [["supplier", scalar(seller)] as const] : []),
+      ["price", price.toFixed(2)],
+    ]);
+  const paid = packs.reduce((sum, { count, price }) => sum + count * price, 0);
+  return [
+    ...packs.map(({ count, sizeKg, price, supplier: own }) =>
+      item(`${count} x ${weight(sizeKg)}`, own ?? supplier, count * price),
+    ),
+    ...(bulkKg > 0 ? [item(weight(bulkKg), supplier, cost - paid)] : []),
+  ];
 }

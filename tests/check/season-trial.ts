@@ -4,10 +4,9 @@
  * is drawn by `helpers/drawn-terraces.ts`, which shares no code with it.
  */
 import { loadPlan, loadSeason } from "../../src/files/load.ts";
-import { seasonText } from "../../src/files/season-text.ts";
 import { solvePlans } from "../../src/flow/answer.ts";
 import { seasonNow } from "../../src/flow/now.ts";
-import { begun } from "../../src/flow/season-begin.ts";
+import { seasonText } from "../../src/flow/season-begin.ts";
 import { lastDay, seasonRest } from "../../src/flow/season-rest.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
@@ -62,8 +61,10 @@ async function startAt(sure: string | null, by: By): Promise<Start> {
   const solved = await solvePlans(plans, { by, detail: "mix" });
   if (!solved.ok) throw new Error(formatProblems(solved.problems));
   const solution = solved.value;
-  const season = begun(solution, plans, "trial.yaml");
-  const text = seasonText(season, "trial-plan.yaml");
+  const text = seasonText(solution, plans, "trial-plan.yaml", plans[0].planted!);
+  const read = loadSeason(reader({ ...files, "trial.yaml": text }), "trial.yaml", where());
+  if (!read.ok) throw new Error(formatProblems(read.problems));
+  const { season } = read.value;
   const rounds = season.planned.map(({ day, gives }) => {
     const [mix] = season.mixes;
     const part = gives[mix!.name]! / mix!.heapKg;
