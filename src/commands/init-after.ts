@@ -27,39 +27,37 @@ export async function initAfter(dir: unknown, season: string, context: Context):
   const moved = (path: string): string => relative(folder, resolve(dirname(plan.path), path));
   const { amendments, target } = plan.root;
   const line = (key: string, value: unknown): string => `${key}: ${JSON.stringify(value)}`;
-  const files = new Map([
-    [
-      "plan.yaml",
-      [
-        `# The year after ${basename(season)}. Check every line: the crop may be another, and credits are of last year's spreadings.`,
-        ...next.notes.map((note) => `# ${note}`),
-        ...Object.entries(plan.root).flatMap(([key, value]) =>
-          OF_ONE_YEAR.includes(key) ? [] : [line(key, value)],
-        ),
-        line("planted", next.planted),
-        line("amendments", "amendments.yaml"),
-        ...(target === undefined
-          ? []
-          : [
-              line("target", typeof target === "string" && !/^recipe:/.test(target) ? moved(target) : target),
-            ]),
-        ...(next.credits.length === 0
-          ? []
-          : ["credits:", ...next.credits.map((credit) => `  - ${JSON.stringify(credit)}`)]),
-        "",
-      ].join("\n"),
+  const list = (key: string, items: readonly string[]): string[] =>
+    items.length === 0 ? [] : [`${key}:`, ...items];
+  const ownTarget = typeof target === "string" && !/^recipe:/.test(target) ? moved(target) : target;
+  const files = {
+    "plan.yaml": [
+      `# The year after ${basename(season)}. Check every line: the crop may be another, and credits are of last year's spreadings.`,
+      ...next.notes.map((note) => `# ${note}`),
+      ...Object.entries(plan.root).flatMap(([key, value]) =>
+        OF_ONE_YEAR.includes(key) ? [] : [line(key, value)],
+      ),
+      line("planted", next.planted),
+      line("amendments", "amendments.yaml"),
+      ...(target === undefined ? [] : [line("target", ownTarget)]),
+      ...list(
+        "credits",
+        next.credits.map((credit) => `  - ${JSON.stringify(credit)}`),
+      ),
     ],
-    [
-      "amendments.yaml",
-      [
-        `# What the shed holds after ${basename(season)}, and the prices that were paid. Other prices are as before.`,
-        ...amendmentLines(amendments, next.amendments, moved),
-        "",
-      ].join("\n"),
+    "amendments.yaml": [
+      `# What the shed holds after ${basename(season)}, and the prices that were paid. Other prices are as before.`,
+      line("include", filesOf(amendments).map(moved)),
+      ...list(
+        "amendments",
+        Object.entries(next.amendments).map(([id, entry]) => `  ${line(id, entry)}`),
+      ),
     ],
-  ]);
-  world.files.makeNew(new Map([...files].map(([name, text]) => [join(folder, name), text])));
-  const written = [...files.keys()].map((name) => join(shown, name));
+  };
+  world.files.makeNew(
+    new Map(Object.entries(files).map(([name, lines]) => [join(folder, name), `${lines.join("\n")}\n`])),
+  );
+  const written = names.map((name) => join(shown, name));
   return {
     exitCode: EXIT.done,
     json: {
@@ -78,20 +76,11 @@ export async function initAfter(dir: unknown, season: string, context: Context):
   };
 }
 
-/** The old amendments taken in from where they are, and what is new about them. */
-function amendmentLines(
-  old: unknown,
-  entries: Readonly<Record<string, object>>,
-  moved: (path: string) => string,
-): string[] {
-  const list = typeof old === "string" ? [old] : old;
-  if (!Array.isArray(list) || !list.every((one) => typeof one === "string"))
-    throw new UsageError(
-      "--after: the plan holds its amendments itself; put them into a file of their own first",
-    );
-  return [
-    `include: ${JSON.stringify(list.map(moved))}`,
-    "amendments:",
-    ...Object.entries(entries).map(([id, entry]) => `  ${id}: ${JSON.stringify(entry)}`),
-  ];
+/** The files in which a plan's amendments are. */
+function filesOf(amendments: unknown): string[] {
+  const list = typeof amendments === "string" ? [amendments] : amendments;
+  if (Array.isArray(list) && list.every((one) => typeof one === "string")) return list;
+  throw new UsageError(
+    "--after: the plan holds its amendments itself; put them into a file of their own first",
+  );
 }

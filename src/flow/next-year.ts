@@ -1,8 +1,9 @@
 /** Next year's plan after a season: what the shed holds, what was paid, and what last year's spreadings still release. */
 import { dateOfDay, dayOfDate, parseDate } from "../calendar.ts";
 import type { SeasonFile } from "../files/season-model.ts";
-import type { Amendment, NamedCurve, Pack } from "../model.ts";
+import type { Amendment, Pack, ReleaseCurve } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { fromSi } from "../units.ts";
 import { weight } from "../words/numbers.ts";
 import { lastDay, seasonRest } from "./season-rest.ts";
@@ -25,65 +26,50 @@ const LEAST_KG = 0.005;
 
 /** What a season of one bed leaves to the next. */
 export function nextYear(season: SeasonFile): NextYear {
+  const { units, materials } = season;
   const [bed] = season.beds;
   const { shed, beds } = seasonRest(season, lastDay(season.log));
-  const { standing } = beds[0]!;
+  const { given } = beds[0]!.standing.past;
   const planted = yearLater(season.planted);
   const days = dayOfDate(parseDate(planted)!, season.planted);
-  const unit = season.units === "us" ? "lb" : "kg";
+  const unit = units === "us" ? "lb" : "kg";
   const text = (kg: number): string => `${Number(fromSi(kg, unit).toFixed(3))} ${unit}`;
-  const stocked = season.materials.filter((one) => (shed.kg.get(one.id) ?? 0) > LEAST_KG || one.stockKg > 0);
-  const paid = season.materials.filter((one) => packsPaid(season, one) !== null);
-  const amendments = Object.fromEntries(
-    [...new Set([...stocked, ...paid])].map((one) => {
-      const packs = packsPaid(season, one);
-      const stock = text(shed.kg.get(one.id) ?? 0);
-      return [
-        one.id,
-        {
-          stock,
-          ...(packs
-            ? {
-                packs: packs.map(({ sizeKg, price, supplier }) => ({
-                  size: text(sizeKg),
-                  price,
-                  ...(supplier ? { supplier } : {}),
-                })),
-              }
-            : {}),
-        },
-      ];
+  const amendments = materials.flatMap((one) => {
+    const paid = packsPaid(season, one);
+    const left = shed.kg.get(one.id) ?? 0;
+    if (paid === null && left <= LEAST_KG && one.stockKg <= 0) return [];
+    const packs = paid?.map(({ sizeKg, price, supplier }) => ({
+      size: text(sizeKg),
+      price,
+      ...defined({ supplier }),
+    }));
+    return [[one.id, { stock: text(left), ...defined({ packs }) }] as const];
+  });
+  const spread = given.flatMap(({ day, kg }) =>
+    kg.map((one) => ({ day, kg: one.kg, of: materials.find(({ id }) => id === one.id)! })),
+  );
+  const credits = spread.flatMap(({ day, kg, of: { analysis, release, name } }) =>
+    CREDITED.flatMap((nutrient) => {
+      const content = kg * (analysis[nutrient] ?? 0);
+      const { curve } = release.byNutrient[nutrient] ?? release.other;
+      const isGone = curve.kind === "pool" && curve.later === 0;
+      if (content < LEAST_KG || isGone) return [];
+      const from = `${name}, spread ${dateOfDay(day, season.planted)} (${nutrient})`;
+      return [{ from, per: "bed", [nutrient]: text(content), release: released(curve), day: day - days }];
     }),
   );
-  const byMaterial = (id: string): Amendment => season.materials.find((one) => one.id === id)!;
-  const credits = standing.past.given.flatMap(({ day, kg }) =>
-    kg.flatMap(({ id, kg: weighed }) =>
-      CREDITED.flatMap((nutrient) => {
-        const { analysis, release, name } = byMaterial(id);
-        const content = weighed * (analysis[nutrient] ?? 0);
-        const curve = release.byNutrient[nutrient] ?? release.other;
-        if (content < LEAST_KG || isGone(curve)) return [];
-        const from = `${name}, spread ${dateOfDay(day, season.planted)} (${nutrient})`;
-        return [{ from, per: "bed", [nutrient]: text(content), release: released(curve), day: day - days }];
-      }),
-    ),
-  );
   const notes = (["P2O5", "K2O"] as const).flatMap((nutrient) => {
-    const spread = standing.past.given.reduce(
-      (sum, { kg }) =>
-        sum + kg.reduce((part, one) => part + one.kg * (byMaterial(one.id).analysis[nutrient] ?? 0), 0),
-      0,
-    );
+    const brought = spread.reduce((sum, { kg, of }) => sum + kg * (of.analysis[nutrient] ?? 0), 0);
     const removed = bed!.removalKg?.[nutrient];
     const less =
       removed === undefined
         ? "; what the harvest carried off is not known"
-        : `, less ${weight(removed, season.units)} that the harvest carries off`;
-    return spread > 0
-      ? [`${nutrient} spread: ${weight(spread, season.units)}${less}. A soil test counts it.`]
+        : `, less ${weight(removed, units)} that the harvest carries off`;
+    return brought > 0
+      ? [`${nutrient} spread: ${weight(brought, units)}${less}. A soil test counts it.`]
       : [];
   });
-  return { planted, amendments, credits, notes };
+  return { planted, amendments: Object.fromEntries(amendments), credits, notes };
 }
 
 /** The same day of the next year; of a 29th of February, the day before. */
@@ -94,10 +80,8 @@ function yearLater(planted: string): string {
   return parseDate(same) === null ? `${next}${day - 1}` : same;
 }
 
-const isGone = ({ curve }: NamedCurve): boolean => curve.kind === "pool" && curve.later === 0;
-
 /** A release as a file writes it. */
-function released({ curve }: NamedCurve): object {
+function released(curve: ReleaseCurve): object {
   const percent = (share: number): string => `${Number((100 * share).toPrecision(6))}%`;
   if (curve.kind === "points")
     return {
@@ -116,22 +100,24 @@ function released({ curve }: NamedCurve): object {
 }
 
 /** The packs of a material with what was paid last for a size; null where nothing was paid for any. */
-function packsPaid(season: SeasonFile, { id, packs }: Amendment): readonly Pack[] | null {
-  const bought = season.log.flatMap((line) =>
+function packsPaid({ log }: SeasonFile, { id, packs }: Amendment): readonly Pack[] | null {
+  const paid = log.flatMap((line) =>
     line.kind === "bought" && line.id === id && line.packs && line.paid !== undefined
-      ? [{ sizeKg: line.packs.sizeKg, price: line.paid / line.packs.count, supplier: line.supplier }]
+      ? [
+          {
+            sizeKg: line.packs.sizeKg,
+            price: line.paid / line.packs.count,
+            ...defined({ supplier: line.supplier }),
+          },
+        ]
       : [],
   );
-  if (bought.length === 0) return null;
-  const same = (a: number, b: number): boolean => Math.abs(a - b) <= 1e-6 * b;
-  const latest = (pack: Pack) => bought.findLast(({ sizeKg }) => same(sizeKg, pack.sizeKg));
-  const others = bought.filter(
-    ({ sizeKg }, i) =>
-      !packs.some((pack) => same(sizeKg, pack.sizeKg)) &&
-      bought.findLastIndex((one) => same(one.sizeKg, sizeKg)) === i,
-  );
-  return [
-    ...packs.map((pack) => ({ ...pack, price: latest(pack)?.price ?? pack.price })),
-    ...others.map(({ supplier, ...pack }) => ({ ...pack, ...(supplier === undefined ? {} : { supplier }) })),
-  ];
+  if (paid.length === 0) return null;
+  const bySize = new Map(packs.map((pack) => [pack.sizeKg.toPrecision(6), pack]));
+  for (const pack of paid) {
+    const size = pack.sizeKg.toPrecision(6);
+    const known = bySize.get(size);
+    bySize.set(size, known ? { ...known, price: pack.price } : pack);
+  }
+  return [...bySize.values()];
 }
