@@ -4,6 +4,7 @@ import type { FileReader, PlanRequest } from "../files/load.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import { fail, guess, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { Sweep } from "../results/sweep.ts";
@@ -354,12 +355,9 @@ async function sweptSureness(plan: Plan, names: string, options: Options): Promi
   const alone = nutrients.length > 1 ? ", each by itself," : "";
   const understood = `The share of seasons that meet ${listed(nutrients)}${alone} goes from ${from} to ${to}; all else stays.${surenessKept(plan, nutrients)}${simpleIgnored(plan)}`;
   const request = { nutrients, ...ends.value, steps, understood };
-  if (options.by === "purchase") {
-    const { sweepSurePurchases } = await import("../flow/sweep-purchase.ts");
-    return ok(await sweepSurePurchases(plan, request, searchOptions(options)));
-  }
-  const { sweepSureness } = await import("../flow/sweep-sure.ts");
-  return ok(await sweepSureness(plan, request));
+  const { sweepSureness } = await import("../flow/sweep-purchase.ts");
+  const by = byOption(options);
+  return ok(await sweepSureness(plan, request, { ...defined({ by }), ...searchOptions(options) }));
 }
 
 /** What else the plan asks to be sure of, as a sentence. */

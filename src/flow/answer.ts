@@ -6,7 +6,7 @@
 import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
 import { packsFor } from "../field/packs.ts";
-import { usedKg } from "../field/purchase.ts";
+import { type Bought, usedKg } from "../field/purchase.ts";
 import type { Amendment, Counts, Demand, Money, Plan, Seconds } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
@@ -114,11 +114,11 @@ export async function solvePlans(
   const { by = "purchase", application } = options;
   const errand = errandOfPlans(solved.beds, options);
   if (options.sharing) return ok(await answerShared(errand, options.sharing, options));
+  const offered = by === "weight" ? soldLoose(errand) : errand;
   if (application !== undefined)
-    return ok(await applicationAnswer(errand, applicationIndex(plans[0], application), options));
-  return ok(
-    by === "weight" ? await answerByWeight(errand, options) : await answerByPurchase(errand, options),
-  );
+    return ok(await applicationAnswer(offered, applicationIndex(plans[0], application), options));
+  const answer = by === "weight" ? answerByWeight : answerByPurchase;
+  return ok(await answer(offered, options));
 }
 
 function errandOfPlans(beds: readonly SolvedBed[], options: Asking): Errand {
@@ -171,41 +171,24 @@ function planProblems(plans: readonly [Plan, ...Plan[]]): Problem[] {
 
 /** What keeps plans from sharing mixes: one heap is stirred in one way for all. */
 function sharingProblems([first, ...others]: readonly [Plan, ...Plan[]]): Problem[] {
-  const refused = (message: string, hint: string): Problem => ({ code: "shared-mixes", message, hint });
-  const batchOf = ({ batch }: Plan): string => JSON.stringify(batch ?? null);
-  return [
-    ...[first, ...others].flatMap(({ name, blend, simple }) => [
-      ...(blend === "each"
-        ? [
-            refused(
-              `${name} has \`blend: each\`, a mix for every round`,
-              "a mix that beds share is one for all rounds",
-            ),
-          ]
-        : []),
-      ...(simple
-        ? [refused(`${name} has \`simple\``, "how few materials a shared mix has is not one bed's to say")]
-        : []),
-    ]),
-    ...others.flatMap((plan) => [
-      ...(batchOf(plan) === batchOf(first)
-        ? []
-        : [
-            refused(
-              `${first.name} and ${plan.name} have batches of different size`,
-              "a shared mix is stirred in one",
-            ),
-          ]),
-      ...(plan.scaleKg === first.scaleKg
-        ? []
-        : [
-            refused(
-              `${first.name} and ${plan.name} are weighed on different scales`,
-              "give both one `scale`",
-            ),
-          ]),
-    ]),
-  ];
+  const problems: Problem[] = [];
+  const refuseIf = (wrong: boolean, message: string, hint: string): void => {
+    if (wrong) problems.push({ code: "shared-mixes", message, hint });
+  };
+  for (const { name, blend, simple } of [first, ...others]) {
+    const each = `${name} has \`blend: each\`, a mix for every round`;
+    refuseIf(blend === "each", each, "a mix that beds share is one for all rounds");
+    const few = "how few materials a shared mix has is not one bed's to say";
+    refuseIf(simple !== undefined, `${name} has \`simple\``, few);
+  }
+  for (const { name, batch, scaleKg } of others) {
+    const both = `${first.name} and ${name}`;
+    const otherwise = JSON.stringify(batch) !== JSON.stringify(first.batch);
+    refuseIf(otherwise, `${both} have batches of different size`, "a shared mix is stirred in one");
+    const scales = `${both} are weighed on different scales`;
+    refuseIf(scaleKg !== first.scaleKg, scales, "give both one `scale`");
+  }
+  return problems;
 }
 
 function applicationProblems(plans: readonly [Plan, ...Plan[]], wanted: string | undefined): Problem[] {
@@ -231,24 +214,30 @@ function applicationIndex(plan: Plan, wanted: string): number {
   return day === undefined ? -1 : plan.applications.findIndex((a) => a.day === Number(day));
 }
 
-/** Whole packs with delivery, and of all mixes on purchases of that total the best. */
+/** The best purchase, and of all mixes on purchases of that total the best. */
 async function answerByPurchase(asked: Errand, options: Asking): Promise<Solution> {
   const purchased = await buySurely(asked);
   if (!("found" in purchased)) return noPurchase(purchased, asked, options);
   const { errand, mixes, found, settled } = purchased;
-  const { point } = found;
   const bought = trimmed(errand, found.bought, usedKg(errand, mixes));
-  const answer = await layOutFound(errand, mixes, options, {
-    by: "purchase",
-    bought,
-    cost: point.cost,
-    bound: point.bound,
-    gap: point.gap,
-    status: point.status === "stopped" ? "found" : "optimal",
-    verification: { engine: point.engine, maxViolation: point.maxViolation, dualBound: point.bound },
-    warnings: searchWarnings(point, settled),
-  });
+  const answer = await layOutFound(errand, mixes, options, foundAt(found.point, bought, settled, options));
+  if (options.by === "weight") return answer;
   return withAdvice(answer, { ...purchased, found: { ...found, bought } }, options);
+}
+
+/** What is known of a purchase at the end of a search. */
+function foundAt(point: WholePoint, bought: Bought, settled: boolean, { by = "purchase" }: Asking) {
+  const { cost, bound, gap, engine, maxViolation } = point;
+  return {
+    by,
+    bought,
+    cost,
+    bound,
+    gap,
+    status: point.status === "stopped" ? ("found" as const) : ("optimal" as const),
+    verification: { engine, maxViolation, dualBound: bound },
+    warnings: searchWarnings(point, settled),
+  };
 }
 
 /** Few mixes for many beds: what they cost, and what other numbers of mixes would. */
@@ -273,7 +262,7 @@ async function answerShared(asked: Errand, sharing: Sharing, options: Asking): P
       asked,
       options,
     );
-  const errand = by === "weight" ? { ...asked, ...soldLoose(asked), suppliers: [] } : asked;
+  const errand = by === "weight" ? soldLoose(asked) : asked;
   const { cost, bound, purchase, mixes, groups } = shared;
   const gap = Math.max(0, cost - bound) / Math.max(1, cost);
   const bought = trimmed(errand, purchase.bought, usedKg(errand, mixes));
@@ -300,22 +289,14 @@ async function withAdvice(answer: Solution, purchased: Purchased, options: Askin
   const beds = answer.beds.map((bed, p) =>
     bed.sure && usedUp[p] !== undefined ? { ...bed, sure: { ...bed.sure, usedUp: usedUp[p] } } : bed,
   );
-  const surer = await surerSteps(errand, detail, found.point.cost);
-  if (detail === "page") return { ...answer, beds, surer };
-  return {
-    ...answer,
-    beds,
-    surer,
-    offers: await (await import("./offer-ranges.ts")).offerRanges(
-      { ...errand, deadline: errand.deadline.again() },
-      found.bought,
-    ),
-    changes: await packChanges(errand, found, found.bought),
-    trips:
-      errand.beds.length === 1 && !errand.deadline.isPast()
-        ? await compareTrips(errand, mixes[0]!, answer.cost.total!)
-        : null,
-  };
+  const advised = { ...answer, beds, surer: await surerSteps(errand, detail, found.point.cost) };
+  if (detail === "page") return advised;
+  const { offerRanges } = await import("./offer-ranges.ts");
+  const offers = await offerRanges({ ...errand, deadline: errand.deadline.again() }, found.bought);
+  const changes = await packChanges(errand, found, found.bought);
+  const inTrips = errand.beds.length === 1 && !errand.deadline.isPast();
+  const trips = inTrips ? await compareTrips(errand, mixes[0]!, answer.cost.total!) : null;
+  return { ...advised, offers, changes, trips };
 }
 
 /** How sure the page says what it would cost to be. */
@@ -351,45 +332,25 @@ function searchWarnings(point: WholePoint, settled: boolean): Notice[] {
 }
 
 /** Loose weight at the cheapest price of each material, packs and delivery left out. */
-async function answerByWeight(asked: Errand, options: Asking): Promise<Solution> {
-  const loose = { ...asked, ...soldLoose(asked), suppliers: [] };
-  const [bed] = loose.beds;
-  if (loose.beds.length === 1 && bed) {
-    const { plan, program, answer, simplicity } = bed;
-    const mixes = [amountsOf(plan, program, answer.x)];
-    const { cost, dualBound, gap } = answer.check;
-    const sensitivity = sensitivityOf(bed);
-    const solution = await layOutFound(loose, mixes, options, {
-      by: "weight",
-      bought: packsFor(loose.amendments, usedKg(loose, mixes)),
-      cost,
-      bound: dualBound,
-      gap,
-      status: gap > MAX_GAP ? "found" : "optimal",
-      verification: proofOf(answer),
-      warnings: simplicity ? simpleWarnings(bed, cost) : [],
-      shadowPrice: shadowPriceOf(bed, sensitivity),
-    });
-    return {
-      ...solution,
-      ...(await withCertainty(bed, options)),
-      ...(sensitivity ? { sensitivity } : {}),
-    };
-  }
-  const purchased = await buySurely(loose);
-  if (!("found" in purchased)) return noPurchase(purchased, loose, options);
-  const { errand, mixes, found, settled } = purchased;
-  const { point } = found;
-  return layOutFound(errand, mixes, options, {
+async function answerByWeight(loose: Errand, options: Asking): Promise<Solution> {
+  const [bed, another] = loose.beds;
+  if (bed === undefined || another !== undefined) return answerByPurchase(loose, options);
+  const { plan, program, answer, simplicity } = bed;
+  const mixes = [amountsOf(plan, program, answer.x)];
+  const { cost, dualBound, gap } = answer.check;
+  const sensitivity = sensitivityOf(bed);
+  const solution = await layOutFound(loose, mixes, options, {
     by: "weight",
-    bought: packsFor(errand.amendments, usedKg(errand, mixes)),
-    cost: point.cost,
-    bound: point.bound,
-    gap: point.gap,
-    status: point.status === "stopped" ? "found" : "optimal",
-    verification: { engine: point.engine, maxViolation: point.maxViolation, dualBound: point.bound },
-    warnings: searchWarnings(point, settled),
+    bought: packsFor(loose.amendments, usedKg(loose, mixes)),
+    cost,
+    bound: dualBound,
+    gap,
+    status: gap > MAX_GAP ? "found" : "optimal",
+    verification: proofOf(answer),
+    warnings: simplicity ? simpleWarnings(bed, cost) : [],
+    shadowPrice: shadowPriceOf(bed, sensitivity),
   });
+  return { ...solution, ...(await withCertainty(bed, options)), ...defined({ sensitivity }) };
 }
 
 function proofOf(answer: Parameters<typeof verificationOf>[0]): FoundAnswer["verification"] {
@@ -397,15 +358,16 @@ function proofOf(answer: Parameters<typeof verificationOf>[0]): FoundAnswer["ver
   return proof;
 }
 
-/** Everything sold loose, at the cheapest price by weight. */
-function soldLoose({ beds, amendments }: Errand): Pick<Errand, "plans" | "beds" | "amendments"> {
+/** Everything sold loose, at the cheapest price by weight, and delivered for nothing. */
+function soldLoose({ beds, amendments, ...others }: Errand): Errand {
   const own = beds.map(
     (bed): SolvedBed => ({
       ...bed,
       plan: { ...bed.plan, amendments: bed.plan.amendments.map(soldByWeight), suppliers: [] },
     }),
   );
-  return { plans: own.map(({ plan }) => plan), beds: own, amendments: amendments.map(soldByWeight) };
+  const plans = own.map(({ plan }) => plan);
+  return { ...others, plans, beds: own, amendments: amendments.map(soldByWeight), suppliers: [] };
 }
 
 /** By weight, what certainty costs step by step and what knowing better would save. */
@@ -568,35 +530,16 @@ function simpleWarnings({ plan, simplicity }: SolvedBed, total: number): Notice[
 }
 
 /** What one application takes of the mix that the season's best purchase allows, and nothing else. */
-async function applicationAnswer(errand: Errand, t: number, options: Asking): Promise<Solution> {
-  const { by = "purchase" } = options;
-  const asked = by === "weight" ? { ...errand, ...soldLoose(errand), suppliers: [] } : errand;
+async function applicationAnswer(asked: Errand, t: number, options: Asking): Promise<Solution> {
   const whole = await buySurely({ ...asked, demands: {} });
   if (!("found" in whole)) return noPurchase(whole, asked, options);
   const amounts = whole.mixes[0]!;
-  const alone = errandOf(
-    amounts.map((row) => row[t]!),
-    asked,
-  );
+  const kg = amounts.map((row) => row[t]!);
+  const alone = errandOf(kg, asked);
   const found = await buy(alone);
   if (!("point" in found)) return noPurchase(found, alone, options);
-  const { point } = found;
-  const solution = await layOutFound(
-    whole.errand,
-    whole.mixes,
-    { ...options, detail: "mix" },
-    {
-      by,
-      bought: found.bought,
-      cost: point.cost,
-      bound: point.bound,
-      gap: point.gap,
-      status: point.status === "stopped" ? "found" : "optimal",
-      verification: { engine: point.engine, maxViolation: point.maxViolation, dualBound: point.bound },
-      warnings: searchWarnings(point, true),
-      only: t,
-    },
-  );
+  const known = { ...foundAt(found.point, found.bought, true, options), only: t };
+  const solution = await layOutFound(whole.errand, whole.mixes, { ...options, detail: "mix" }, known);
   return { ...solution, trips: await compareTrips(asked, amounts, whole.found.point.cost) };
 }
 

@@ -6,14 +6,15 @@
 
 import { type Amounts, findMisses, type Miss, sumKg, totalsKg } from "../field/delivery.ts";
 import type { Amendment, Limit, Plan } from "../model.ts";
-import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { PlanColumn, PlanProgram, PlanRow } from "../program/tags.ts";
 import type { AgainstPlan, PortionAdded, PortionLess, SmallestChange } from "../results/assay.ts";
 import type { Season } from "../season/season.ts";
+import { activityOf } from "../solver/program.ts";
 import { type Proven, solveProgram } from "../solver/solve.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
-import { amountsOf, tieBreaks, verificationOf } from "./solve-blend.ts";
+import { amountsOf, pointOf, tieBreaks, verificationOf } from "./solve-blend.ts";
 
 /** A mix on the bed of a plan: kg of each amendment (index into plan.amendments) over the season. */
 export interface PlacedMix {
@@ -56,9 +57,12 @@ function between(plan: Plan, a: number, lessKg: number, moreKg: number): number 
 export async function leaveOut(mix: PlacedMix): Promise<PortionLess[]> {
   const { plan, season, wholeKg, misses } = mix;
   const base = buildProgram({ ...plan, limits: loosened(mix) }, season);
-  const now = pointOf(base, plan, wholeKg);
+  const now = pointOf(plan, base, mix.amounts);
+  base.buy.forEach((j, a) => {
+    if (j !== null) now[j] = Math.max(0, wholeKg[a]! - plan.amendments[a]!.stockKg);
+  });
   const rows = base.rows.map((row): PlanRow => {
-    const value = activityOf(row, now);
+    const value = activityOf(row, now).sum;
     return { ...row, lower: Math.min(row.lower, value), upper: Math.max(row.upper, value) };
   });
   const columns = base.columns.map((column, j) =>
@@ -233,21 +237,6 @@ const ONLY_LESS: ReadonlySet<string> = new Set([
   "amount-max",
   "not-in",
 ]);
-
-/** The point of a program that is the mix as it is. */
-function pointOf(base: BlendProgram, plan: Plan, wholeKg: readonly number[]): number[] {
-  const x = base.columns.map(() => 0);
-  plan.amendments.forEach(({ stockKg }, a) => {
-    x[base.use[a]![0]!] = wholeKg[a]!;
-    const buy = base.buy[a] ?? null;
-    if (buy !== null) x[buy] = Math.max(0, wholeKg[a]! - stockKg);
-  });
-  return x;
-}
-
-function activityOf({ index, value }: PlanRow, x: readonly number[]): number {
-  return index.reduce((sum, j, k) => sum + value[k]! * x[j]!, 0);
-}
 
 function canBeHad(amendment: Amendment): boolean {
   return cheapestPricePerKg(amendment) !== null || amendment.stockKg > 0;

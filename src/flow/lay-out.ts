@@ -23,6 +23,7 @@ import type {
   Verification,
 } from "../results/solution.ts";
 import type { Season } from "../season/season.ts";
+import { isAtBound } from "../solver/program.ts";
 import { MAX_VIOLATION, UnverifiedError } from "../solver/verify.ts";
 import { cautionsOf } from "../words/cautions.ts";
 import { aboveRates } from "../words/counting-words.ts";
@@ -30,6 +31,7 @@ import { demandWords, rowName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { placeholderNotice } from "../words/placeholder-words.ts";
 import { slipsOf, slipsOfMix, temperatureAssumed } from "../words/slips.ts";
+import { pointOf } from "./solve-blend.ts";
 
 /** A bed with the amounts that it gets. */
 export interface FedBed {
@@ -423,23 +425,10 @@ const AT_BOUND = 1e-6;
 /** Names of the needs, caps and limits of a plan that amounts are at the bound of. */
 function bindingNames(plan: Plan, season: Season, amounts: Amounts): string[] {
   const program = buildProgram(plan, season);
-  const x = program.columns.map(() => 0);
-  program.use.forEach((columns, a) => {
-    columns.forEach((j, b) => {
-      x[j] = plan.blend === "one" ? sumKg(amounts[a]!) : amounts[a]![b]!;
-    });
-  });
-  return [
-    ...new Set(
-      program.rows.flatMap(({ tag, index, value, lower, upper }) => {
-        if (tag.kind === "stock" || tag.kind === "other") return [];
-        const terms = index.map((j, k) => value[k]! * x[j]!);
-        const largest = Math.max(0, ...terms.map(Math.abs));
-        const near = (bound: number) => Math.abs(sumKg(terms) - bound) <= AT_BOUND * largest;
-        return largest > 0 && (near(lower) || near(upper)) ? [rowName(plan, tag)] : [];
-      }),
-    ),
-  ];
+  const x = pointOf(plan, program, amounts);
+  const rows = program.rows.filter(({ tag }) => tag.kind !== "stock" && tag.kind !== "other");
+  const binding = rows.filter((row) => isAtBound(row, x, AT_BOUND));
+  return [...new Set(binding.map(({ tag }) => rowName(plan, tag)))];
 }
 
 /** What all beds call for once, and the rest by the name of its bed. */

@@ -21,6 +21,7 @@ import type { ShopProgram } from "../program/shop-program.ts";
 import { isNeed, type NeedTag, type PlanProgram, type PlanRow } from "../program/tags.ts";
 import type { Conflict, PackChange, ShortPurchase, TripComparison } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
+import { activityOf } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { MAX_VIOLATION, unlessUnverified, worstViolation } from "../solver/verify.ts";
 import { solveWhole, type WholePoint } from "../solver/whole.ts";
@@ -166,10 +167,10 @@ function needOf(plan: Plan | undefined, { kind, nutrient, day }: NeedTag): numbe
 function shortNutrient({ columns, rows }: PlanProgram, x: readonly number[]): string | null {
   let tightest: string | null = null;
   let least = Infinity;
-  for (const { tag, index, value, lower } of rows) {
+  for (const row of rows) {
+    const { tag, index, value, lower } = row;
     if (!isNeed(tag) || index.at(-1) !== columns.length - 1) continue;
-    const met = index.reduce((sum, j, k) => sum + value[k]! * x[j]!, 0);
-    const room = (met - lower) / value.at(-1)!;
+    const room = (activityOf(row, x).sum - lower) / value.at(-1)!;
     if (room < least - 1e-9) {
       least = room;
       tightest = tag.nutrient;

@@ -33,7 +33,7 @@ import {
   type SolvedBed,
 } from "./purchase.ts";
 import { isSimple } from "./simple.ts";
-import { amountsOf } from "./solve-blend.ts";
+import { amountsOf, pointOf } from "./solve-blend.ts";
 import { askedNutrients, SureSearch } from "./sure.ts";
 
 /** A purchase and the mixes on it. */
@@ -314,19 +314,12 @@ export function onPacks(
 function missedRows({ beds }: Errand, mixes: readonly Amounts[]): PlanRow[][] {
   return beds.map((bed, p) => {
     const { sure } = bed;
-    return sure ? missedCuts(sure.base, sure.rows, pointOf(bed, mixes[p]!), KEPT).map(({ row }) => row) : [];
+    return sure
+      ? missedCuts(sure.base, sure.rows, pointOf(bed.plan, bed.program, mixes[p]!), KEPT).map(
+          ({ row }) => row,
+        )
+      : [];
   });
-}
-
-/** Amounts as a point of the bed's own program; what is bought is left out. */
-function pointOf({ plan, program }: SolvedBed, amounts: Amounts): number[] {
-  const x = program.columns.map(() => 0);
-  program.use.forEach((columns, a) => {
-    columns.forEach((j, b) => {
-      x[j] = plan.blend === "one" ? sumKg(amounts[a]!) : amounts[a]![b]!;
-    });
-  });
-  return x;
 }
 
 function withRows(

@@ -6,12 +6,11 @@ import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import type { BlendProgram } from "../program/build.ts";
 import { type Reach, reachOf, simpleProgram } from "../program/simple.ts";
-import { firstMix } from "../program/simple-start.ts";
 import type { PlanProgram } from "../program/tags.ts";
-import { branchAndBound, type SearchLimits, type SearchResult } from "../solver/branch.ts";
+import { branchAndBound, type SearchResult } from "../solver/branch.ts";
 import { chooseFew } from "../solver/few.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
-import { UnverifiedError, worstViolation } from "../solver/verify.ts";
+import { UnverifiedError } from "../solver/verify.ts";
 import {
   holdWhole,
   OWN_ENGINE,
@@ -28,16 +27,13 @@ import { amountsOf, type Simplicity, type SolvedBlend, tieBreaks } from "./solve
 /** A mix dearer than so many times the free one is looked for only where no other is found. */
 const DEARER = [3, 3000];
 
-/** Nodes of the search for a mix to begin from. */
-const START_NODES = 300;
-
 /** Nodes of one search, where no clock ends it. */
 const NODES = 4000;
 /** Nodes of the search over which amendments are used; each is far less work. */
 const FEW_NODES = 10_000;
-/** Nodes after which the search over amendments lets another try, and that other the first again. */
-const TURNS = { choice: 800, whole: 40 };
-/** Of the time that is left, what those searches may use. */
+/** Nodes of the search that settles what one choice of them comes to. */
+const SETTLE_NODES = 300;
+/** Of the time that is left, what the search over amendments may use. */
 const FEW_SHARE = 0.6;
 /** However late it is, a search gets so long. */
 const LEAST_SECONDS = 0.2;
@@ -101,20 +97,6 @@ interface Found {
   readonly held: PlanProgram;
 }
 
-/** What is looked for: the limits, how far amounts reach within the money, and the integer program that says so. */
-interface Sought {
-  readonly limits: Limits;
-  readonly dearest: number;
-  readonly reach: Reach;
-  readonly whole: PlanProgram;
-}
-
-/** A mix that keeps the limits, as a point of the integer program. */
-interface Beginning {
-  readonly x: readonly number[];
-  readonly cost: number;
-}
-
 /** The searches of one plan, which share its time. */
 class Search {
   /** The mix without limits. */
@@ -129,7 +111,7 @@ class Search {
   constructor(
     private readonly plan: Plan,
     private readonly program: BlendProgram,
-    private readonly answer: Proven,
+    answer: Proven,
     private readonly limit: TimeLimit,
   ) {
     this.free = { amounts: amountsOf(plan, program, answer.x), cost: answer.check.cost };
@@ -146,20 +128,16 @@ class Search {
 
   /** The cheapest mix within limits; `none` where there is none, `open` where the search came to no end. */
   async cheapest(limits: Limits): Promise<Found | "none" | "open"> {
-    const { scale } = this;
-    const start = this.beginning(limits);
-    // Nothing dearer than a mix at hand needs to be looked at.
-    const sums = start ? [start.cost * (1 + 1e-6) + 1e-6 * scale] : DEARER.map((times) => times * scale);
-    for (const [k, dearest] of sums.entries()) {
-      const last = k === sums.length - 1;
-      const reach = this.reach(dearest);
+    for (const times of DEARER) {
+      const last = times === DEARER.at(-1);
+      const dearest = times * this.scale;
+      const reach = reachOf(this.plan, this.program, dearest, this.freeKg);
       const whole = simpleProgram(this.plan, this.program, reach, limits);
-      const first = start && worstViolation(whole, start.x).amount <= 1e-8 ? start : null;
-      const found = this.fewAmendments({ reach, limits, dearest, whole }, first);
-      if (found.status === "finished" && !found.x) continue;
-      if (found.status === "finished" && found.x && found.cost <= dearest)
+      const found = this.fewAmendments(reach, limits, dearest);
+      if (found?.status === "finished" && !found.x) continue;
+      if (found?.status === "finished" && found.x && found.cost <= dearest)
         return { point: pointOf(whole, found.x, found, OWN_ENGINE), held: holdWhole(whole, found.x).program };
-      const point = await this.run(whole, found.x);
+      const point = await this.run(whole, found?.x ?? null);
       if (point.status === "nothing") return "open";
       // Amounts reach only as far as the money looked at: a dearer answer is looked for again with more of it.
       if (point.status !== "infeasible" && (point.cost <= dearest || last))
@@ -180,81 +158,31 @@ class Search {
     return isSimple(this.plan, amounts, limits) ? { blend, again, amounts } : null;
   }
 
-  private reach(mostSpent: number): Reach {
-    return reachOf(this.plan, this.program, mostSpent, this.freeKg);
-  }
-
-  /** A mix within the limits to begin from; null where none was found at once. */
-  private beginning(limits: Limits): Beginning | null {
-    const { plan, program } = this;
-    const reach = this.reach(this.scale * DEARER[0]!);
-    const first = firstMix(plan, program, this.answer.x, limits.most ?? Infinity, reach.useKg);
-    if (!first) return null;
-    const { x, cost } = this.among((a, b) => first[a]![b]!, reach, limits, { nodes: START_NODES });
-    return x && { x, cost };
-  }
-
-  /** A search that uses some amendments alone. */
-  private among(
-    allowed: (a: number, b: number) => boolean,
-    reach: Reach,
-    limits: Limits,
-    within: SearchLimits,
-  ): SearchResult {
-    const useKg = reach.useKg.map((row, a) => row.map((kg, b) => (allowed(a, b) ? kg : 0)));
-    return branchAndBound(simpleProgram(this.plan, this.program, { ...reach, useKg }, limits), within);
-  }
-
   /**
-   * The cheapest mix with few amendments, by two searches in turn: one over which amendments are used, which is quick
-   * where their number is what matters, and one over all whole numbers, which is quick where weights are. Each goes on
-   * from the best mix of the one before. Where weights alone are limited, it is left to the larger search.
+   * The cheapest mix with few amendments, by a search over which of them are used. Where weights alone are limited, it is
+   * left to the larger search: null.
    */
-  private fewAmendments(sought: Sought, start: Beginning | null): SearchResult {
-    const { most } = sought.limits;
-    const { x = null, cost = Infinity } = start ?? {};
-    let best: SearchResult = { status: "stopped", x, cost, bound: -Infinity, nodes: 0 };
-    if (most === undefined || most >= this.plan.amendments.length) return best;
-    const stop = this.stopAfter(FEW_SHARE);
-    const known = (): Beginning | null => best.x && { x: best.x, cost: best.cost };
-    const turns = [
-      () => this.byChoice(sought, most, known(), { nodes: TURNS.choice, stop }),
-      () => branchAndBound(sought.whole, { nodes: TURNS.whole, stop }, best.x),
-      () => this.byChoice(sought, most, known(), { nodes: FEW_NODES, stop }),
-    ];
-    for (const turn of turns) {
-      best = turn();
-      if (best.status === "finished") break;
-    }
-    return best;
-  }
-
-  /** Searches over which amendments are used. */
-  private byChoice(
-    { reach, limits, dearest }: Sought,
-    most: number,
-    start: Beginning | null,
-    within: SearchLimits,
-  ): SearchResult {
-    const { program } = this;
-    const least = limits.leastKg ?? 0;
+  private fewAmendments(reach: Reach, limits: Limits, dearest: number): SearchResult | null {
+    const { plan, program } = this;
+    const { most, leastKg = 0 } = limits;
+    if (most === undefined || most >= plan.amendments.length) return null;
+    const { clock } = this.limit;
+    const begun = clock();
+    const end = begun + Math.max(LEAST_SECONDS * 1000, FEW_SHARE * (this.deadline - begun));
+    const within = { nodes: FEW_NODES, stop: () => clock() >= end };
     return chooseFew(program, {
       ...within,
       groups: program.blends.map((_, b) => ({ columns: program.use.map((columns) => columns[b]!), most })),
-      least: program.columns.map(() => least),
+      least: program.columns.map(() => leastKg),
       dearest,
-      start,
-      settle: (allowed) =>
-        this.among((a, b) => allowed(program.use[a]![b]!), reach, limits, { ...within, nodes: START_NODES }),
+      settle: (allowed) => {
+        const useKg = reach.useKg.map((row, a) =>
+          row.map((kg, b) => (allowed(program.use[a]![b]!) ? kg : 0)),
+        );
+        const whole = simpleProgram(plan, program, { ...reach, useKg }, limits);
+        return branchAndBound(whole, { ...within, nodes: SETTLE_NODES });
+      },
     });
-  }
-
-  /** Asked at every node of a search that may use a share of the time that is left. */
-  private stopAfter(share: number): () => boolean {
-    const { clock } = this.limit;
-    const begun = clock();
-    const end = begun + Math.max(LEAST_SECONDS * 1000, share * (this.deadline - begun));
-    return () => clock() >= end;
   }
 
   private async run(program: PlanProgram, start: readonly number[] | null): ReturnType<typeof solveWhole> {

@@ -1,5 +1,5 @@
 /** A plan's blend with all it asks for, solved and proven; what every flow begins with. */
-import type { Amounts } from "../field/delivery.ts";
+import { type Amounts, sumKg } from "../field/delivery.ts";
 import type { Demand, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import type { Notice } from "../problem.ts";
@@ -121,6 +121,17 @@ export function amountsOf(plan: Plan, { use }: Pick<BlendProgram, "use">, x: rea
       plan.blend === "one" ? x[use[a]![0]!]! * application.share : x[use[a]![t]!]!,
     ),
   );
+}
+
+/** Amounts as a point of the program; of what is bought there is nothing. */
+export function pointOf(plan: Plan, { columns, use }: BlendProgram, amounts: Amounts): number[] {
+  const x = columns.map(() => 0);
+  use.forEach((own, a) => {
+    own.forEach((j, b) => {
+      x[j] = plan.blend === "one" ? sumKg(amounts[a]!) : amounts[a]![b]!;
+    });
+  });
+  return x;
 }
 
 /** Room above the least possible, so that cost still has something to choose from; a judgement. */

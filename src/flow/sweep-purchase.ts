@@ -1,5 +1,6 @@
 /**
- * A plan along a range of one number, by what is bought: at each step the best purchase in whole packs, with delivery.
+ * A plan along a range of one number, step by step: by what is bought, the best purchase in whole packs, with delivery; along
+ * sureness also by weight.
  *
  * A price is followed exactly from one purchase to the next (`price-curve.ts`). Along a need or a cap such a cost moves in
  * jumps: each step is bought for by itself, and nothing is claimed of what lies between two steps.
@@ -7,6 +8,7 @@
 import { linesOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { defined } from "../optional.ts";
 import type { Solution } from "../results/solution.ts";
 import type {
   Breakpoint,
@@ -16,14 +18,23 @@ import type {
   SweepSegment,
   SweptPurchase,
 } from "../results/sweep.ts";
+import { normalQuantile } from "../solver/normal.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import { TIME_LIMIT } from "../solver/whole.ts";
+import { listed } from "../words/numbers.ts";
 import { changePlan } from "./changes.ts";
 import { priceCurve } from "./price-curve.ts";
 import { Deadline, errandFor, solveBeds } from "./purchase.ts";
 import { buySurely } from "./purchase-sure.ts";
-import { numberSwept, type SweepRequest, stepValues, sweepOf, withDemand } from "./sweep.ts";
-import { type SureSweepRequest, surenessSwept } from "./sweep-sure.ts";
+import {
+  noMix,
+  numberSwept,
+  type SweepRequest,
+  stepValues,
+  sweepOf,
+  withDemand,
+  withoutTraces,
+} from "./sweep.ts";
 import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
 
 /** How long each step may take. */
@@ -52,23 +63,99 @@ export async function sweepPurchases(
   });
 }
 
+/** Of what the sureness is swept, as shares of seasons. */
+export interface SureSweepRequest extends Omit<SweepRequest, "handle"> {
+  /** Needs of the plan. */
+  readonly nutrients: readonly Nutrient[];
+}
+
 /**
- * Buys for a plan at each step of sureness of some needs, the others as the plan asks.
- * @throws UnverifiedError where the purchase of a step does not hold up.
+ * Answers a plan at each step of sureness of some needs, the others as the plan asks: by purchase, or by weight without
+ * `simple`, as far as any mix is that sure.
+ * @throws UnverifiedError where the answer of a step does not hold up.
  */
-export async function sweepSurePurchases(
+export async function sweepSureness(
   plan: Plan,
   request: SureSweepRequest,
-  options: SweepPurchaseOptions = {},
+  options: SweepPurchaseOptions & Pick<CompareOptions, "by"> = {},
 ): Promise<Sweep> {
-  const { nutrients } = request;
-  const others = (plan.sure?.each ?? []).filter(({ nutrient }) => !nutrients.includes(nutrient));
+  const { nutrients, understood } = request;
+  const { simple, sure, ...bare } = plan;
+  const byWeight = options.by === "weight";
+  const others = (sure?.each ?? []).filter(({ nutrient }) => !nutrients.includes(nutrient));
   const sureAt = (p: number): Plan => ({
-    ...plan,
-    sure: { ...plan.sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] },
+    ...bare,
+    ...(byWeight ? {} : defined({ simple })),
+    sure: { ...sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] },
   });
-  const steps = await boughtAt(stepValues(request), sureAt, options, nutrients);
-  return sweepOf(plan, surenessSwept(plan, request), { ...steps, breakpoints: [], segments: [] });
+  const steps = await (byWeight ? mixedAt : boughtAt)(stepValues(request), sureAt, options, nutrients);
+  const levels = nutrients.map((nutrient) => sure?.each.find((one) => one.nutrient === nutrient)?.p);
+  const swept = {
+    kind: "sure",
+    of: nutrients.join(","),
+    name: `share of seasons that meet ${listed(nutrients)}`,
+    unit: "share of seasons",
+    understood,
+    today: levels.every((level) => level === levels[0]) ? (levels[0] ?? null) : null,
+  } as const;
+  return sweepOf(plan, swept, { ...steps, breakpoints: [], segments: [] });
+}
+
+/** So much above what can be reached it is asked what is in the way, as a share of seasons. */
+const JUST_ABOVE = 0.0005;
+
+type Steps = Pick<Sweep, "by" | "feasible" | "conflicts" | "points" | "runs" | "verification">;
+
+/** The mix at each step of sureness; what cannot be reached at one step cannot at any surer one. */
+async function mixedAt(
+  values: readonly number[],
+  at: (value: number) => Plan,
+  options: SweepPurchaseOptions,
+  nutrients: readonly Nutrient[],
+): Promise<Steps> {
+  const reached: { readonly value: number; readonly solution: Solution }[] = [];
+  const answerAt = (value: number) => answered([at(value)], { ...options, by: "weight", detail: "mix" });
+  let beyond: Solution | null = null;
+  let surest: number | undefined;
+  for (const value of values) {
+    const solution = await answerAt(value);
+    if (solution.status !== "infeasible") {
+      reached.push({ value, solution });
+      continue;
+    }
+    surest = solution.conflicts[0]?.relaxations?.find(({ tag }) => tag.kind === "sure")?.to;
+    // What is in the way is said of just above the surest that there is.
+    const above = await answerAt(Math.min(value, (surest ?? value) + JUST_ABOVE));
+    beyond = above.status === "infeasible" ? above : solution;
+    break;
+  }
+  const found = reached.map(({ value, solution }): SweepPoint => {
+    const { status, cost } = solution;
+    const amendments = withoutTraces(amountsIn(solution));
+    return { value, status, total: cost.total, amendments, met: metIn(solution, nutrients) };
+  });
+  const without = values.slice(found.length).map((value): SweepPoint => ({ ...noMix(value), met: null }));
+  const last = values[found.length - 1];
+  const conflict = (beyond?.conflicts ?? []).flatMap(({ demands }) => demands);
+  return {
+    by: "weight",
+    feasible:
+      last === undefined ? null : { from: values[0]!, to: beyond ? Math.max(last, surest ?? last) : last },
+    conflicts: { from: found.length > 0 ? [] : conflict, to: conflict },
+    points: [...found, ...without],
+    verification: {
+      points: found.length,
+      solved: reached.filter(({ value, solution }) => isRaised(solution, value, nutrients)).length,
+      maxViolation: Math.max(0, ...reached.map(({ solution }) => solution.verification.maxViolation)),
+      maxGap: Math.max(0, ...reached.map(({ solution }) => Math.abs(solution.cost.gap ?? 0))),
+    },
+  };
+}
+
+/** Whether more had to be aimed at than was asked, because the worked seasons found less. */
+function isRaised({ beds }: Solution, p: number, nutrients: readonly Nutrient[]): boolean {
+  const certificate = beds[0]?.sure?.certificate ?? [];
+  return certificate.some(({ nutrient, z }) => nutrients.includes(nutrient) && z > normalQuantile(p) + 1e-9);
 }
 
 /** What is bought at each step, and what that shows. */
@@ -77,7 +164,7 @@ async function boughtAt(
   at: (value: number) => Plan,
   options: SweepPurchaseOptions,
   sure?: readonly Nutrient[],
-): Promise<Pick<Sweep, "by" | "feasible" | "conflicts" | "points" | "runs" | "verification">> {
+): Promise<Steps> {
   const bought: { readonly value: number; readonly solution: Solution }[] = [];
   for (const value of values) bought.push({ value, solution: await answered([at(value)], options) });
   const points = bought.map(({ value, solution }) => pointOf(value, solution, sure));

@@ -17,6 +17,7 @@ import type { Amount } from "../results/comparison.ts";
 import type { Breakpoint, Sweep, SweepPoint, SweepSegment } from "../results/sweep.ts";
 import { demandOf, layOutSeason } from "../season/season.ts";
 import { feasibleRange, type Move, movedProgram, type Stretch, slopeOf } from "../solver/parametric.ts";
+import { isAtBound } from "../solver/program.ts";
 import { type Proven, relax, solveProgram } from "../solver/solve.ts";
 import { faultOf, traceByTangents } from "../solver/value-function.ts";
 import { checkAnswer, costOf, FEASIBLE, isProven, UnverifiedError } from "../solver/verify.ts";
@@ -166,7 +167,7 @@ export function numberSwept(plan: Plan, { handle, understood }: SweepRequest): S
 }
 
 /** In words, what of a program cannot all be kept; nothing where all can. */
-export function conflictNames(plan: Plan, program: PlanProgram): string[] {
+function conflictNames(plan: Plan, program: PlanProgram): string[] {
   const relaxed = relax(program);
   if (!relaxed || relaxed.total <= FEASIBLE) return [];
   return smallestConflict(program, relaxed).map((i) => rowName(plan, program.rows[i]!.tag));
@@ -308,18 +309,22 @@ function along(stretch: Stretch, t: number, what: "x" | "y"): readonly number[] 
 }
 
 /** kg by id, used ones only. */
-export function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[]): Amount[] {
+function amountsAt(plan: Plan, blend: BlendProgram, x: readonly number[]): readonly Amount[] {
   const amounts: Amount[] = [];
-  let largest = 0;
   for (let a = 0; a < blend.use.length; a++) {
     let kg = 0;
     for (const j of blend.use[a]!) kg += x[j]!;
     if (kg > 0) amounts.push({ id: plan.amendments[a]!.id, kg });
-    if (kg > largest) largest = kg;
   }
-  return amounts.some(({ kg }) => kg <= NOTHING * largest)
-    ? amounts.filter(({ kg }) => kg > NOTHING * largest)
-    : amounts;
+  return withoutTraces(amounts);
+}
+
+/** Amounts without what arithmetic leaves of nothing. */
+export function withoutTraces(amounts: readonly Amount[]): readonly Amount[] {
+  let largest = 0;
+  for (const { kg } of amounts) largest = Math.max(largest, kg);
+  const least = NOTHING * largest;
+  return amounts.some(({ kg }) => kg <= least) ? amounts.filter(({ kg }) => kg > least) : amounts;
 }
 
 /** Stretches put together where nothing a grower would see changes between them. */
@@ -370,17 +375,9 @@ function continues(last: Stretch, next: Stretch, move: Move, use: readonly numbe
 function bindingRows({ plan, program, move }: SweepProgram, stretch: Stretch): string[] {
   const t = (stretch.from + stretch.to) / 2;
   const x = along(stretch, t, "x");
-  return movedProgram(program, move, t).rows.flatMap((row) => {
-    let value = 0;
-    let largest = 0;
-    row.index.forEach((j, k) => {
-      const term = row.value[k]! * x[j]!;
-      value += term;
-      largest = Math.max(largest, Math.abs(term));
-    });
-    const near = (bound: number): boolean => Math.abs(value - bound) <= NOTHING * largest;
-    return largest > 0 && (near(row.lower) || near(row.upper)) ? [rowName(plan, row.tag)] : [];
-  });
+  return movedProgram(program, move, t).rows.flatMap((row) =>
+    isAtBound(row, x, NOTHING) ? [rowName(plan, row.tag)] : [],
+  );
 }
 
 function breakpointsOf(segments: readonly SweepSegment[]): Breakpoint[] {

@@ -1,6 +1,6 @@
 /** The mix that comes nearest to needs that cannot all be met: the least worst relative shortfall, and then the cheapest. */
 import type { Nutrient } from "../nutrients.ts";
-import { other, rowScale } from "../solver/program.ts";
+import { activityOf, other, rowScale } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { certify, type Relaxation } from "../solver/solve.ts";
 import { isNeed, type PlanProgram, type PlanRow } from "./tags.ts";
@@ -47,10 +47,7 @@ export function leastWorst(program: PlanProgram, ties: readonly (readonly number
   const found = certify(cheapest, new Simplex(cheapest), ties);
   if (found?.status !== "optimal") return null;
   const { x, y, check } = found;
-  const deviation = program.rows.map((row) => {
-    const value = row.index.reduce((sum, j, k) => sum + row.value[k]! * x[j]!, 0);
-    return Math.max(0, row.lower - value);
-  });
+  const deviation = program.rows.map((row) => Math.max(0, row.lower - activityOf(row, x).sum));
   const total = deviation.reduce((sum, short, i) => sum + short / rowScale(program.rows[i]!), 0);
   return { total, x, deviation, y, check };
 }

@@ -13,7 +13,7 @@ import type {
   StockSensitivity,
 } from "../results/solution.ts";
 import type { Move } from "../solver/parametric.ts";
-import { rowScale } from "../solver/program.ts";
+import { activityOf, rowScale } from "../solver/program.ts";
 import { ValueFunction } from "../solver/value-function.ts";
 import { type BlendProgram, cheapestPricePerKg } from "./build.ts";
 import { type DemandHandle, demandHandles, moveOf, numberOf, priceColumns } from "./moves.ts";
@@ -70,10 +70,8 @@ function reach(costs: ValueFunction, ...asked: Parameters<ValueFunction["reach"]
 function bears({ rows }: BlendProgram, { rate }: Move, x: readonly number[]): boolean {
   return rows.some((row, i) => {
     if (rate[i] === 0) return false;
-    const terms = row.index.map((j, k) => row.value[k]! * x[j]!);
-    const value = terms.reduce((sum, term) => sum + term, 0);
-    const size = 1e-9 * Math.max(rowScale(row), ...terms.map(Math.abs));
-    return Math.min(value - row.lower, row.upper - value) <= size;
+    const { sum, largest } = activityOf(row, x);
+    return Math.min(sum - row.lower, row.upper - sum) <= 1e-9 * Math.max(rowScale(row), largest);
   });
 }
 

@@ -103,12 +103,16 @@ export function titleOf({ solution, beds, several }: View): string {
 export function headline(view: View): Block[] {
   return blocksOf(
     paragraph(priceLine(view), "strong"),
+    paragraph(view.several && !isFarm(view) ? SHARED : ""),
     paragraph(sureLines(view)),
     paragraph(proofLine(view), "good"),
     paragraph(placeholderLine(view), "bad"),
     paragraph(coarseScale(view.solution), "bad"),
   );
 }
+
+const SHARED =
+  "These plans share one shed and one purchase, each with its own mix. --apart answers each by itself.";
 
 function priceLine(view: View): string {
   const { solution, money, weight } = view;

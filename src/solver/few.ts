@@ -23,8 +23,6 @@ export interface FewOptions extends SearchLimits {
   readonly dearest: number;
   /** Proves the best point that uses none but the columns given, among points no dearer than `dearest`. */
   readonly settle: (allowed: (column: number) => boolean) => SearchResult;
-  /** The best point known, as `settle` gives it. */
-  readonly start: { readonly x: readonly number[]; readonly cost: number } | null;
 }
 
 /** A column is left out or kept, after the choices before. */
@@ -68,7 +66,6 @@ class Search {
     this.relaxed = new Relaxed(program);
     this.upper = program.columns.map((column) => column.upper);
     this.cutoff = options.dearest;
-    if (options.start) this.accept(options.start.x, options.start.cost);
   }
 
   run(): SearchResult {

@@ -108,6 +108,25 @@ export interface Engine {
   solve(program: Program): Outcome | Promise<Outcome>;
 }
 
+/** What terms come to at a point, and the size of the largest of them. */
+export function activityOf({ index, value }: Terms, x: readonly number[]): { sum: number; largest: number } {
+  let sum = 0;
+  let largest = 0;
+  for (let k = 0; k < index.length; k++) {
+    const term = value[k]! * x[index[k]!]!;
+    sum += term;
+    largest = Math.max(largest, Math.abs(term));
+  }
+  return { sum, largest };
+}
+
+/** Whether a point is at a bound of a row, within a share of the row's largest term; never where it has no terms. */
+export function isAtBound(row: Row, x: readonly number[], within: number): boolean {
+  const { sum, largest } = activityOf(row, x);
+  const near = (bound: number): boolean => Math.abs(sum - bound) <= within * largest;
+  return largest > 0 && (near(row.lower) || near(row.upper));
+}
+
 /** The size by which a row's violation or giving way is measured: its largest finite bound or its `scale`; 1 where it has neither. */
 export function rowScale(row: Row): number {
   let size = row.scale ?? 0;

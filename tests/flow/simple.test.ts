@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { solveBlend, solveFreely, tieBreaks } from "../../src/flow/solve-blend.ts";
+import { solveBlend, solveFreely } from "../../src/flow/solve-blend.ts";
 import type { Plan } from "../../src/model.ts";
-import { firstMix } from "../../src/program/simple-start.ts";
 import { Simplex } from "../../src/solver/simplex.ts";
 import { certify } from "../../src/solver/solve.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
@@ -56,33 +55,6 @@ describe("few amendments, against every choice of them solved by itself", () => 
     }
     expect(feasible).toBeGreaterThan(seeds(2, 10));
     expect(infeasible).toBeGreaterThan(seeds(0, 2));
-  }, 60_000);
-});
-
-describe("a first mix", () => {
-  it("has few enough in each blend and meets the plan", async () => {
-    let found = 0;
-    for (let seed = 800; seed < 860; seed++) {
-      const plan = loadTree(toTree(randomSpec(seed), seed));
-      const { program, answer } = await solveFreely(plan);
-      if (answer.status !== "optimal") continue;
-      const useKg = program.use.map((columns) => columns.map((j) => 10 * answer.x[j]! + 1));
-      const first = firstMix(plan, program, answer.x, 2, useKg);
-      if (!first) continue;
-      found++;
-      program.blends.forEach((_, b) => {
-        expect(first.filter((row) => row[b]).length).toBeLessThanOrEqual(2);
-      });
-      const columns = program.columns.map((column) => ({ ...column }));
-      program.use.forEach((row, a) => {
-        row.forEach((j, b) => {
-          if (!first[a]![b]!) columns[j] = { ...columns[j]!, upper: 0 };
-        });
-      });
-      const held = { columns, rows: program.rows };
-      expect(certify(held, new Simplex(held), tieBreaks(program))?.status, `plan ${seed}`).toBe("optimal");
-    }
-    expect(found).toBeGreaterThan(15);
   }, 60_000);
 });
 

@@ -1,7 +1,7 @@
 import { join } from "node:path";
 import { beforeAll, describe, expect, it } from "vitest";
 import { loadPlan } from "../../src/files/load.ts";
-import { type CurvePoint, shapeFault, sweepSureness } from "../../src/flow/sweep-sure.ts";
+import { type SureSweepRequest, sweepSureness as sweep } from "../../src/flow/sweep-purchase.ts";
 import type { Plan } from "../../src/model.ts";
 import type { Nutrient } from "../../src/nutrients.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
@@ -19,6 +19,8 @@ beforeAll(() => {
   if (!loaded.ok) throw new Error("the demo loads");
   demo = loaded.value.plan;
 });
+
+const sweepSureness = (plan: Plan, asked: SureSweepRequest) => sweep(plan, asked, { by: "weight" });
 
 const request = (nutrients: readonly Nutrient[], from: number, to: number, steps: number) => ({
   nutrients,
@@ -94,25 +96,5 @@ describe("a sweep of sureness", () => {
     // K2O alone at 90 %, by the program written apart: 1.267 more; the worked seasons call for a little more.
     expect(points[0]!.total! - 84.6544376399).toBeGreaterThan(1.266);
     expect(points[0]!.total! - 84.6544376399).toBeLessThan(1.32);
-  });
-});
-
-describe("the shape of the costs", () => {
-  const at = (z: number, cost: number, spread: number): CurvePoint => ({ z, cost, spreads: [spread] });
-
-  it("is one material's: need / (g (1 - z cv)), which is convex", () => {
-    const curve = [0, 0.5, 1, 1.5, 2].map((z) => at(z, 100 / (1 - 0.2 * z), 20 / (1 - 0.2 * z)));
-    expect(shapeFault(curve)).toBeNull();
-    expect(shapeFault(curve.map((one, k) => (k === 2 ? { ...one, cost: 1.05 * one.cost } : one)))).toMatch(
-      /mixture/,
-    );
-    expect(shapeFault(curve.map((one, k) => (k === 2 ? { ...one, cost: 0.9 * one.cost } : one)))).toMatch(
-      /cheaper/,
-    );
-  });
-
-  it("may bend the other way where a surer mix varies less", () => {
-    expect(shapeFault([at(0, 100, 9), at(1, 108, 6), at(2, 110, 5)])).toBeNull();
-    expect(shapeFault([at(0, 100, 5), at(1, 108, 6), at(2, 110, 9)])).toMatch(/mixture/);
   });
 });

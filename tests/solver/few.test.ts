@@ -66,7 +66,6 @@ function few(program: Program, most: number, least: number, nodes = 10_000) {
     groups: [{ columns: program.columns.map((_, j) => j), most }],
     least: program.columns.map(() => least),
     dearest: 1e6,
-    start: null,
     nodes,
     settle: (allowed) => {
       const whole = counted(program, most, least);
