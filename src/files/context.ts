@@ -139,9 +139,9 @@ export class Cursor {
 
   /** A path written here: relative to the file, or in a flag, or where there is no file, to the working folder. */
   resolve(text: string): string {
-    const home = this.tree.home?.(this.path) ?? this.tree.path;
-    const fromFlag = home === "" || this.tree.position(this.path).about !== undefined;
-    return resolve(fromFlag ? this.loading.where.cwd : dirname(home), text);
+    const { cwd } = this.loading.where;
+    const { file = "" } = this.tree.position(this.path).place ?? {};
+    return resolve(cwd, file === "" ? "" : dirname(file), text);
   }
 
   /** Reports a fault, its path counted from the top of the file. */
@@ -149,18 +149,36 @@ export class Cursor {
     this.loading.problems.push(problemAt(this.tree, fault));
   };
 
-  /** Reports a fault of what is here, if there is one. */
-  complain(fault: Omit<Fault<ProblemCode>, "path"> | false): void {
+  /** Reports a fault of what is here, if there is one. All that report give undefined, which may be given on. */
+  complain(fault: Omit<Fault<ProblemCode>, "path"> | false): undefined {
     if (fault) this.#complain({ ...fault, path: this.path });
   }
 
   /** Reports a fault of the key that leads here, or of what is missing under it, if there is one. */
-  complainOfKey(fault: Omit<Fault<ProblemCode>, "path" | "at"> | false): void {
+  complainOfKey(fault: Omit<Fault<ProblemCode>, "path" | "at"> | false): undefined {
     this.complain(fault && { ...fault, at: "key" });
   }
 
+  /** Reports what is wrong with what is here, and what would be right. */
+  refuse(code: ProblemCode, wrong: string, hint: string): undefined {
+    this.complain({ code, wrong, hint });
+  }
+
+  /** The same of the key that leads here. */
+  refuseKey(code: ProblemCode, wrong: string, hint: string): undefined {
+    this.complain({ code, wrong, hint, at: "key" });
+  }
+
+  /**
+   * Reports that a name is none of those known, with the nearest.
+   * @param wrong what is wrong with it: `is no mix of this season`.
+   */
+  unknown(given: string, wrong: string, known: Iterable<string>, hint: string): undefined {
+    this.complain({ code: "choice-unknown", given, wrong, near: nearest(given, known), hint });
+  }
+
   /** Reports that something else is here than what is `expected`. */
-  complainOfType(expected: string): void {
+  complainOfType(expected: string): undefined {
     this.#complain(wrongType(this.written(), this.path, expected));
   }
 

@@ -5,13 +5,12 @@
 import { basename } from "node:path";
 import type { Amendment, Farm, FarmBedPlan, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
-import { nearest } from "../problem.ts";
 import { Cursor, ofKind, openFile } from "./context.ts";
 import { readPlan } from "./plan.ts";
 import type { ExtraPrices } from "./plan-prices.ts";
 import { BESIDE_A_PLAN, farmBedShape, farmShape, fieldShape, OF_THE_FARM } from "./schema/farm.ts";
 import { bedShape, limitSchema } from "./schema/plan.ts";
-import { isRecord, type Override, type Path, type Tree, withOverrides } from "./source.ts";
+import { isRecord, type Override, type Patch, treeAt, withOverrides } from "./source.ts";
 
 const A_FARM = "a farm: a map with `farm`, `amendments`, `beds` and so on";
 
@@ -21,65 +20,13 @@ const FARM_KEYS = ["farm", "most_mixes", "alone", "fields", "beds", "rounds"];
 /** What a plan as it stands takes from the farm where it says nothing of it. */
 const FOR_PLANS = [...OF_THE_FARM, "only", "require", "sure", "planted"];
 
-/** Where something was written. */
-interface Source {
-  readonly tree: Tree;
-  readonly path: Path;
-}
-
-/** A tree put together from others, with the place that each part of it has in its own. */
-class Patchwork {
-  private readonly root: Record<string, unknown> = Object.create(null) as Record<string, unknown>;
-  private readonly sources: { readonly path: Path; readonly from: Source }[] = [];
-
-  /** @param whole where what is missing is missed. */
-  constructor(private readonly whole: Source) {}
-
-  set(key: string, value: unknown, from: Source): void {
-    this.root[key] = value;
-    this.sources.push({ path: [key], from });
-  }
-
-  /** Says where a part of what was set is written. */
-  place(path: Path, from: Source): void {
-    this.sources.push({ path, from });
-  }
-
-  has(key: string): boolean {
-    return Object.hasOwn(this.root, key);
-  }
-
-  tree(): Tree {
-    const sourceOf = (wanted: Path): Source & { rest: Path } => {
-      let best: { readonly path: Path; readonly from: Source } = { path: [], from: this.whole };
-      for (const one of this.sources)
-        if (
-          one.path.length >= best.path.length &&
-          one.path.every((step, i) => String(wanted[i]) === String(step))
-        )
-          best = one;
-      return { ...best.from, rest: wanted.slice(best.path.length) };
-    };
-    return {
-      file: this.whole.tree.file,
-      path: this.whole.tree.path,
-      root: this.root,
-      position: (wanted, at) => {
-        const { tree, path, rest } = sourceOf(wanted);
-        return tree.position([...path, ...rest], at);
-      },
-      home: (wanted) => sourceOf(wanted).tree.path,
-    };
-  }
-}
+const isOfTheFarm = (key: string): boolean => OF_THE_FARM.some((one) => one === key);
 
 /** A map and where it is. */
 interface Layer {
   readonly at: Cursor;
   readonly keys: readonly string[];
 }
-
-const sourceOf = ({ tree, path }: Cursor): Source => ({ tree, path });
 
 const layerOf = (at: Cursor, keys: readonly string[]): Layer => {
   const written = at.written();
@@ -98,25 +45,13 @@ export function readFarm(
   extraPrices: readonly ExtraPrices[] = [],
 ): Farm | undefined {
   const { loading } = written;
-  if (!isRecord(written.tree.root)) {
-    written.complainOfType(A_FARM);
-    return undefined;
-  }
+  if (!isRecord(written.tree.root)) return written.complainOfType(A_FARM);
   const ofFarm = ({ path }: Override): boolean => FARM_KEYS.includes(String(path[0]));
   const file = new Cursor(loading, withOverrides(written.tree, overrides.filter(ofFarm)));
   const above = overrides.filter((one) => !ofFarm(one));
-  const planKeys = Object.keys(fieldShape());
-  const shared = [...OF_THE_FARM, ...planKeys];
+  const shared = [...OF_THE_FARM, ...Object.keys(fieldShape())];
   const own = file.readMap(farmShape(), A_FARM, [...shared, "fields", "beds"]);
-  const {
-    most_mixes: mostMixes,
-    alone = 0,
-    farm,
-  } = own as {
-    most_mixes?: number;
-    alone?: number;
-    farm?: string;
-  };
+  const { most_mixes: mostMixes, alone = 0, farm } = own;
   if (alone !== 0)
     file.at("alone").complain({
       code: "choice-unknown",
@@ -124,22 +59,19 @@ export function readFarm(
       wrong: "is not worked out by this version",
       hint: "leave `alone` out: each bed gets its mix and nothing else",
     });
-  const fields = readFields(file);
+  const around = {
+    file,
+    all: layerOf(file, shared),
+    fields: readFields(file),
+    above,
+    extraAmendments,
+    extraPrices,
+  };
+  const items = bedsOf(file);
   const beds: FarmBedPlan[] = [];
   const names = new Set<string>();
-  const list = file.at("beds");
-  const items = list.items(
-    "a list of beds such as `- {bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`",
-  );
-  if (items.length === 0 && (list.isList || !list.has()))
-    (list.isList ? list : file).complain({
-      code: "key-missing",
-      wrong: "the farm has no bed",
-      hint: "add `beds:` with `- {bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`",
-    });
-  const all = layerOf(file, shared);
   for (const item of items) {
-    const read = readBed(item, { file, all, fields, above, extraAmendments, extraPrices });
+    const read = readBed(item, around);
     if (read === undefined) continue;
     if (names.has(read.name))
       item.at("bed").complain({
@@ -162,6 +94,16 @@ export function readFarm(
     heap,
     warnings: [...loading.warnings],
   };
+}
+
+/** Where the farm's beds are; that there is none is reported. */
+function bedsOf(file: Cursor): Cursor[] {
+  const list = file.at("beds");
+  const example = "`- {bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`";
+  const items = list.items(`a list of beds such as ${example}`);
+  if (items.length === 0 && (list.isList || !list.has()))
+    (list.isList ? list : file).refuse("key-missing", "the farm has no bed", `add \`beds:\` with ${example}`);
+  return items;
 }
 
 /** The farm's fields by name, each checked for keys that mean nothing. */
@@ -191,36 +133,28 @@ function readBed(
   item: Cursor,
   around: Around,
 ): { readonly name: string; readonly mix?: string; readonly plan?: Plan } | undefined {
-  if (!isRecord(item.written())) {
-    item.complainOfType("a bed such as `{bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`");
-    return undefined;
-  }
-  const planKeys = Object.keys(fieldShape());
-  const own = item.readMap(farmBedShape(), "a bed", [...planKeys, ...Object.keys(bedShape())]) as {
-    bed?: string;
-    plan?: string;
-    field?: string;
-    mix?: string;
-  };
-  if (!item.has("bed"))
-    item.complain({ code: "key-missing", wrong: "this bed has no name", hint: "add `bed: tomatoes east`" });
-  const field = own.field === undefined ? undefined : around.fields.get(own.field);
-  if (own.field !== undefined && field === undefined)
-    item.at("field").complain({
-      code: "choice-unknown",
-      given: own.field,
-      wrong: "is not among the farm's `fields`",
-      near: nearest(own.field, [...around.fields.keys()]),
-      hint:
-        around.fields.size === 0
+  if (!isRecord(item.written()))
+    return item.complainOfType("a bed such as `{bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`");
+  const skip = [...Object.keys(fieldShape()), ...Object.keys(bedShape())];
+  const { bed: name, field: called, mix } = item.readMap(farmBedShape(), "a bed", skip);
+  if (!item.has("bed")) item.refuse("key-missing", "this bed has no name", "add `bed: tomatoes east`");
+  const field = called === undefined ? undefined : around.fields.get(called);
+  const names = [...around.fields.keys()];
+  if (called !== undefined && field === undefined)
+    item
+      .at("field")
+      .unknown(
+        called,
+        "is not among the farm's `fields`",
+        names,
+        names.length === 0
           ? "add `fields:` with what is the same for its beds"
-          : `there are ${[...around.fields.keys()].map((name) => `\`${name}\``).join(", ")}`,
-    });
-  if (own.bed === undefined) return undefined;
-  const name = own.bed;
+          : `there are ${names.map((one) => `\`${one}\``).join(", ")}`,
+      );
+  if (name === undefined) return undefined;
   const file = item.has("plan") ? planAsItIs(item, name, around) : patchedPlan(item, name, around, field);
   const plan = file && planOf(file, around);
-  return { name, ...defined({ mix: own.mix, plan }) };
+  return { name, ...defined({ mix, plan }) };
 }
 
 /** The plan of a bed from what was put together of it; warnings of the one are not those of the next. */
@@ -231,112 +165,89 @@ function planOf(
   return readPlan(new Cursor({ ...loading, warnings: [] }, tree), above, extraAmendments, extraPrices);
 }
 
+/** What takes the place of what is said for more: a target of a recipe, rounds of applications. */
+const INSTEAD: Readonly<Record<string, string>> = {
+  target: "recipe",
+  recipe: "target",
+  rounds: "applications",
+  applications: "rounds",
+};
+
 /** A bed's plan from its own fields, those of its field and those of the farm. */
 function patchedPlan(item: Cursor, name: string, { file, all }: Around, field: Layer | undefined): Cursor {
-  const keys = Object.keys(fieldShape());
-  const bed = layerOf(item, keys);
-  const layers = [all, ...(field ? [field] : []), bed];
-  const patch = new Patchwork(sourceOf(item));
-  patch.set("plan", name, sourceOf(item.at("bed")));
-  const measures = layerOf(item, Object.keys(bedShape())).keys;
-  patch.set(
-    "bed",
-    Object.assign(
-      Object.create(null) as object,
-      Object.fromEntries(measures.map((key) => [key, item.written(key)])),
-    ),
-    sourceOf(item),
-  );
-  // A target of the bed's own takes the place of a recipe said for more, and rounds of applications.
-  const instead: Readonly<Record<string, string>> = {
-    target: "recipe",
-    recipe: "target",
-    rounds: "applications",
-    applications: "rounds",
-  };
+  const layers = [all, ...(field ? [field] : []), layerOf(item, Object.keys(fieldShape()))];
   const from = new Map<string, Cursor>();
-  for (const { at, keys: written } of layers)
-    for (const key of written) {
-      const other = instead[key];
-      if (other !== undefined && !written.includes(other)) from.delete(other);
+  for (const { at, keys } of layers)
+    for (const key of keys) {
+      const other = INSTEAD[key];
+      if (other !== undefined && !keys.includes(other)) from.delete(other);
       from.set(key, at.at(key));
     }
-  for (const [key, at] of from) {
-    if (key === "rounds") addRounds(patch, at, from.has("applications"));
-    else if (key === "credits") addCredits(patch, layers);
-    else if (key === "limits") addLimits(patch, layers, file);
-    else patch.set(key, at.written(), sourceOf(at));
-  }
-  return new Cursor(item.loading, patch.tree());
+  const measures = layerOf(item, Object.keys(bedShape())).keys.map((key) => [key, item.written(key)]);
+  const patches = [...from].flatMap(([key, at]): readonly Patch[] => {
+    if (key === "rounds") return ofRounds(at, from.has("applications"));
+    if (key === "credits") return ofCredits(layers);
+    return key === "limits" ? ofLimits(layers, file) : [laid([key], at)];
+  });
+  return new Cursor(
+    item.loading,
+    withOverrides(treeAt(item, {}), [
+      laid(["plan"], item.at("bed"), name),
+      laid(["bed"], item, Object.fromEntries(measures)),
+      ...patches,
+    ]),
+  );
 }
+
+/** What is written at a place, or another value, laid at a path. */
+const laid = (path: Patch["path"], from: Cursor, value = from.written()): Patch => ({ path, value, from });
 
 /** `rounds: [0, 28]`: applications of the same size. */
-function addRounds(patch: Patchwork, at: Cursor, both: boolean): void {
+function ofRounds(at: Cursor, both: boolean): readonly Patch[] {
   const days = at.written();
-  if (!Array.isArray(days) || days.length === 0) {
-    at.complainOfType("a list of days such as `[0, 28, 56]`");
-    return;
-  }
-  if (both) {
-    at.complainOfKey({
-      code: "key-conflict",
-      wrong: "this bed has both `rounds` and `applications`",
-      hint: "keep one of the two",
-    });
-    return;
-  }
-  const rounds = days.map((day: unknown, i) =>
-    Object.assign(Object.create(null) as object, { name: `round ${i + 1}`, day }),
-  );
-  patch.set("applications", rounds, sourceOf(at));
-  days.forEach((_, i) => {
-    patch.place(["applications", i], sourceOf(at.at(i)));
-    patch.place(["applications", i, "day"], sourceOf(at.at(i)));
-  });
+  if (!Array.isArray(days) || days.length === 0)
+    return at.complainOfType("a list of days such as `[0, 28, 56]`") ?? [];
+  if (both)
+    return (
+      at.refuseKey("key-conflict", "this bed has both `rounds` and `applications`", "keep one of the two") ??
+      []
+    );
+  return [
+    laid(["applications"], at, []),
+    ...at.each.flatMap((day, i) => [
+      laid(["applications", i], day, { name: `round ${i + 1}` }),
+      laid(["applications", i, "day"], day),
+    ]),
+  ];
 }
 
+/** The places at which layers say something under a key. */
+const saidAt = (layers: readonly Layer[], key: string): Cursor[] =>
+  layers.filter(({ keys }) => keys.includes(key)).map(({ at }) => at.at(key));
+
 /** Credits add up: of the farm, of the field, of the bed. */
-function addCredits(patch: Patchwork, layers: readonly Layer[]): void {
-  const lists = layers.filter(({ keys }) => keys.includes("credits")).map(({ at }) => at.at("credits"));
-  const last = lists.at(-1)!;
+function ofCredits(layers: readonly Layer[]): readonly Patch[] {
+  const lists = saidAt(layers, "credits");
   const broken = lists.find((list) => list.has() && list.written() !== null && !list.isList);
-  if (broken) {
-    patch.set("credits", broken.written(), sourceOf(broken));
-    return;
-  }
+  if (broken) return [laid(["credits"], broken)];
   const each = lists.flatMap((list) => (list.isList ? list.each : []));
-  patch.set(
-    "credits",
-    each.map((one) => one.written()),
-    sourceOf(last),
-  );
-  each.forEach((one, i) => {
-    patch.place(["credits", i], sourceOf(one));
-  });
+  return [laid(["credits"], lists.at(-1)!, []), ...each.map((one, i) => laid(["credits", i], one))];
 }
 
 /** Limits of all, the bed's over its field's; weights in the farm's are of the whole heap and not for one bed. */
-function addLimits(patch: Patchwork, layers: readonly Layer[], file: Cursor): void {
-  const maps = layers.filter(({ keys }) => keys.includes("limits")).map(({ at }) => at.at("limits"));
+function ofLimits(layers: readonly Layer[], file: Cursor): readonly Patch[] {
+  const maps = saidAt(layers, "limits");
   const broken = maps.find((map) => map.written() !== null && !isRecord(map.written()));
-  if (broken) {
-    patch.set("limits", broken.written(), sourceOf(broken));
-    return;
-  }
+  if (broken) return [laid(["limits"], broken)];
   const from = new Map<string, Cursor>();
   for (const map of maps) for (const id of map.keys("a map")) from.set(id, map.at(id));
-  const values = [...from].map(([id, at]): [string, unknown] => {
+  const each = [...from].map(([id, at]): Patch => {
     const value = at.written();
-    if (at.tree !== file.tree || at.path.length > 2 || !isRecord(value)) return [id, value];
+    if (at.tree !== file.tree || at.path.length > 2 || !isRecord(value)) return laid(["limits", id], at);
     const kept = Object.entries(value).filter(([key]) => key !== "min" && key !== "max");
-    return [id, Object.assign(Object.create(null) as object, Object.fromEntries(kept))];
+    return laid(["limits", id], at, Object.fromEntries(kept));
   });
-  patch.set(
-    "limits",
-    Object.assign(Object.create(null) as object, Object.fromEntries(values)),
-    sourceOf(maps.at(-1)!),
-  );
-  for (const [id, at] of from) patch.place(["limits", id], sourceOf(at));
+  return [laid(["limits"], maps.at(-1)!, {}), ...each];
 }
 
 /** The weights among the farm's limits. */
@@ -351,13 +262,9 @@ function readHeap(file: Cursor): Farm["heap"] {
 }
 
 /** A bed that is a plan as it stands: what it says of money, amendments, batch and scale must be what the farm says. */
-function planAsItIs(
-  item: Cursor,
-  name: string,
-  { file, all, above, extraAmendments }: Around,
-): Cursor | undefined {
-  const written = item.written();
-  for (const key of isRecord(written) ? Object.keys(written) : [])
+function planAsItIs(item: Cursor, name: string, around: Around): Cursor | undefined {
+  const { file, all } = around;
+  for (const key of item.keys("a bed"))
     if (!(BESIDE_A_PLAN as readonly string[]).includes(key) && Object.hasOwn(farmBedShape(), key))
       item.at(key).complainOfKey({
         code: "key-conflict",
@@ -375,51 +282,37 @@ function planAsItIs(
       wrong: "this plan has prices of its own, and is a bed of a farm",
       hint: `prices are the farm's: write them into ${file.tree.file}`,
     });
-  const patch = new Patchwork(sourceOf(opened));
-  for (const key of all.keys)
-    if (FOR_PLANS.includes(key)) patch.set(key, file.written(key), sourceOf(file.at(key)));
-  for (const key of Object.keys(opened.tree.root))
-    if (!OF_THE_FARM.some((one) => one === key) || !file.has(key))
-      patch.set(key, opened.written(key), sourceOf(opened.at(key)));
-  patch.set("plan", name, sourceOf(item.at("bed")));
-  const own = OF_THE_FARM.filter((key) => opened.has(key) && file.has(key));
-  if (own.length > 0) checkAgreement(opened, patch, own, { above, extraAmendments });
-  return new Cursor(item.loading, patch.tree());
+  const shared = all.keys.filter((key) => FOR_PLANS.includes(key) && (isOfTheFarm(key) || !opened.has(key)));
+  const patches = [...shared.map((key) => laid([key], file.at(key))), laid(["plan"], item.at("bed"), name)];
+  const plan = new Cursor(item.loading, withOverrides(opened.tree, patches));
+  if (OF_THE_FARM.some((key) => opened.has(key) && file.has(key))) checkAgreement(opened, plan, around);
+  return plan;
 }
 
 /** Refuses what a plan says otherwise than the farm that it is a bed of. What is wrong with either is said when it is read. */
-function checkAgreement(
-  opened: Cursor,
-  patch: Patchwork,
-  own: readonly (typeof OF_THE_FARM)[number][],
-  { above, extraAmendments }: Pick<Around, "above" | "extraAmendments">,
-): void {
-  const { loading } = opened;
-  const read = (cursor: Cursor): Plan | undefined =>
-    readPlan(new Cursor({ ...loading, problems: [], warnings: [] }, cursor.tree), above, extraAmendments);
-  const farms = read(new Cursor(loading, patch.tree()));
-  const alone = read(opened);
+function checkAgreement(opened: Cursor, plan: Cursor, { file, above, extraAmendments }: Around): void {
+  const read = ({ loading, tree }: Cursor): Plan | undefined =>
+    readPlan(new Cursor({ ...loading, problems: [], warnings: [] }, tree), above, extraAmendments);
+  const [farms, alone] = [read(plan), read(opened)];
   if (farms === undefined || alone === undefined) return;
-  const differ = (key: (typeof own)[number], given: string, hint: string): void => {
-    if (own.includes(key))
-      opened.at(key).complainOfKey({ code: "key-conflict", wrong: `${given} than the farm's`, hint });
+  const differ = (key: keyof Plan & string, given: string, hint: string, at = key as string): void => {
+    if (opened.has(at) && file.has(at) && JSON.stringify(alone[key]) !== JSON.stringify(farms[key]))
+      opened.at(at).refuseKey("key-conflict", `${given} than the farm's`, hint);
   };
-  if (alone.currency !== farms.currency)
-    differ("currency", `\`currency: ${alone.currency}\` is another`, `the farm counts in ${farms.currency}`);
+  const ofMixes = (what: string): string =>
+    `take \`${what}\` out of the plan: mixes are stirred for the farm`;
+  differ("currency", `\`currency: ${alone.currency}\` is another`, `the farm counts in ${farms.currency}`);
+  differ("suppliers", "what suppliers charge is said otherwise", "take `suppliers` out of the plan");
+  differ("batch", "the batch is another", ofMixes("batch"));
+  differ("scaleKg", "the scale is another", ofMixes("scale"), "scale");
   const byId = new Map(farms.amendments.map((amendment) => [amendment.id, amendment]));
   const other = alone.amendments.find((one) => !isSame(one, byId.get(one.id)));
-  if (other)
-    differ(
-      "amendments",
-      `\`${other.id}\` has another analysis, stock or price here`,
-      "take `amendments` out of the plan: the farm's shed is one",
-    );
-  if (JSON.stringify(alone.suppliers) !== JSON.stringify(farms.suppliers))
-    differ("suppliers", "what suppliers charge is said otherwise", "take `suppliers` out of the plan");
-  if (JSON.stringify(alone.batch) !== JSON.stringify(farms.batch))
-    differ("batch", "the batch is another", "take `batch` out of the plan: mixes are stirred for the farm");
-  if (alone.scaleKg !== farms.scaleKg)
-    differ("scale", "the scale is another", "take `scale` out of the plan: mixes are stirred for the farm");
+  if (other && opened.has("amendments") && file.has("amendments"))
+    opened.at("amendments").complainOfKey({
+      code: "key-conflict",
+      wrong: `\`${other.id}\` has another analysis, stock or price here than the farm's`,
+      hint: "take `amendments` out of the plan: the farm's shed is one",
+    });
 }
 
 function isSame(one: Amendment, farms: Amendment | undefined): boolean {
@@ -431,15 +324,18 @@ function isSame(one: Amendment, farms: Amendment | undefined): boolean {
 /** A pin is to one of the mixes that there are. */
 function checkMix(item: Cursor, mix: string | undefined, most: number | undefined): void {
   if (mix === undefined || most === undefined) return;
-  const place = mix.charCodeAt(0) - "A".charCodeAt(0);
-  const last = String.fromCharCode("A".charCodeAt(0) + Math.min(most, 26) - 1);
-  if (place >= most)
-    item.at("mix").complain({
-      code: "choice-unknown",
-      given: mix,
-      wrong: `is not among the ${most === 1 ? "one mix" : `${most} mixes`} of \`most_mixes\``,
-      hint: most === 1 ? "there is `A` alone" : `they are \`A\` to \`${last}\``,
-    });
+  const letters = Array.from({ length: Math.min(most, 26) }, (_, i) => String.fromCharCode(65 + i));
+  if (letters.includes(mix)) return;
+  const [those, hint] =
+    most === 1
+      ? ["one mix", "there is `A` alone"]
+      : [`${most} mixes`, `they are \`A\` to \`${letters.at(-1)}\``];
+  item.at("mix").complain({
+    code: "choice-unknown",
+    given: mix,
+    wrong: `is not among the ${those} of \`most_mixes\``,
+    hint,
+  });
 }
 
 /** What makes a mix of its own cannot be in a bed that shares one. */
@@ -447,18 +343,18 @@ function checkSharing(items: readonly Cursor[], beds: readonly FarmBedPlan[], mo
   for (const { name, plan, mix } of beds) {
     const pinned = mix !== undefined && beds.filter((bed) => bed.mix === mix).length > 1;
     if (most >= beds.length && !pinned) continue;
-    const item = items.find((one) => one.written("bed") === name);
     const why = pinned ? `\`mix: ${mix}\` is for several beds` : `\`most_mixes: ${most}\` lets beds share`;
-    const own = { code: "key-conflict", hint: "take it out, or let each bed have its own mix" } as const;
+    const refuse = (key: string, what: string, since: string): undefined =>
+      items
+        .find((one) => one.written("bed") === name)
+        ?.at(key)
+        .refuseKey(
+          "key-conflict",
+          `this bed has ${what}, and ${why}: ${since}`,
+          "take it out, or let each bed have its own mix",
+        );
     if (plan.blend === "each")
-      item?.at("blend").complainOfKey({
-        ...own,
-        wrong: `this bed has \`blend: each\`, a mix for every round, and ${why}: a mix that beds share is one for all rounds`,
-      });
-    if (plan.simple)
-      item?.at("simple").complainOfKey({
-        ...own,
-        wrong: `this bed has \`simple\`, and ${why}: how few materials a mix has is not one bed's to say`,
-      });
+      refuse("blend", "`blend: each`, a mix for every round", "a mix that beds share is one for all rounds");
+    if (plan.simple) refuse("simple", "`simple`", "how few materials a mix has is not one bed's to say");
   }
 }

@@ -45,27 +45,38 @@ function daysOf(plan: Cursor): Cursor[] {
   ];
 }
 
+const withoutDay = (text: string): string => text.replace(/^day\s+/i, "");
+
+/** A text that looks like a date, as a day from planting; undefined where it is no date (reported). */
+export function dayOf(at: Cursor, text: string, planted: string, of: "key" | "value" = "value") {
+  const given = withoutDay(text);
+  const date = parseDate(given);
+  if (date !== null) return dayOfDate(date, planted);
+  const hint = "write `2027-06-03` or `June 3`";
+  return at.complain({ code: "date-unreadable", at: of, given, wrong: "is not a date", hint });
+}
+
+/** Whether what is written is a date, right or wrong. */
+export const isDate = (value: unknown): value is string =>
+  typeof value === "string" && looksLikeDate(withoutDay(value));
+
 /** The plan with its dates turned into days from planting. */
 export function withDates(plan: Cursor, planted: string | undefined): Cursor {
   let { root } = plan.tree;
   const dayAt = (at: Cursor, text: string, of: "key" | "value"): number => {
-    const given = text.replace(/^day\s+/i, "");
-    const date = parseDate(given);
-    if (date !== null && planted !== undefined) return dayOfDate(date, planted);
-    const fault =
-      date === null
-        ? { wrong: "is not a date", hint: "write `2027-06-03` or `June 3`" }
-        : {
-            wrong: "is a date, and the plan does not say when the crop is planted",
-            hint: "add `planted: 2027-05-20`, or count days from planting",
-          };
+    if (planted !== undefined || parseDate(withoutDay(text)) === null)
+      return dayOf(at, text, planted ?? "", of) ?? 1;
     // A date of planting that is there and broken is complained of already.
-    if (date === null || !plan.has("planted"))
-      at.complain({ code: "date-unreadable", at: of, given, ...fault });
+    if (!plan.has("planted"))
+      at.complain({
+        code: "date-unreadable",
+        at: of,
+        given: withoutDay(text),
+        wrong: "is a date, and the plan does not say when the crop is planted",
+        hint: "add `planted: 2027-05-20`, or count days from planting",
+      });
     return 1;
   };
-  const isDate = (value: unknown): value is string =>
-    typeof value === "string" && looksLikeDate(value.replace(/^day\s+/i, ""));
   for (const at of daysOf(plan)) {
     const value = at.written();
     if (isDate(value)) root = replaced(root, at.path, dayAt(at, value, "value"));

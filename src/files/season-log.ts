@@ -3,7 +3,7 @@
  * the end of the file. What it says is checked where it is read, with the whole season: here it is only taken apart.
  */
 import { dateOfDay, dayOfDate, parseDate } from "../calendar.ts";
-import { fail, nearest, ok, type Problem, type Result } from "../problem.ts";
+import { fail, guess, ok, type Result } from "../problem.ts";
 import type { SeasonFile } from "./season-model.ts";
 
 /** How each kind of line is said; every one may end with `bed NAME`, `by NAME` and `note ..`. */
@@ -41,20 +41,20 @@ export function scalar(text: string): string {
 
 type Fields = readonly (readonly [key: string, value: string | Readonly<Record<string, string>>])[];
 
+/** A map inside braces; its values are YAML. */
+export const inBraces = (pairs: readonly (readonly [key: string, value: string])[]): string =>
+  `{${pairs.map(([key, value]) => `${scalar(key)}: ${value}`).join(", ")}}`;
+
 function lineText(fields: Fields): string {
-  const inBraces = (pairs: Fields): string =>
-    `{${pairs
-      .map(
-        ([key, value]) =>
-          `${scalar(key)}: ${typeof value === "string" ? scalar(value) : inBraces(Object.entries(value))}`,
-      )
-      .join(", ")}}`;
-  return `- ${inBraces(fields)}`;
+  const text = (value: Fields[number][1]): string =>
+    typeof value === "string"
+      ? scalar(value)
+      : inBraces(Object.entries(value).map(([key, inside]) => [key, scalar(inside)]));
+  return `- ${inBraces(fields.map(([key, value]) => [key, text(value)]))}`;
 }
 
 function refusal(said: string, message: string, hint: string): Result<never> {
-  const problem: Problem = { code: "log-unreadable", about: `\`${said}\``, message, hint };
-  return fail(problem);
+  return fail({ code: "log-unreadable", about: `\`${said}\``, message, hint });
 }
 
 /** The date that a text begins with, as `2027-09-10`, and what follows it; null where it begins with none. */
@@ -109,9 +109,8 @@ export function logLines(said: string, season: SeasonFile): Result<readonly stri
   const [kind = "", ...rest] = start.rest;
   const grammar = Object.hasOwn(LOG_GRAMMAR, kind) ? LOG_GRAMMAR[kind]! : undefined;
   if (grammar === undefined) {
-    const near = nearest(kind, Object.keys(LOG_GRAMMAR));
-    const kinds = Object.keys(LOG_GRAMMAR).join(", ");
-    const hint = near === undefined ? `after the day comes one of ${kinds}` : `did you mean \`${near}\`?`;
+    const kinds = Object.keys(LOG_GRAMMAR);
+    const hint = guess(kind, kinds, `after the day comes one of ${kinds.join(", ")}`);
     return refusal(said, kind === "" ? "nothing follows the day" : `\`${kind}\` is no kind of line`, hint);
   }
   const day = ["day", start.date] as const;

@@ -2,6 +2,7 @@
 import { dateOfDay } from "../calendar.ts";
 import type { Notice } from "../problem.ts";
 import {
+  type Kilograms,
   type LogLine,
   materialsOf,
   type PlannedRound,
@@ -28,82 +29,54 @@ export function linesWords(lines: readonly Pick<LogLine, "line">[]): string {
 
 /** @param lines in the order of the file. */
 export function remarksOnLog(lines: readonly LogLine[], around: Around): Notice[] {
+  const { planted } = around;
+  const spread = lines.filter((line) => line.kind === "spread");
+  const early = spread.filter(({ day }) => day < 0);
   return [
     ...outOfOrder(lines),
-    ...beforePlanting(lines, around),
-    ...givenTwice(lines, around),
-    ...tooLarge(lines, around),
+    ...early.map(({ line, day }) => ({
+      code: "spread-before-planting",
+      text: `Line ${line} of the season spreads ${-day} days before planting (${planted}); check the date.`,
+    })),
+    ...givenTwice(spread, around),
+    ...tooLarge(spread, around).map(({ line }) => ({
+      code: "spread-large",
+      text: `Line ${line} of the season spreads ten times what any planned round does, or more. Is the unit right? It is counted as written.`,
+    })),
   ];
 }
 
 function outOfOrder(lines: readonly LogLine[]): Notice[] {
   const late = lines.filter((line, i) => i > 0 && line.day < lines[i - 1]!.day);
-  if (late.length === 0) return [];
-  const which = `${linesWords(late)} of the season ${late.length === 1 ? "is" : "are"}`;
-  return [
-    {
-      code: "log-sorted",
-      text: `${which} earlier than the line before; the log is taken in the order of its days.`,
-    },
-  ];
+  const text = `${linesWords(late)} of the season ${late.length === 1 ? "is" : "are"} earlier than the line before; the log is taken in the order of its days.`;
+  return late.length === 0 ? [] : [{ code: "log-sorted", text }];
 }
 
-function beforePlanting(lines: readonly LogLine[], { planted }: Around): Notice[] {
-  return lines.flatMap(({ kind, day, line }) =>
-    kind === "spread" && day < 0
-      ? [
-          {
-            code: "spread-before-planting",
-            text: `Line ${line} of the season spreads ${-day} days before planting (${planted}); check the date.`,
-          },
-        ]
-      : [],
-  );
-}
-
-function givenTwice(lines: readonly LogLine[], { beds, planted }: Around): Notice[] {
-  const first = new Map<string, SpreadLine>();
-  return lines.flatMap((line): Notice[] => {
-    if (line.kind !== "spread" || line.round === undefined) return [];
-    return line.beds.flatMap(({ bed }) => {
-      const key = `${bed}\0${line.round}`;
+function givenTwice(lines: readonly SpreadLine[], { beds, planted }: Around): Notice[] {
+  const first = new Map<string, number>();
+  return lines.flatMap(({ round, line, number, day, beds: got }) =>
+    got.flatMap(({ bed }): Notice[] => {
+      if (round === undefined) return [];
+      const key = `${bed}\0${round}`;
       const before = first.get(key);
-      if (before === undefined) {
-        first.set(key, line);
-        return [];
-      }
-      const where = beds > 1 ? ` of ${bed}` : "";
-      return [
-        {
-          code: "round-twice",
-          text: `Round \`${line.round}\`${where} is on line ${before.line} and on line ${line.line}: both are counted. If it was written twice, add \`void: {line: ${line.number}, day: ${dateOfDay(line.day, planted)}}\`.`,
-        },
-      ];
-    });
-  });
+      first.set(key, before ?? line);
+      if (before === undefined) return [];
+      const text = `Round \`${round}\`${beds > 1 ? ` of ${bed}` : ""} is on line ${before} and on line ${line}: both are counted. If it was written twice, add \`void: {line: ${number}, day: ${dateOfDay(day, planted)}}\`.`;
+      return [{ code: "round-twice", text }];
+    }),
+  );
 }
 
-function tooLarge(lines: readonly LogLine[], { planned, mixes }: Around): Notice[] {
-  const most = (of: (round: PlannedRound) => number): number =>
-    planned.reduce((largest, round) => Math.max(largest, of(round)), 0);
-  const beyond = (kg: number, plannedKg: number): boolean => plannedKg > 0 && kg >= TIMES_PLANNED * plannedKg;
-  const largest = most(({ gives }) => sumOf(gives));
+/** Lines of which a bed got far more than in any planned round, in all or of a material. */
+function tooLarge(lines: readonly SpreadLine[], { planned, mixes }: Around): SpreadLine[] {
+  const isBeyond = (got: Kilograms, of: (gives: Kilograms) => number): boolean => {
+    const most = planned.reduce((largest, { gives }) => Math.max(largest, of(gives)), 0);
+    return most > 0 && of(got) >= TIMES_PLANNED * most;
+  };
   const isStrange = ({ gives }: SpreadLine["beds"][number]): boolean =>
-    beyond(sumOf(gives), largest) ||
-    Object.entries(materialsOf(gives, mixes)).some(([id, kg]) =>
-      beyond(
-        kg,
-        most((round) => materialsOf(round.gives, mixes)[id] ?? 0),
-      ),
+    isBeyond(gives, sumOf) ||
+    Object.keys(materialsOf(gives, mixes)).some((id) =>
+      isBeyond(gives, (given) => materialsOf(given, mixes)[id] ?? 0),
     );
-  return lines.flatMap((line) =>
-    line.kind === "spread" && line.beds.some(isStrange)
-      ? [
-          {
-            code: "spread-large",
-            text: `Line ${line.line} of the season spreads ten times what any planned round does, or more. Is the unit right? It is counted as written.`,
-          },
-        ]
-      : [],
-  );
+  return lines.filter(({ beds }) => beds.some(isStrange));
 }

@@ -3,37 +3,35 @@
  * that changes, or a plan that is edited, moves nothing that has been spread.
  */
 import { basename } from "node:path";
-import { dateOfDay, dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
+import { dateOfDay } from "../calendar.ts";
 import type { Amendment, Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
 import { parseDay } from "../units.ts";
 import { isDefined, readShelf, resolveEntry, type Shelf } from "./amendments.ts";
 import { type Cursor, ofKind, openFile } from "./context.ts";
-import { readPlanted } from "./own-words.ts";
+import { dayOf, isDate, readPlanted } from "./own-words.ts";
 import { readPlan } from "./plan.ts";
 import type { Read } from "./schema/base.ts";
 import {
-  LINE_KEYS,
+  type BoughtAmount,
   LINE_KINDS,
+  LINES,
   type LineKind,
   lineShape,
-  PLANNED_KEYS,
-  parsePacks,
-  parseSpreadAmount,
+  ofAnyLine,
+  plannedSchema,
   type SpreadAmount,
   seasonShape,
+  toBuySchema,
 } from "./schema/season.ts";
 import {
-  type BoughtLine,
   type Kilograms,
   type LineBase,
   type LogLine,
-  type NitrateLine,
   type PlannedRound,
   type SeasonFile,
   type SeasonMix,
-  type SpreadLine,
   sumOf,
   type ToBuy,
 } from "./season-model.ts";
@@ -51,6 +49,7 @@ type Fields = Read<ReturnType<typeof seasonShape>>;
 type LineFields = Read<ReturnType<typeof lineShape>>;
 
 const A_SEASON = "a season: a map with `season`, `planted` and `log`";
+const A_LINE = "a line such as `{day: 2027-08-01, spread: planting}`";
 
 /**
  * Reads a season.
@@ -59,61 +58,54 @@ const A_SEASON = "a season: a map with `season`, `planted` and `log`";
  */
 export function readSeason(file: Cursor, overrides: readonly Override[] = []): SeasonFile | undefined {
   const { loading } = file;
-  const fields = file.readMap(seasonShape(), A_SEASON, ["planted", "log"]);
-  const own = readPlanted(file);
-  const named = planOf(file, fields, own, overrides);
-  if (named === undefined) return undefined;
-  const { beds, shelf, materials } = named;
-  const planted = beds[0]!.planted;
-  if (planted === undefined) {
-    file.at("planted").complain({
+  const skip = ["planted", "planned", "to_buy", "log"];
+  const fields = file.readMap(seasonShape(), A_SEASON, skip);
+  const around = planOf(file, fields, readPlanted(file), overrides);
+  if (around === undefined) return undefined;
+  const { beds, materials } = around;
+  const { planted, units, currency } = beds[0]!;
+  if (planted === undefined)
+    return file.at("planted").complain({
       code: "date-unreadable",
       wrong: "neither the season nor its plan says when the crop was planted",
       hint: "add the day, for instance `planted: 2027-05-20`",
     });
-    return undefined;
-  }
-  const reader = new SeasonReader(file, fields, { beds, shelf, materials, planted });
-  const read = reader.read();
+  const read = new SeasonReader(file, fields, { ...around, planted }).read();
   if (loading.problems.length > 0) return undefined;
   return {
     file: file.tree.file === "" ? "season" : file.tree.file,
     beds,
     planted,
-    units: beds[0]!.units,
-    currency: beds[0]!.currency,
+    units,
+    currency,
     people: fields.people ?? {},
     materials: [...materials.values()].sort((a, b) => (a.id < b.id ? -1 : 1)),
     ...read,
   };
 }
 
+interface Around {
+  readonly beds: readonly Plan[];
+  readonly shelf: Shelf;
+  readonly materials: ReadonlyMap<string, Amendment>;
+}
+
 /** The plan that a season names, planted when the season says, and all that its files define. */
 function planOf(
   file: Cursor,
   { season }: Fields,
-  planted: string | undefined,
+  value: string | undefined,
   overrides: readonly Override[],
-): { beds: readonly Plan[]; shelf: Shelf; materials: Map<string, Amendment> } | undefined {
+): Around | undefined {
   const at = file.at("season");
-  if (season === undefined) {
-    if (!at.has())
-      at.complain({
-        code: "key-missing",
-        wrong: "the season names no plan",
-        hint: "add `season: plan.yaml`",
-      });
-    return undefined;
-  }
+  if (!at.has()) return at.refuse("key-missing", "the season names no plan", "add `season: plan.yaml`");
+  if (season === undefined) return undefined;
   const opened = ofKind(openFile(file.loading, at.resolve(season), at), "plan", at);
-  if (opened === undefined) return undefined;
-  const here: Override[] =
-    planted === undefined
-      ? []
-      : [{ path: ["planted"], value: planted, flag: `planted of ${basename(file.tree.file)}` }];
-  const plan = readPlan(opened, [...here, ...overrides], []);
+  const flag = `planted of ${basename(file.tree.file)}`;
+  const here = value === undefined ? [] : [{ path: ["planted"], value, flag }];
+  const plan = opened && readPlan(opened, [...here, ...overrides], []);
   if (plan === undefined) return undefined;
-  const shelf = readShelf(opened, { wrong: "the plan names no amendments", hint: "add `amendments:`" }, []);
+  const shelf = readShelf(opened!, { wrong: "the plan names no amendments", hint: "add `amendments:`" }, []);
   const materials = new Map(plan.amendments.map((one) => [one.id, one]));
   for (const [id, entry] of shelf.entries) {
     const one = materials.has(id) ? undefined : resolveEntry(file.loading, entry, shelf)?.amendment;
@@ -122,16 +114,8 @@ function planOf(
   return { beds: [plan], shelf, materials };
 }
 
-interface Around {
-  readonly beds: readonly Plan[];
-  readonly shelf: Shelf;
-  readonly materials: ReadonlyMap<string, Amendment>;
-  readonly planted: string;
-}
-
 /** Reads what is below a season's plan, with what that plan says at hand. */
 class SeasonReader {
-  readonly #bedNames: readonly string[];
   #mixes: readonly SeasonMix[] = [];
   #planned: readonly PlannedRound[] = [];
   readonly #warnings: Notice[] = [];
@@ -139,10 +123,8 @@ class SeasonReader {
   constructor(
     readonly file: Cursor,
     readonly fields: Fields,
-    readonly around: Around,
-  ) {
-    this.#bedNames = around.beds.map(({ name }) => name);
-  }
+    readonly around: Around & { readonly planted: string },
+  ) {}
 
   read() {
     this.#mixes = this.#readMixes();
@@ -150,18 +132,8 @@ class SeasonReader {
     const shed = this.#ofMaterials(this.file.at("shed"), this.fields.shed ?? {});
     const toBuy = this.#readToBuy();
     const log = this.#readLog();
-    return {
-      mixes: this.#mixes,
-      planned: this.#planned,
-      shed,
-      toBuy,
-      log,
-      warnings: [...this.around.beds.flatMap(({ warnings }) => warnings), ...this.#warnings],
-    };
-  }
-
-  #warn(code: string, text: string): void {
-    this.#warnings.push({ code, text });
+    const warnings = [...this.around.beds.flatMap((bed) => bed.warnings), ...this.#warnings];
+    return { mixes: this.#mixes, planned: this.#planned, shed, toBuy, log, warnings };
   }
 
   /** Weights by id of what the plan's files define; others are reported. */
@@ -171,73 +143,62 @@ class SeasonReader {
   }
 
   #readMixes(): SeasonMix[] {
-    const all = this.file.at("mixes");
-    const batchOf = this.around.beds[0]!.batch;
-    for (const name of Object.keys(this.fields.batches ?? {}))
-      if (!Object.hasOwn(this.fields.mixes ?? {}, name))
-        this.file.at("batches", name).complainOfKey({
-          code: "choice-unknown",
-          given: name,
-          wrong: "is no mix of this season",
-          near: nearest(name, Object.keys(this.fields.mixes ?? {})),
-          hint: "name a mix that is under `mixes`",
-        });
-    return Object.entries(this.fields.mixes ?? {}).map(([name, weights]) => {
-      const kg = this.#ofMaterials(all.at(name), weights);
+    const { mixes = {}, batches = {} } = this.fields;
+    const { batch } = this.around.beds[0]!;
+    const read = Object.entries(mixes).map(([name, weights]) => {
+      const kg = this.#ofMaterials(this.file.at("mixes", name), weights);
       const heapKg = sumOf(kg);
-      const said = this.fields.batches?.[name];
-      const size = batchOf && "kg" in batchOf ? batchOf.kg : heapKg;
-      return { name, kg, heapKg, batches: said ?? Math.max(1, Math.ceil(heapKg / size - 1e-9)) };
+      const size = batch && "kg" in batch ? batch.kg : heapKg;
+      return { name, kg, heapKg, batches: batches[name] ?? Math.max(1, Math.ceil(heapKg / size - 1e-9)) };
     });
+    for (const name of Object.keys(batches))
+      this.#isMix(this.file.at("batches", name), name, read, "name a mix that is under `mixes`");
+    return read;
+  }
+
+  #isMix(at: Cursor, name: string, mixes: readonly SeasonMix[], hint: string): boolean {
+    const names = mixes.map((mix) => mix.name);
+    const wrong = "is no mix of this season";
+    if (names.includes(name)) return true;
+    at.complainOfKey({ code: "choice-unknown", given: name, wrong, near: nearest(name, names), hint });
+    return false;
   }
 
   #readPlanned(): PlannedRound[] {
     const list = this.file.at("planned");
     if (!list.has()) return this.#plannedByShares();
-    return (this.fields.planned ?? []).flatMap((item, i): PlannedRound[] => {
-      const at = list.at(i);
-      const bed = this.#bedNamed(at.at("bed"), item.bed);
-      const round = item.round === undefined ? undefined : String(item.round);
-      if (round === undefined)
-        at.complainOfKey({
-          code: "key-missing",
-          wrong: "this round has no name",
-          hint: "add `round: planting`",
-        });
-      const day = this.#dayAt(at.at("day"), item.day);
+    return list.items("a list of planned rounds").flatMap((at): PlannedRound[] => {
+      const read = at.read(plannedSchema());
+      if (read === undefined) return [];
+      const { known, others } = read;
+      const bed = this.#bedNamed(at.at("bed"), known.bed);
+      const day = this.#dayAt(at.at("day"));
+      const { round } = known;
+      if (round === undefined) at.refuseKey("key-missing", "this round has no name", "add `round: planting`");
       if (bed === undefined || round === undefined || day === undefined) return [];
-      const given = Object.entries(item).filter(
-        ([key]) => !(PLANNED_KEYS as readonly string[]).includes(key),
-      );
-      const amounts = given.flatMap(([name, written]) => {
-        const read = parseSpreadAmount(written as string | number);
-        if (!read.ok) at.at(name).complain(read);
-        const kg = read.ok ? this.#amountOf(at.at(name), name, read.value, bed) : undefined;
-        return kg === undefined ? [] : [{ name, kg }];
-      });
-      const placement = this.#roundOf(bed, round)?.placement;
-      return [{ bed, round, day, gives: asMap(amounts), ...defined({ placement }) }];
+      const { placement } = bed.applications.find(({ name }) => name === round) ?? {};
+      return [
+        { bed: bed.name, round, day, gives: this.#kgOfAll(at, others, bed), ...defined({ placement }) },
+      ];
     });
   }
 
   /** Where the file says no rounds: of one bed, each takes its share of the heap, or a mix of its own name. */
   #plannedByShares(): PlannedRound[] {
-    const [plan, other] = this.around.beds;
-    if (other !== undefined) {
+    const [{ name: bed, applications, blend }, other] = this.around.beds as readonly [Plan, Plan?];
+    if (other !== undefined)
       this.file.at("planned").complain({
         code: "key-missing",
         wrong: "the season of a farm does not say what each bed gets",
         hint: "add `planned:` as `solve --save` writes it",
       });
-      return [];
-    }
-    return plan!.applications.map(({ name, day, share, placement }) => ({
-      bed: plan!.name,
+    return applications.map(({ name, day, share, placement }) => ({
+      bed,
       round: name,
       day,
       gives: Object.fromEntries(
         this.#mixes.flatMap((mix) => {
-          const part = plan!.blend === "one" ? share : mix.name === name ? 1 : 0;
+          const part = blend === "one" ? share : mix.name === name ? 1 : 0;
           return part > 0 ? [[mix.name, part * mix.heapKg]] : [];
         }),
       ),
@@ -246,91 +207,73 @@ class SeasonReader {
   }
 
   #readToBuy(): ToBuy[] {
-    return (this.fields.to_buy ?? []).flatMap((item, i): ToBuy[] => {
-      const at = this.file.at("to_buy", i);
-      const [id, other] = Object.keys(item).filter((key) => key !== "supplier" && key !== "price");
-      if (id === undefined || other !== undefined) {
-        at.complain({
-          code: id === undefined ? "key-missing" : "key-unknown",
-          wrong: id === undefined ? "this buys nothing" : `\`${other}\` is one material too many`,
-          hint: "write one material a line: `{feather-meal: 1 x 50 lb, supplier: mill, price: 43.50}`",
-        });
-        return [];
-      }
-      if (!isDefined(at.at(id), id, this.around.shelf, "key")) return [];
-      const packs = this.#packsAt(at.at(id), id, item[id] as string | number);
-      if (packs === undefined) return [];
-      const price = item.price === undefined ? undefined : Number(item.price);
-      if (price !== undefined && !(price >= 0)) {
-        at.at("price").complain({
-          code: "number-unreadable",
-          given: item.price,
-          wrong: "is not a price",
-          hint: "write a number, for instance `price: 43.50`",
-        });
-        return [];
-      }
-      const supplier = item.supplier === undefined ? undefined : String(item.supplier);
-      return [{ id, text: String(item[id]), ...packs, ...defined({ supplier, price }) }];
-    });
+    return this.file
+      .at("to_buy")
+      .items("a list of what to buy")
+      .flatMap((at): ToBuy[] => {
+        const read = at.read(toBuySchema());
+        if (read === undefined) return [];
+        const [bought, other] = Object.entries(read.others);
+        const hint = "write one material a line: `{feather-meal: 1 x 50 lb, supplier: mill, price: 43.50}`";
+        if (bought === undefined) return at.refuse("key-missing", "this buys nothing", hint) ?? [];
+        if (other) return at.refuse("key-unknown", `\`${other[0]}\` is one material too many`, hint) ?? [];
+        const [id, amount] = bought;
+        if (!isDefined(at.at(id), id, this.around.shelf, "key")) return [];
+        const packs = this.#packsOf(at.at(id), id, amount);
+        return packs ? [{ id, text: amount.text, ...packs, ...read.known }] : [];
+      });
   }
 
-  #packsAt(at: Cursor, id: string, written: string | number) {
-    const read = parsePacks(written);
-    if (!read.ok) {
-      at.complain(read);
-      return undefined;
-    }
-    const { count, size } = read.value;
-    const sizeKg = "kg" in size ? size.kg : this.#kgOfLitres(at, id, size.litres);
+  #packsOf(at: Cursor, id: string, { count, size }: BoughtAmount) {
+    const sizeKg = this.#kgOf(at, id, size);
     return sizeKg === undefined ? undefined : { count, sizeKg };
   }
 
-  /** kg of a volume of a material or of a mix; undefined where a density is missing (reported). */
-  #kgOfLitres(at: Cursor, name: string, litres: number): number | undefined {
+  /** kg of an amount of a material or of a mix; undefined where a density is missing (reported). */
+  #kgOf(at: Cursor, name: string, { kind, value }: BoughtAmount["size"]): number | undefined {
+    if (kind === "kg") return value;
     const mix = this.#mixes.find((one) => one.name === name);
     const parts = mix ? Object.entries(mix.kg) : [[name, 1] as const];
     let volume = 0;
     for (const [id, kg] of parts) {
       const density = this.around.materials.get(id)?.densityKgPerL;
-      if (density === undefined) {
-        at.complain({
-          code: "density-missing",
-          wrong: `a volume of \`${name}\`, and \`${id}\` has no density`,
-          hint: "give a weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
-        });
-        return undefined;
-      }
+      if (density === undefined)
+        return at.refuse(
+          "density-missing",
+          `a volume of \`${name}\`, and \`${id}\` has no density`,
+          "give a weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
+        );
       volume += kg / density;
     }
-    return (litres * parts.reduce((sum, [, kg]) => sum + kg, 0)) / volume;
+    return (value * (mix?.heapKg ?? 1)) / volume;
   }
 
   /** kg of an amount of a mix or a material for a bed; undefined where it cannot be told (reported). */
-  #amountOf(at: Cursor, name: string, amount: SpreadAmount, bed: string): number | undefined {
+  #amountOf(
+    at: Cursor,
+    name: string,
+    { kind, value, perPlant }: SpreadAmount,
+    plan: Plan,
+  ): number | undefined {
     const mix = this.#mixes.find((one) => one.name === name);
     if (mix === undefined && !this.#isKnown(at, name)) return undefined;
-    const simple = (given: { readonly kg: number } | { readonly litres: number }): number | undefined =>
-      "kg" in given ? given.kg : this.#kgOfLitres(at, name, given.litres);
-    if ("batches" in amount) {
-      if (mix) return (amount.batches * mix.heapKg) / mix.batches;
-      at.complain({
-        code: "unit-kind",
-        wrong: `\`${name}\` is a material, and only a mix is made in batches`,
-        hint: "give a weight, for instance `6 lb`",
-      });
-      return undefined;
+    if (kind === "batches") {
+      if (mix) return (value * mix.heapKg) / mix.batches;
+      return at.refuse(
+        "unit-kind",
+        `\`${name}\` is a material, and only a mix is made in batches`,
+        "give a weight, for instance `6 lb`",
+      );
     }
-    if (!("perPlant" in amount)) return simple(amount);
-    const each = simple(amount.perPlant);
-    const plants = this.around.beds.find((one) => one.name === bed)?.bed.plants;
-    if (plants === undefined)
-      at.complain({
-        code: "bed-missing",
-        wrong: `an amount for each plant, and the plan does not say how many plants ${bed} holds`,
-        hint: "add `plants: 240` under `bed`, or give a weight",
-      });
-    return each === undefined || plants === undefined ? undefined : each * plants;
+    const kg = this.#kgOf(at, name, { kind, value });
+    if (kg === undefined || !perPlant) return kg;
+    const { plants } = plan.bed;
+    if (plants !== undefined) return kg * plants;
+    return at.refuse(
+      "bed-missing",
+      `an amount for each plant, and the plan does not say how many plants ${plan.name} holds`,
+      "add `plants: 240` under `bed`, or give a weight",
+    );
   }
 
   #isKnown(at: Cursor, name: string): boolean {
@@ -346,69 +289,50 @@ class SeasonReader {
     return false;
   }
 
-  #bedNamed(at: Cursor, written: unknown): string | undefined {
-    const names = this.#bedNames;
-    if (written === undefined) return names.length === 1 ? names[0] : this.#bedMissing(at);
-    const name = String(written);
-    if (names.includes(name)) return name;
-    at.complain({
-      code: "choice-unknown",
-      given: name,
-      wrong: "is no bed of this season",
-      near: nearest(name, names),
-      hint: names.length === 1 ? `the bed is \`${names[0]}\`` : `the beds are ${names.join(", ")}`,
-    });
-    return undefined;
+  /** Amounts of mixes and materials at a place, in kg; what cannot be told is left out (reported). */
+  #kgOfAll(at: Cursor, amounts: Readonly<Record<string, SpreadAmount>>, bed: Plan): Kilograms {
+    const kg = Object.entries(amounts).map(
+      ([name, amount]) => [name, this.#amountOf(at.at(name), name, amount, bed)] as const,
+    );
+    return Object.fromEntries(kg.filter((one): one is [string, number] => one[1] !== undefined));
   }
 
-  #bedMissing(at: Cursor): undefined {
-    at.complain({
-      code: "key-missing",
-      wrong: "this does not say which bed",
-      hint: `add \`bed:\` with one of ${this.#bedNames.join(", ")}`,
-    });
-    return undefined;
+  /** The bed that is named; it may be left out where there is one. */
+  #bedNamed(at: Cursor, written: string | undefined): Plan | undefined {
+    const { beds } = this.around;
+    const names = beds.map(({ name }) => name);
+    if (written === undefined && beds.length > 1)
+      return at.refuse(
+        "key-missing",
+        "this does not say which bed",
+        `add \`bed:\` with one of ${names.join(", ")}`,
+      );
+    const found = written === undefined ? beds[0] : beds.find(({ name }) => name === written);
+    const hint = beds.length === 1 ? `the bed is \`${names[0]}\`` : `the beds are ${names.join(", ")}`;
+    return found ?? at.unknown(written!, "is no bed of this season", names, hint);
   }
 
-  #roundOf(bed: string, round: string) {
-    return this.around.beds.find(({ name }) => name === bed)?.applications.find(({ name }) => name === round);
+  /** The beds that a line names, or else all. */
+  #bedsOf(at: Cursor, written: string | readonly string[] | undefined): readonly Plan[] | undefined {
+    if (written === undefined) return this.around.beds;
+    const names = [written].flat();
+    const known = names.flatMap((name, i) => this.#bedNamed(at.at("bed").item(i), name) ?? []);
+    return known.length === names.length ? known : undefined;
   }
 
   /** A date, or a day of the season, as days from planting. */
-  #dayAt(at: Cursor, written: unknown): number | undefined {
-    if (written === undefined) {
-      at.complain({
-        code: "key-missing",
-        wrong: "the day is missing",
-        hint: "add `day: 2027-09-10`, or a day of the season",
-      });
-      return undefined;
-    }
+  #dayAt(at: Cursor): number | undefined {
+    const written = at.written();
+    const { planted } = this.around;
+    if (written === undefined)
+      return at.refuse("key-missing", "the day is missing", "add `day: 2027-09-10`, or a day of the season");
     const text = String(written).trim();
-    const bare = text.replace(/^day\s+/i, "");
-    const date = looksLikeDate(bare) ? parseDate(bare) : null;
-    if (looksLikeDate(bare) && date === null) {
-      at.complain({
-        code: "date-unreadable",
-        given: text,
-        wrong: "is not a date",
-        hint: "write `2027-09-10` or `September 10`",
-      });
-      return undefined;
-    }
-    const read = date ? ({ ok: true, value: dayOfDate(date, this.around.planted) } as const) : parseDay(text);
-    if (!read.ok) {
-      at.complain(read);
-      return undefined;
-    }
-    if (read.value >= -MOST_BEFORE && read.value <= MOST_AFTER) return read.value;
-    at.complain({
-      code: "day-outside",
-      given: text,
-      wrong: `is ${Math.abs(read.value)} days ${read.value < 0 ? "before" : "after"} planting (${this.around.planted})`,
-      hint: "check the year",
-    });
-    return undefined;
+    const read = isDate(text) ? { ok: true as const, value: dayOf(at, text, planted) } : parseDay(text);
+    if (!read.ok) return at.complain(read);
+    const day = read.value;
+    if (day === undefined || (day >= -MOST_BEFORE && day <= MOST_AFTER)) return day;
+    const away = `${Math.abs(day)} days ${day < 0 ? "before" : "after"} planting (${planted})`;
+    return at.complain({ code: "day-outside", given: text, wrong: `is ${away}`, hint: "check the year" });
   }
 
   #readLog(): LogLine[] {
@@ -430,155 +354,95 @@ class SeasonReader {
   }
 
   #readLine(at: Cursor, number: number): LogLine | VoidLine | undefined {
-    const before = this.file.loading.problems.length;
-    const fields = at.readMap(lineShape(), "a line such as `{day: 2027-08-01, spread: planting}`");
-    const day = this.#dayAt(at.at("day"), at.written("day"));
+    const { problems } = this.file.loading;
+    const before = problems.length;
     const kind = this.#kindOf(at);
-    if (day === undefined || kind === undefined || this.file.loading.problems.length > before)
-      return undefined;
+    const shape = kind === undefined ? lineShape() : { ...LINES[kind](), ...ofAnyLine() };
+    const fields: LineFields = at.readMap(shape, A_LINE);
+    const day = this.#dayAt(at.at("day"));
+    if (day === undefined || kind === undefined || problems.length > before) return undefined;
     const { who } = fields;
     const note = fields.note === undefined ? undefined : [fields.note].flat().join(" ");
-    const base = { number, line: this.#lineOf(at), day, ...defined({ note, who }) };
-    return this.#ofKind(kind, at, fields, base);
+    const line = at.tree.position(at.path).place?.line ?? 0;
+    return this.#ofKind(kind, at, fields, { number, line, day, ...defined({ note, who }) });
   }
 
-  #lineOf(at: Cursor): number {
-    return at.tree.position(at.path).place?.line ?? 0;
-  }
-
-  /** What a line is of: exactly one of the kinds, with keys of that kind alone. */
+  /** What a line is of: exactly one of the kinds. */
   #kindOf(at: Cursor): LineKind | undefined {
     const [kind, other] = LINE_KINDS.filter((key) => at.has(key));
-    if (kind === undefined || other !== undefined) {
-      at.complain({
-        code: kind === undefined ? "key-missing" : "key-conflict",
-        wrong:
-          kind === undefined
-            ? "this line does not say what happened"
-            : `a line is of one thing, and this one says \`${kind}\` and \`${other}\``,
-        hint:
-          kind === undefined
-            ? `add one of ${LINE_KINDS.map((key) => `\`${key}\``).join(", ")}`
-            : "write a line for each",
-      });
-      return undefined;
-    }
-    const keys = [kind, ...LINE_KEYS[kind], "day", "bed", "who", "note", "source", "sources"];
-    const strange = at.keys("a line").filter((key) => Object.hasOwn(lineShape(), key) && !keys.includes(key));
-    for (const key of strange)
-      at.at(key).complainOfKey({
-        code: "key-unknown",
-        wrong: `\`${key}\` means nothing in a line with \`${kind}\``,
-        hint: `keys of such a line: ${keys.slice(0, -2).join(", ")}`,
-      });
-    return kind;
+    const kinds = LINE_KINDS.map((key) => `\`${key}\``).join(", ");
+    if (kind === undefined)
+      return at.refuse("key-missing", "this line does not say what happened", `add one of ${kinds}`);
+    if (other === undefined) return kind;
+    const wrong = `a line is of one thing, and this one says \`${kind}\` and \`${other}\``;
+    return at.refuse("key-conflict", wrong, "write a line for each");
   }
 
   #ofKind(kind: LineKind, at: Cursor, fields: LineFields, base: LineBase): LogLine | VoidLine | undefined {
-    switch (kind) {
-      case "bought":
-        return this.#bought(at, fields, base);
-      case "spread":
-        return this.#spread(at, fields, base);
-      case "rain":
-      case "water": {
-        const beds = this.#bedsOf(at, fields.bed);
-        const evaporationM = fields.evaporation;
-        return beds && { ...base, kind, beds, fallenM: fields[kind]!, ...defined({ evaporationM }) };
-      }
-      case "soil_nitrate":
-        return this.#nitrate(at, fields, base);
-      case "tissue": {
-        const beds = this.#bedsOf(at, fields.bed);
-        return beds && { ...base, kind, beds, text: fields.tissue! };
-      }
-      case "left":
-        return { ...base, kind, kg: this.#ofMaterials(at.at("left"), fields.left!) };
-      case "kept": {
-        const kept = Object.entries(fields.kept!).flatMap(([name, amount]) => {
-          const here = at.at("kept", name);
-          if (!this.#mixes.some((mix) => mix.name === name)) {
-            here.complainOfKey({
-              code: "choice-unknown",
-              given: name,
-              wrong: "is no mix of this season",
-              near: nearest(
-                name,
-                this.#mixes.map((mix) => mix.name),
-              ),
-              hint: "what is kept is a mix; materials that are left go under `left`",
-            });
-            return [];
-          }
-          const kg = this.#amountOf(here, name, amount, this.#bedNames[0]!);
-          return kg === undefined ? [] : [[name, kg] as const];
-        });
-        return { ...base, kind, kg: Object.fromEntries(kept) };
-      }
-      case "void": {
-        const day = this.#dayAt(at.at("void", "day"), fields.void!.day);
-        return day === undefined ? undefined : { ...base, kind, voids: fields.void!.line, voidsDay: day };
-      }
+    if (kind === "bought") return this.#bought(at, fields, base);
+    if (kind === "left") return { ...base, kind, kg: this.#ofMaterials(at.at("left"), fields.left!) };
+    if (kind === "kept") {
+      const here = at.at("kept");
+      const hint = "what is kept is a mix; materials that are left go under `left`";
+      const mixes = Object.entries(fields.kept!).filter(([name]) =>
+        this.#isMix(here.at(name), name, this.#mixes, hint),
+      );
+      const kg = this.#kgOfAll(here, Object.fromEntries(mixes), this.around.beds[0]!);
+      return { ...base, kind, kg };
     }
+    if (kind === "void") {
+      const day = this.#dayAt(at.at("void", "day"));
+      return day === undefined ? undefined : { ...base, kind, voids: fields.void!.line, voidsDay: day };
+    }
+    const plans = this.#bedsOf(at, fields.bed);
+    const beds = plans?.map(({ name }) => name);
+    if (kind === "soil_nitrate") return this.#nitrate(at, fields, base, beds);
+    if (plans === undefined || beds === undefined) return undefined;
+    if (kind === "spread") return this.#spread(at, fields, base, plans);
+    if (kind === "tissue") return { ...base, kind, beds, text: fields.tissue! };
+    return { ...base, kind, beds, fallenM: fields[kind]!, ...defined({ evaporationM: fields.evaporation }) };
   }
 
-  #bought(at: Cursor, fields: LineFields, base: LineBase): BoughtLine | undefined {
-    const id = fields.bought!;
+  #bought(at: Cursor, fields: LineFields, base: LineBase): LogLine | undefined {
+    const { bought: id = "", packs, weight, supplier, paid, lot } = fields;
     if (!isDefined(at.at("bought"), id, this.around.shelf)) return undefined;
-    if ((fields.packs === undefined) === (fields.weight === undefined)) {
-      at.complain({
-        code: fields.packs === undefined ? "key-missing" : "key-conflict",
-        wrong:
-          fields.packs === undefined
-            ? "this does not say how much was bought"
-            : "`packs` and `weight` both say how much was bought",
+    if ((packs === undefined) === (weight === undefined))
+      return at.complain({
+        ...(packs === undefined
+          ? { code: "key-missing", wrong: "this does not say how much was bought" }
+          : { code: "key-conflict", wrong: "`packs` and `weight` both say how much was bought" }),
         hint: "write `packs: 1 x 50 lb`, or `weight: 12 kg` for what is sold loose",
       });
-      return undefined;
-    }
-    const packs = fields.packs && this.#packsAt(at.at("packs"), id, String(at.written("packs")));
-    if (fields.packs && packs === undefined) return undefined;
-    const kg = packs ? packs.count * packs.sizeKg : fields.weight!;
-    const { supplier, paid, lot } = fields;
-    return { ...base, kind: "bought", id, kg, ...defined({ packs, supplier, paid, lot }) };
+    const sized = packs && this.#packsOf(at.at("packs"), id, packs);
+    const kg = sized ? sized.count * sized.sizeKg : weight;
+    if (kg === undefined) return undefined;
+    return { ...base, kind: "bought", id, kg, ...defined({ packs: sized, supplier, paid, lot }) };
   }
 
-  #bedsOf(at: Cursor, written: string | readonly string[] | undefined): readonly string[] | undefined {
-    if (written === undefined) return this.#bedNames;
-    const names = [written].flat();
-    const known = names.flatMap((name, i) => this.#bedNamed(at.at("bed").item(i), name) ?? []);
-    return known.length === names.length ? known : undefined;
-  }
-
-  #spread(at: Cursor, fields: LineFields, base: LineBase): SpreadLine | undefined {
+  #spread(at: Cursor, fields: LineFields, base: LineBase, beds: readonly Plan[]): LogLine | undefined {
     const { part = 1, placement } = fields;
-    const lots = this.#ofMaterials(at.at("lots"), fields.lots ?? {});
     const given = fields.spread!;
+    const lots = this.#ofMaterials(at.at("lots"), fields.lots ?? {});
     const shared = { ...base, kind: "spread", lots } as const;
     if (typeof given === "string") {
       const rounds = this.#planned.filter(({ round }) => round === given);
       if (rounds.length === 0) return this.#roundUnknown(at.at("spread"), given);
-      const beds = fields.bed === undefined ? rounds.map(({ bed }) => bed) : this.#bedsOf(at, fields.bed);
-      const absent = beds?.find((bed) => !rounds.some((round) => round.bed === bed));
-      if (absent !== undefined)
-        at.at("bed").complain({
-          code: "application-unknown",
-          wrong: `${absent} has no round \`${given}\``,
-          hint: `${[...new Set(rounds.map(({ bed }) => bed))].join(", ")} ${rounds.length === 1 ? "has" : "have"} one`,
-        });
-      if (beds === undefined || absent !== undefined) return undefined;
-      const got = rounds.filter(({ bed }) => beds.includes(bed));
       const times = (kg: Kilograms): Kilograms =>
         Object.fromEntries(Object.entries(kg).map(([id, value]) => [id, part * value]));
-      return {
-        ...shared,
-        round: given,
-        beds: got.map((round) => ({
-          bed: round.bed,
-          gives: times(round.gives),
-          ...defined({ placement: placement ?? round.placement }),
-        })),
-      };
+      const absent = beds.find(({ name }) => !rounds.some(({ bed }) => bed === name));
+      if (absent !== undefined && fields.bed !== undefined)
+        return at.at("bed").complain({
+          code: "application-unknown",
+          wrong: `${absent.name} has no round \`${given}\``,
+          hint: `only these have one: ${[...new Set(rounds.map(({ bed }) => bed))].join(", ")}`,
+        });
+      const meant = rounds.filter(({ bed }) => beds.some(({ name }) => name === bed));
+      const got = meant.map((round) => ({
+        bed: round.bed,
+        gives: times(round.gives),
+        ...defined({ placement: placement ?? round.placement }),
+      }));
+      return { ...shared, round: given, beds: got };
     }
     if (fields.part !== undefined)
       at.at("part").complainOfKey({
@@ -586,23 +450,22 @@ class SeasonReader {
         wrong: "`part` is of a planned round, and this line gives amounts",
         hint: "leave `part` out",
       });
-    if (fields.bed === undefined && this.#bedNames.length > 1) return this.#bedMissing(at);
-    const beds = this.#bedsOf(at, fields.bed);
-    if (beds === undefined) return undefined;
-    const spread = beds.map((bed) => {
-      const amounts = Object.entries(given).flatMap(([name, amount]) => {
-        const kg = this.#amountOf(at.at("spread", name), name, amount, bed);
-        return kg === undefined ? [] : [{ name, kg }];
-      });
-      return { bed, gives: asMap(amounts), ...defined({ placement }) };
-    });
-    return { ...shared, beds: spread };
+    if (fields.bed === undefined && this.#bedNamed(at, undefined) === undefined) return undefined;
+    const here = at.at("spread");
+    const got = beds.map((bed) => ({
+      bed: bed.name,
+      gives: this.#kgOfAll(here, given, bed),
+      ...defined({ placement }),
+    }));
+    return { ...shared, beds: got };
   }
 
   #roundUnknown(at: Cursor, given: string): undefined {
     const names = [...new Set(this.#planned.map(({ round }) => round))];
+    // A round that is planned and cannot be read has been reported.
+    if (names.length < this.file.at("planned").each.length) return undefined;
     const material = this.around.shelf.entries.has(given) || this.#mixes.some(({ name }) => name === given);
-    at.complain({
+    return at.complain({
       code: "application-unknown",
       wrong: `no planned round is called \`${given}\``,
       near: material ? undefined : nearest(given, names),
@@ -610,46 +473,38 @@ class SeasonReader {
         ? `say how much of it: \`spread: {${given}: 6 lb}\``
         : `the rounds are ${names.map((name) => `\`${name}\``).join(", ")}`,
     });
-    return undefined;
   }
 
-  #nitrate(at: Cursor, fields: LineFields, base: LineBase): NitrateLine | undefined {
-    const beds = this.#bedsOf(at, fields.bed);
-    if (fields.depth === undefined) {
-      at.complain({
-        code: "key-missing",
-        wrong: "a reading in ppm without the depth of the sample does not say how much nitrogen there is",
-        hint: "add `depth: 12 in`",
-      });
-      return undefined;
-    }
-    if (beds === undefined) return undefined;
-    const written = fields.soil_nitrate!;
-    const asNo3 = fields.as === "NO3";
-    if (fields.as === undefined)
-      this.#warn(
-        "nitrate-as",
-        `Line ${base.line} of the season does not say whether the reading is NO3-N or NO3: it is taken as NO3-N. NO3 is ${NO3_PER_N} times as much for the same nitrogen; add \`as: NO3-N\` or \`as: NO3\`.`,
+  #nitrate(
+    at: Cursor,
+    fields: LineFields,
+    base: LineBase,
+    beds: readonly string[] | undefined,
+  ): LogLine | undefined {
+    const { depth: depthM, soil_nitrate: written = 0, as, accuracy, holds } = fields;
+    if (depthM === undefined)
+      return at.refuse(
+        "key-missing",
+        "a reading in ppm without the depth of the sample does not say how much nitrogen there is",
+        "add `depth: 12 in`",
       );
-    const { accuracy, holds } = fields;
-    return {
-      ...base,
-      kind: "nitrate",
-      beds,
-      ppm: asNo3 ? written / NO3_PER_N : written,
-      depthM: fields.depth,
-      ...defined({ ppmNo3: asNo3 ? written : undefined, accuracy, holds }),
-    };
+    if (beds === undefined) return undefined;
+    if (as === undefined)
+      this.#warnings.push({
+        code: "nitrate-as",
+        text: `Line ${base.line} of the season does not say whether the reading is NO3-N or NO3: it is taken as NO3-N. NO3 is ${NO3_PER_N} times as much for the same nitrogen; add \`as: NO3-N\` or \`as: NO3\`.`,
+      });
+    const read = as === "NO3" ? { ppm: written / NO3_PER_N, ppmNo3: written } : { ppm: written };
+    return { ...base, kind: "nitrate", beds, depthM, ...read, ...defined({ accuracy, holds }) };
   }
 
   #isVoidable(
     at: Cursor,
     { number, voids, voidsDay }: VoidLine,
     lines: readonly (LogLine | VoidLine | undefined)[],
-  ) {
-    const line = at.at("void", "line");
+  ): boolean {
     if (voids > lines.length || voids === number) {
-      line.complain({
+      at.at("void", "line").complain({
         code: "number-range",
         given: voids,
         wrong: voids === number ? "is this line itself" : "is no line of the log",
@@ -658,14 +513,14 @@ class SeasonReader {
       return false;
     }
     const meant = lines[voids - 1];
-    if (meant === undefined) return false;
-    if (meant.day === voidsDay) return true;
+    if (meant === undefined || meant.day === voidsDay) return meant !== undefined;
     const others = lines.flatMap((one) =>
       one && one.day === voidsDay && one.kind !== "void" ? [one.number] : [],
     );
+    const [is, was] = [meant.day, voidsDay].map((day) => dateOfDay(day, this.around.planted));
     at.at("void", "day").complain({
       code: "date-unreadable",
-      wrong: `line ${voids} of the log is of ${dateOfDay(meant.day, this.around.planted)}, not of ${dateOfDay(voidsDay, this.around.planted)}; nothing is taken back`,
+      wrong: `line ${voids} of the log is of ${is}, not of ${was}; nothing is taken back`,
       hint:
         others.length === 0
           ? "count the lines in the file's order and give the day of that line"
@@ -680,6 +535,3 @@ interface VoidLine extends LineBase {
   readonly voids: number;
   readonly voidsDay: number;
 }
-
-const asMap = (amounts: readonly { readonly name: string; readonly kg: number }[]): Kilograms =>
-  Object.fromEntries(amounts.map(({ name, kg }) => [name, kg]));

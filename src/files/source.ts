@@ -14,6 +14,17 @@ export interface Override {
   readonly flag: string;
 }
 
+/** A place in a tree. */
+export interface Spot {
+  readonly tree: Tree;
+  readonly path: Path;
+}
+
+/** A value put over what the file says that is written elsewhere: faults of it are placed there. */
+export interface Patch extends Omit<Override, "flag"> {
+  readonly from: Spot;
+}
+
 /** Where something is: in a file, or about what: a flag, a path in a JSON text. */
 export type Position = Omit<Whereabouts, "path">;
 
@@ -26,8 +37,6 @@ export interface Tree {
   readonly root: unknown;
   /** The nearest place to a path: of the key or of the value, or of whatever holds a path that is not there. */
   position(path: Path, at?: "key" | "value"): Position;
-  /** The file that what is at a path was written in, where that may be another than `path`. */
-  home?(path: Path): string;
 }
 
 type Map_ = Record<string, unknown>;
@@ -59,11 +68,16 @@ export function bareTree(root: unknown): Tree {
   return { file: "", path: "", root, position: () => ({}) };
 }
 
+/** What is at a place as a tree of its own, saying something else. */
+export function treeAt({ tree, path }: Spot, root: unknown): Tree {
+  return { ...tree, root, position: (wanted, at) => tree.position([...path, ...wanted], at) };
+}
+
 /**
- * Lays overrides over a tree: each sets one value, making the maps on the way. A place inside an overridden value is its flag.
- * The given tree is not changed.
+ * Lays values over a tree: each sets one, making the maps on the way. A place inside such a value is its flag, or where the
+ * value is written. The given tree is not changed.
  */
-export function withOverrides(tree: Tree, overrides: readonly Override[]): Tree {
+export function withOverrides(tree: Tree, overrides: readonly (Override | Patch)[]): Tree {
   if (overrides.length === 0) return tree;
   let root = tree.root;
   for (const { path, value } of overrides) root = replaced(root, path, value);
@@ -73,7 +87,9 @@ export function withOverrides(tree: Tree, overrides: readonly Override[]): Tree 
     const over =
       overrides.findLast(({ path }) => leadsTo(path, wanted)) ??
       (made ? overrides.find(({ path }) => leadsTo(wanted, path)) : undefined);
-    return over ? { about: over.flag } : tree.position(wanted, at);
+    if (over === undefined) return tree.position(wanted, at);
+    if ("flag" in over) return { about: over.flag };
+    return over.from.tree.position([...over.from.path, ...wanted.slice(over.path.length)], at);
   };
   return { ...tree, root, position };
 }

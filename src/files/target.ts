@@ -15,7 +15,7 @@ import type { Read } from "./schema/base.ts";
 import { targetShape } from "./schema/target.ts";
 import { type PhosphorusLevel, phosphorusLevel } from "./soil.ts";
 import { applySoilTest, type Need, needOf, type SoilTestAt } from "./soil-test.ts";
-import { isRecord, type Tree } from "./source.ts";
+import { isRecord, type Tree, treeAt, withOverrides } from "./source.ts";
 
 type Fields = Read<ReturnType<typeof targetShape>>;
 
@@ -55,23 +55,15 @@ export interface Outside {
 
 /** A target that begins from a shipped recipe: its own keys are above the recipe's, each as a whole. */
 function onRecipe(recipe: Tree, own: Cursor): Tree {
-  const above = own.written() as Readonly<Record<string, unknown>>;
   // Its `yield` is a goal, while the recipe's stays what the need means.
-  const keys = Object.keys(above).filter((key) => key !== "recipe" && key !== "yield");
-  const root: Record<string, unknown> = Object.assign(Object.create(null), recipe.root);
-  for (const key of keys) root[key] = above[key];
+  const keys = own.keys("a target").filter((key) => key !== "recipe" && key !== "yield");
   // A grower's own uptake makes the need; the recipe's was made from another.
-  if (keys.includes("uptake_per_yield") && !keys.includes("need")) delete root.need;
-  return {
-    file: own.tree.file,
-    path: own.tree.path,
-    root,
-    position: (wanted, at) => {
-      const [first] = wanted;
-      const fromRecipe = first !== undefined && !keys.includes(String(first)) && Object.hasOwn(root, first);
-      return fromRecipe ? recipe.position(wanted, at) : own.tree.position([...own.path, ...wanted], at);
-    },
-  };
+  const ownUptake = keys.includes("uptake_per_yield") && !keys.includes("need");
+  const below = Object.entries(recipe.root as object).filter(([key]) => !ownUptake || key !== "need");
+  return withOverrides(treeAt(own, {}), [
+    ...below.map(([key, value]) => ({ path: [key], value, from: { tree: recipe, path: [key] } })),
+    ...keys.map((key) => ({ path: [key], value: own.written(key), from: own.at(key) })),
+  ]);
 }
 
 /** Reads a target; undefined where it lacks what everything else needs (reported). */

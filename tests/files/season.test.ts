@@ -116,7 +116,7 @@ describe("slips in a season", () => {
     [
       "a date that is none",
       ["day: 2027-09-31, spread: planting"],
-      "11: `2027-09-31` is not a date; write `2027-09-10`",
+      "11: `2027-09-31` is not a date; write `2027-06-03`",
     ],
     ["rain in the wrong unit", ["day: 40, rain: 25 m"], "11: `25 m` is too much; at most `80 in`"],
     [
@@ -153,7 +153,7 @@ describe("slips in a season", () => {
     [
       "a key of another kind",
       ["day: 1, rain: 1 in, depth: 12 in"],
-      "11: `depth` means nothing in a line with `rain`; keys of such a line: rain, evaporation, day, bed, who, note",
+      "11: the key `depth` means nothing here; keys accepted here: rain, evaporation, day, bed, who",
     ],
     [
       "a purchase without an amount",

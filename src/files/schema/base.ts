@@ -127,6 +127,20 @@ export const optionalBut = (shape: Shape, required: readonly PropertyKey[]): Sha
 const mayBeAbsent = (schema: Schema): Schema =>
   schema instanceof z.ZodMiniOptional ? schema : z.optional(schema);
 
+/** A map with some keys that are known, and of the file's own all others, each of which has a value of one kind. */
+export const openMap = <S extends Shape, T>(shape: S, rest: Schema<T>, expected: string) =>
+  read(
+    z.catchall(z.object(optionalBut(shape, []), { error: expected }), rest as z.core.$ZodType),
+    (input) => {
+      const isKnown = ([key]: readonly [string, unknown]): boolean => Object.hasOwn(shape, key);
+      const entries = Object.entries(input);
+      return {
+        known: Object.fromEntries(entries.filter(isKnown)) as Read<S>,
+        others: Object.fromEntries(entries.filter((entry) => !isKnown(entry))) as Readonly<Record<string, T>>,
+      };
+    },
+  );
+
 /** A map with keys of the file's own. */
 export const freeMap = <T>(value: Schema<T>, expected: string) =>
   z.record(z.string(), value, { error: expected });

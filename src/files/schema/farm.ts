@@ -18,7 +18,8 @@ export const OF_THE_FARM = [
   "scoops",
 ] as const;
 
-const without = (shape: Shape, keys: readonly string[]): Shape =>
+/** A shape without some keys; what is left is read as a plan, so that its types do not matter. */
+const without = (shape: Shape, keys: readonly string[]): object =>
   Object.fromEntries(Object.entries(shape).filter(([key]) => !keys.includes(key)));
 
 /** Days of rounds of the same size, short for `applications`. */
