@@ -5,7 +5,16 @@
  * are replaced together: an entry that states one leaves nothing of those below it, nor their mark as placeholders.
  */
 import { basename } from "node:path";
-import type { Amendment, Batch, NamedCurve, Pack, RawManure, Release, ReleaseCurve } from "../model.ts";
+import type {
+  Amendment,
+  Batch,
+  MaterialKind,
+  NamedCurve,
+  Pack,
+  RawManure,
+  Release,
+  ReleaseCurve,
+} from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { type Fault, type Notice, nearest } from "../problem.ts";
@@ -24,22 +33,28 @@ import { amendmentShape, amendmentsFileShape } from "./schema/amendments.ts";
 import type { Read } from "./schema/base.ts";
 import { type CurveSpec, releaseClassSchema, SAME_CLASS } from "./schema/release.ts";
 import { ID, malformed } from "./schema/values.ts";
-import { bareTree, isRecord, type Override, replaced, type Tree, valueAt, withOverrides } from "./source.ts";
+import {
+  bareTree,
+  isRecord,
+  type Override,
+  replaced,
+  type Spot,
+  type Tree,
+  valueAt,
+  withOverrides,
+} from "./source.ts";
 import { contentsOf, type Kinds, readKinds } from "./spread.ts";
 
 type Fields = Read<ReturnType<typeof amendmentShape>>;
 type Field = keyof Fields;
 
-/** Where a field came from, for what is found wrong with it later, perhaps by another loading. */
-type Origin = Pick<Cursor, "tree" | "path">;
-
 /** One amendment as the files leave it, not yet resolved. */
 interface Entry {
   readonly id: string;
   readonly fields: Fields;
-  readonly origins: Readonly<Partial<Record<Field, Origin>>>;
+  readonly origins: Readonly<Partial<Record<Field, Spot>>>;
   /** Where it was first named. */
-  readonly first: Origin;
+  readonly first: Spot;
   /** Its analysis was written over one that had a grade, and the grade was not written anew. */
   readonly gradeBelow?: boolean;
 }
@@ -132,12 +147,9 @@ function readReleases(map: Cursor): Releases {
     const at = map.at(name);
     if (!checkId(at)) continue;
     const curve = at.read(releaseClassSchema());
+    const wrong = `the class \`${name}\` says how much it varies, but not what it releases`;
     if (curve?.kind === "class" && !Object.hasOwn(RELEASE_CLASSES, name))
-      at.complain({
-        code: "release-parts",
-        wrong: `the class \`${name}\` says how much it varies, but not what it releases`,
-        hint: "give `at_once`, or `later` with `half_life`, or `points`",
-      });
+      at.refuse("release-parts", wrong, "give `at_once`, or `later` with `half_life`, or `points`");
     // A broken class stays known, so that its users are not blamed for it.
     classes.set(name, curve ?? { kind: "class", name: "at-once" });
   }
@@ -153,7 +165,7 @@ function readEntries(map: Cursor): Map<string, Entry> {
     const fields = at.readMap(amendmentShape(), "a map with `analysis`, `packs` and so on");
     const written = at.written();
     const { tree, path } = at;
-    const origins: Partial<Record<Field, Origin>> = {};
+    const origins: Partial<Record<Field, Spot>> = {};
     for (const key of isRecord(written) ? Object.keys(written) : [])
       if (Object.hasOwn(amendmentShape(), key)) origins[key as Field] = { tree, path: [...path, key] };
       // A key that means nothing may be the analysis misspelt; it has been reported, and is not to be missed too.
@@ -173,7 +185,7 @@ const readClasses = (at: Cursor): Shelf => ({
 /** Files without a fault as they were read, with the files they include: a tree that comes again is not read again. */
 const faultless = new WeakMap<
   Tree,
-  { readonly shelf: Shelf; readonly included: readonly [string, Tree][] }
+  { readonly shelf: Shelf; readonly included: readonly [string, Tree | undefined][] }
 >();
 
 /** One amendments file with everything it includes. `chain` holds the files being read, for cycles. */
@@ -189,17 +201,14 @@ function readFile(file: Cursor, known: Map<string, Shelf>, chain: readonly strin
   }
   const faults = loading.problems.length + loading.warnings.length;
   const opened = loading.trees.size;
-  const { include = [] } = file.readMap(amendmentsFileShape(), "a map with `amendments:`", [
-    "amendments",
-    "releases",
-    "kinds",
-  ]);
+  const skip = ["amendments", "releases", "kinds"];
+  const { include = [] } = file.readMap(amendmentsFileShape(), "a map with `amendments:`", skip);
   if (isRecord(tree.root) && !["amendments", "include", "releases"].some((key) => file.has(key)))
-    file.complain({
-      code: "key-missing",
-      wrong: "this file has no `amendments`",
-      hint: "an amendments file begins with `amendments:`",
-    });
+    file.refuse(
+      "key-missing",
+      "this file has no `amendments`",
+      "an amendments file begins with `amendments:`",
+    );
   let shelf = EMPTY;
   const here = [...chain, tree.path];
   for (const [i, text] of include.entries()) {
@@ -208,11 +217,8 @@ function readFile(file: Cursor, known: Map<string, Shelf>, chain: readonly strin
     const loop = here.indexOf(path);
     if (loop >= 0) {
       const circle = [...here.slice(loop), path].map((p) => shownPath(loading.where, p)).join(" -> ");
-      at.complain({
-        code: "include-cycle",
-        wrong: `these files include one another in a circle: ${circle}`,
-        hint: "take out one of the includes",
-      });
+      const wrong = `these files include one another in a circle: ${circle}`;
+      at.refuse("include-cycle", wrong, "take out one of the includes");
       continue;
     }
     const included = ofKind(openFile(loading, path, at), "amendments", at);
@@ -221,18 +227,12 @@ function readFile(file: Cursor, known: Map<string, Shelf>, chain: readonly strin
   shelf = merged(shelf, { ...readClasses(file), entries: readEntries(file.at("amendments")) });
   known.set(tree.path, shelf);
   if (loading.problems.length + loading.warnings.length === faults && shelf.complete)
-    faultless.set(tree, { shelf, included: [...loading.trees].slice(opened).filter(isRead) });
+    faultless.set(tree, { shelf, included: [...loading.trees].slice(opened) });
   return shelf;
 }
 
-function isRead(entry: readonly [string, Tree | undefined]): entry is [string, Tree] {
-  return entry[1] !== undefined;
-}
-
 /** Reads one amendments file and what it includes. */
-export function readAmendmentsFile(file: Cursor): Shelf {
-  return readFile(file, new Map(), []);
-}
+export const readAmendmentsFile = (file: Cursor): Shelf => readFile(file, new Map(), []);
 
 /** What a file says of an amendment that it buys, and nothing of what is in the bag. */
 const OVERLAID: ReadonlySet<string> = new Set(["packs", "bulk", "supplier", "stock"]);
@@ -252,12 +252,7 @@ export function readOverShipped(file: Cursor): Shelf {
   const shipped = overlays.length > 0 && loading.io.read(all) !== null ? openFile(loading, all) : undefined;
   if (shipped === undefined) return shelf;
   const below = readFile(shipped, new Map(), []);
-  const entries = new Map(
-    overlays.flatMap(({ id }) => {
-      const entry = below.entries.get(id);
-      return entry ? [[id, entry] as const] : [];
-    }),
-  );
+  const entries = new Map([...below.entries].filter(([id]) => overlays.some((one) => one.id === id)));
   if (entries.size > 0)
     file.warn(
       "laid-over",
@@ -320,13 +315,11 @@ export function readShelf(
 /** The shelf of one shipped amendment, where a path names no file and its last part is such an id. */
 function shippedAlone(loading: Loading, path: string, known: Map<string, Shelf>): Shelf | undefined {
   const id = basename(path);
-  if (!ID.test(id) || loading.io.read(path) !== null) return undefined;
   const all = recipePath(loading, "amendments", "all");
-  if (loading.io.read(all) === null) return undefined;
+  if (!ID.test(id) || loading.io.read(path) !== null || loading.io.read(all) === null) return undefined;
   const file = openFile(loading, all);
   const entry = file && readFile(file, known, []).entries.get(id);
-  if (entry === undefined) return undefined;
-  return { ...EMPTY, entries: new Map([[id, entry]]) };
+  return entry && { ...EMPTY, entries: new Map([[id, entry]]) };
 }
 
 /** Overrides of single fields, to be laid over a shelf; one that reaches into a field keeps the rest of it. */
@@ -396,35 +389,26 @@ export function namedCurve(at: Cursor, spec: CurveSpec, { releases }: Shelf): Na
       curve: withoutSpread(spec),
       ...defined({ varies: spec.varies }),
     };
-  if (spec.name === SAME_CLASS) {
-    at.complain({
-      code: "release-parts",
-      wrong: "this release says how much it varies, but not what it is",
-      hint: "add its class, for instance `{class: medium, varies: 10%}`",
-    });
-    return undefined;
-  }
+  if (spec.name === SAME_CLASS)
+    return at.refuse(
+      "release-parts",
+      "this release says how much it varies, but not what it is",
+      "add its class, for instance `{class: medium, varies: 10%}`",
+    );
   const curve = classCurve(spec.name, releases);
   const varies = spec.varies ?? releases.get(spec.name)?.varies;
   if (curve) return { label: spec.name, curve, ...defined({ varies }) };
   const names = classNames(releases);
-  at.complain({
+  return at.complain({
     code: "release-unknown",
     wrong: `there is no release class \`${spec.name}\``,
     near: nearest(spec.name, names),
     hint: `the classes are ${names.join(", ")}`,
   });
-  return undefined;
 }
 
-/** Kinds whose nitrogen does not all come at once, so that a missing `release` deserves a word. */
-const SLOW_KINDS: ReadonlySet<string> = new Set([
-  "animal",
-  "plant",
-  "manure-raw",
-  "manure-processed",
-  "compost",
-]);
+/** Kinds whose nitrogen all comes at once, or is counted by itself: others deserve a word where `release` is missing. */
+const NOT_SLOW: readonly (MaterialKind | undefined)[] = ["mineral", "salt", "manure-raw", undefined];
 
 /** Pure urea, the richest solid source, holds 46.65 percent nitrogen (14.007 * 2 / 60.056). */
 const MOST_NITROGEN = 0.467;
@@ -435,7 +419,7 @@ const MOST_NITROGEN = 0.467;
  */
 export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Resolved | undefined {
   const { id, fields, origins } = entry;
-  const at = ({ tree, path }: Origin): Cursor => new Cursor(loading, tree, path);
+  const at = ({ tree, path }: Spot): Cursor => new Cursor(loading, tree, path);
   const before = loading.problems.length;
   const warnings: Notice[] = [];
   const name = fields.name ?? id.replaceAll("-", " ");
@@ -476,7 +460,7 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
   const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, at(origins.stock!));
 
   const release = releaseOf(fields, origins.release && at(origins.release), shelf);
-  const slow = fields.kind !== undefined && fields.kind !== "manure-raw" && SLOW_KINDS.has(fields.kind);
+  const slow = !NOT_SLOW.includes(fields.kind);
   if (!fields.release && !broken("release") && slow)
     warnings.push({
       code: "release-assumed",
@@ -492,7 +476,8 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     packs,
     bulkPricePerKg: fields.bulk ?? undefined,
     supplier: fields.supplier,
-    placeholder: placeholderOf(fields),
+    // Prices are invented only where there are any.
+    placeholder: (fields.placeholder && (packs.length > 0 || typeof fields.bulk === "number")) || undefined,
     release,
     densityKgPerL: fields.density,
     stockKg,
@@ -514,13 +499,8 @@ export function canBeHad({ packs, bulkPricePerKg, stockKg }: Amendment): boolean
   return packs.length > 0 || bulkPricePerKg !== undefined || stockKg > 0;
 }
 
-/** Whether prices are invented: only where there are any. */
-function placeholderOf({ placeholder, packs = [], bulk }: Fields): true | undefined {
-  return placeholder && (packs.length > 0 || typeof bulk === "number") ? true : undefined;
-}
-
 /** What a raw manure says of its nitrogen; undefined where a release of its own governs it, or it is no raw manure. */
-function rawManureOf({ id, fields, origins }: Entry, at: (origin: Origin) => Cursor): RawManure | undefined {
+function rawManureOf({ id, fields, origins }: Entry, at: (origin: Spot) => Cursor): RawManure | undefined {
   const { analysis, kind, release, ammonium_n: ammoniumN, animal, dry_matter: dryMatter } = fields;
   if (ammoniumN !== undefined && ammoniumN > (analysis?.N ?? 0) * (1 + 1e-9) && origins.ammonium_n)
     at(origins.ammonium_n).complain({
@@ -538,20 +518,17 @@ function rawManureOf({ id, fields, origins }: Entry, at: (origin: Origin) => Cur
 }
 
 /** A grade is part of the analysis; an analysis written over one that had a grade says its own. */
-function checkGrade({ id, fields, origins, gradeBelow }: Entry, at: (origin: Origin) => Cursor): void {
+function checkGrade({ id, fields, origins, gradeBelow }: Entry, at: (origin: Spot) => Cursor): undefined {
   const { analysis, grade } = fields;
   if (analysis === undefined || grade === undefined) return;
   if (gradeBelow && origins.analysis !== undefined) {
-    const named = Object.keys(grade).join(" and ");
-    at(origins.analysis).complainOfKey({
+    const parts = Object.entries(grade).map(([n, share]) => `${n}: ${Number((share * 100).toPrecision(3))}`);
+    return at(origins.analysis).complainOfKey({
       code: "key-missing",
       given: id,
-      wrong: `has an analysis of its own over one whose grade of ${named} is less than its whole content`,
-      hint: `say what of yours counts as grade: \`grade: {${Object.entries(grade)
-        .map(([nutrient, share]) => `${nutrient}: ${Number((share * 100).toPrecision(3))}`)
-        .join(", ")}}\`; the figure on a label often is the grade`,
+      wrong: `has an analysis of its own over one whose grade of ${Object.keys(grade).join(" and ")} is less than its whole content`,
+      hint: `say what of yours counts as grade: \`grade: {${parts.join(", ")}}\`; the figure on a label often is the grade`,
     });
-    return;
   }
   for (const [nutrient, share] of Object.entries(grade) as [Nutrient, number][])
     if (share > (analysis[nutrient] ?? 0) * (1 + 1e-9) && origins.grade !== undefined)

@@ -37,11 +37,9 @@ export function bedArea(bed: BedAt): number | undefined {
 function lacking(bed: BedAt, key: "plants" | "area", what: string, example: string): undefined {
   if (bed.broken || bed.reported.has(key)) return;
   bed.reported.add(key);
-  bed.at.complainOfKey({
-    code: "bed-missing",
-    wrong: `amounts are given per ${key === "plants" ? "plant" : "area"}, and the bed does not say ${what}`,
-    hint: `add ${example} under \`bed\``,
-  });
+  const per = key === "plants" ? "plant" : "area";
+  const wrong = `amounts are given per ${per}, and the bed does not say ${what}`;
+  return bed.at.refuseKey("bed-missing", wrong, `add ${example} under \`bed\``);
 }
 
 /** An amount in kg for the whole bed, or undefined where the bed does not say enough. */

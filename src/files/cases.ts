@@ -30,12 +30,9 @@ export function readCases(file: Cursor): Case[] | undefined {
   const all = file.at("cases");
   const names = all.neededKeys("a map from name to changes");
   const cases = names.flatMap((name) => caseOf(all.at(name), name) ?? []);
+  const example = "for instance `dear bone meal: {price: {bone-meal: +15%}}`";
   if (cases.length === 0 && problems.length === before)
-    all.complainOfKey({
-      code: "key-missing",
-      wrong: "no case is given",
-      hint: "for instance `dear bone meal: {price: {bone-meal: +15%}}`",
-    });
+    all.refuseKey("key-missing", "no case is given", example);
   return problems.length > before ? undefined : cases;
 }
 

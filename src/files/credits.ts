@@ -115,17 +115,10 @@ function checkDays({ at, one, season = Number.POSITIVE_INFINITY }: Reading): voi
     });
 }
 
-const creditOf = (
-  { from, day, varies }: CreditSpec,
-  contentKg: NutrientMap,
-  release: NamedCurve,
-): Credit => ({
-  from,
-  day,
-  release,
-  contentKg,
-  ...defined({ varies }),
-});
+const creditOf = (one: CreditSpec, contentKg: NutrientMap, release: NamedCurve): Credit => {
+  const { from, day, varies } = one;
+  return { from, day, release, contentKg, ...defined({ varies }) };
+};
 
 /** The release that a credit states; else `usual`. */
 function releaseOf({ at, one, shelf }: Reading, usual: () => NamedCurve | undefined): NamedCurve | undefined {
@@ -171,14 +164,7 @@ function fromOrganicMatter(reading: Reading, share: number): Credit[] {
     return release === undefined ? [] : [creditOf(one, { N: kg }, release)];
   }
   const times = temperature ? MOST_TIMES : 1;
-  const points = [
-    [0, 0],
-    [times * ORGANIC_MATTER_DAYS, 1],
-  ] as const;
-  const release: NamedCurve = {
-    label: "soil organic matter",
-    curve: { kind: "points", points, q10: 2, referenceC: FIELD_C },
-  };
+  const release = straight("soil organic matter", times * ORGANIC_MATTER_DAYS, 2, FIELD_C);
   return [{ ...creditOf(one, { N: kg * times }, release), ongoing: true }];
 }
 
@@ -193,11 +179,13 @@ function fromGreenManure(reading: Reading, dryMatter: MassOrRate): Credit[] {
   const shown = rateText(bed, Math.abs(kg));
   const percents = `${Number((nitrogen * 100).toPrecision(4))}% nitrogen in its dry matter`;
   const beyond = nitrogen > highest ? ` The publication ends at ${highest * 100}%.` : "";
+  const [does, more] =
+    kg < 0
+      ? [`ties up ${shown} of nitrogen`, ", and the mix brings that much more"]
+      : [`makes ${shown} of nitrogen available`, ""];
   at.warn(
     "credit-green-manure",
-    kg < 0
-      ? `Credit "${one.from}": with ${percents} it ties up ${shown} of nitrogen in all, half of it within two weeks in soil of ${FIELD_C} C, and the mix brings that much more; Oregon State University PNW 636.`
-      : `Credit "${one.from}": with ${percents} it makes ${shown} of nitrogen available in all, half of it within two weeks in soil of ${FIELD_C} C; Oregon State University PNW 636.${beyond}`,
+    `Credit "${one.from}": with ${percents} it ${does} in all, half of it within two weeks in soil of ${FIELD_C} C${more}; Oregon State University PNW 636.${beyond}`,
   );
   return [creditOf(one, { N: kg }, GREEN_MANURE_RELEASE)];
 }
@@ -217,14 +205,14 @@ function materialN(reading: Reading): number | undefined {
   return nitrogen && nitrogen.value.least * nitrogen.factor;
 }
 
-/** In equal parts a day, from the credit's own day. The season's warmth is not counted again. */
-function evenly(days: number): NamedCurve {
-  const points = [
-    [0, 0],
-    [days, 1],
-  ] as const;
-  return { label: "evenly", curve: { kind: "points", points, q10: 1, referenceC: 25 } };
-}
+/** In equal parts a day, for so many days. */
+const straight = (label: string, days: number, q10: number, referenceC: number): NamedCurve => ({
+  label,
+  curve: { kind: "points", points: [0, days].map((day, i) => [day, i] as const), q10, referenceC },
+});
+
+/** The same from the credit's own day. The season's warmth is not counted again. */
+const evenly = (days: number): NamedCurve => straight("evenly", days, 1, 25);
 
 const times = (a: number | undefined, b: number): number | undefined => (a === undefined ? undefined : a * b);
 
@@ -234,16 +222,11 @@ function scaled(analysis: NutrientMap, kg: number): NutrientMap {
 
 /** What was spread on the whole bed, in kg; undefined where the bed does not say enough (reported). */
 function spreadKg({ one, bed }: Reading, { kind, value }: Spread, densityKgPerL = 0): number | undefined {
-  switch (kind) {
-    case "mass":
-    case "rate":
-      return bedKg(bed, { kind, value }, 1, one.per);
-    case "depth":
-      // A metre of depth on a square metre is 1000 L.
-      return times(bedArea(bed), value * 1000 * densityKgPerL);
-    case "litres":
-      return bedKg(bed, { kind: "mass", value: value * densityKgPerL }, 1, one.per ?? { kind: "bed" });
-  }
+  // A metre of depth on a square metre is 1000 L.
+  if (kind === "depth") return times(bedArea(bed), value * 1000 * densityKgPerL);
+  return kind === "litres"
+    ? bedKg(bed, { kind: "mass", value: value * densityKgPerL }, 1, one.per ?? { kind: "bed" })
+    : bedKg(bed, { kind, value }, 1, one.per);
 }
 
 /** A material of the shipped list, by the low end of each range, with a credit for each speed of release. */
@@ -253,15 +236,15 @@ function fromMaterial(reading: Reading, spread: Spread, material: string): Credi
   if (found === undefined) return [];
   const { source } = found;
   const density = one.density ?? source.density;
-  if ((spread.kind === "litres" || spread.kind === "depth") && density === undefined) {
-    at.at("spread").complain({
+  const lacking = (spread.kind === "litres" || spread.kind === "depth") && density === undefined;
+  at.at("spread").complain(
+    lacking && {
       code: "density-missing",
       wrong: `a volume of \`${material}\`, whose density is not known`,
       hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
-    });
-    return [];
-  }
-  const kg = spreadKg(reading, spread, density);
+    },
+  );
+  const kg = lacking ? undefined : spreadKg(reading, spread, density);
   if (kg === undefined) return [];
   const curves = new Map<string, { release: NamedCurve; contentKg: Partial<Record<Nutrient, number>> }>();
   for (const { nutrient, factor, value } of source.analysis) {
@@ -289,16 +272,14 @@ function listedMaterial({ at }: Reading, material: string) {
   const sources = shippedSources(at)?.at("credit_sources");
   const listed = sources?.written();
   if (sources === undefined || !isRecord(listed)) return undefined;
-  if (!Object.hasOwn(listed, material)) {
-    const known = Object.keys(listed);
-    at.at("material").complain({
+  const known = Object.keys(listed);
+  if (!known.includes(material))
+    return at.at("material").complain({
       code: "choice-unknown",
       wrong: `the shipped list of credits has no \`${material}\``,
       near: nearest(material, known),
       hint: `it has ${known.join(", ")}; or give \`analysis\` in place of \`material\``,
     });
-    return undefined;
-  }
   const here = sources.at(material);
   const source = here.read(creditSourceSchema());
   return source && { source, at: here };

@@ -7,8 +7,8 @@ import { resolve } from "node:path";
 import type { Amendment, Farm, Plan, ReleaseCurve } from "../model.ts";
 import {
   distinctProblems,
-  type Fault,
   type Notice,
+  noticesOf,
   ok,
   type Problem,
   type Result,
@@ -79,11 +79,9 @@ interface LoadedWith {
   readonly files: readonly string[];
 }
 
-export interface LoadedPlan extends Pick<LoadedWith, "files"> {
+export interface LoadedPlan extends LoadedWith {
   readonly plan: Plan;
 }
-
-const readBy = (loading: Loading): LoadedWith => ({ warnings: loading.warnings, files: filesRead(loading) });
 
 /** Each thing that was wrong once, in reading order. */
 const problemsOf = ({ problems }: Loading): Problem[] => distinctProblems(sortProblems(problems));
@@ -95,17 +93,38 @@ function finish<T>(loading: Loading, value: T | undefined): Result<T> {
   return ok(value);
 }
 
-/** Loads one file: what `read` makes of it, or everything that is wrong with it. */
-function loadFile<T>(
+/**
+ * Loads one file.
+ * @param read what is made of it, with what lies above it.
+ * @returns that with what was read on the way, or everything that is wrong.
+ */
+function loadFile<T extends object>(
   io: FileReader,
-  path: string,
-  where: Where,
+  file: string | undefined,
+  request: Above & Pick<PlanRequest, "planText">,
   kind: FileKind,
-  read: (file: Cursor) => T | undefined,
-): Result<T> {
-  const loading = startLoading(io, where);
-  const file = ofKind(openFile(loading, resolve(where.cwd, path)), kind);
-  return finish(loading, file && read(file));
+  read: (file: Cursor, overrides: readonly Override[], extra: readonly string[]) => T | undefined,
+): Result<T & LoadedWith> {
+  const { cwd, planText, overrides = [], extraAmendments = [] } = request;
+  const path = file && resolve(cwd, file);
+  const reading =
+    planText === undefined ? io : { ...io, read: (p: string) => (p === path ? planText : io.read(p)) };
+  const loading = startLoading(reading, request);
+  for (const { path, flag } of overrides)
+    if (path.length === 0 || path.some((step) => step === ""))
+      loading.problems.push({
+        code: "override-path" satisfies ProblemCode,
+        about: flag,
+        message: "this leads nowhere",
+        hint: "name a field of the plan, for instance `batch.size`",
+      });
+  const opened =
+    path === undefined
+      ? new Cursor(loading, bareTree(Object.create(null)))
+      : ofKind(openFile(loading, path), kind);
+  const extra = extraAmendments.map((one) => resolve(cwd, one));
+  const value = opened && read(opened, overrides, extra);
+  return finish(loading, value && { warnings: loading.warnings, files: filesRead(loading), ...value });
 }
 
 /**
@@ -113,21 +132,14 @@ function loadFile<T>(
  * @returns the plan in SI, or every problem of every file read; never throws for what a file holds.
  */
 export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPlan> {
-  const { cwd, planText, planFile = planText === undefined ? undefined : "-" } = request;
-  const path = planFile && resolve(cwd, planFile);
-  const reading =
-    planText === undefined ? io : { ...io, read: (p: string) => (p === path ? planText : io.read(p)) };
-  const loading = startLoading(reading, request);
-  const { overrides, extra } = aboveOf(loading, request);
-  const file =
-    path === undefined
-      ? new Cursor(loading, bareTree(Object.create(null)))
-      : ofKind(openFile(loading, path), "plan");
-  const plan = file && readPlan(file, overrides, extra, request.extraPrices);
-  return finish(loading, plan && { plan, files: filesRead(loading) });
+  const { planText, planFile = planText === undefined ? undefined : "-", extraPrices } = request;
+  return loadFile(io, planFile, request, "plan", (file, overrides, extra) => {
+    const plan = readPlan(file, overrides, extra, extraPrices);
+    return plan && { plan };
+  });
 }
 
-export interface LoadedFarm extends Pick<LoadedWith, "files"> {
+export interface LoadedFarm extends LoadedWith {
   readonly farm: Farm;
 }
 
@@ -139,15 +151,10 @@ export function loadFarm(
   io: FileReader,
   request: PlanRequest & { readonly planFile: string },
 ): Result<LoadedFarm> {
-  const { cwd, planText, planFile } = request;
-  const path = resolve(cwd, planFile);
-  const reading =
-    planText === undefined ? io : { ...io, read: (p: string) => (p === path ? planText : io.read(p)) };
-  const loading = startLoading(reading, request);
-  const { overrides, extra } = aboveOf(loading, request);
-  const file = ofKind(openFile(loading, path), "farm");
-  const farm = file && readFarm(file, overrides, extra, request.extraPrices);
-  return finish(loading, farm && { farm, files: filesRead(loading) });
+  return loadFile(io, request.planFile, request, "farm", (file, overrides, extra) => {
+    const farm = readFarm(file, overrides, extra, request.extraPrices);
+    return farm && { farm };
+  });
 }
 
 /** Whether a file is a farm, as far as a look tells; what is wrong with it is not said. */
@@ -157,19 +164,6 @@ export function isFarmFile(io: FileReader, path: string, where: Where): boolean 
   if (text === null || !/^["']?(farm|beds)["']?\s*:/m.test(text)) return false;
   const file = openFile(startLoading(io, where), path);
   return file !== undefined && kindOf(file.tree.root) === "farm";
-}
-
-/** What is laid over a file; overrides that lead nowhere are reported. */
-function aboveOf(loading: Loading, { cwd, overrides = [], extraAmendments = [] }: Above) {
-  for (const { path, flag } of overrides)
-    if (path.length === 0 || path.some((step) => step === ""))
-      loading.problems.push({
-        code: "override-path" satisfies ProblemCode,
-        about: flag,
-        message: "this leads nowhere",
-        hint: "name a field of the plan, for instance `batch.size`",
-      });
-  return { overrides, extra: extraAmendments.map((path) => resolve(cwd, path)) };
 }
 
 export interface LoadedAmendments extends LoadedWith {
@@ -192,7 +186,7 @@ export function loadAmendments(io: FileReader, path: string, where: Where): Resu
   return loadFile(io, path, where, "amendments", (file) => amendmentsOf(file));
 }
 
-function amendmentsOf(file: Cursor, read = readAmendmentsFile): LoadedAmendments {
+function amendmentsOf(file: Cursor, read = readAmendmentsFile): Omit<LoadedAmendments, "files"> {
   const { loading } = file;
   const shelf = read(file);
   const entries = [...shelf.entries.values()];
@@ -201,7 +195,6 @@ function amendmentsOf(file: Cursor, read = readAmendmentsFile): LoadedAmendments
     amendments: resolved.map((r) => r.amendment).sort((a, b) => (a.id < b.id ? -1 : 1)),
     releases: allClasses(shelf.releases),
     warnings: [...loading.warnings, ...resolved.flatMap((r) => r.warnings)],
-    files: filesRead(loading),
     origins: new Map(
       entries.map(({ id, fields: { source, standing = {} } }) => [
         id,
@@ -225,7 +218,7 @@ export interface LoadedTarget extends LoadedWith {
 export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
   return loadFile(io, path, where, "target", (file) => {
     const target = readTarget(file);
-    return target && { target, ...readBy(file.loading) };
+    return target && { target };
   });
 }
 
@@ -235,14 +228,13 @@ export interface LoadedMix extends LoadedWith {
 
 /** Loads a mix file. */
 export function loadMix(io: FileReader, path: string, request: Above): Result<LoadedMix> {
-  const loading = startLoading(io, request);
-  const { overrides, extra } = aboveOf(loading, request);
-  const file = ofKind(openFile(loading, resolve(request.cwd, path)), "mix");
-  const mix = file && readMix(new Cursor(loading, withOverrides(file.tree, overrides)), extra);
-  return finish(loading, mix && { mix, ...readBy(loading) });
+  return loadFile(io, path, request, "mix", ({ loading, tree }, overrides, extra) => {
+    const mix = readMix(new Cursor(loading, withOverrides(tree, overrides)), extra);
+    return mix && { mix };
+  });
 }
 
-export interface LoadedSeason extends Pick<LoadedWith, "files"> {
+export interface LoadedSeason extends LoadedWith {
   readonly season: SeasonFile;
 }
 
@@ -252,11 +244,10 @@ export function loadSeason(
   path: string,
   request: Where & Pick<Above, "overrides">,
 ): Result<LoadedSeason> {
-  const loading = startLoading(io, request);
-  const { overrides } = aboveOf(loading, request);
-  const file = ofKind(openFile(loading, resolve(request.cwd, path)), "season");
-  const season = file && readSeason(file, overrides);
-  return finish(loading, season && { season, files: filesRead(loading) });
+  return loadFile(io, path, request, "season", (file, overrides) => {
+    const season = readSeason(file, overrides);
+    return season && { season };
+  });
 }
 
 /**
@@ -294,7 +285,11 @@ export function kindOfText(text: string): FileKind | null {
 
 /** Loads a cases file. */
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
-  return loadFile(io, path, where, "cases", readCases);
+  const loaded = loadFile(io, path, where, "cases", (file) => {
+    const cases = readCases(file);
+    return cases && { cases };
+  });
+  return loaded.ok ? ok(loaded.value.cases) : loaded;
 }
 
 export interface Checked {
@@ -306,33 +301,27 @@ export interface Checked {
 }
 
 /** What is wrong with a file of no kind. */
-function notAFile(schema: string | null): Fault<ProblemCode> {
-  return schema === null
-    ? {
-        code: "file-kind",
-        wrong: "this is none of the files the program reads",
-        hint: "a file begins with one of `plan:`, `farm:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`; a price list is called `.csv`",
-      }
-    : {
-        code: "file-kind",
-        wrong: `this is what the program printed (${schema}), not a file that is written by hand`,
-        hint: "an answer is checked when `solve`, `shop` or `card` reads it",
-      };
-}
+const notAFile = (schema: string | null): readonly [wrong: string, hint: string] =>
+  schema === null
+    ? [
+        "this is none of the files the program reads",
+        "a file begins with one of `plan:`, `farm:`, `amendments:`, `target:`, `season:`, `mix:`, `cases:` or `releases:`; a price list is called `.csv`",
+      ]
+    : [
+        `this is what the program printed (${schema}), not a file that is written by hand`,
+        "an answer is checked when `solve`, `shop` or `card` reads it",
+      ];
 
 /** Checks files of any kind, with everything they name, and solves nothing. */
 export function checkFiles(io: FileReader, paths: readonly string[], where: Where): readonly Checked[] {
   return paths.map((path): Checked => {
     const loading = startLoading(io, where);
     const absolute = resolve(where.cwd, path);
-    if (/\.(?:csv|tsv)$/i.test(path)) {
-      const list = openPriceList(loading, absolute);
-      const warnings = list ? checkList(loading, list) : [];
-      return { file: shownPath(where, absolute), kind: "prices", problems: problemsOf(loading), warnings };
-    }
-    const file = openFile(loading, absolute);
-    const kind = file ? kindOf(file.tree.root) : null;
-    const warnings = file ? checkOf(file, kind) : [];
+    const isList = /\.(?:csv|tsv)$/i.test(path);
+    const list = isList ? openPriceList(loading, absolute) : undefined;
+    const file = isList ? undefined : openFile(loading, absolute);
+    const kind = isList ? "prices" : file ? kindOf(file.tree.root) : null;
+    const warnings = list ? checkList(loading, list) : file ? checkOf(file, kind as FileKind | null) : [];
     return { file: shownPath(where, absolute), kind, problems: problemsOf(loading), warnings };
   });
 }
@@ -351,14 +340,11 @@ function checkList({ io, where, problems }: Loading, list: PriceList): readonly 
   const listed = offersIn(list, [...known, ...others]);
   for (const problem of listed.problems) problems.push(problem);
   const strange = listed.strange.length;
-  return strange === 0
-    ? []
-    : [
-        {
-          code: "price-rows-unknown",
-          text: `${strange} of ${list.rows.length} rows give no id and no name of a shipped amendment, and were not looked at. A plan matches them by the names of its amendments, or by \`names\`.`,
-        },
-      ];
+  return noticesOf({
+    "price-rows-unknown":
+      strange > 0 &&
+      `${strange} of ${list.rows.length} rows give no id and no name of a shipped amendment, and were not looked at. A plan matches them by the names of its amendments, or by \`names\`.`,
+  });
 }
 
 /** An amendment of which nothing is known. */
@@ -396,7 +382,7 @@ function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
       readCreditSources(file);
       return [];
     case null:
-      file.complain(notAFile(printedSchema(file.tree.root)));
+      file.refuse("file-kind", ...notAFile(printedSchema(file.tree.root)));
       return [];
   }
 }

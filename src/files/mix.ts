@@ -59,11 +59,7 @@ export function readMix(written: Cursor, extraAmendments: readonly string[] = []
   const portions = readPortions(file, extraAmendments);
   const mix = file.at("mix");
   if (problems.length === 0 && portions.reduce((sum, { kg }) => sum + kg, 0) <= 0)
-    mix.complainOfKey({
-      code: "choice-empty",
-      wrong: "the mix weighs nothing",
-      hint: "for instance `mix: {blood-meal: 20 lb}`",
-    });
+    mix.refuseKey("choice-empty", "the mix weighs nothing", "for instance `mix: {blood-meal: 20 lb}`");
   const spread = fields.spread && spreadOf(file.at("spread"), fields.spread);
   const loose = portions.find(({ kg, amendment }) => kg > 0 && amendment.densityKgPerL === undefined);
   for (const [at, size] of [
@@ -117,32 +113,16 @@ function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion
 
 function spreadOf(at: Cursor, fields: NonNullable<Fields["spread"]>): MixSpread | undefined {
   const { plants, area, per_plant: perPlant, batches, times, days } = fields;
-  if (perPlant !== undefined && batches !== undefined) {
-    at.at("batches").complainOfKey({
-      code: "key-conflict",
-      wrong: "`per_plant` and `batches` both say how much is spread",
-      hint: "keep one of the two",
-    });
-    return undefined;
-  }
+  const refuse = (what: string, hint: string, where = at): undefined =>
+    where.refuseKey("spread-incomplete", what, hint);
   if (perPlant === undefined && batches === undefined)
-    at.complainOfKey({
-      code: "spread-incomplete",
-      wrong: "this does not say how much is spread",
-      hint: "give `per_plant: 0.5 cup`, or `batches: 1`",
-    });
+    refuse("this does not say how much is spread", "give `per_plant: 0.5 cup`, or `batches: 1`");
   else if (plants === undefined && (perPlant !== undefined || area === undefined))
-    at.complainOfKey({
-      code: "spread-incomplete",
-      wrong: "this does not say over how many plants",
-      hint: "give `plants: 180`",
-    });
-  if (days && times !== undefined && days.length !== times)
-    at.at("days").complainOfKey({
-      code: "spread-incomplete",
-      wrong: `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${times} times`,
-      hint: "give one day for each time",
-    });
+    refuse("this does not say over how many plants", "give `plants: 180`");
+  if (days && times !== undefined && days.length !== times) {
+    const given = `${days.length} ${days.length === 1 ? "day is" : "days are"} given for ${times} times`;
+    refuse(given, "give one day for each time", at.at("days"));
+  }
   return defined({
     plants,
     areaM2: area,

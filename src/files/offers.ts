@@ -51,24 +51,17 @@ export function sellersOfSize(amendment: Amendment, kg: number): readonly (strin
 /**
  * The amendment with these offers and no others: its supplier is who sells it all, or else who sells it loose. Whether its
  * prices are placeholders stays as it is; `listedAs` is for real ones.
- * @param offers of loose weight one at most.
+ * @param offers of several of loose weight the cheapest counts.
  */
 export function soldAs(amendment: Amendment, offers: readonly Offer[]): Amendment {
   const { bulkPricePerKg: _, supplier: own, ...rest } = amendment;
-  const loose = offers.find(({ sizeKg }) => sizeKg === null);
-  const sellers = sellersAmong(offers);
+  const [loose] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
+  const sellers = sellersAmong(offers.filter((offer) => offer.sizeKg !== null || offer === loose));
   const supplier = (sellers.length === 1 ? sellers[0] : loose ? loose.seller : own) ?? undefined;
-  const packs = offers.flatMap(({ sizeKg, price, seller }): Pack[] =>
-    sizeKg === null
-      ? []
-      : [
-          {
-            sizeKg,
-            price,
-            ...defined({ supplier: seller === null || seller === supplier ? undefined : seller }),
-          },
-        ],
-  );
+  const packs = offers.flatMap(({ sizeKg, price, seller }): Pack[] => {
+    const other = seller === null || seller === supplier ? undefined : seller;
+    return sizeKg === null ? [] : [{ sizeKg, price, ...defined({ supplier: other }) }];
+  });
   return { ...rest, packs, ...defined({ supplier, bulkPricePerKg: loose?.price }) };
 }
 
@@ -83,11 +76,8 @@ export function offeredBy(amendment: Amendment, sells: (seller: string | null) =
 
 /** The amendment with every offer of several versions of it, each once; loose weight from where it is cheapest. */
 export function together(amendment: Amendment, versions: readonly Amendment[]): Amendment {
-  const offers = versions.flatMap(offersOf);
-  const packs = offers.filter(({ sizeKg }) => sizeKg !== null);
-  const distinct = new Map(packs.map((pack) => [JSON.stringify(pack), pack]));
-  const [cheapest] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
-  const all = soldAs(amendment, [...distinct.values(), ...(cheapest ? [cheapest] : [])]);
+  const distinct = new Map(versions.flatMap(offersOf).map((offer) => [JSON.stringify(offer), offer]));
+  const all = soldAs(amendment, [...distinct.values()]);
   return versions.every(({ placeholder }) => placeholder) ? all : withoutPlaceholder(all);
 }
 
@@ -98,7 +88,5 @@ export function withoutPlaceholder({ placeholder: _, ...amendment }: Amendment):
 
 /** The amendment as price lists sell it, and no otherwise: of several offers of loose weight the cheapest. */
 export function listedAs(amendment: Amendment, offers: readonly Offer[]): Amendment {
-  const [cheapest] = offers.filter(({ sizeKg }) => sizeKg === null).sort((x, y) => x.price - y.price);
-  const packs = offers.filter(({ sizeKg }) => sizeKg !== null);
-  return withoutPlaceholder(soldAs(amendment, [...packs, ...(cheapest ? [cheapest] : [])]));
+  return withoutPlaceholder(soldAs(amendment, offers));
 }

@@ -5,9 +5,10 @@
 import { dayOfDate, isoDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { OwnMeasure } from "../model.ts";
 import { parseNumber } from "../numerals.ts";
-import { isKnownUnit, parseQuantity } from "../units.ts";
+import { isKnownUnit } from "../units.ts";
 import type { Cursor } from "./context.ts";
 import { strangeYear } from "./faults.ts";
+import { quantity } from "./schema/values.ts";
 import { isRecord, replaced } from "./source.ts";
 
 /** The date of planting, `2027-05-20`; undefined where there is none or it is no date (reported). */
@@ -15,22 +16,17 @@ export function readPlanted(plan: Cursor): string | undefined {
   const at = plan.at("planted");
   const written = at.written();
   if (written === undefined) return undefined;
-  if (isRecord(written) || at.isList) {
-    at.complainOfType("the date of planting");
-    return undefined;
-  }
+  if (isRecord(written) || at.isList) return at.complainOfType("the date of planting");
   const date = typeof written === "string" ? parseDate(written) : null;
-  if (date !== null && date.year !== null) {
-    at.complain(strangeYear(date.year, String(written)));
-    return isoDate(date);
-  }
-  at.complain({
-    code: "date-unreadable",
-    given: String(written),
-    wrong: "is not a date with its year",
-    hint: "write the day of planting, for instance `planted: 2027-05-20`",
-  });
-  return undefined;
+  if (date === null || date.year === null)
+    return at.complain({
+      code: "date-unreadable",
+      given: String(written),
+      wrong: "is not a date with its year",
+      hint: "write the day of planting, for instance `planted: 2027-05-20`",
+    });
+  at.complain(strangeYear(date.year, String(written)));
+  return isoDate(date);
 }
 
 const itemsOf = (list: Cursor): Cursor[] => (list.isList ? list.each : []);
@@ -88,7 +84,7 @@ export function withDates(plan: Cursor, planted: string | undefined): Cursor {
       isDate(key) ? String(dayAt(soil.at(key), key, "key")) : key,
       value,
     ]);
-    root = replaced(root, soil.path, Object.assign(Object.create(null), Object.fromEntries(entries)));
+    root = replaced(root, soil.path, Object.fromEntries(entries));
   }
   return plan.saying(root);
 }
@@ -108,14 +104,8 @@ export function readScoops(file: Cursor): OwnMeasure[] {
       });
       continue;
     }
-    const size = at.written();
-    const read =
-      typeof size === "string" || typeof size === "number"
-        ? parseQuantity(size, "volume", { positive: true })
-        : undefined;
-    if (read === undefined) at.complainOfType("a volume such as `6 cu ft`");
-    else if (!read.ok) at.complain(read);
-    else measures.push({ name, litres: read.value });
+    const litres = at.read(quantity("volume", { positive: true }, "a volume such as `6 cu ft`"));
+    if (litres !== undefined) measures.push({ name, litres });
   }
   return measures.sort((a, b) => b.litres - a.litres || (a.name < b.name ? -1 : 1));
 }

@@ -3,7 +3,7 @@
 import { resolve } from "node:path";
 import type { Amendment } from "../model.ts";
 import { defined } from "../optional.ts";
-import type { Notice, Problem } from "../problem.ts";
+import { type Notice, noticesOf, type Problem } from "../problem.ts";
 import { isDefined, type Shelf } from "./amendments.ts";
 import { type Cursor, type Loading, readText, shownPath } from "./context.ts";
 import { listedAs, type Offer } from "./offers.ts";
@@ -72,9 +72,8 @@ export function openPriceList(
   const text = readText(loading, path, asked);
   if (text === undefined) return undefined;
   const read = readPriceList(text, shownPath(loading.where, path), decimal);
-  if (read.ok) return read.value;
-  loading.problems.push(...read.problems);
-  return undefined;
+  if (!read.ok) loading.problems.push(...read.problems);
+  return read.ok ? read.value : undefined;
 }
 
 /** What several price lists offer together. */
@@ -128,24 +127,13 @@ export function keptPrices(amendments: readonly Amendment[], offers: ListedToget
 function listNotices({ file, rows }: PriceList, { strange, slip, unused }: Listed): Notice[] {
   const some = [...new Set(strange)].slice(0, MOST_NAMED).map((name) => `\`${name}\``);
   const unusedNames = unused.map((name) => `\`${name}\``).join(", ");
-  return [
-    ...(strange.length === 0
-      ? []
-      : [
-          {
-            code: "price-rows-unknown",
-            text: `${file}: ${strange.length} of ${rows.length} rows name nothing in the plan and are left out (${some.join(", ")}${strange.length > some.length ? ", ..." : ""}). ${slip ? `Is \`${slip.name}\` meant for \`${slip.id}\`? ` : ""}Where one of them is yours under another name, say so: \`names: {"${strange[0]}": its-id}\`.`,
-          },
-        ]),
-    ...(unused.length === 0
-      ? []
-      : [
-          {
-            code: "price-names-unused",
-            text: `${file}: no row is called ${unusedNames}, which \`names\` speaks of.`,
-          },
-        ]),
-  ];
+  return noticesOf({
+    "price-rows-unknown":
+      strange.length > 0 &&
+      `${file}: ${strange.length} of ${rows.length} rows name nothing in the plan and are left out (${some.join(", ")}${strange.length > some.length ? ", ..." : ""}). ${slip ? `Is \`${slip.name}\` meant for \`${slip.id}\`? ` : ""}Where one of them is yours under another name, say so: \`names: {"${strange[0]}": its-id}\`.`,
+    "price-names-unused":
+      unused.length > 0 && `${file}: no row is called ${unusedNames}, which \`names\` speaks of.`,
+  });
 }
 
 /** Amendments that several sell by weight: of these offers the cheapest counts. */
@@ -154,11 +142,8 @@ function looseNotices(offers: ReadonlyMap<string, readonly Offer[]>): Notice[] {
     const loose = own.filter(({ sizeKg }) => sizeKg === null);
     if (loose.length < 2) return [];
     const cheapest = loose.reduce((best, offer) => (offer.price < best.price ? offer : best));
-    return [
-      {
-        code: "price-loose-several",
-        text: `${id} is sold by weight in ${loose.length} places; only the cheapest counts${cheapest.seller === null ? "" : `, of ${cheapest.seller}`}, whatever its delivery costs.`,
-      },
-    ];
+    const whose = cheapest.seller === null ? "" : `, of ${cheapest.seller}`;
+    const text = `${id} is sold by weight in ${loose.length} places; only the cheapest counts${whose}, whatever its delivery costs.`;
+    return [{ code: "price-loose-several", text }];
   });
 }

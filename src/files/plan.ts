@@ -109,10 +109,7 @@ export function readPlan(
 ): Plan | undefined {
   const { loading, tree } = file;
   const { root } = tree;
-  if (!isRecord(root)) {
-    file.complainOfType(A_PLAN);
-    return undefined;
-  }
+  if (!isRecord(root)) return file.complainOfType(A_PLAN);
   const inside = (key: string): Override[] =>
     overrides
       .filter((o) => o.path[0] === key && o.path.length > 1)
@@ -156,13 +153,6 @@ export function readPlan(
   const suppliers = readSuppliers(plan);
   const choice = choose(plan, fields, shelf, resolved);
   const limits = readLimits(plan, shelf, choice, applications, blend);
-  const { simple } = fields;
-  if (simple && simple.most === undefined && simple.least === undefined)
-    plan.at("simple").complainOfKey({
-      code: "key-missing",
-      wrong: "`simple` says neither `most` nor `least`",
-      hint: "for instance `{most: 5, least: 1 lb}`",
-    });
   const sure = readSure(plan, fields, target, asked?.demands ?? []);
   const scaleKg = fields.scale ?? DEFAULT_SCALE_KG[units];
   const { batch, harvest } = fields;
@@ -248,7 +238,12 @@ function maySay({ batch, cover, harvest, simple, soil_temperature, thresholds, v
         soilTemperatureC: varies.soil_temperature,
         spreading: varies.spreading,
       }),
-    thresholds: thresholds && thresholdsOf(thresholds),
+    // Without the remarks that may be beside them.
+    thresholds:
+      thresholds &&
+      (Object.fromEntries(
+        Object.entries(thresholds).filter(([, limit]) => typeof limit === "number"),
+      ) as Readonly<Record<string, number>>),
   });
 }
 
@@ -297,14 +292,6 @@ function readSure(plan: Cursor, fields: Fields, target: Target | undefined, dema
   return sureAsked(teller.at.at("sure"), teller.fields.sure, demands);
 }
 
-/** The thresholds without the remarks that may be beside them. */
-function thresholdsOf(given: Readonly<Record<string, unknown>>): Record<string, number> {
-  const numbers = Object.entries(given).filter(
-    (entry): entry is [string, number] => typeof entry[1] === "number",
-  );
-  return Object.fromEntries(numbers);
-}
-
 /** The plan without the keys that are empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
 function pruned(
   root: Readonly<Record<string, unknown>>,
@@ -315,7 +302,7 @@ function pruned(
   const kept = Object.entries(root).filter(
     ([key, value]) => key !== replaced && (value !== null || !MAY_BE_EMPTY.includes(key)),
   );
-  return Object.assign(Object.create(null) as object, Object.fromEntries(kept));
+  return Object.fromEntries(kept);
 }
 
 /** A target that is in the plan itself. */
@@ -345,14 +332,8 @@ function readTargetOf(
   const { loading } = plan;
   const target = plan.at("target");
   const recipe = plan.at("recipe");
-  if (target.has() && recipe.has()) {
-    recipe.complainOfKey({
-      code: "key-conflict",
-      wrong: "the plan has both a `target` and a `recipe`",
-      hint: "keep one of the two",
-    });
-    return undefined;
-  }
+  const both = "the plan has both a `target` and a `recipe`";
+  if (target.has() && recipe.has()) return recipe.refuseKey("key-conflict", both, "keep one of the two");
   const given = (key: string): Cursor | undefined => (plan.has(key) ? plan.at(key) : undefined);
   const outside: Outside = { goal: given("yield"), soilTest: given("soil_test") };
   // A yield that a flag puts into a target is the goal; what the target's need means does not change with it.
@@ -380,43 +361,35 @@ function readTargetOf(
   const fromRecipe = (name: string, asked: Cursor): Target | undefined =>
     fromFile(openRecipe(asked, "crops", name), asked);
   if (recipe.has()) return recipeName === undefined ? undefined : fromRecipe(recipeName, recipe);
-  if (!target.has() && kindOf(plan.tree.root) === "amendments") {
-    plan.at().complain({
+  if (!target.has() && kindOf(plan.tree.root) === "amendments")
+    return plan.complain({
       code: "file-kind",
       ...(plan.tree.file === "" ? {} : { given: plan.tree.file }),
       wrong: "is an amendments file, and nothing says what the crop needs",
       hint: 'name the plan that uses it, or add `--recipe pepper --area "1500 sq ft"`; `barrowmix init` writes a plan',
     });
-    return undefined;
-  }
-  if (!target.has()) {
-    target.complain({
-      code: "key-missing",
-      wrong: "the plan names no target",
-      hint: "add `target: target.yaml` or `recipe: pepper`, or give `--target` or `--recipe`",
-    });
-    return undefined;
-  }
+  if (!target.has())
+    return target.refuse(
+      "key-missing",
+      "the plan names no target",
+      "add `target: target.yaml` or `recipe: pepper`, or give `--target` or `--recipe`",
+    );
   const value = target.written();
   const shipped = recipeNamed(value);
   if (shipped !== undefined) return fromRecipe(shipped, isRecord(value) ? target.at("recipe") : target);
   if (isRecord(value)) return readTarget(target, outside);
-  if (typeof value === "string")
-    return fromFile(openFile(loading, target.resolve(value.trim()), target), target);
-  target.complainOfType("a path, `{recipe: pepper}`, or a target");
-  return undefined;
+  return typeof value === "string"
+    ? fromFile(openFile(loading, target.resolve(value.trim()), target), target)
+    : target.complainOfType("a path, `{recipe: pepper}`, or a target");
 }
 
 function readApplications(plan: Cursor, blend: "one" | "each", season = Infinity): Application[] | undefined {
   const list = plan.at("applications");
   if (!list.has()) return [{ name: "planting", day: 0, share: 1 }];
   const items = list.items("a list such as `- {name: planting, day: 0, share: 40%}`");
+  const empty = "the list of applications is empty";
   if (list.isList && items.length === 0)
-    list.complain({
-      code: "key-missing",
-      wrong: "the list of applications is empty",
-      hint: "leave it out for one application at planting",
-    });
+    list.refuse("key-missing", empty, "leave it out for one application at planting");
   const read = items.map((item) => item.read(applicationSchema()));
   const names = new Set<string>();
   for (const [i, one] of read.entries()) {
@@ -572,12 +545,10 @@ function readLimits(
     return choice.ids.has(id) ? [{ id, ...defined({ minShare, maxShare, minKg, maxKg }), notIn }] : [];
   });
   const least = limits.reduce((sum, l) => sum + (l.minShare ?? 0), 0);
-  if (least > 1 + TOLERANCE)
-    all.complainOfKey({
-      code: "limit-conflict",
-      wrong: `the least shares add to ${percent(least)}`,
-      hint: "together they can be at most 100%",
-    });
+  if (least > 1 + TOLERANCE) {
+    const wrong = `the least shares add to ${percent(least)}`;
+    all.refuseKey("limit-conflict", wrong, "together they can be at most 100%");
+  }
   return limits.sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 

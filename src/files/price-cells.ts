@@ -1,7 +1,8 @@
 /** What the cells of a price list say: numbers in either way of writing them, prices, sizes. */
 
 import type { Fault } from "../problem.ts";
-import { isAbsurd, parseQuantity } from "../units.ts";
+import { parseQuantity } from "../units.ts";
+import { firstKind, type OfKind } from "./schema/values.ts";
 
 /** How a list writes its numbers: `1,500.25` or `1.500,25`. */
 export type DecimalSign = "point" | "comma";
@@ -16,15 +17,9 @@ export interface NumberHabit {
   readonly commas: boolean;
 }
 
-/** Size of a pack in kg or L. */
-export interface Measure {
-  readonly by: "kg" | "litres";
-  readonly value: number;
-}
-
 /** What a row of the list sells: a pack, or any amount by weight. */
 export type Sold =
-  | { readonly kind: "pack"; readonly measure: Measure }
+  | { readonly kind: "pack"; readonly measure: OfKind<"kg" | "litres"> }
   /** `kg`: what the price is for. */
   | { readonly kind: "loose"; readonly kg: number };
 
@@ -168,19 +163,9 @@ export function readSize(cell: string, habit: NumberHabit, unit?: string): CellR
   if (by !== undefined) {
     const kg = parseQuantity(by, "mass", { positive: true });
     if (kg.ok) return { value: { kind: "loose", kg: kg.value } };
-    return {
-      fault: {
-        ...kg,
-        near: undefined,
-        given: cell,
-        hint: "for instance `50 lb`, or `lb` for what is sold by weight",
-      },
-    };
+    const hint = "for instance `50 lb`, or `lb` for what is sold by weight";
+    return { fault: { ...kg, near: undefined, given: cell, hint } };
   }
-  const mass = parseQuantity(text === "" ? cell : text, "mass", { positive: true });
-  if (mass.ok) return { value: { kind: "pack", measure: { by: "kg", value: mass.value } } };
-  const litres = parseQuantity(text, "volume", { positive: true });
-  if (litres.ok && !isAbsurd(litres.value))
-    return { value: { kind: "pack", measure: { by: "litres", value: litres.value } } };
-  return { fault: mass };
+  const size = firstKind({ kg: "mass", litres: "volume" }, { positive: true }, text === "" ? cell : text);
+  return size.ok ? { value: { kind: "pack", measure: size.value } } : { fault: size.faults[0]! };
 }

@@ -11,32 +11,12 @@ import { ID } from "./schema/values.ts";
 
 /** What the columns of a list may be called. The first name is ours. */
 const HEADS = {
-  id: ["id"],
-  name: [
-    "name",
-    "product",
-    "product name",
-    "item",
-    "item name",
-    "description",
-    "material",
-    "amendment",
-    "article",
-  ],
-  size: ["size", "pack", "pack size", "package", "package size", "bag", "bag size", "weight", "net weight"],
-  unit: ["unit", "units", "uom"],
-  price: [
-    "price",
-    "pack price",
-    "bag price",
-    "price each",
-    "list price",
-    "your price",
-    "retail",
-    "retail price",
-    "cost",
-  ],
-  supplier: ["supplier", "store", "vendor", "seller", "dealer", "shop"],
+  id: "id",
+  name: "name, product, product name, item, item name, description, material, amendment, article",
+  size: "size, pack, pack size, package, package size, bag, bag size, weight, net weight",
+  unit: "unit, units, uom",
+  price: "price, pack price, bag price, price each, list price, your price, retail, retail price, cost",
+  supplier: "supplier, store, vendor, seller, dealer, shop",
 } as const;
 type Column = keyof typeof HEADS;
 const COLUMNS = Object.keys(HEADS) as Column[];
@@ -107,12 +87,9 @@ export function readPriceList(content: string, file: string, decimal?: DecimalSi
   const lines = linesOf(content);
   const refuse = (fault: Fault, { line, column }: Omit<CsvCell, "text"> = { line: 1, column: 1 }) =>
     fail<PriceList>(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
-  if (lines.every((line) => line.trim() === ""))
-    return refuse({
-      code: "file-empty",
-      wrong: "this list holds nothing",
-      hint: "a first row `id,size,price`, then a row a price",
-    });
+  const empty = (wrong: string, hint: string, at?: CsvCell) => refuse({ code: "file-empty", wrong, hint }, at);
+  const nothing = () => empty("this list holds nothing", "a first row `id,size,price`, then a row a price");
+  if (lines.every((line) => line.trim() === "")) return nothing();
   // The line with which spreadsheets say what parts the cells.
   const said = /^sep=(.)$/i.exec(lines[0]!.trim())?.[1];
   const body = said === undefined ? lines : ["", ...lines.slice(1)];
@@ -123,12 +100,7 @@ export function readPriceList(content: string, file: string, decimal?: DecimalSi
   const score = ({ head, rows }: (typeof tried)[number]): number =>
     100 * Object.keys(head.columns).length + (rows[head.first]?.length ?? 0);
   const [best] = tried.sort((a, b) => score(b) - score(a));
-  if (best === undefined || best.rows.length === 0)
-    return refuse({
-      code: "file-empty",
-      wrong: "this list holds nothing",
-      hint: "a first row `id,size,price`",
-    });
+  if (best === undefined || best.rows.length === 0) return nothing();
   const { separator, rows, head, unclosed } = best;
   if (unclosed)
     return refuse(
@@ -139,12 +111,9 @@ export function readPriceList(content: string, file: string, decimal?: DecimalSi
   if (fault) return refuse(fault.fault, fault.at);
   const listed = rows.slice(head.last + 1).flatMap((row) => listRow(row, head) ?? []);
   if (listed.length === 0)
-    return refuse(
-      {
-        code: "file-empty",
-        wrong: "this list names its columns and has no prices",
-        hint: "one row a price below",
-      },
+    return empty(
+      "this list names its columns and has no prices",
+      "one row a price below",
       rows[head.first]![0],
     );
   return ok({ file, lines, rows: listed, habit: listHabit(listed, separator, decimal), unit: head.unit });
@@ -203,13 +172,10 @@ function headOf(rows: readonly (readonly CsvCell[])[]): Head {
 function columnOf(
   text: string,
 ): { readonly column: Column; readonly rank: number; readonly extra?: string } | undefined {
-  const known = (name: string): { column: Column; rank: number } | undefined => {
-    for (const column of COLUMNS) {
-      const rank = (HEADS[column] as readonly string[]).indexOf(folded(name));
-      if (rank >= 0) return { column, rank };
-    }
-    return undefined;
-  };
+  const known = (name: string): { column: Column; rank: number } | undefined =>
+    COLUMNS.map((column) => ({ column, rank: HEADS[column].split(", ").indexOf(folded(name)) })).find(
+      ({ rank }) => rank >= 0,
+    );
   const whole = known(text);
   if (whole) return whole;
   const [, name, extra] =
@@ -261,15 +227,10 @@ function headFault(
     ...(["size", "price"] as const).filter((column) => columns[column] === undefined),
   ];
   const near = doubtful.find(({ column, twice }) => !twice && columns[column] === undefined);
-  if (near)
-    return {
-      at: near.cell,
-      fault: {
-        code: "key-unknown",
-        wrong: `the column \`${near.cell.text}\` means nothing here`,
-        near: near.column,
-      },
-    };
+  if (near) {
+    const wrong = `the column \`${near.cell.text}\` means nothing here`;
+    return { at: near.cell, fault: { code: "key-unknown", wrong, near: near.column } };
+  }
   if (missing.length > 0)
     return {
       at: rows[first]![0]!,
@@ -338,12 +299,9 @@ export function offersIn(
     const called = row.cells.id ?? row.cells.name;
     if (called === undefined) {
       // Merged cells leave the name blank on the rows below the first: a guess whose price that is would be one.
-      if (above !== undefined)
-        complain({
-          code: "key-missing",
-          wrong: "this row has a price and names nothing",
-          hint: `write the name on every row; the row above is \`${above.id}\``,
-        });
+      const wrong = "this row has a price and names nothing";
+      const hint = `write the name on every row; the row above is \`${above?.id}\``;
+      if (above !== undefined) complain({ code: "key-missing", wrong, hint });
       continue;
     }
     const amendment = finder.find(row);
@@ -394,17 +352,13 @@ class Finder {
 
   find({ cells }: ListRow): Amendment | undefined {
     const texts = [cells.id, cells.name].flatMap((cell) => (cell ? [folded(cell.text)] : []));
-    for (const text of texts) {
-      const own = this.own.get(text);
-      if (own === undefined) continue;
-      this.used.add(text);
-      return this.byId.get(own[1]);
-    }
-    for (const text of texts) {
-      const found = this.byId.get(text) ?? this.byName.get(text) ?? this.byId.get(slug(text));
-      if (found) return found;
-    }
-    return undefined;
+    const own = texts.find((text) => this.own.has(text));
+    if (own === undefined)
+      return texts
+        .map((text) => this.byId.get(text) ?? this.byName.get(text) ?? this.byId.get(slug(text)))
+        .find((one) => one !== undefined);
+    this.used.add(own);
+    return this.byId.get(this.own.get(own)![1]);
   }
 
   /** The first of some names that is nearly an id, and that id. */
@@ -422,14 +376,13 @@ class Finder {
 }
 
 /** The suppliers that a list names for each amendment. */
-function sellersNamed(list: PriceList, finder: Finder): ReadonlyMap<string, readonly string[]> {
-  const named = new Map<string, string[]>();
+function sellersNamed(list: PriceList, finder: Finder): ReadonlyMap<string, ReadonlySet<string>> {
+  const named = new Map<string, Set<string>>();
   for (const row of list.rows) {
     const amendment = row.cells.supplier && finder.find(row);
     if (!amendment) continue;
-    const own = named.get(amendment.id) ?? [];
-    const seller = slug(row.cells.supplier!.text);
-    if (!own.includes(seller)) named.set(amendment.id, [...own, seller]);
+    if (!named.has(amendment.id)) named.set(amendment.id, new Set());
+    named.get(amendment.id)!.add(slug(row.cells.supplier!.text));
   }
   return named;
 }
@@ -441,7 +394,7 @@ interface Judging {
   readonly amendment: Amendment;
   readonly use: ListUse;
   /** Suppliers that the list names for this amendment. */
-  readonly sellers: readonly string[] | undefined;
+  readonly sellers: ReadonlySet<string> | undefined;
   readonly complain: (fault: Fault, cell?: CsvCell) => undefined;
 }
 
@@ -474,19 +427,11 @@ function judged(judging: Judging): Offer | undefined {
   if ("fault" in sold || "fault" in money) return undefined;
   let sizeKg: number | null = null;
   if (sold.value.kind === "pack") {
-    const { by, value } = sold.value.measure;
-    if (by === "litres" && amendment.densityKgPerL === undefined) {
-      complain(
-        {
-          code: "density-missing",
-          given: size.text,
-          wrong: `is a volume, and ${amendment.id} has no density`,
-          hint: "give the size as a weight, or the amendment a `density`",
-        },
-        size,
-      );
-      return undefined;
-    }
+    const { kind: by, value } = sold.value.measure;
+    const wrong = `is a volume, and ${amendment.id} has no density`;
+    const hint = "give the size as a weight, or the amendment a `density`";
+    if (by === "litres" && amendment.densityKgPerL === undefined)
+      return complain({ code: "density-missing", given: size.text, wrong, hint }, size);
     sizeKg = by === "kg" ? value : value * amendment.densityKgPerL!;
   }
   const seller = sellerOf(judging, sizeKg);
@@ -502,26 +447,12 @@ function sellerOf({ list, row, amendment, use, sellers, complain }: Judging, siz
   const cell = row.cells.supplier;
   if (cell !== undefined) {
     const id = slug(cell.text);
-    if (/^[\d.,]+$/.test(cell.text))
-      return complain(
-        {
-          code: "id-malformed",
-          given: cell.text,
-          wrong: "is a number, where a supplier should be",
-          hint: 'put a price with a comma in it in quotes: "38,50"',
-        },
-        cell,
-      );
-    if (ID.test(id)) return id;
-    return complain(
-      {
-        code: "id-malformed",
-        given: cell.text,
-        wrong: "is no name for a supplier",
-        hint: "a supplier has letters and digits, for instance `farm-store`",
-      },
-      cell,
-    );
+    const isNumber = /^[\d.,]+$/.test(cell.text);
+    if (ID.test(id) && !isNumber) return id;
+    const [wrong, hint] = isNumber
+      ? ["is a number, where a supplier should be", 'put a price with a comma in it in quotes: "38,50"']
+      : ["is no name for a supplier", "a supplier has letters and digits, for instance `farm-store`"];
+    return complain({ code: "id-malformed", given: cell.text, wrong, hint }, cell);
   }
   if (use.supplier !== undefined) return use.supplier;
   const size = row.cells.size!;
@@ -535,7 +466,8 @@ function sellerOf({ list, row, amendment, use, sellers, complain }: Judging, siz
       },
       size,
     );
-  if (sellers !== undefined) return sellers.length > 1 ? ambiguous(sellers, ` in ${list.file}`) : sellers[0]!;
+  const named = [...(sellers ?? [])];
+  if (named.length > 0) return named.length > 1 ? ambiguous(named, ` in ${list.file}`) : named[0]!;
   const known = sizeKg === null ? [] : sellersOfSize(amendment, sizeKg);
   return known.length > 1 ? ambiguous(known, "") : (known[0] ?? amendment.supplier ?? null);
 }

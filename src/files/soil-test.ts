@@ -11,7 +11,7 @@
 import type { Counts } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
-import { nearest } from "../problem.ts";
+import { guess } from "../problem.ts";
 import type { Per } from "../units.ts";
 import { type BedAt, bedKg, checkPer, rateText } from "./bed.ts";
 import type { Cursor } from "./context.ts";
@@ -91,7 +91,7 @@ export function ratingOf(bands: readonly Band[], value: number): string | undefi
  * @returns how the test rates each nutrient that it rates, or that a table rates by its reading.
  */
 export function applySoilTest(soil: SoilTestAt, asked: Asked, bed: BedAt): ReadonlyMap<Nutrient, string> {
-  const applying = new Applying(soil, asked, bed);
+  const applying = new Applying(soil.test, soil.at, asked, bed);
   applying.recommended();
   applying.rated();
   applying.read();
@@ -102,17 +102,13 @@ export function applySoilTest(soil: SoilTestAt, asked: Asked, bed: BedAt): Reado
 class Applying {
   readonly ratings = new Map<Nutrient, string>();
   private readonly settled = new Set<Nutrient>();
-  private readonly test: SoilTest;
-  private readonly at: Cursor;
 
   constructor(
-    { test, at }: SoilTestAt,
+    private readonly test: SoilTest,
+    private readonly at: Cursor,
     private readonly asked: Asked,
     private readonly bed: BedAt,
-  ) {
-    this.test = test;
-    this.at = at;
-  }
+  ) {}
 
   /** What the laboratory recommends. */
   recommended(): void {
@@ -140,20 +136,15 @@ class Applying {
       if (this.settled.has(nutrient)) continue;
       const words = new Set(this.amountsOf(nutrient).flatMap(({ rows }) => rows.map((row) => row.rating)));
       if (words.size === 0 || words.has(rating)) {
-        this.lookUp(
-          nutrient,
-          rating,
-          `rated ${rating} by the soil test`,
-          `The soil test rates ${name} ${rating}`,
-        );
+        const how = `rated ${rating} by the soil test`;
+        this.lookUp(nutrient, rating, how, `The soil test rates ${name} ${rating}`);
         continue;
       }
       this.settled.add(nutrient);
-      const near = nearest(rating, words);
       this.at.at("rating", name).complain({
         code: "choice-unknown",
         wrong: `the recipe's table of amounts for ${nutrient} has no rating \`${rating}\``,
-        hint: `${near === undefined ? "" : `did you mean \`${near}\`? `}its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``,
+        hint: `${guess(rating, words, "")} its ratings are ${[...words].join(", ")}; or give your laboratory's own figure under \`recommends\``.trim(),
       });
     }
   }
@@ -168,21 +159,16 @@ class Applying {
       const what = `The soil test reads ${name} ${reading}`;
       const tables = (this.asked.tables?.methods ?? []).filter((table) => table.nutrient === nutrient);
       const table = tables.find((t) => t.method === method);
-      if (table === undefined) {
-        const known = tables.map((t) => t.method);
-        this.unanswered(
-          nutrient,
-          what,
-          known.length === 0
-            ? `the recipe has no table of ratings for ${name}`
-            : `the recipe rates ${name} by ${known.join(" and ")} only`,
-        );
-        continue;
-      }
       // A test may report the oxide where the table counts the element, or the other way round.
-      const rating = ratingOf(table.bands, (value.ppm * factor) / table.factor);
-      if (rating === undefined) {
-        this.unanswered(nutrient, what, "that is above every bound of the table of ratings");
+      const rating = table && ratingOf(table.bands, (value.ppm * factor) / table.factor);
+      if (table === undefined || rating === undefined) {
+        const known = tables.map((t) => t.method).join(" and ");
+        const why = table
+          ? "that is above every bound of the table of ratings"
+          : known === ""
+            ? `the recipe has no table of ratings for ${name}`
+            : `the recipe rates ${name} by ${known} only`;
+        this.unanswered(nutrient, what, why);
         continue;
       }
       this.ratings.set(nutrient, rating);

@@ -83,10 +83,8 @@ export function readTarget(at: Cursor, outside: Outside = {}): Target | undefine
   }
   const fields = at.readMap(targetShape(), "a target: a map with `season`, `need` and so on");
   if (!isRecord(written)) return undefined;
-  const missing = (key: string, hint: string): void => {
-    if (!at.has(key))
-      at.at(key).complain({ code: "key-missing", wrong: `the target has no \`${key}\``, hint });
-  };
+  const missing = (key: string, hint: string): undefined =>
+    at.has(key) ? undefined : at.at(key).refuse("key-missing", `the target has no \`${key}\``, hint);
   missing("season", "the days from planting to the end of uptake, for instance `season: 120 days`");
   const soilTest = readSoilTest(at, fields, outside);
   const { season } = fields;
@@ -129,18 +127,19 @@ function checkYield(at: Cursor, fields: Fields, { goal }: Outside): void {
           expected: "a weight",
           hint: "it is counted per weight of harvest: `{per: t, N: 2.75 kg}`",
         });
-  if (!at.has("need") && at.has("uptake_per_yield") && !at.has("yield") && goal === undefined)
+  if (at.has("yield")) return;
+  if (at.has("need"))
+    goal?.complainOfKey({
+      code: "key-missing",
+      wrong: "a yield goal is given, and the target does not say which yield its `need` is for",
+      hint: "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
+    });
+  else if (at.has("uptake_per_yield") && goal === undefined)
     at.at("yield").complain({
       code: "key-missing",
       wrong:
         "the target says what the crop takes up per weight of harvest, and not how much is to be harvested",
       hint: "add `yield`, for instance `yield: 25 t/ha`",
-    });
-  if (at.has("need") && !at.has("yield"))
-    goal?.complainOfKey({
-      code: "key-missing",
-      wrong: "a yield goal is given, and the target does not say which yield its `need` is for",
-      hint: "add that `yield` to the target, or give `uptake_per_yield` in place of `need`",
     });
 }
 
@@ -150,11 +149,7 @@ function checkNeed(at: Cursor, { need, ...fields }: Fields): void {
   if (need === undefined) return;
   const here = at.at("need");
   if (need.nutrients.length === 0)
-    here.complainOfKey({
-      code: "need-empty",
-      wrong: "the target asks for no nutrient",
-      hint: "for instance `N: {min: 3 lb}`",
-    });
+    here.refuseKey("need-empty", "the target asks for no nutrient", "for instance `N: {min: 3 lb}`");
   for (const { name, value } of need.nutrients) {
     const { min, max } = value;
     if (min && max && min.kind === max.kind && min.value > max.value)

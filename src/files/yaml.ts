@@ -32,14 +32,8 @@ const DEEPEST = 60;
 /** One stray bracket can make a parser stumble hundreds of times; the first few faults say enough. */
 const MOST_SYNTAX_FAULTS = 4;
 
-class Overgrown extends Error {
-  readonly deep: boolean;
-
-  constructor(deep: boolean) {
-    super(deep ? "nested too deep" : "too many values");
-    this.deep = deep;
-  }
-}
+/** Thrown where a file holds too many values; one that is too deep ends in the engine's own `RangeError`, or in this. */
+class TooMany extends Error {}
 
 const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
   NOT_CLOSED: [
@@ -132,21 +126,16 @@ export function parseTree(text: string, file: string, path: string): ParsedText 
     const parsed = documentOf(text);
     const faults = syntaxFaults(parsed.document, lines);
     if (faults.length > 0) return broken(...faults);
-    const reading: Reading = { parsed, left: MOST_VALUES, lost: [], twice: [], parted: [] };
+    const reading: Reading = { parsed, lines, left: MOST_VALUES, lost: [], problems: [] };
     const root = toValue(parsed.document.contents, 0, reading);
-    if (reading.lost.length > 0)
-      return broken(...capped(reading.lost.map((at) => syntaxFault("BAD_ALIAS", lines.at(at)))));
+    if (reading.lost.length > 0) return broken(...capped(reading.lost));
     const position = (wanted: Path, at: "key" | "value" = "value"): Position =>
       lines.at(offsetOf(parsed, wanted, at));
-    const problems = [
-      ...duplicates(reading, lines),
-      ...reading.parted.map((one) => partedNumber(one, lines)),
-    ];
-    return { tree: { file, path, root, position }, problems, broken: false };
+    return { tree: { file, path, root, position }, problems: reading.problems, broken: false };
   } catch (error) {
     // The parser, too, goes down one call a level.
-    if (!(error instanceof Overgrown) && !(error instanceof RangeError)) throw error;
-    return broken(overgrown(lines.at(0), !(error instanceof Overgrown) || error.deep));
+    if (!(error instanceof TooMany) && !(error instanceof RangeError)) throw error;
+    return broken(overgrown(lines.at(0), error instanceof RangeError));
   }
 }
 
@@ -159,25 +148,6 @@ const problem = (code: ProblemCode, at: At, message: string, hint: string): Prob
   ...at,
 });
 
-/** The keys that are twice in one map. */
-function duplicates({ twice }: Reading, lines: Lines): Problem[] {
-  return twice.map(({ key, first, second }) => {
-    const message = `the key \`${key}\` is in this map twice, first on line ${lines.at(first).place.line}`;
-    return problem("key-duplicate", lines.at(second), message, "keep one of the two");
-  });
-}
-
-/** A number that a comma in braces has cut in two. */
-function partedNumber({ at, text, meant }: Reading["parted"][number], lines: Lines): Problem {
-  const [before, after] = text.split(",");
-  return problem(
-    "key-unknown",
-    lines.at(at),
-    `inside braces a comma ends the value, so \`${text}\` is read as \`${before}\` and a key \`${after}\``,
-    meant.includes(".") ? `write \`${meant}\`` : `write \`${meant}\`, or put it in quotes: \`"${text}"\``,
-  );
-}
-
 /** Characters that YAML 1.2.2 does not allow in a text (section 5.1): control characters other than tab and line ends. */
 // biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is looked for
 const UNPRINTABLE = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u0084\u0086-\u009f\ufffe\uffff]/;
@@ -186,12 +156,9 @@ function unprintable(text: string, lines: Lines): Problem | undefined {
   const found = UNPRINTABLE.exec(text);
   if (found === null) return undefined;
   const number = found[0].charCodeAt(0).toString(16).toUpperCase().padStart(4, "0");
-  return problem(
-    "yaml-syntax",
-    lines.at(found.index),
-    `a control character (U+${number}) is in the text here`,
-    "delete it; if the whole file looks odd, save it again as plain text",
-  );
+  const message = `a control character (U+${number}) is in the text here`;
+  const hint = "delete it; if the whole file looks odd, save it again as plain text";
+  return problem("yaml-syntax", lines.at(found.index), message, hint);
 }
 
 function tooLong({ length }: string, lines: Lines): Problem | undefined {
@@ -347,65 +314,72 @@ function keyText(key: unknown): string {
 
 interface Reading {
   readonly parsed: Parsed;
+  readonly lines: Lines;
   /** How many more values may come. */
   left: number;
-  /** Offsets of aliases without an anchor. */
-  readonly lost: number[];
-  readonly twice: { readonly key: string; readonly first: number; readonly second: number }[];
-  /** Numbers that a comma in braces has cut: where, as written, and without the comma. */
-  readonly parted: { readonly at: number; readonly text: string; readonly meant: string }[];
+  /** Aliases without an anchor. */
+  readonly lost: Problem[];
+  /** What is wrong and leaves the rest readable. */
+  readonly problems: Problem[];
 }
 
+const offsetOfNode = (node: unknown): number => (node as Node | undefined)?.range?.[0] ?? 0;
+
 function toValue(node: unknown, depth: number, reading: Reading): unknown {
-  if (depth > DEEPEST) throw new Overgrown(true);
+  if (depth > DEEPEST) throw new RangeError("nested too deep");
   reading.left -= 1;
-  if (reading.left < 0) throw new Overgrown(false);
+  if (reading.left < 0) throw new TooMany("too many values");
+  const { parsed, lines, lost } = reading;
   if (isAlias(node)) {
-    const anchored = reading.parsed.anchored.get(node);
-    if (anchored === undefined) reading.lost.push(node.range?.[0] ?? 0);
+    const anchored = parsed.anchored.get(node);
+    if (anchored === undefined) lost.push(syntaxFault("BAD_ALIAS", lines.at(offsetOfNode(node))));
     return toValue(anchored, depth + 1, reading);
   }
-  if (isMap(node)) {
-    const map: Map_ = Object.create(null) as Map_;
-    for (const [i, pair] of node.items.entries()) {
-      const key = keyText(pair.key);
-      const whole = node.flow ? partedBefore(node.items[i - 1], pair) : undefined;
-      if (whole !== undefined) {
-        reading.parted.push(whole);
-        map[keyText(node.items[i - 1]!.key)] = plainScalar(whole.meant);
-        continue;
-      }
-      // The first of two counts, as it does for places.
-      if (Object.hasOwn(map, key)) reading.twice.push(twins(node, key, pair, reading.parsed));
-      else map[key] = toValue(pair.value, depth + 1, reading);
-    }
-    return map;
-  }
+  if (isMap(node)) return mapOf(node, depth, reading);
   if (isSeq(node)) return node.items.map((item) => toValue(item, depth + 1, reading));
   if (!isScalar(node)) return null;
   return node.type === "PLAIN" ? plainScalar(String(node.source ?? node.value ?? "")) : (node.value ?? null);
 }
 
-/** `{area: 3,600 sq ft}`: the number that a pair ends and the next begins, where nothing but a comma is between them. */
-function partedBefore(before: Pair | undefined, pair: Pair): Reading["parted"][number] | undefined {
-  const [start, key] = [before?.value, pair.key];
-  const isEmpty = !isScalar(pair.value) ? pair.value === null : (pair.value.source ?? "") === "";
+function mapOf(node: YAMLMap, depth: number, reading: Reading): Map_ {
+  const map: Map_ = Object.create(null) as Map_;
+  const { parsed, lines, problems } = reading;
+  for (const [i, pair] of node.items.entries()) {
+    const key = keyText(pair.key);
+    const before = node.items[i - 1];
+    const parted = node.flow && before ? partedBefore(before, pair) : undefined;
+    if (parted !== undefined) {
+      map[keyText(before!.key)] = plainScalar(parted.meant);
+      const [wrong, hint] = parted.said;
+      problems.push(problem("key-unknown", lines.at(offsetOfNode(before!.value)), wrong, hint));
+    } else if (Object.hasOwn(map, key)) {
+      // The first of two counts, as it does for places.
+      const first = lines.at(offsetOfNode(pairsOf(node, parsed).get(key)?.key)).place.line;
+      const message = `the key \`${key}\` is in this map twice, first on line ${first}`;
+      problems.push(
+        problem("key-duplicate", lines.at(offsetOfNode(pair.key)), message, "keep one of the two"),
+      );
+    } else map[key] = toValue(pair.value, depth + 1, reading);
+  }
+  return map;
+}
+
+/** `{area: 3,600 sq ft}`: the number that a comma in braces has cut in two, where nothing but the comma is between its parts. */
+function partedBefore({ value: start }: Pair, { key, value }: Pair) {
+  const isEmpty = !isScalar(value) ? value === null : (value.source ?? "") === "";
   if (!isEmpty || !isScalar(start) || start.type !== "PLAIN" || !isScalar(key) || key.type !== "PLAIN")
     return undefined;
   const [first, second] = [String(start.source), String(key.source)];
   const together = start.range![1] + 1 === key.range![0];
   if (!together || !/^[-+]?\d+$/.test(first) || !/^\d+(\D|$)/.test(second)) return undefined;
-  const thousands = /^\d{3}(\D|$)/.test(second);
+  const isThousands = /^\d{3}(\D|$)/.test(second);
+  const text = `${first},${second}`;
+  const meant = `${first}${isThousands ? "" : "."}${second}`;
+  const wrong = `inside braces a comma ends the value, so \`${text}\` is read as \`${first}\` and a key \`${second}\``;
   return {
-    at: start.range![0],
-    text: `${first},${second}`,
-    meant: `${first}${thousands ? "" : "."}${second}`,
+    meant,
+    said: [wrong, `write \`${meant}\`${isThousands ? `, or put it in quotes: \`"${text}"\`` : ""}`] as const,
   };
-}
-
-function twins(map: YAMLMap, key: string, second: Pair, parsed: Parsed): Reading["twice"][number] {
-  const offset = (pair: Pair | undefined): number => (pair?.key as Node | undefined)?.range?.[0] ?? 0;
-  return { key, first: offset(pairsOf(map, parsed).get(key)), second: offset(second) };
 }
 
 const INTEGER = /^[-+]?(?:0|[1-9][0-9]*)$/;

@@ -1,7 +1,7 @@
 /** Amounts of nutrients by plant, bed or area, and by weight of harvest. */
 import * as z from "zod/mini";
 import { rangeEnds } from "../../numerals.ts";
-import { held, lazy, map, parsed, type Read, read, remarks } from "./base.ts";
+import { lazy, map, parsed, type Read, read, remarks, tied } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import {
   ALL,
@@ -45,17 +45,9 @@ export const range = lazy(() =>
   z.union(
     [
       read(leastOrRange(), (min): Range => ({ min })),
-      held<Range>(
-        map({ min: massOrRate(), max: massOrRate(), ...counting() }, "a weight or `{min, max}`"),
-        ({ min, max }) => [
-          min === undefined &&
-            max === undefined && {
-              code: "key-missing",
-              wrong: "neither `min` nor `max` is given",
-              hint: "for instance `{min: 3 lb, max: 4 lb}`",
-            },
-        ],
-      ),
+      tied<Range>(map({ min: massOrRate(), max: massOrRate(), ...counting() }, "a weight or `{min, max}`"), {
+        some: [["min", "max"], "for instance `{min: 3 lb, max: 4 lb}`"],
+      }),
     ],
     { error: "a weight such as `3 lb`, or a map such as `{min: 3 lb, max: 4 lb}`" },
   ),

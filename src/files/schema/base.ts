@@ -93,7 +93,8 @@ export const parsed = <T>(
     return reading.value;
   });
 
-export const listed = (words: readonly string[]): string => words.map((w) => `\`${w}\``).join(", ");
+const quoted = (words: readonly string[], joint: string): string => words.map((w) => `\`${w}\``).join(joint);
+export const listed = (words: readonly string[]): string => quoted(words, ", ");
 
 /**
  * A map with these keys only, each of which may be absent but for the required ones. Issues of zod have no field for the keys
@@ -126,6 +127,50 @@ export const optionalBut = (shape: Shape, required: readonly PropertyKey[]): Sha
 
 const mayBeAbsent = (schema: Schema): Schema =>
   schema instanceof z.ZodMiniOptional ? schema : z.optional(schema);
+
+/** What the keys of a map ask of each other; each with what would be right. */
+export interface Ties {
+  /** One of these is given. */
+  readonly some?: readonly [keys: readonly string[], hint: string];
+  /** A key, and those that it needs one of beside it. */
+  readonly needs?: readonly (readonly [key: string, others: readonly string[], hint: string])[];
+  /** A key, and those that it is not given together with. */
+  readonly excludes?: readonly (readonly [key: string, others: readonly string[], hint?: string])[];
+}
+
+/** @param given whether a key is there. */
+export const untied = (
+  { some, needs = [], excludes = [] }: Ties,
+  given: (key: string) => boolean,
+): Faults => [
+  some !== undefined &&
+    !some[0].some(given) && {
+      code: "key-missing",
+      wrong: `neither ${quoted(some[0], " nor ")} is given`,
+      hint: some[1],
+    },
+  ...needs.map(
+    ([key, others, hint]): Faults[number] =>
+      given(key) &&
+      !others.some(given) && {
+        code: "key-missing",
+        path: [key],
+        at: "key",
+        given: key,
+        wrong: `is given without ${quoted(others, " or ")}`,
+        hint,
+      },
+  ),
+  ...excludes.map(([key, others, hint = "keep one of the two"]): Faults[number] => {
+    const other = given(key) ? others.find(given) : undefined;
+    const wrong = `is given together with \`${other}\``;
+    return other !== undefined && { code: "key-conflict", path: [other], at: "key", given: key, wrong, hint };
+  }),
+];
+
+/** A map whose keys are held to what they ask of each other. */
+export const tied = <T extends object>(schema: Schema<T>, ties: Ties): Schema<T> =>
+  held(schema, (value) => untied(ties, (key) => Object.hasOwn(value, key)));
 
 /** A map with some keys that are known, and of the file's own all others, each of which has a value of one kind. */
 export const openMap = <S extends Shape, T>(shape: S, rest: Schema<T>, expected: string) =>

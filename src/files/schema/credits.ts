@@ -16,7 +16,10 @@ import {
   read,
   remarks,
   report,
+  reportAll,
   type Schema,
+  type Ties,
+  untied,
 } from "./base.ts";
 import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
 import { curveSchema, releaseSchema } from "./release.ts";
@@ -172,54 +175,25 @@ function checkWays(credit: WrittenCredit, ctx: Ctx): void {
     });
 }
 
-type CreditKey = keyof ReturnType<typeof creditShape>;
-
 const SPREAD_NEEDED = "say how much was spread, for instance `spread: 200 lb`";
 const WATER_NEEDED = "say how much water is given, for instance `water: 12 in`";
-/** What says nothing by itself, what it needs one of beside it, and how to add that. */
-const NEEDS: readonly (readonly [CreditKey, readonly CreditKey[], string])[] = [
-  ["spread", ["analysis", "material"], "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`"],
-  ["dry_matter", ["material", "N"], "say how much nitrogen is in it, for instance `N: 2%`"],
-  ["material", ["spread", "dry_matter"], SPREAD_NEEDED],
-  ["analysis", ["spread"], SPREAD_NEEDED],
-  ["density", ["spread"], SPREAD_NEEDED],
-  ["nitrate_n", ["water"], WATER_NEEDED],
-  ["nitrate", ["water"], WATER_NEEDED],
-  ["n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`"],
-];
-/** What contradicts each other. */
-const EXCLUDES: readonly (readonly [CreditKey, CreditKey])[] = [
-  ["analysis", "material"],
-  ["release", "until"],
-  ["release", "dry_matter"],
-  ["until", "dry_matter"],
-];
-
-/** What says nothing by itself has what it needs beside it, and nothing that contradicts it. */
-function checkCompanions(credit: WrittenCredit, ctx: Ctx): void {
-  const given = (key: CreditKey): boolean =>
-    Object.hasOwn(credit, key) || credit.nutrients.some((entry) => entry.name === key);
-  for (const [key, others, hint] of NEEDS)
-    if (given(key) && !others.some(given))
-      report(ctx, {
-        code: "key-missing",
-        path: [key],
-        at: "key",
-        given: key,
-        wrong: `is given without ${others.map((other) => `\`${other}\``).join(" or ")}`,
-        hint,
-      });
-  for (const [one, other] of EXCLUDES)
-    if (given(one) && given(other))
-      report(ctx, {
-        code: "key-conflict",
-        path: [other],
-        at: "key",
-        given: one,
-        wrong: `is given together with \`${other}\``,
-        hint: "keep one of the two",
-      });
-}
+const TIES: Ties = {
+  needs: [
+    ["spread", ["analysis", "material"], "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`"],
+    ["dry_matter", ["material", "N"], "say how much nitrogen is in it, for instance `N: 2%`"],
+    ["material", ["spread", "dry_matter"], SPREAD_NEEDED],
+    ["analysis", ["spread"], SPREAD_NEEDED],
+    ["density", ["spread"], SPREAD_NEEDED],
+    ["nitrate_n", ["water"], WATER_NEEDED],
+    ["nitrate", ["water"], WATER_NEEDED],
+    ["n_per_percent", ["organic_matter"], "for instance `organic_matter: 3%`"],
+  ],
+  excludes: [
+    ["analysis", ["material"]],
+    ["release", ["until", "dry_matter"]],
+    ["until", ["dry_matter"]],
+  ],
+};
 
 /** The days go forward, and what is spread by volume has a density. */
 function checkTimeAndVolume({ day = 0, until, spread, density, material }: WrittenCredit, ctx: Ctx): void {
@@ -245,7 +219,9 @@ export const creditSchema = lazy(() =>
   read(writtenCredit(), (credit, ctx) => {
     checkNutrients(credit, ctx);
     checkWays(credit, ctx);
-    checkCompanions(credit, ctx);
+    const given = (key: string): boolean =>
+      Object.hasOwn(credit, key) || credit.nutrients.some((entry) => entry.name === key);
+    reportAll(ctx, untied(TIES, given));
     checkTimeAndVolume(credit, ctx);
     const { day = 0, dry_matter, nutrients } = credit;
     return {

@@ -18,6 +18,7 @@ import {
   read,
   remarks,
   type Schema,
+  tied,
   written,
 } from "./base.ts";
 import { creditSchema } from "./credits.ts";
@@ -172,27 +173,15 @@ export const batch = lazy(() =>
     [
       massOrVolume({ positive: true }),
       read(
-        held(
+        tied(
           map(
             { size: quantity("mass", { positive: true }), volume: quantity("volume", { positive: true }) },
             "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
           ),
-          ({ size, volume }) => [
-            size !== undefined &&
-              volume !== undefined && {
-                code: "key-conflict",
-                path: ["volume"],
-                at: "key",
-                wrong: "a batch has both a size and a volume",
-                hint: "keep the one that fills first",
-              },
-            size === undefined &&
-              volume === undefined && {
-                code: "key-missing",
-                wrong: "a batch has neither a size nor a volume",
-                hint: "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`",
-              },
-          ],
+          {
+            some: [["size", "volume"], "for instance `{size: 60 lb}` or `{volume: 6 cu ft}`"],
+            excludes: [["size", ["volume"], "keep the one that fills first"]],
+          },
         ),
         ({ size: kg, volume: litres }) => defined({ kg, litres }) as Batch,
       ),
@@ -357,9 +346,12 @@ export const planShape = lazy(() => ({
   only: later(ids),
   exclude: later(ids),
   simple: later(() =>
-    map(
-      { most: number("a number of amendments", { least: 1, whole: true }), least: quantity("mass") },
-      "a map such as `{most: 5, least: 1 lb}`",
+    tied(
+      map(
+        { most: number("a number of amendments", { least: 1, whole: true }), least: quantity("mass") },
+        "a map such as `{most: 5, least: 1 lb}`",
+      ),
+      { some: [["most", "least"], "for instance `{most: 5, least: 1 lb}`"] },
     ),
   ),
   require: later(() => choice(["organic-listed"])),

@@ -14,6 +14,8 @@ import {
   remarks,
   report,
   reportAll,
+  type Ties,
+  untied,
 } from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import { spreadShare } from "./sure.ts";
@@ -54,17 +56,26 @@ export const SUM_TOLERANCE = 1e-9;
 const releaseKeysIn = (inline: Inline): string[] =>
   Object.keys(releaseKeys()).filter((key) => Object.hasOwn(inline, key));
 
+const POOLED = ["at_once", "later", "half_life"];
+const TIES: Ties = {
+  excludes: [
+    [
+      "class",
+      [...POOLED, "points", "q10", "reference", "t_ref"],
+      "a release is a class, or has numbers of its own",
+    ],
+    ["points", POOLED, "a measured release has `points` only; a computed one has the other three"],
+    ["reference", ["t_ref"], "they are two names for one thing: keep `reference`"],
+  ],
+};
+
 function inlineCurve(inline: Inline, ctx: Ctx): CurveSpec {
   const { class: name, varies } = inline;
   const [other] = releaseKeysIn(inline).filter((key) => key !== "class" && key !== "varies");
-  if (name !== undefined && other !== undefined)
-    report(ctx, {
-      code: "key-conflict",
-      path: ["class"],
-      at: "key",
-      wrong: `\`class\` is given together with \`${other}\``,
-      hint: "a release is a class, or has numbers of its own",
-    });
+  reportAll(
+    ctx,
+    untied(TIES, (key) => Object.hasOwn(inline, key)),
+  );
   const onlyVaries = other === undefined && varies !== undefined;
   const curve: CurveSpec =
     name !== undefined || onlyVaries ? { kind: "class", name: name ?? SAME_CLASS } : ownCurve(inline, ctx);
@@ -74,26 +85,7 @@ function inlineCurve(inline: Inline, ctx: Ctx): CurveSpec {
 function ownCurve(inline: Inline, ctx: Ctx): ReleaseCurve {
   const { at_once: atOnce = 0, later = 0, half_life, points, reference, t_ref, q10 = DEFAULT_Q10 } = inline;
   const referenceC = reference ?? t_ref ?? DEFAULT_REFERENCE_C;
-  const pooled = ["at_once", "later", "half_life"].some((key) => Object.hasOwn(inline, key));
-  if (reference !== undefined && t_ref !== undefined)
-    report(ctx, {
-      code: "key-conflict",
-      path: ["t_ref"],
-      at: "key",
-      wrong: "`reference` and `t_ref` are two names for one thing",
-      hint: "keep `reference`",
-    });
-  if (points !== undefined) {
-    if (pooled)
-      report(ctx, {
-        code: "key-conflict",
-        path: ["points"],
-        at: "key",
-        wrong: "`points` is given together with `at_once`, `later` or `half_life`",
-        hint: "a measured release has `points` only; a computed one has the other three",
-      });
-    return { kind: "points", points, q10, referenceC };
-  }
+  if (points !== undefined) return { kind: "points", points, q10, referenceC };
   const tiesUpTooMuch = (key: string, part: number): Faults[number] =>
     part < -1 - SUM_TOLERANCE && {
       code: "release-parts",
@@ -103,7 +95,7 @@ function ownCurve(inline: Inline, ctx: Ctx): ReleaseCurve {
       hint: "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
     };
   reportAll(ctx, [
-    !pooled && {
+    !POOLED.some((key) => Object.hasOwn(inline, key)) && {
       code: "release-parts",
       wrong: "this release does not say how much becomes available",
       hint: "give `at_once`, or `later` with `half_life`, or `points`",

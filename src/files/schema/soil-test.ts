@@ -3,7 +3,7 @@ import * as z from "zod/mini";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { parseSoilContent } from "../../units.ts";
 import { counting, needs, range, sourceText } from "./amounts.ts";
-import { bareMap, freeMap, lazy, list, map, parsed, read, remarks, report } from "./base.ts";
+import { bareMap, freeMap, lazy, list, map, parsed, read, remarks, report, tied } from "./base.ts";
 import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
 import { choice, label, number, per } from "./values.ts";
 
@@ -95,9 +95,12 @@ export type RatingTables = z.output<ReturnType<typeof ratingTables>>;
 const bands = () =>
   read(
     freeMap(
-      bareMap(
-        { below: number("an upper bound", { above: 0 }), to: number("an upper bound", { above: 0 }) },
-        "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
+      tied(
+        bareMap(
+          { below: number("an upper bound", { above: 0 }), to: number("an upper bound", { above: 0 }) },
+          "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
+        ),
+        { excludes: [["below", ["to"]]] },
       ),
       "a map from rating to bound, for instance `{low: {below: 15}, medium: {to: 25}, high: {}}`",
     ),
@@ -106,14 +109,6 @@ const bands = () =>
       let above = 0;
       for (const [i, [rating, { below, to }]] of ratings.entries()) {
         const bound = below ?? to;
-        if (below !== undefined && to !== undefined)
-          report(ctx, {
-            code: "key-conflict",
-            path: [rating, "to"],
-            at: "key",
-            wrong: "a rating has both `below` and `to`",
-            hint: "keep one",
-          });
         if (bound === undefined && i < ratings.length - 1)
           report(ctx, {
             code: "range-crossed",
