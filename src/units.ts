@@ -155,25 +155,19 @@ const BY_SPELLING: ReadonlyMap<string, Unit> = new Map(
   UNITS.flatMap((u) => [u.id, ...u.spellings].map((s) => [squeeze(s), u] as const)),
 );
 
-/** The dimensions that are written as two units with a slash, by the dimensions of these; a price has no unit above. */
-const PAIRS: Readonly<Record<string, Dimension>> = {
-  "mass/volume": "density",
-  "mass/area": "rate",
-  "/mass": "price",
-};
-/** What may stand below the slash, and what is accepted, in words. */
+/** The dimensions that are written as two units with a slash: those of the two (a price has none above), and what is accepted. */
 const COMPOUND: Readonly<
-  Partial<Record<Dimension, { readonly below: SimpleDimension; readonly accepted: string }>>
+  Partial<Record<Dimension, readonly [above: "mass" | "", below: SimpleDimension, accepted: string]>>
 > = {
-  density: { below: "volume", accepted: "a weight per volume, such as kg/L, lb/cu ft, oz/pint" },
-  rate: { below: "area", accepted: "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft" },
-  price: { below: "mass", accepted: "a number per weight, such as 1.20/lb, 2.60/kg" },
+  density: ["mass", "volume", "a weight per volume, such as kg/L, lb/cu ft, oz/pint"],
+  rate: ["mass", "area", "a weight per area, such as lb/acre, kg/ha, lb/1000 sq ft"],
+  price: ["", "mass", "a number per weight, such as 1.20/lb, 2.60/kg"],
 };
 
 /** Units of one dimension as a list for a sentence: `lb, oz, ton, kg`. */
 function unitNames(dimension: Dimension): string {
   const ids = UNITS.filter((u) => u.dimension === dimension).map((u) => u.id);
-  return COMPOUND[dimension]?.accepted ?? ids.join(", ");
+  return COMPOUND[dimension]?.[2] ?? ids.join(", ");
 }
 
 /** Whether a name is one of the units that every file may use. */
@@ -185,12 +179,8 @@ export function isKnownUnit(name: string): boolean {
 function nearestUnit(text: string, wanted: readonly SimpleDimension[]): Unit | undefined {
   const key = squeeze(text);
   const keys = [...BY_SPELLING.keys()].filter((k) => !/^\d/.test(k));
-  const near =
-    nearest(
-      key,
-      keys.filter((k) => wanted.includes(BY_SPELLING.get(k)!.dimension)),
-    ) ?? nearest(key, keys);
-  return near === undefined ? undefined : BY_SPELLING.get(near);
+  const ofKind = keys.filter((k) => wanted.includes(BY_SPELLING.get(k)!.dimension));
+  return BY_SPELLING.get(nearest(key, ofKind) ?? nearest(key, keys) ?? "");
 }
 
 /** What is written for a unit and is none, with what to write instead. */
@@ -293,13 +283,13 @@ export function parseQuantity(
 ): Quantity {
   const read = quantityIn(input, dimension, rules);
   if (read.ok) return read;
-  const { noun, example } = DIMENSION_WORDS[dimension];
   const { shown: _, ...bare } = rules;
-  return soundAdvice(
-    read,
-    (text) => quantityIn(text, dimension, bare).ok,
-    `write ${noun} as a number and a unit, for instance \`${example}\``,
-  );
+  return soundAdvice(read, (text) => quantityIn(text, dimension, bare).ok, writeIt(dimension));
+}
+
+function writeIt(dimension: Dimension): string {
+  const { noun, example } = DIMENSION_WORDS[dimension];
+  return `write ${noun} as a number and a unit, for instance \`${example}\``;
 }
 
 function quantityIn(input: string | number, dimension: Dimension, rules: QuantityRules): Quantity {
@@ -310,11 +300,8 @@ function quantityIn(input: string | number, dimension: Dimension, rules: Quantit
   if (odd !== undefined) return odd;
   const numeral = readNumeral(plain(given), dimension !== "price");
   if (numeral === undefined) {
-    return fault({
-      code: "number-unreadable",
-      wrong: shown === "" ? "there is no value here" : `\`${shown}\` does not begin with a number`,
-      hint: `write ${words.noun} as a number and a unit, for instance \`${words.example}\``,
-    });
+    const wrong = shown === "" ? "there is no value here" : `\`${shown}\` does not begin with a number`;
+    return fault({ code: "number-unreadable", wrong, hint: writeIt(dimension) });
   }
   if (!Number.isFinite(numeral.value))
     return outOfRange(shown, "is too large a number to work with", `for instance \`${words.example}\``);
@@ -358,7 +345,7 @@ function readPair(
   if (above !== "" && top === undefined)
     return unknownUnit(shown, above, (id) => `${numeral.text} ${id}/${below}`, dimension, ["mass"]);
   if (bottom === undefined) {
-    const wanted = COMPOUND[dimension]?.below;
+    const wanted = COMPOUND[dimension]?.[1];
     return unknownUnit(
       shown,
       bottomText,
@@ -367,7 +354,10 @@ function readPair(
       wanted === undefined ? ["area", "volume", "mass"] : [wanted],
     );
   }
-  const found = PAIRS[`${top?.dimension ?? ""}/${bottom.dimension}`];
+  const found = (Object.keys(COMPOUND) as Dimension[]).find((one) => {
+    const [over, under] = COMPOUND[one]!;
+    return over === (top?.dimension ?? "") && under === bottom.dimension;
+  });
   if (found !== dimension) return wrongKind(shown, found, dimension);
   if (count && !(count.value > 0 && Number.isFinite(count.value)))
     return fault({
@@ -395,25 +385,14 @@ function bareNumber(shown: string, numeral: Numeral, dimension: Dimension): Quan
       hint: `write \`${Number(percent.toPrecision(12))}%\``,
     });
   }
-  const words = DIMENSION_WORDS[dimension];
-  if (dimension === "temperature")
-    return fault({
-      code: "unit-missing",
-      given: shown,
-      wrong: "has no unit",
-      expected: words.noun,
-      hint: `${degreesHint(numeral.value)}; units accepted: ${unitNames(dimension)}`,
-    });
-  return fault({
-    code: "unit-missing",
-    given: shown,
-    wrong: "has no unit",
-    expected: words.noun,
-    hint:
-      dimension in COMPOUND
-        ? `write ${unitNames(dimension)}`
-        : `write it with its unit, for instance \`${numeral.text} ${words.unit}\`; units accepted: ${unitNames(dimension)}`,
-  });
+  const { noun: expected, unit } = DIMENSION_WORDS[dimension];
+  const names = unitNames(dimension);
+  const meant =
+    dimension === "temperature"
+      ? degreesHint(numeral.value)
+      : `write it with its unit, for instance \`${numeral.text} ${unit}\``;
+  const hint = dimension in COMPOUND ? `write ${names}` : `${meant}; units accepted: ${names}`;
+  return fault({ code: "unit-missing", given: shown, wrong: "has no unit", expected, hint });
 }
 
 function wrongKind(shown: string, found: Dimension | undefined, wanted: Dimension): QuantityFault {
@@ -528,17 +507,14 @@ export function parsePer(input: string | number): Reading<Per> {
   const lone = findUnit(shown);
   if (lone?.dimension === "area") return { ok: true, value: { kind: "area", areaM2: lone.factor } };
   const near = nearest(shown, ["plant", "bed", "acre", "ha", "m2", "sq ft"]);
-  const read =
-    /^[^\d]/.test(shown) && near !== undefined
-      ? fault({ code: "unit-unknown", wrong: `\`${shown}\`: no such unit`, near })
-      : parseQuantity(input, "area", { positive: true });
+  if (/^[^\d]/.test(shown) && near !== undefined)
+    return fault({ code: "unit-unknown", wrong: `\`${shown}\`: no such unit`, near });
+  const read = parseQuantity(input, "area", { positive: true });
   if (read.ok) return { ok: true, value: { kind: "area", areaM2: read.value } };
-  if (read.code !== "number-unreadable") return read;
-  return unreadable(
-    shown,
-    "is not something amounts are counted per",
-    "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`",
-  );
+  const hint = "write `plant`, `bed`, or an area such as `acre` or `1000 sq ft`";
+  return read.code === "number-unreadable"
+    ? unreadable(shown, "is not something amounts are counted per", hint)
+    : read;
 }
 
 /** The size of a pack, by weight or by loose volume. */

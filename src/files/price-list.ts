@@ -87,7 +87,8 @@ export function readPriceList(content: string, file: string, decimal?: DecimalSi
   const lines = linesOf(content);
   const refuse = (fault: Fault, { line, column }: Omit<CsvCell, "text"> = { line: 1, column: 1 }) =>
     fail<PriceList>(problemOf(fault, { place: { file, line, column }, excerpt: lines[line - 1] ?? "" }));
-  const empty = (wrong: string, hint: string, at?: CsvCell) => refuse({ code: "file-empty", wrong, hint }, at);
+  const empty = (wrong: string, hint: string, at?: CsvCell) =>
+    refuse({ code: "file-empty", wrong, hint }, at);
   const nothing = () => empty("this list holds nothing", "a first row `id,size,price`, then a row a price");
   if (lines.every((line) => line.trim() === "")) return nothing();
   // The line with which spreadsheets say what parts the cells.

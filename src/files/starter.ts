@@ -95,7 +95,7 @@ export function starterFiles(
   ];
 }
 
-/** Days on which the blend is spread: evenly over the first 60 percent of the season (a judgement), whole days. */
+/** Days on which the mix is spread: evenly over the first 60 percent of the season (a judgement), whole days. */
 export function applicationDays(count: number, seasonDays: number): readonly number[] {
   return Array.from({ length: count }, (_, i) => Math.round((i * 0.6 * seasonDays) / count));
 }
@@ -116,7 +116,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     `currency: ${answers.currency}`,
     `units: ${units}`,
     "",
-    "# What may go into the blend. Price lists of stores go before the prices there: `prices: [store.csv]`.",
+    "# What may go into the mix. Price lists of stores go before the prices there: `prices: [store.csv]`.",
     "amendments: amendments.yaml",
     "",
     "# What the crop needs over the season: a shipped recipe (`barrowmix list crops`), or a file of your own.",
@@ -133,13 +133,13 @@ function planText(answers: Answers, crop: CropFacts): string {
     ...(plants === undefined && crop.spacing ? [apart(crop.spacing[units])] : []),
     `soil_temperature: ${answers.temperature}    # mean over the season; cold soil gives more slowly`,
     "",
-    "# What feeds the crop without the blend is taken off the need.",
+    "# What feeds the crop without the mix is taken off the need.",
     "# credits:",
     `#   - {from: compost, material: compost, spread: ${compost}, per: ${per}, day: -20}`,
     `#   - {from: well, nitrate_n: 8 mg/L, water: ${units === "us" ? "12 in}" : "300 mm}"}`,
     `#   - {from: last year's clover, per: ${per}, N: ${credit}, release: medium}`,
     "",
-    "# When the blend is spread, in days from planting. The parts are equal, unless each says its share: `share: 40%`.",
+    "# When the mix is spread, in days from planting. The parts are equal, unless each says its share: `share: 40%`.",
     "applications:",
     ...applications,
     "",
@@ -148,7 +148,7 @@ function planText(answers: Answers, crop: CropFacts): string {
     `batch: ${answers.batch}    # what the barrow or mixer holds`,
     `scale: ${USUAL[units].scale}    # how finely you weigh`,
     "",
-    "# Bounds on single amendments, as shares of the blend or as weights.",
+    "# Bounds on single amendments, as shares of the mix or as weights.",
     "# limits:",
     `#   ${answers.amendments[0]}: {max_share: 30%}`,
     "# simple: {most: 5}    # at most five amendments",

@@ -23,6 +23,7 @@ import {
   starterFiles,
   USUAL,
   USUAL_AMENDMENTS,
+  USUAL_APPLICATIONS,
 } from "../../src/files/starter.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
@@ -334,7 +335,12 @@ describe("the usual choice of amendments", () => {
           batch: USUAL.metric.batch,
           amendments: USUAL_AMENDMENTS,
         },
-        { name: crop, seasonDays: season, yield: undefined },
+        {
+          name: crop,
+          seasonDays: season,
+          yield: undefined,
+          spacing: { us: "18 in x 5 ft", metric: "45 x 150 cm", plantM2: 0.7 },
+        },
         shippedEntries,
         { plan: {}, amendments: {}, mix: {} },
       );
@@ -347,6 +353,9 @@ describe("the usual choice of amendments", () => {
       );
       if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
       expect(loaded.value.plan.warnings).toEqual([]);
+      // Where nothing else is asked for, the plan is read on one screen; each round more is one line.
+      const lines = files[0]!.text.trimEnd().split("\n").length;
+      expect(lines - Math.max(0, applications - USUAL_APPLICATIONS)).toBeLessThanOrEqual(45);
       expect((await solvePlan(loaded.value.plan)).status).toBe("optimal");
     },
   );
