@@ -5,35 +5,21 @@ import { parseBare, parseNumber } from "../../numerals.ts";
 import { readNutrient } from "../../nutrients.ts";
 import { parseQuantity } from "../../units.ts";
 import type { FileFault } from "../codes.ts";
-import { freeMap, held, later, lazy, list, map, parsed, read, remarks, report, taken } from "./base.ts";
+import * as s from "./base.ts";
 import { type ByNutrient, nutrientMap } from "./nutrients.ts";
 import { releaseClassSchema, releaseSchema, SUM_TOLERANCE } from "./release.ts";
 import { analysedSchema, kindsSchema, variesSchema } from "./sure.ts";
-import {
-  ALL,
-  choice,
-  label,
-  massOrVolume,
-  massPer,
-  number,
-  outOfBounds,
-  paths,
-  percent,
-  quantity,
-  share,
-  standing,
-  yesNo,
-} from "./values.ts";
+import * as v from "./values.ts";
 
 /** Less than a part in a billion is no content, and past what a solver can tell apart. */
 export const LEAST_PERCENT = 1e-7;
 
 export const analysisValue = () =>
-  read(z.union([z.number(), z.string()], { error: "a number of percent" }), (input, ctx): number => {
+  s.read(z.union([z.number(), z.string()], { error: "a number of percent" }), (input, ctx): number => {
     const value = typeof input === "number" ? input : (parseNumber(input) ?? Number.NaN);
-    if (Number.isNaN(value)) return taken(parseQuantity(input, "share", ALL), ctx);
+    if (Number.isNaN(value)) return s.taken(parseQuantity(input, "share", v.ALL), ctx);
     if (value !== 0 && (value < LEAST_PERCENT || value > 100))
-      report(ctx, {
+      s.report(ctx, {
         code: "number-range",
         given: input,
         wrong: value > 0 && value < LEAST_PERCENT ? "is too small to be on a label" : "is not a percentage",
@@ -56,28 +42,28 @@ export function overfull({ K2O: potash = 0, ...others }: NutrientMap): FileFault
   return (
     total > 1 + SUM_TOLERANCE && {
       code: "analysis-sum",
-      wrong: `what this analysis names weighs ${percent(total)} of the bag`,
+      wrong: `what this analysis names weighs ${v.percent(total)} of the bag`,
       hint: "the parts of a bag cannot weigh more than the bag",
     }
   );
 }
 
 /** An analysis in canonical terms. */
-export const analysis = lazy(() =>
-  held(
-    read(nutrientMap(analysisValue(), "a map of percentages, for instance `{N: 13, S: 1.5}`"), fractionsOf),
+export const analysis = s.lazy(() =>
+  s.held(
+    s.read(nutrientMap(analysisValue(), "a map of percentages, for instance `{N: 13, S: 1.5}`"), fractionsOf),
     (fractions) => [overfull(fractions)],
   ),
 );
 
 /** What costs nothing is said in a word: a price of 0 is what is left where a spreadsheet has a blank. */
 const price = () =>
-  parsed(
+  s.parsed(
     "a price",
     (input) =>
       String(input).trim().toLowerCase() === "free" ? { ok: true, value: 0 } : parseBare(input, "a price"),
     (value, input) => [
-      outOfBounds("a price", value, { least: 0 }, input),
+      v.outOfBounds("a price", value, { least: 0 }, input),
       value === 0 &&
         typeof input === "number" && {
           code: "number-range",
@@ -88,12 +74,12 @@ const price = () =>
     ],
   );
 
-const pack = lazy(() =>
-  map(
+const pack = s.lazy(() =>
+  s.map(
     {
-      size: massOrVolume({ positive: true }),
+      size: v.massOrVolume({ positive: true }),
       price: price(),
-      supplier: label("the id of a supplier"),
+      supplier: v.label("the id of a supplier"),
     },
     "a pack such as `{size: 50 lb, price: 38.50}`",
     ["size", "price"],
@@ -104,7 +90,7 @@ const pack = lazy(() =>
 export const DENSITY_KG_PER_L = { least: 0.03, most: 5 } as const;
 
 export const density = () =>
-  quantity(
+  v.quantity(
     "density",
     { positive: true },
     "a density, for instance `0.6 kg/L` or `38 lb/cu ft`",
@@ -125,28 +111,28 @@ export const ORGANIC_WORDS = ["listed", "restricted", "prohibited", "unknown"] a
 export const CCE = { least: -3.2, most: 2.5 } as const;
 
 const cce = () =>
-  held(share({ most: { value: CCE.most, text: "`250%`" }, negative: true }), (value) => [
+  s.held(v.share({ most: { value: CCE.most, text: "`250%`" }, negative: true }), (value) => [
     value < CCE.least && {
       code: "number-range",
-      wrong: `${percent(value)} is too much`,
+      wrong: `${v.percent(value)} is too much`,
       hint: "at least `-320%`; pure sulfur has -312%",
     },
   ]);
 
 /** The keys of one amendment. */
-export const amendmentShape = lazy(() => ({
-  name: label("a name"),
+export const amendmentShape = s.lazy(() => ({
+  name: v.label("a name"),
   analysis: analysis(),
   /** What of the analysis counts as grade: available phosphate, soluble potash. */
-  grade: later(() =>
-    read(nutrientMap(analysisValue(), "a map of percentages, for instance `{P2O5: 3}`"), fractionsOf),
+  grade: s.later(() =>
+    s.read(nutrientMap(analysisValue(), "a map of percentages, for instance `{P2O5: 3}`"), fractionsOf),
   ),
-  packs: list(pack(), "a list of packs, for instance `- {size: 50 lb, price: 38.50}`"),
-  bulk: later(() =>
+  packs: s.list(pack(), "a list of packs, for instance `- {size: 50 lb, price: 38.50}`"),
+  bulk: s.later(() =>
     z.nullable(
-      read(
-        map(
-          { price: price(), per: massPer("a weight, for instance `lb`") },
+      s.read(
+        s.map(
+          { price: price(), per: v.massPer("a weight, for instance `lb`") },
           "a map such as `{price: 0.12, per: lb}`",
           ["price", "per"],
         ),
@@ -154,32 +140,34 @@ export const amendmentShape = lazy(() => ({
       ),
     ),
   ),
-  placeholder: yesNo(),
-  supplier: label("the id of a supplier"),
+  placeholder: v.yesNo(),
+  supplier: v.label("the id of a supplier"),
   release: releaseSchema(),
   density: density(),
-  stock: massOrVolume(),
-  organic: choice(ORGANIC_WORDS),
-  kind: choice(MATERIAL_KINDS),
-  salt_index: number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
-  cce: later(cce),
-  phosphate: choice(PHOSPHATES),
+  stock: v.massOrVolume(),
+  organic: v.choice(ORGANIC_WORDS),
+  kind: v.choice(MATERIAL_KINDS),
+  salt_index: v.number("a salt index (sodium nitrate is 100)", { least: 0, most: 400 }),
+  cce: s.later(cce),
+  phosphate: v.choice(PHOSPHATES),
   /** Of a raw manure. */
-  ammonium_n: later(analysisValue),
-  animal: choice(ANIMALS),
-  dry_matter: share({ ...ALL, positive: true }),
-  brand: label("the brand on the bag"),
-  standing: later(() => standing("analysis", "release", "density", "salt_index")),
-  varies: later(variesSchema),
-  analysed: later(analysedSchema),
-  ...remarks(),
+  ammonium_n: s.later(analysisValue),
+  animal: v.choice(ANIMALS),
+  dry_matter: v.share({ ...v.ALL, positive: true }),
+  brand: v.label("the brand on the bag"),
+  standing: s.later(() => v.standing("analysis", "release", "density", "salt_index")),
+  varies: s.later(variesSchema),
+  analysed: s.later(analysedSchema),
+  ...s.remarks(),
 }));
 
 /** The top of an amendments file. */
-export const amendmentsFileShape = lazy(() => ({
-  include: later(paths),
-  amendments: later(() => freeMap(map(amendmentShape(), "a map of fields"), "a map from id to amendment")),
-  releases: later(() => freeMap(releaseClassSchema(), "a map from class to release")),
-  kinds: later(kindsSchema),
-  ...remarks(),
+export const amendmentsFileShape = s.lazy(() => ({
+  include: s.later(v.paths),
+  amendments: s.later(() =>
+    s.freeMap(s.map(amendmentShape(), "a map of fields"), "a map from id to amendment"),
+  ),
+  releases: s.later(() => s.freeMap(releaseClassSchema(), "a map from class to release")),
+  kinds: s.later(kindsSchema),
+  ...s.remarks(),
 }));

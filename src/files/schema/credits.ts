@@ -5,43 +5,14 @@ import { parseWaterContent } from "../../units.ts";
 import { crossed } from "../faults.ts";
 import { analysis, analysisValue, density } from "./amendments.ts";
 import { sourceText } from "./amounts.ts";
-import {
-  bareMap,
-  type Ctx,
-  freeMap,
-  later,
-  lazy,
-  map,
-  parsed,
-  read,
-  remarks,
-  report,
-  reportAll,
-  type Schema,
-  type Ties,
-  untied,
-} from "./base.ts";
+import * as s from "./base.ts";
 import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
 import { curveSchema, releaseSchema } from "./release.ts";
 import { spreadShare } from "./sure.ts";
-import {
-  ALL,
-  day,
-  either,
-  firstKind,
-  label,
-  MASS_OR_RATE,
-  type MassOrRate,
-  massOrRate,
-  type OfKind,
-  parseEither,
-  per,
-  quantity,
-  share,
-} from "./values.ts";
+import * as v from "./values.ts";
 
 /** What is spread of a credited material: a weight, a rate, a volume or a depth, in kg, kg/m2, L or m. */
-export type Spread = OfKind<keyof typeof SPREAD_KINDS>;
+export type Spread = v.OfKind<keyof typeof SPREAD_KINDS>;
 const SPREAD_KINDS = { mass: "mass", rate: "rate", litres: "volume", depth: "length" } as const;
 
 /** Six inches: no one spreads a deeper layer. */
@@ -65,7 +36,7 @@ function depthOf(layer: Spread, input: string | number): Reading<Spread> {
 }
 
 function parseSpread(input: string | number): Reading<Spread> {
-  const reading = firstKind(SPREAD_KINDS, { positive: true }, input);
+  const reading = v.firstKind(SPREAD_KINDS, { positive: true }, input);
   if (reading.ok) return reading.value.kind === "depth" ? depthOf(reading.value, input) : reading;
   const [asMass] = reading.faults;
   return asMass!.code === "unit-kind"
@@ -80,50 +51,50 @@ function parseSpread(input: string | number): Reading<Spread> {
 }
 
 /** In a credit a nutrient is an amount; the nitrogen of a dry matter is a share of it. */
-function parseAmountOrShare(input: string | number): Reading<MassOrRate | OfKind<"share">> {
-  const part = firstKind({ share: "share" }, ALL, input);
-  return part.ok ? part : parseEither(MASS_OR_RATE, {}, input);
+function parseAmountOrShare(input: string | number): Reading<v.MassOrRate | v.OfKind<"share">> {
+  const part = v.firstKind({ share: "share" }, v.ALL, input);
+  return part.ok ? part : v.parseEither(v.MASS_OR_RATE, {}, input);
 }
 
-const creditShape = lazy(() => ({
-  from: label("what it comes from"),
-  per: per(),
+const creditShape = s.lazy(() => ({
+  from: v.label("what it comes from"),
+  per: v.per(),
   release: curveSchema(),
-  day: day(),
+  day: v.day(),
   /** The credit comes evenly from `day` to this day. */
-  until: day(),
-  spread: parsed("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`", parseSpread),
+  until: v.day(),
+  spread: s.parsed("what is spread, for instance `200 lb`, `5 t/ha`, `1 cu yd` or `0.5 in`", parseSpread),
   analysis: analysis(),
   density: density(),
   /** A material of the shipped list of credits. */
-  material: label("a material of the shipped list"),
+  material: v.label("a material of the shipped list"),
   /** Of a green manure. */
-  dry_matter: massOrRate(),
+  dry_matter: v.massOrRate(),
   /** Share of the soil's weight. */
-  organic_matter: share(),
+  organic_matter: v.share(),
   /** Nitrogen for each percent of organic matter, kg/m2. */
-  n_per_percent: quantity("rate"),
-  water: either({ depth: "length", litres: "volume" }),
+  n_per_percent: v.quantity("rate"),
+  water: v.either({ depth: "length", litres: "volume" }),
   /** Of the water, kg/L. */
-  nitrate_n: parsed("what the water holds, for instance `8 mg/L`", parseWaterContent),
-  nitrate: parsed("what the water holds, for instance `35 mg/L`", parseWaterContent),
+  nitrate_n: s.parsed("what the water holds, for instance `8 mg/L`", parseWaterContent),
+  nitrate: s.parsed("what the water holds, for instance `35 mg/L`", parseWaterContent),
   /** Standard deviation, as a share of what it brings. */
-  varies: later(spreadShare),
-  ...remarks(),
-  ...nutrientKeys(parsed("a weight or a rate, for instance `0.6 lb`", parseAmountOrShare)),
+  varies: s.later(spreadShare),
+  ...s.remarks(),
+  ...nutrientKeys(s.parsed("a weight or a rate, for instance `0.6 lb`", parseAmountOrShare)),
 }));
 
-const writtenCredit = lazy(() =>
+const writtenCredit = s.lazy(() =>
   mapWithNutrients(creditShape(), "a credit such as `{from: compost, per: 1000 sq ft, N: 0.6 lb}`", ["from"]),
 );
 type WrittenCredit = z.output<ReturnType<typeof writtenCredit>>;
 
 /** Reports nutrients that are no amounts, or beside a dry matter anything but the share of nitrogen in it. */
-function checkNutrients({ nutrients, dry_matter }: WrittenCredit, ctx: Ctx): void {
+function checkNutrients({ nutrients, dry_matter }: WrittenCredit, ctx: s.Ctx): void {
   for (const { name, nutrient, value } of nutrients)
     if (value.kind !== "share") {
       if (dry_matter !== undefined)
-        report(ctx, {
+        s.report(ctx, {
           code: "key-conflict",
           path: [name],
           given: name,
@@ -131,7 +102,7 @@ function checkNutrients({ nutrients, dry_matter }: WrittenCredit, ctx: Ctx): voi
           hint: "with a dry matter give the share of nitrogen in it, for instance `N: 2%`; other amounts are a credit of their own",
         });
     } else if (dry_matter === undefined || nutrient !== "N")
-      report(ctx, {
+      s.report(ctx, {
         code: "unit-kind",
         path: [name],
         given: name,
@@ -149,14 +120,14 @@ const WAYS_OF_CREDIT =
   "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `dry_matter` with `N: 2%` or `material`, `organic_matter`, or `nitrate_n` with `water`";
 
 /** A credit is given in one way. */
-function checkWays(credit: WrittenCredit, ctx: Ctx): void {
+function checkWays(credit: WrittenCredit, ctx: s.Ctx): void {
   const amount = credit.nutrients.find(({ value }) => value.kind !== "share");
   const ways = [
     ...(amount === undefined || credit.dry_matter !== undefined ? [] : [amount.name]),
     ...WAYS.filter((key) => credit[key] !== undefined),
   ];
   if (ways.length === 0)
-    report(ctx, {
+    s.report(ctx, {
       code: "key-missing",
       ...(credit.water === undefined
         ? { wrong: "this credit names no nutrient", hint: `give ${WAYS_OF_CREDIT}` }
@@ -166,7 +137,7 @@ function checkWays(credit: WrittenCredit, ctx: Ctx): void {
           }),
     });
   if (ways.length > 1)
-    report(ctx, {
+    s.report(ctx, {
       code: "key-conflict",
       path: [ways[1]!],
       at: "key",
@@ -177,7 +148,7 @@ function checkWays(credit: WrittenCredit, ctx: Ctx): void {
 
 const SPREAD_NEEDED = "say how much was spread, for instance `spread: 200 lb`";
 const WATER_NEEDED = "say how much water is given, for instance `water: 12 in`";
-const TIES: Ties = {
+const TIES: s.Ties = {
   needs: [
     ["spread", ["analysis", "material"], "say what it holds: `analysis: {N: 1.5}`, or a shipped `material`"],
     ["dry_matter", ["material", "N"], "say how much nitrogen is in it, for instance `N: 2%`"],
@@ -196,9 +167,9 @@ const TIES: Ties = {
 };
 
 /** The days go forward, and what is spread by volume has a density. */
-function checkTimeAndVolume({ day = 0, until, spread, density, material }: WrittenCredit, ctx: Ctx): void {
+function checkTimeAndVolume({ day = 0, until, spread, density, material }: WrittenCredit, ctx: s.Ctx): void {
   if (until !== undefined && until <= day)
-    report(ctx, {
+    s.report(ctx, {
       code: "range-crossed",
       path: ["until"],
       wrong: `\`until\` is not after day ${day}`,
@@ -206,7 +177,7 @@ function checkTimeAndVolume({ day = 0, until, spread, density, material }: Writt
     });
   const byVolume = spread?.kind === "litres" || spread?.kind === "depth";
   if (byVolume && density === undefined && material === undefined)
-    report(ctx, {
+    s.report(ctx, {
       code: "density-missing",
       path: ["spread"],
       wrong: "what is spread is given by volume, and no density is known",
@@ -215,19 +186,19 @@ function checkTimeAndVolume({ day = 0, until, spread, density, material }: Writt
 }
 
 /** One `credits:` entry. */
-export const creditSchema = lazy(() =>
-  read(writtenCredit(), (credit, ctx) => {
+export const creditSchema = s.lazy(() =>
+  s.read(writtenCredit(), (credit, ctx) => {
     checkNutrients(credit, ctx);
     checkWays(credit, ctx);
     const given = (key: string): boolean =>
       Object.hasOwn(credit, key) || credit.nutrients.some((entry) => entry.name === key);
-    reportAll(ctx, untied(TIES, given));
+    s.reportAll(ctx, s.untied(TIES, given));
     checkTimeAndVolume(credit, ctx);
     const { day = 0, dry_matter, nutrients } = credit;
     return {
       ...credit,
       day,
-      nutrients: dry_matter ? [] : (nutrients as readonly ByNutrient<MassOrRate>[]),
+      nutrients: dry_matter ? [] : (nutrients as readonly ByNutrient<v.MassOrRate>[]),
       /** The share of nitrogen in a green manure; absent: that of the material. */
       dryMatterN: dry_matter && nutrients.find((entry) => entry.nutrient === "N")?.value.value,
     };
@@ -243,12 +214,12 @@ export interface Span {
   readonly most: number;
 }
 
-const span = (value: Schema<number>, expected: string) =>
+const span = (value: s.Schema<number>, expected: string) =>
   z.union(
     [
-      read(value, (one): Span => ({ least: one, most: one })),
-      read(bareMap({ min: value, max: value }, expected, ["min", "max"]), ({ min, max }, ctx): Span => {
-        if (min > max) report(ctx, { ...crossed("`max`"), path: ["max"] });
+      s.read(value, (one): Span => ({ least: one, most: one })),
+      s.read(s.bareMap({ min: value, max: value }, expected, ["min", "max"]), ({ min, max }, ctx): Span => {
+        if (min > max) s.report(ctx, { ...crossed("`max`"), path: ["max"] });
         return { least: min, most: max };
       }),
     ],
@@ -256,11 +227,11 @@ const span = (value: Schema<number>, expected: string) =>
   );
 
 /** One entry under `credit_sources`. */
-export const creditSourceSchema = lazy(() =>
-  read(
-    map(
+export const creditSourceSchema = s.lazy(() =>
+  s.read(
+    s.map(
       {
-        name: label("a name"),
+        name: v.label("a name"),
         analysis: nutrientMap(
           span(analysisValue(), "a number of percent, or a range such as `{min: 1.5, max: 3.5}`"),
           "a map of percentages",
@@ -276,15 +247,15 @@ export const creditSourceSchema = lazy(() =>
 );
 
 /** The keys of the list of what feeds a crop besides a blend. */
-export const creditSourcesShape = lazy(() => ({
-  credit_sources: freeMap(creditSourceSchema(), "a map from material to what it holds"),
-  soil_organic_matter: read(
-    map(
-      { n_per_percent: span(quantity("rate"), "a rate such as `15 lb/acre`, or a range") },
+export const creditSourcesShape = s.lazy(() => ({
+  credit_sources: s.freeMap(creditSourceSchema(), "a map from material to what it holds"),
+  soil_organic_matter: s.read(
+    s.map(
+      { n_per_percent: span(v.quantity("rate"), "a rate such as `15 lb/acre`, or a range") },
       "a map such as `{n_per_percent: {min: 10 lb/acre, max: 20 lb/acre}}`",
       ["n_per_percent"],
     ),
     (entry) => ({ ...entry, source: sourceText(entry.source) }),
   ),
-  ...remarks(),
+  ...s.remarks(),
 }));

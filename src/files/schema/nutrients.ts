@@ -1,7 +1,7 @@
 /** Maps by nutrient, in the names that people use, read into canonical terms. */
 import * as z from "zod/mini";
 import { NUTRIENT_NAMES, type NutrientForm, type NutrientName, readNutrient } from "../../nutrients.ts";
-import { bareMap, type Ctx, type Read, read, report, type Schema, type Shape } from "./base.ts";
+import * as s from "./base.ts";
 
 /** One entry of a map by nutrient, in canonical terms: amounts are to be multiplied by `factor`. */
 export interface ByNutrient<T> extends NutrientForm {
@@ -16,33 +16,33 @@ export interface Nutrients<T> {
 }
 
 /** The keys of a map by nutrient; one schema serves all of them. */
-export const nutrientKeys = <T>(value: Schema<T>) => {
+export const nutrientKeys = <T>(value: s.Schema<T>) => {
   const entry = z.optional(value);
   return Object.fromEntries(NUTRIENT_NAMES.map((name) => [name, entry])) as unknown as Readonly<
-    Record<NutrientName, Schema<T>>
+    Record<NutrientName, s.Schema<T>>
   >;
 };
 
 /** A map from nutrient to value, and nothing else. */
-export const nutrientMap = <T>(value: Schema<T>, expected: string) =>
-  read(mapWithNutrients(nutrientKeys(value), expected), ({ nutrients }) => nutrients);
+export const nutrientMap = <T>(value: s.Schema<T>, expected: string) =>
+  s.read(mapWithNutrients(nutrientKeys(value), expected), ({ nutrients }) => nutrients);
 
 /** A map that has nutrients among its keys; what it gives of them is put together under `nutrients`. */
 export const mapWithNutrients = <
-  S extends Shape & Readonly<Record<NutrientName, Schema>>,
+  S extends s.Shape & Readonly<Record<NutrientName, s.Schema>>,
   R extends keyof S = never,
 >(
   shape: S,
   expected: string,
   required: readonly R[] = [],
 ) =>
-  read(
-    bareMap(shape, expected, required),
-    (input, ctx) => byNutrient(input, ctx) as Nutrients<z.output<S["N"]>> & Omit<Read<S, R>, NutrientName>,
+  s.read(
+    s.bareMap(shape, expected, required),
+    (input, ctx) => byNutrient(input, ctx) as Nutrients<z.output<S["N"]>> & Omit<s.Read<S, R>, NutrientName>,
   );
 
 /** A map with what it has by nutrient put together; two names for one nutrient are reported. */
-function byNutrient(input: Readonly<Record<string, unknown>>, ctx: Ctx): Nutrients<unknown> {
+function byNutrient(input: Readonly<Record<string, unknown>>, ctx: s.Ctx): Nutrients<unknown> {
   const others: Record<string, unknown> = {};
   const nutrients: ByNutrient<unknown>[] = [];
   for (const [name, value] of Object.entries(input)) {
@@ -57,7 +57,7 @@ function byNutrient(input: Readonly<Record<string, unknown>>, ctx: Ctx): Nutrien
         [twin.name, name],
         [name, twin.name],
       ] as const)
-        report(ctx, {
+        s.report(ctx, {
           code: "nutrient-twice",
           path: [here],
           at: "key",

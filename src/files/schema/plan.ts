@@ -6,54 +6,23 @@ import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../caution-thresholds.ts";
 import { amendmentShape } from "./amendments.ts";
-import {
-  type Faults,
-  freeMap,
-  held,
-  later,
-  lazy,
-  list,
-  map,
-  parsed,
-  read,
-  remarks,
-  type Schema,
-  tied,
-  written,
-} from "./base.ts";
+import * as s from "./base.ts";
 import { creditSchema } from "./credits.ts";
 import { releaseClassSchema } from "./release.ts";
 import { soilTestSchema } from "./soil-test.ts";
 import { kindsSchema, planVariesSchema, sureSchema } from "./sure.ts";
 import { targetShape } from "./target.ts";
-import {
-  ALL,
-  byDay,
-  choice,
-  day,
-  ids,
-  label,
-  malformed,
-  massOrVolume,
-  money,
-  number,
-  percent,
-  quantity,
-  share,
-  soilTemperature,
-  text,
-  yesNo,
-} from "./values.ts";
+import * as v from "./values.ts";
 
 /** One `applications:` entry. */
-export const applicationSchema = lazy(() =>
-  map(
+export const applicationSchema = s.lazy(() =>
+  s.map(
     {
-      name: label("a name"),
-      day: day(),
-      share: share({ ...ALL, positive: true }),
-      placement: choice(PLACEMENTS),
-      dug_in: quantity("time"),
+      name: v.label("a name"),
+      day: v.day(),
+      share: v.share({ ...v.ALL, positive: true }),
+      placement: v.choice(PLACEMENTS),
+      dug_in: v.quantity("time"),
     },
     "an application such as `{name: planting, day: 0, share: 40%}`",
     ["day"],
@@ -61,15 +30,15 @@ export const applicationSchema = lazy(() =>
 );
 
 /** One `limits:` entry. */
-export const limitSchema = lazy(() =>
-  map(
+export const limitSchema = s.lazy(() =>
+  s.map(
     {
-      min_share: share(),
-      max_share: share(),
-      min: quantity("mass"),
-      max: quantity("mass"),
-      not_in: read(
-        z.union([z.string(), z.number(), z.array(written("the name of an application"))], {
+      min_share: v.share(),
+      max_share: v.share(),
+      min: v.quantity("mass"),
+      max: v.quantity("mass"),
+      not_in: s.read(
+        z.union([z.string(), z.number(), z.array(s.written("the name of an application"))], {
           error: "a list of applications",
         }),
         (input): string[] => [input].flat().map((name) => String(name).trim()),
@@ -84,13 +53,13 @@ export const limitSchema = lazy(() =>
  * cheapest too.
  * @param upTo what the key of the weight is called.
  */
-export const unrising = (steps: readonly DeliveryStep[], upTo: "up_to" | "upToKg"): Faults => [
+export const unrising = (steps: readonly DeliveryStep[], upTo: "up_to" | "upToKg"): s.Faults => [
   steps.length === 0 && {
     code: "steps-empty",
     wrong: "no step is given",
     hint: "for instance `[{up_to: 100 lb, price: 25}]`",
   },
-  ...steps.flatMap(({ upToKg, price }, i): Faults => {
+  ...steps.flatMap(({ upToKg, price }, i): s.Faults => {
     const before = steps[i - 1];
     return [
       upToKg === undefined &&
@@ -119,11 +88,11 @@ export const unrising = (steps: readonly DeliveryStep[], upTo: "up_to" | "upToKg
 ];
 
 const deliverySteps = () =>
-  held(
-    list(
-      read(
-        map(
-          { up_to: quantity("mass", { positive: true }), price: money("the charge for a delivery") },
+  s.held(
+    s.list(
+      s.read(
+        s.map(
+          { up_to: v.quantity("mass", { positive: true }), price: v.money("the charge for a delivery") },
           "a step such as `{up_to: 100 lb, price: 25}`",
           ["price"],
         ),
@@ -135,14 +104,14 @@ const deliverySteps = () =>
   );
 
 /** One `suppliers:` entry. */
-export const supplierSchema = lazy(() =>
-  map(
+export const supplierSchema = s.lazy(() =>
+  s.map(
     {
-      name: label("a name"),
-      delivery: money("the charge for a delivery"),
-      free_over: money("the order value from which delivery is free"),
-      per: quantity("price"),
-      percent: share(),
+      name: v.label("a name"),
+      delivery: v.money("the charge for a delivery"),
+      free_over: v.money("the order value from which delivery is free"),
+      per: v.quantity("price"),
+      percent: v.share(),
       steps: deliverySteps(),
     },
     "a map such as `{delivery: 35, free_over: 250}`",
@@ -150,32 +119,35 @@ export const supplierSchema = lazy(() =>
 );
 
 /** One `prices:` entry that says more than a file. */
-export const priceListSchema = lazy(() =>
-  map(
+export const priceListSchema = s.lazy(() =>
+  s.map(
     {
-      file: label("the name of a price list (CSV)"),
+      file: v.label("the name of a price list (CSV)"),
       supplier: supplierId(),
-      names: freeMap(
-        label("the id of an amendment"),
+      names: s.freeMap(
+        v.label("the id of an amendment"),
         "a map from the store's names to your ids, for instance `{Feather Meal 13-0-0: feather-meal}`",
       ),
-      decimal: choice(["point", "comma"]),
+      decimal: v.choice(["point", "comma"]),
     },
     "a price list such as `{file: valley.csv, supplier: valley-feed}`",
     ["file"],
   ),
 );
 
-const supplierId = () => held(label("the id of a supplier"), (id) => [malformed(id)]);
+const supplierId = () => s.held(v.label("the id of a supplier"), (id) => [v.malformed(id)]);
 
-export const batch = lazy(() =>
+export const batch = s.lazy(() =>
   z.union(
     [
-      massOrVolume({ positive: true }),
-      read(
-        tied(
-          map(
-            { size: quantity("mass", { positive: true }), volume: quantity("volume", { positive: true }) },
+      v.massOrVolume({ positive: true }),
+      s.read(
+        s.tied(
+          s.map(
+            {
+              size: v.quantity("mass", { positive: true }),
+              volume: v.quantity("volume", { positive: true }),
+            },
             "a map such as `{size: 60 lb}` or `{volume: 6 cu ft}`",
           ),
           {
@@ -191,29 +163,29 @@ export const batch = lazy(() =>
 );
 
 /** The measures of a bed. */
-export const bedShape = lazy(() => ({
-  plants: number("a number of plants", { above: 0, whole: true }),
-  area: quantity("area", { positive: true }),
-  rows: number("a number of rows", { above: 0, whole: true }),
-  row_length: quantity("length", { positive: true }),
-  beds_alike: number("a number of beds", { above: 0, whole: true }),
+export const bedShape = s.lazy(() => ({
+  plants: v.number("a number of plants", { above: 0, whole: true }),
+  area: v.quantity("area", { positive: true }),
+  rows: v.number("a number of rows", { above: 0, whole: true }),
+  row_length: v.quantity("length", { positive: true }),
+  beds_alike: v.number("a number of beds", { above: 0, whole: true }),
 }));
 
-const bed = lazy(() => map(bedShape(), "a map such as `{plants: 240, area: 1500 sq ft}`"));
+const bed = s.lazy(() => s.map(bedShape(), "a map such as `{plants: 240, area: 1500 sq ft}`"));
 
 /** No soil drains outside of these: water at field capacity, by volume. */
 const soilHolds = () =>
-  held(quantity("share"), (holds) => [
+  s.held(v.quantity("share"), (holds) => [
     (holds < 0.05 || holds > 0.6) && {
       code: "number-range",
-      given: percent(holds),
+      given: v.percent(holds),
       wrong: "is no soil's water at field capacity",
       hint: "sand holds about 12%, loam 25%, clay 40%; between 5% and 60%",
     },
   ]);
 
 /** Roots of annual crops go no deeper. */
-const rootDepth = () => quantity("length", { positive: true, most: { value: 3, text: "`3 m`" } });
+const rootDepth = () => v.quantity("length", { positive: true, most: { value: 3, text: "`3 m`" } });
 
 /** A pH outside these is no soil that grows a crop. */
 export const PH = { least: 3, most: 10 } as const;
@@ -223,7 +195,7 @@ export const SALINITY = { least: 0, most: 50 } as const;
 
 /** Salt of the soil: `3.1 dS/m`, or mS/cm or mmhos/cm, which are the same. */
 const salinity = () =>
-  parsed("the salt of the soil, for instance `3.1 dS/m`", (input) => {
+  s.parsed("the salt of the soil, for instance `3.1 dS/m`", (input) => {
     const written = String(input).trim();
     const match = /^([\d.,/ ]+?)\s*(?:ds\/m|ms\/cm|mmhos?\/cm)?$/i.exec(written);
     const value = match ? parseNumber(match[1]!) : null;
@@ -238,17 +210,17 @@ const salinity = () =>
     };
   });
 
-const soil = lazy(() =>
-  read(
-    map(
+const soil = s.lazy(() =>
+  s.read(
+    s.map(
       {
-        pH: number("a pH such as `6.4`", PH),
-        ph: number("a pH such as `6.4`", PH),
-        organic_matter: share(),
-        holds: later(soilHolds),
-        roots: later(rootDepth),
-        P_rating: label("a rating of phosphorus such as `high`"),
-        p_rating: label("a rating of phosphorus such as `high`"),
+        pH: v.number("a pH such as `6.4`", PH),
+        ph: v.number("a pH such as `6.4`", PH),
+        organic_matter: v.share(),
+        holds: s.later(soilHolds),
+        roots: s.later(rootDepth),
+        P_rating: v.label("a rating of phosphorus such as `high`"),
+        p_rating: v.label("a rating of phosphorus such as `high`"),
         EC: salinity(),
         ec: salinity(),
       },
@@ -262,7 +234,7 @@ const soil = lazy(() =>
   ),
 );
 
-export const currencyFaults = (code: string): Faults => [
+export const currencyFaults = (code: string): s.Faults => [
   !/^[A-Z]{3}$/.test(code) && {
     code: "choice-unknown",
     given: code,
@@ -273,111 +245,113 @@ export const currencyFaults = (code: string): Faults => [
   },
 ];
 
-export const currency = () => held(text("a currency such as `USD`"), currencyFaults);
+export const currency = () => s.held(v.text("a currency such as `USD`"), currencyFaults);
 
 /** Shares of a threshold may pass the whole: twice the need is 200%. */
 const FAR_ABOVE: QuantityRules = { most: { value: 100, text: "`10000%`" } };
 
 const thresholds = () =>
-  map(
+  s.map(
     Object.fromEntries(
       Object.entries(CAUTION_THRESHOLDS).map(([code, { dimension }]) => [
         code,
-        quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
+        v.quantity(dimension, dimension === "share" ? FAR_ABOVE : {}),
       ]),
-    ) as Record<ThresholdCode, Schema<number>>,
+    ) as Record<ThresholdCode, s.Schema<number>>,
     "a map from caution to threshold, for instance `{boron: 1 lb/acre}`",
   );
 
 /** The keys of a plan. */
-export const planShape = lazy(() => ({
-  plan: label("the name of the plan"),
+export const planShape = s.lazy(() => ({
+  plan: v.label("the name of the plan"),
   currency: currency(),
-  units: choice(["us", "metric"]),
-  amendments: later(() =>
+  units: v.choice(["us", "metric"]),
+  amendments: s.later(() =>
     z.union(
       [
         z.string(),
-        z.array(z.union([z.string(), z.record(z.string(), map(amendmentShape(), "a map of fields"))])),
-        z.record(z.string(), map(amendmentShape(), "a map of fields")),
+        z.array(z.union([z.string(), z.record(z.string(), s.map(amendmentShape(), "a map of fields"))])),
+        z.record(z.string(), s.map(amendmentShape(), "a map of fields")),
       ],
       { error: "a path, a list of paths, or a map of amendments" },
     ),
   ),
-  releases: later(() => freeMap(releaseClassSchema(), "a map from class to release")),
-  kinds: later(kindsSchema),
-  target: later(() =>
-    z.union([z.string(), map(targetShape(), "a target")], {
+  releases: s.later(() => s.freeMap(releaseClassSchema(), "a map from class to release")),
+  kinds: s.later(kindsSchema),
+  target: s.later(() =>
+    z.union([z.string(), s.map(targetShape(), "a target")], {
       error: "a path, `{recipe: pepper}`, or a target",
     }),
   ),
-  recipe: label("the name of a shipped recipe"),
-  yield: later(() => quantity("rate", { positive: true })),
-  soil_test: later(soilTestSchema),
+  recipe: v.label("the name of a shipped recipe"),
+  yield: s.later(() => v.quantity("rate", { positive: true })),
+  soil_test: s.later(soilTestSchema),
   bed: bed(),
   soil_temperature: z.union(
     [
-      soilTemperature(),
-      read(
-        z.record(z.string(), soilTemperature()),
-        (input, ctx): Points => byDay(input, ctx, "for instance `{0: 14 C, 60: 20 C}`").points,
+      v.soilTemperature(),
+      s.read(
+        z.record(z.string(), v.soilTemperature()),
+        (input, ctx): Points => v.byDay(input, ctx, "for instance `{0: 14 C, 60: 20 C}`").points,
       ),
     ],
     { error: "a temperature such as `18 C`, or a map from day to temperature," },
   ),
-  soil: later(soil),
-  cover: choice(COVERS),
-  credits: later(() => list(creditSchema(), "a list of credits")),
-  drainage: later(() =>
-    list(
-      map(
-        { day: day(), depth: quantity("length", { most: { value: 2.032, text: "`80 in`" } }) },
+  soil: s.later(soil),
+  cover: v.choice(COVERS),
+  credits: s.later(() => s.list(creditSchema(), "a list of credits")),
+  drainage: s.later(() =>
+    s.list(
+      s.map(
+        { day: v.day(), depth: v.quantity("length", { most: { value: 2.032, text: "`80 in`" } }) },
         "expected drainage such as `{day: 160, depth: 10 in}`",
         ["day", "depth"],
       ),
       "a list of expected drainage, for instance `[{day: 160, depth: 10 in}]`",
     ),
   ),
-  applications: later(() => list(applicationSchema(), "a list of applications")),
-  blend: choice(["one", "each"]),
+  applications: s.later(() => s.list(applicationSchema(), "a list of applications")),
+  blend: v.choice(["one", "each"]),
   batch: batch(),
-  scale: quantity("mass", { positive: true }),
-  limits: later(() => freeMap(limitSchema(), "a map from id to limits")),
-  only: later(ids),
-  exclude: later(ids),
-  simple: later(() =>
-    tied(
-      map(
-        { most: number("a number of amendments", { least: 1, whole: true }), least: quantity("mass") },
+  scale: v.quantity("mass", { positive: true }),
+  limits: s.later(() => s.freeMap(limitSchema(), "a map from id to limits")),
+  only: s.later(v.ids),
+  exclude: s.later(v.ids),
+  simple: s.later(() =>
+    s.tied(
+      s.map(
+        { most: v.number("a number of amendments", { least: 1, whole: true }), least: v.quantity("mass") },
         "a map such as `{most: 5, least: 1 lb}`",
       ),
       { some: [["most", "least"], "for instance `{most: 5, least: 1 lb}`"] },
     ),
   ),
-  require: later(() => choice(["organic-listed"])),
-  suppliers: later(() => freeMap(supplierSchema(), "a map from id to supplier")),
-  prices: later(() =>
+  require: s.later(() => v.choice(["organic-listed"])),
+  suppliers: s.later(() => s.freeMap(supplierSchema(), "a map from id to supplier")),
+  prices: s.later(() =>
     z.union([z.string(), z.array(z.union([z.string(), priceListSchema()])), priceListSchema()], {
       error: "a price list (CSV), or a list of them",
     }),
   ),
   planted: z.string({ error: "the date of planting, for instance `2027-05-20`" }),
-  scoops: later(() =>
-    freeMap(
+  scoops: s.later(() =>
+    s.freeMap(
       z.union([z.string(), z.number()]),
       "a map from your own measures to volumes, for instance `{scoop: 1 quart, barrow: 6 cu ft}`",
     ),
   ),
-  harvest: later(() =>
-    map({ first: day(), touches_soil: yesNo() }, "a map such as `{first: day 75, touches_soil: false}`", [
-      "first",
-    ]),
+  harvest: s.later(() =>
+    s.map(
+      { first: v.day(), touches_soil: v.yesNo() },
+      "a map such as `{first: day 75, touches_soil: false}`",
+      ["first"],
+    ),
   ),
-  check_days: later(() =>
-    list(day(), "a list of days on which needs are checked too, for instance `[60, 75]`"),
+  check_days: s.later(() =>
+    s.list(v.day(), "a list of days on which needs are checked too, for instance `[60, 75]`"),
   ),
-  thresholds: later(thresholds),
-  sure: later(sureSchema),
-  varies: later(planVariesSchema),
-  ...remarks(),
+  thresholds: s.later(thresholds),
+  sure: s.later(sureSchema),
+  varies: s.later(planVariesSchema),
+  ...s.remarks(),
 }));

@@ -3,23 +3,10 @@ import * as z from "zod/mini";
 import type { ReleaseCurve } from "../../model.ts";
 import { defined } from "../../optional.ts";
 import type { QuantityRules } from "../../units.ts";
-import {
-  type Ctx,
-  type Faults,
-  later,
-  lazy,
-  map,
-  type Read,
-  read,
-  remarks,
-  report,
-  reportAll,
-  type Ties,
-  untied,
-} from "./base.ts";
+import * as s from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
 import { spreadShare } from "./sure.ts";
-import { ALL, curve, label, number, percent, quantity, share, soilTemperature, text } from "./values.ts";
+import * as v from "./values.ts";
 
 /** A release as a file states it; class names are resolved later, when every file has been read. */
 export type CurveSpec = (ReleaseCurve | { readonly kind: "class"; readonly name: string }) & {
@@ -31,23 +18,23 @@ export type CurveSpec = (ReleaseCurve | { readonly kind: "class"; readonly name:
 export const SAME_CLASS = "";
 
 /** Below nothing: the material ties up what the soil holds. */
-const TIED_UP: QuantityRules = { ...ALL, negative: true };
+const TIED_UP: QuantityRules = { ...v.ALL, negative: true };
 
 /** The keys that say how something is released. */
-const releaseKeys = lazy(() => ({
-  class: later(() => label("the name of a release class")),
-  varies: later(spreadShare),
-  at_once: share(TIED_UP),
-  later: share(TIED_UP),
-  half_life: quantity("time", { positive: true }),
-  points: curve(),
-  q10: number("the factor of speed per 10 degrees, for instance `2`", { above: 0, most: 10 }),
-  reference: soilTemperature(),
-  t_ref: soilTemperature(),
+const releaseKeys = s.lazy(() => ({
+  class: s.later(() => v.label("the name of a release class")),
+  varies: s.later(spreadShare),
+  at_once: v.share(TIED_UP),
+  later: v.share(TIED_UP),
+  half_life: v.quantity("time", { positive: true }),
+  points: v.curve(),
+  q10: v.number("the factor of speed per 10 degrees, for instance `2`", { above: 0, most: 10 }),
+  reference: v.soilTemperature(),
+  t_ref: v.soilTemperature(),
 }));
 
-const inlineShape = lazy(() => ({ ...releaseKeys(), summary: text("text"), ...remarks() }));
-type Inline = Read<ReturnType<typeof inlineShape>>;
+const inlineShape = s.lazy(() => ({ ...releaseKeys(), summary: v.text("text"), ...s.remarks() }));
+type Inline = s.Read<ReturnType<typeof inlineShape>>;
 
 const DEFAULT_Q10 = 2;
 const DEFAULT_REFERENCE_C = 25;
@@ -57,7 +44,7 @@ const releaseKeysIn = (inline: Inline): string[] =>
   Object.keys(releaseKeys()).filter((key) => Object.hasOwn(inline, key));
 
 const POOLED = ["at_once", "later", "half_life"];
-const TIES: Ties = {
+const TIES: s.Ties = {
   excludes: [
     [
       "class",
@@ -69,12 +56,12 @@ const TIES: Ties = {
   ],
 };
 
-function inlineCurve(inline: Inline, ctx: Ctx): CurveSpec {
+function inlineCurve(inline: Inline, ctx: s.Ctx): CurveSpec {
   const { class: name, varies } = inline;
   const [other] = releaseKeysIn(inline).filter((key) => key !== "class" && key !== "varies");
-  reportAll(
+  s.reportAll(
     ctx,
-    untied(TIES, (key) => Object.hasOwn(inline, key)),
+    s.untied(TIES, (key) => Object.hasOwn(inline, key)),
   );
   const onlyVaries = other === undefined && varies !== undefined;
   const curve: CurveSpec =
@@ -82,19 +69,19 @@ function inlineCurve(inline: Inline, ctx: Ctx): CurveSpec {
   return { ...curve, ...defined({ varies }) };
 }
 
-function ownCurve(inline: Inline, ctx: Ctx): ReleaseCurve {
+function ownCurve(inline: Inline, ctx: s.Ctx): ReleaseCurve {
   const { at_once: atOnce = 0, later = 0, half_life, points, reference, t_ref, q10 = DEFAULT_Q10 } = inline;
   const referenceC = reference ?? t_ref ?? DEFAULT_REFERENCE_C;
   if (points !== undefined) return { kind: "points", points, q10, referenceC };
-  const tiesUpTooMuch = (key: string, part: number): Faults[number] =>
+  const tiesUpTooMuch = (key: string, part: number): s.Faults[number] =>
     part < -1 - SUM_TOLERANCE && {
       code: "release-parts",
       path: [key],
       given: key,
-      wrong: `is ${percent(part)}`,
+      wrong: `is ${v.percent(part)}`,
       hint: "at least -100%: below zero it says how much the material ties up, as a share of what it holds",
     };
-  reportAll(ctx, [
+  s.reportAll(ctx, [
     !POOLED.some((key) => Object.hasOwn(inline, key)) && {
       code: "release-parts",
       wrong: "this release does not say how much becomes available",
@@ -114,28 +101,28 @@ function ownCurve(inline: Inline, ctx: Ctx): ReleaseCurve {
 }
 
 /** What is wrong with two parts of a release, by their keys, that add to more than all. */
-export function tooMuch(parts: Readonly<Record<string, number>>, tolerance: number): Faults[number] {
+export function tooMuch(parts: Readonly<Record<string, number>>, tolerance: number): s.Faults[number] {
   const sum = Object.values(parts).reduce((total, part) => total + part, 0);
   const [one, other] = Object.keys(parts);
   return (
     sum > 1 + tolerance && {
       code: "release-parts",
-      wrong: `\`${one}\` and \`${other}\` add to ${percent(sum)}`,
+      wrong: `\`${one}\` and \`${other}\` add to ${v.percent(sum)}`,
       hint: "together they are at most 100%: nothing is available that the label does not contain",
     }
   );
 }
 
 const classSchema = () =>
-  read(
+  s.read(
     z.string({ error: "a release class or a map" }),
     (name): CurveSpec => ({ kind: "class", name: name.trim() }),
   );
 
-const inlineSchema = (expected: string) => read(map(inlineShape(), expected), inlineCurve);
+const inlineSchema = (expected: string) => s.read(s.map(inlineShape(), expected), inlineCurve);
 
 /** One curve: the name of a class, or parameters. */
-export const curveSchema = lazy(() =>
+export const curveSchema = s.lazy(() =>
   z.union([classSchema(), inlineSchema("a release class or a map")], {
     error: "a release class such as `slow`, or a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`",
   }),
@@ -147,11 +134,11 @@ export interface ReleaseSpec extends Nutrients<CurveSpec> {
 }
 
 /** A curve for all nutrients, or one for each named and `other` for the rest. */
-export const releaseSchema = lazy(() =>
+export const releaseSchema = s.lazy(() =>
   z.union(
     [
-      read(classSchema(), (other): ReleaseSpec => ({ nutrients: [], other })),
-      read(
+      s.read(classSchema(), (other): ReleaseSpec => ({ nutrients: [], other })),
+      s.read(
         mapWithNutrients(
           { ...inlineShape(), ...nutrientKeys(curveSchema()), other: curveSchema() },
           "a release class or a map",
@@ -161,7 +148,7 @@ export const releaseSchema = lazy(() =>
             return { nutrients, other: inlineCurve(inline, ctx) };
           const [first] = releaseKeysIn(inline);
           if (first !== undefined)
-            report(ctx, {
+            s.report(ctx, {
               code: "key-conflict",
               path: [first],
               at: "key",
@@ -178,6 +165,6 @@ export const releaseSchema = lazy(() =>
 );
 
 /** One entry of `releases:`, which defines or redefines a class. */
-export const releaseClassSchema = lazy(() =>
+export const releaseClassSchema = s.lazy(() =>
   inlineSchema("a map such as `{at_once: 5%, later: 70%, half_life: 18 days}`"),
 );

@@ -3,13 +3,13 @@ import * as z from "zod/mini";
 import { NUTRIENT_NAMES, type Nutrient, readNutrient } from "../../nutrients.ts";
 import { parseSoilContent } from "../../units.ts";
 import { counting, needs, range, sourceText } from "./amounts.ts";
-import { bareMap, freeMap, lazy, list, map, parsed, read, remarks, report, tied } from "./base.ts";
+import * as s from "./base.ts";
 import { type ByNutrient, mapWithNutrients, nutrientKeys, nutrientMap } from "./nutrients.ts";
-import { choice, label, number, per } from "./values.ts";
+import * as v from "./values.ts";
 
 /** A method of a laboratory, for comparison: small letters, with hyphens between words. */
 const methodName = () =>
-  read(label("the name of a method such as `mehlich-3` or `olsen`"), (name): string =>
+  s.read(v.label("the name of a method such as `mehlich-3` or `olsen`"), (name): string =>
     name
       .toLowerCase()
       .replace(/[^a-z0-9]+/g, "-")
@@ -32,40 +32,40 @@ const NO_METHOD: Methods = { named: [] };
  */
 export type SoilTest = z.output<ReturnType<typeof soilTestSchema>>;
 
-export const soilTestSchema = lazy(() =>
-  read(
+export const soilTestSchema = s.lazy(() =>
+  s.read(
     mapWithNutrients(
       {
         recommends: needs(),
         rating: nutrientMap(
-          read(label("a rating such as `low`"), plainRating),
+          s.read(v.label("a rating such as `low`"), plainRating),
           "a map such as `{P: low, K: medium}`",
         ),
         method: z.union(
           [
-            read(methodName(), (one): Methods => ({ one, named: [] })),
-            read(
+            s.read(methodName(), (one): Methods => ({ one, named: [] })),
+            s.read(
               nutrientMap(methodName(), "a method, or a map such as `{P: olsen}`"),
               (named): Methods => ({ named }),
             ),
           ],
           { error: "a method such as `mehlich-3`, or a map such as `{P: olsen, K: ammonium-acetate}`" },
         ),
-        ...remarks(),
-        ...nutrientKeys(parsed("a reading such as `12 ppm`", parseSoilContent)),
+        ...s.remarks(),
+        ...nutrientKeys(s.parsed("a reading such as `12 ppm`", parseSoilContent)),
       },
       "a map such as `{recommends: {per: 1000 sq ft, N: 3 lb}}`",
     ),
     ({ recommends, rating: ratings = [], method = NO_METHOD, nutrients: readings }, ctx) => {
       if (recommends === undefined && ratings.length === 0 && readings.length === 0)
-        report(ctx, {
+        s.report(ctx, {
           code: "key-missing",
           wrong: "this soil test says nothing",
           hint: "give `recommends`, `rating`, or readings such as `P: 12 ppm` with their `method`",
         });
       for (const { nutrient, name } of readings)
         if (methodOf(method, nutrient) === undefined)
-          report(ctx, {
+          s.report(ctx, {
             code: "key-missing",
             path: [name],
             at: "key",
@@ -93,11 +93,11 @@ export interface Band {
 export type RatingTables = z.output<ReturnType<typeof ratingTables>>;
 
 const bands = () =>
-  read(
-    freeMap(
-      tied(
-        bareMap(
-          { below: number("an upper bound", { above: 0 }), to: number("an upper bound", { above: 0 }) },
+  s.read(
+    s.freeMap(
+      s.tied(
+        s.bareMap(
+          { below: v.number("an upper bound", { above: 0 }), to: v.number("an upper bound", { above: 0 }) },
           "a bound such as `{below: 15}`, `{to: 25}`, or `{}` for the rest",
         ),
         { excludes: [["below", ["to"]]] },
@@ -110,7 +110,7 @@ const bands = () =>
       for (const [i, [rating, { below, to }]] of ratings.entries()) {
         const bound = below ?? to;
         if (bound === undefined && i < ratings.length - 1)
-          report(ctx, {
+          s.report(ctx, {
             code: "range-crossed",
             path: [rating],
             at: "key",
@@ -119,7 +119,7 @@ const bands = () =>
             hint: "ratings go from low to high; only the last has none",
           });
         if (bound !== undefined && bound <= above)
-          report(ctx, {
+          s.report(ctx, {
             code: "range-crossed",
             path: [rating],
             wrong: `the bound of \`${rating}\` is not above the one before it`,
@@ -133,12 +133,12 @@ const bands = () =>
 
 /** A table that rates the readings of one nutrient by one method. */
 const methodTable = () =>
-  read(
-    map(
+  s.read(
+    s.map(
       {
         nutrient: z.string({ error: "a nutrient" }),
         method: methodName(),
-        unit: choice(["ppm", "mg/kg"]),
+        unit: v.choice(["ppm", "mg/kg"]),
         ratings: bands(),
       },
       "a table such as `{nutrient: P, method: olsen, ratings: {low: {below: 15}, high: {}}}`",
@@ -147,7 +147,7 @@ const methodTable = () =>
     ({ nutrient: name, method, ratings, source }, ctx) => {
       const form = readNutrient(name);
       if (form === undefined) {
-        report(ctx, {
+        s.report(ctx, {
           code: "nutrient-unknown",
           path: ["nutrient"],
           given: name,
@@ -161,19 +161,20 @@ const methodTable = () =>
   );
 
 const amountsByRating = () =>
-  read(freeMap(range(), "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`"), (amounts) =>
-    Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
+  s.read(
+    s.freeMap(range(), "a map from rating to amount, for instance `{low: 200 lb, high: 0 lb}`"),
+    (amounts) => Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
   );
 
 /** A table of amounts by rating, for the ratings of one method. */
 const amountTable = () =>
-  read(
+  s.read(
     mapWithNutrients(
       {
-        per: per(),
+        per: v.per(),
         counts: counting().counts,
         method: methodName(),
-        ...remarks(),
+        ...s.remarks(),
         ...nutrientKeys(amountsByRating()),
       },
       "a table such as `{per: acre, method: mehlich-3, P2O5: {low: 200 lb, high: 0 lb}}`",
@@ -182,12 +183,12 @@ const amountTable = () =>
     (table) => ({ ...table, source: sourceText(table.source) }),
   );
 
-export const ratingTables = lazy(() =>
-  read(
-    map(
+export const ratingTables = s.lazy(() =>
+  s.read(
+    s.map(
       {
-        methods: list(methodTable(), "a list of tables"),
-        recommends: list(amountTable(), "a list of tables"),
+        methods: s.list(methodTable(), "a list of tables"),
+        recommends: s.list(amountTable(), "a list of tables"),
       },
       "a map with `methods` and `recommends`",
     ),

@@ -4,9 +4,9 @@ import { MATERIAL_KINDS, type MaterialKind, type Varies } from "../../model.ts";
 import type { Reading } from "../../numerals.ts";
 import { defined } from "../../optional.ts";
 import { analysisValue, fractionsOf } from "./amendments.ts";
-import { bareMap, held, lazy, map, parsed, read, remarks, report, type Schema } from "./base.ts";
+import * as s from "./base.ts";
 import { mapWithNutrients, type Nutrients, nutrientKeys } from "./nutrients.ts";
-import { ALL, label, number, quantity } from "./values.ts";
+import * as v from "./values.ts";
 
 /** How sure: of all that the soil does not keep, of each need, of single nutrients, or of all together. */
 export interface SureSpec extends Nutrients<number> {
@@ -22,7 +22,7 @@ export const MOST_SURE = 0.999;
 
 /** A share of seasons that may be asked for, of single needs or of all together. */
 const chance = (least = LEAST_SURE) =>
-  quantity("share", ALL, "a share of seasons such as `90%`", (value, input) => [
+  v.quantity("share", v.ALL, "a share of seasons such as `90%`", (value, input) => [
     value < least - 1e-12 && {
       code: "number-range",
       given: input,
@@ -41,13 +41,13 @@ const chance = (least = LEAST_SURE) =>
   ]);
 
 /** `sure: 90%`, `{N: 90%, K2O: 95%}`, `{each: 90%}` or `{together: 90%}`. */
-export const sureSchema = lazy(() =>
+export const sureSchema = s.lazy(() =>
   z.union(
     [
-      read(chance(), (all): SureSpec => ({ all, nutrients: [] })),
-      held<SureSpec>(
+      s.read(chance(), (all): SureSpec => ({ all, nutrients: [] })),
+      s.held<SureSpec>(
         mapWithNutrients(
-          { each: chance(), together: chance(LEAST_TOGETHER), ...remarks(), ...nutrientKeys(chance()) },
+          { each: chance(), together: chance(LEAST_TOGETHER), ...s.remarks(), ...nutrientKeys(chance()) },
           "a share of seasons, or a map such as `{N: 90%, K2O: 95%}`",
         ),
         ({ each, together, nutrients }) => [
@@ -67,7 +67,7 @@ export const sureSchema = lazy(() =>
 
 /** A standard deviation as a share of its mean. */
 export const spreadShare = () =>
-  quantity("share", ALL, "how much it varies, for instance `8%`", (value, input) => [
+  v.quantity("share", v.ALL, "how much it varies, for instance `8%`", (value, input) => [
     value >= 1 && {
       code: "number-range",
       wrong: `what varies by \`${input}\` may be anything from nothing to twice what it says`,
@@ -76,13 +76,13 @@ export const spreadShare = () =>
   ]);
 
 /** `varies:` of an amendment or a kind: one share, or one for each nutrient and `other`. */
-export const variesSchema = lazy(() =>
+export const variesSchema = s.lazy(() =>
   z.union(
     [
-      read(spreadShare(), (other): Varies => ({ byNutrient: {}, other })),
-      read(
+      s.read(spreadShare(), (other): Varies => ({ byNutrient: {}, other })),
+      s.read(
         mapWithNutrients(
-          { other: spreadShare(), ...remarks(), ...nutrientKeys(spreadShare()) },
+          { other: spreadShare(), ...s.remarks(), ...nutrientKeys(spreadShare()) },
           "a share such as `8%`, or a map such as `{N: 8%, other: 12%}`",
         ),
         // Shares do not change with the form that a nutrient is counted in.
@@ -97,21 +97,21 @@ export const variesSchema = lazy(() =>
 );
 
 /** What a laboratory found in one lot, from how many separate samples. */
-export const analysedSchema = lazy(() =>
-  read(
+export const analysedSchema = s.lazy(() =>
+  s.read(
     mapWithNutrients(
       {
-        by: label("who analysed it"),
-        lot: label("which lot was analysed"),
-        samples: number("a number of samples", { least: 1, most: 1000, whole: true }),
-        ...remarks(),
+        by: v.label("who analysed it"),
+        lot: v.label("which lot was analysed"),
+        samples: v.number("a number of samples", { least: 1, most: 1000, whole: true }),
+        ...s.remarks(),
         ...nutrientKeys(analysisValue()),
       },
       "a map such as `{N: 4.4, by: county lab, samples: 1, lot: spring}`",
     ),
     ({ nutrients, samples = 1 }, ctx) => {
       if (nutrients.length === 0)
-        report(ctx, {
+        s.report(ctx, {
           code: "key-missing",
           wrong: "`analysed` names no nutrient",
           hint: "for instance `{N: 4.4, samples: 1}`",
@@ -123,14 +123,14 @@ export const analysedSchema = lazy(() =>
 export type AnalysedSpec = z.output<ReturnType<typeof analysedSchema>>;
 
 /** `kinds:`, a file's own spreads by kind of material. */
-export const kindsSchema = lazy(() =>
-  bareMap(
+export const kindsSchema = s.lazy(() =>
+  s.bareMap(
     Object.fromEntries(
       MATERIAL_KINDS.map((kind) => [
         kind,
-        map({ varies: variesSchema() }, "a map such as `{varies: {N: 20%}}`", ["varies"]),
+        s.map({ varies: variesSchema() }, "a map such as `{varies: {N: 20%}}`", ["varies"]),
       ]),
-    ) as Record<MaterialKind, Schema<{ readonly varies: Varies }>>,
+    ) as Record<MaterialKind, s.Schema<{ readonly varies: Varies }>>,
     "a map from kind to spread, for instance `{compost: {varies: 30%}}`",
   ),
 );
@@ -150,11 +150,11 @@ function parseDegrees(input: string | number): Reading<number> {
 }
 
 /** `varies:` of a plan: what a whole season or bed shares. */
-export const planVariesSchema = lazy(() =>
-  map(
+export const planVariesSchema = s.lazy(() =>
+  s.map(
     {
       releases: spreadShare(),
-      soil_temperature: parsed("a difference of temperature such as `1.2 C`", parseDegrees),
+      soil_temperature: s.parsed("a difference of temperature such as `1.2 C`", parseDegrees),
       spreading: spreadShare(),
     },
     "a map such as `{releases: 8%, soil_temperature: 1.2 C, spreading: 3%}`",
