@@ -109,6 +109,11 @@ const CHECKS = {
     about: "what a season file is worth on the demo, and eight seasons that go wrong: seasons, draws a case",
     run: ({ checkSeasonTrial }, numbers) => checkSeasonTrial(print, root, ...numbers),
   },
+  "log-kills": {
+    module: "tests/check/log-kills.ts",
+    about: "`log` killed at any moment, and many at once: kills, runs at once (needs a build)",
+    run: ({ checkLogKills }, numbers) => checkLogKills(print, root, ...numbers),
+  },
   farm: {
     module: "tests/check/farm.ts",
     about: "farms of many beds against a search, all divisions and a whole-number model: count",
