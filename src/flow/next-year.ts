@@ -55,7 +55,15 @@ export function nextYear(season: SeasonFile): NextYear {
       const isGone = curve.kind === "pool" && curve.later === 0;
       if (content < LEAST_KG || isGone) return [];
       const from = `${name}, spread ${dateOfDay(day, season.planted)} (${nutrient})`;
-      return [{ from, per: "bed", [nutrient]: text(content), release: released(curve), day: day - days }];
+      return [
+        {
+          from,
+          per: "bed",
+          [nutrient]: text(content / (bed!.bed.bedsAlike ?? 1)),
+          release: released(curve),
+          day: day - days,
+        },
+      ];
     }),
   );
   const notes = (["P2O5", "K2O"] as const).flatMap((nutrient) => {

@@ -4,6 +4,7 @@ import { type Amounts, countedKg } from "../field/delivery.ts";
 import type { SeasonFile } from "../files/season-model.ts";
 import { linesWords } from "../files/season-remarks.ts";
 import type { Plan, SureAsked } from "../model.ts";
+import type { Nutrient } from "../nutrients.ts";
 import { fail, type Notice, ok, type Result } from "../problem.ts";
 import type { ChanceByNutrient, SeasonBed, SeasonNow } from "../results/season.ts";
 import type { BedAnswer, Solution } from "../results/solution.ts";
@@ -153,7 +154,7 @@ function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, ans
         ),
         nothingKg: by(nothing),
         oldPlanKg: by(oldPlan),
-        newPlanKg: answer?.nutrients.find((one) => one.nutrient === nutrient)?.countedKg ?? null,
+        newPlanKg: answer ? countedOfAll(answer, nutrient) : null,
       };
     }),
     chance: {
@@ -162,6 +163,12 @@ function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, ans
       newPlan: atEnd(answer?.sure),
     },
   };
+}
+
+/** What an answer brings of a nutrient; its figures are of one bed, those of a season of all that are alike. */
+function countedOfAll({ nutrients, bedsAlike }: BedAnswer, wanted: Nutrient): number | null {
+  const found = nutrients.find(({ nutrient }) => nutrient === wanted);
+  return found ? found.countedKg * bedsAlike : null;
 }
 
 /** What the rounds of the old plan that are left cost to buy, by the same purchase. */

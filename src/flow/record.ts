@@ -7,6 +7,7 @@ import {
   type SeasonFile,
   type SpreadLine,
 } from "../files/season-model.ts";
+import { wholeBed } from "../model.ts";
 import type { RecordResult, RecordRow } from "../results/record.ts";
 import { listed } from "../words/numbers.ts";
 
@@ -66,7 +67,7 @@ function rowsOf(season: SeasonFile, line: SpreadLine): RecordRow[] {
   const person = line.who === undefined ? undefined : season.people[line.who];
   return line.beds.flatMap((got) => {
     const plan = season.beds.find(({ name }) => name === got.bed)!;
-    const areaM2 = plan.bed.areaM2 ?? null;
+    const areaM2 = wholeBed(plan.bed).areaM2 ?? null;
     return Object.entries(materialsOf(got.gives, season.mixes)).map(
       ([id, kg]): RecordRow => ({
         ...rowOf(season, line, id, kg),

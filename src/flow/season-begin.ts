@@ -36,16 +36,18 @@ export function seasonText(
     count,
     weights: weights(each.map(({ id, kg }) => ({ id, kg: kg * count }))),
   }));
-  const planned = beds.flatMap(({ bed, rounds }, p) =>
+  // Rounds are of one bed where several are alike; a season is of all of them.
+  const planned = beds.flatMap(({ bed, rounds, bedsAlike }, p) =>
     rounds.map(({ name, day, mix, batchesTaken, alone }) => {
       const of = mixes.find((one) => one.name === mix);
       const date = dateOfDay(day, plans[p]!.planted ?? planted);
+      const taken = batchesTaken * bedsAlike;
       return inBraces([
         ["bed", scalar(bed)],
         ["round", scalar(name)],
         ["day", date],
-        ...weights(of && batchesTaken > 0 ? [{ id: of.name, kg: batchesTaken * of.batches.kgEach }] : []),
-        ...weights(alone),
+        ...weights(of && taken > 0 ? [{ id: of.name, kg: taken * of.batches.kgEach }] : []),
+        ...weights(alone.map(({ id, kg }) => ({ id, kg: kg * bedsAlike }))),
       ]);
     }),
   );

@@ -14,7 +14,16 @@ import {
   type SpreadLine,
   type WaterLine,
 } from "../files/season-model.ts";
-import type { Amendment, Application, Demand, Given, Limit, Plan } from "../model.ts";
+import {
+  type Amendment,
+  type Application,
+  type Bed,
+  type Demand,
+  type Given,
+  type Limit,
+  type Plan,
+  wholeBed,
+} from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
@@ -348,6 +357,7 @@ function readingsOf(
   spread: readonly SpreadLine[],
 ) {
   const warnings: Notice[] = [];
+  const whole = wholeBed(bed);
   const demand = demands.find(({ nutrient }) => nutrient === "N");
   const mineral = credits.find(
     ({ contentKg, release: { curve } }) =>
@@ -358,7 +368,7 @@ function readingsOf(
     const say = (code: string, text: string): void => {
       warnings.push({ code, text: `The reading on line ${line.line} of the season ${text}` });
     };
-    const why = whyNotCounted(bed, demand, line);
+    const why = whyNotCounted(whole, demand, line);
     if (why !== null) {
       say("nitrate-recorded", `is kept and moves nothing: ${why}.`);
       return [];
@@ -379,14 +389,14 @@ function readingsOf(
         "nitrate-credit",
         `holds what the credit ${mineral.from} brings too: do not enter it a second time.`,
       );
-    const kg = (line.ppm * line.depthM * KG_PER_M2_PPM_M * bed.areaM2!) / (line.holds ?? 1);
+    const kg = (line.ppm * line.depthM * KG_PER_M2_PPM_M * whole.areaM2!) / (line.holds ?? 1);
     return [{ day: line.day, kg, cv: line.accuracy ?? STRIP_CV, atMost: line.ppm <= LEAST_PPM }];
   });
   return { found, warnings };
 }
 
 function whyNotCounted(
-  { areaM2 }: Plan["bed"],
+  { areaM2 }: Bed,
   demand: Demand | undefined,
   { depthM, holds }: NitrateLine,
 ): string | null {

@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import type { RecordResult } from "../../src/results/record.ts";
 import type { SeasonNow } from "../../src/results/season.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { SEASON_HEAD, seasonText, TERRACES } from "../helpers/season.ts";
@@ -151,6 +152,50 @@ describe("now", () => {
     const codes = warnings.map(({ code }) => code);
     expect(codes).toEqual(expect.arrayContaining(["nitrate-soon", "nitrate-band", "nitrate-recorded"]));
     expect(beds[0]!.measuredDay).toBe(3);
+  });
+
+  it("takes beds alike together, as one bed that is as large", { timeout: 120_000 }, async () => {
+    const seen = await Promise.all(
+      ["row_length: 100 ft, beds_alike: 3", "row_length: 300 ft"].map(async (bed, k) => {
+        const { folder, run } = garden();
+        const plan = readFileSync(join(folder, "plan.yaml"), "utf8").replace("row_length: 100 ft", bed);
+        const whole = plan.replace("960", "2880").replace("2400 sq ft", "7200 sq ft");
+        writeFileSync(join(folder, "plan.yaml"), k === 0 ? plan : whole);
+        await run(
+          "solve",
+          "plan.yaml",
+          "--set",
+          "planted=2027-08-01",
+          "--by",
+          "weight",
+          "--save",
+          "alike.yaml",
+        );
+        for (const said of [
+          "-2 bought all",
+          "0 spread planting",
+          "40 rain 2 in",
+          "49 nitrate 8 ppm depth 12 in",
+        ])
+          expect((await run("log", "alike.yaml", `day ${said}`)).code).toBe(0);
+        const { beds, rest } = JSON.parse(
+          (await run("now", "alike.yaml", "--by", "weight", "--json")).stdout,
+        ) as SeasonNow;
+        const { rows } = JSON.parse((await run("record", "alike.yaml", "--json")).stdout) as RecordResult;
+        const [{ spreadKg, lostKg, measuredKg, nutrients, chance }] = beds as [SeasonNow["beds"][number]];
+        const rates = rows.map(({ kgPerM2 }) => kgPerM2!);
+        return [
+          spreadKg,
+          lostKg,
+          measuredKg!,
+          nutrients[0]!.newPlanKg!,
+          chance.oldPlan.N!,
+          rest!.cost.total!,
+          ...rates,
+        ];
+      }),
+    );
+    for (const [i, value] of seen[0]!.entries()) expect(value, `figure ${i}`).toBeCloseTo(seen[1]![i]!, 6);
   });
 
   it("ends when the season does", async () => {
