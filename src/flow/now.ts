@@ -29,8 +29,8 @@ export interface NowOptions extends AnswerOptions {
   readonly changed?: (plan: Plan) => Promise<Plan>;
 }
 
-/** Less is arithmetic. */
-const SMALL_KG = 1e-6;
+/** A gram: less is what rounding in the file leaves. */
+const SMALL_KG = 1e-3;
 
 /**
  * Where a season is and what to do.

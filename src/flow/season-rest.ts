@@ -40,8 +40,8 @@ const SHALLOW_M = toSi(10, "in") * (1 - 1e-9);
 const LEAST_PPM = 2;
 /** Within so many days after a spreading what was spread is not yet in the soil evenly. */
 const SOON_DAYS = 7;
-/** Less is arithmetic. */
-const SMALL_KG = 1e-6;
+/** A gram: less is what rounding in the file leaves. */
+const SMALL_KG = 1e-3;
 
 /** What a round is called that no plan had. */
 export const DRESSING = "a dressing now";
@@ -68,7 +68,7 @@ function shedOn(season: SeasonFile, on: number): Shed {
           code: "spread-unbought",
           text: `Line ${line.line} of the season takes ${weight(-left, season.units)} more ${nameOf(id)} than there was in the shed and was bought by then; the shed is counted as empty of it. Is a purchase missing?`,
         });
-      kg.set(id, Math.max(0, left));
+      kg.set(id, left < SMALL_KG ? 0 : left);
     }
   };
   for (const line of season.log) {
