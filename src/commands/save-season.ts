@@ -25,8 +25,8 @@ export async function saveSeason(
     throw new UsageError("--save: there is no mix to begin a season with");
   if (planFile === STDIN || world.files.read(resolve(world.cwd, planFile!)) === null)
     throw new UsageError("--save: a season needs a plan file to name");
-  if (other !== undefined || plans.length > 1)
-    throw new UsageError("--save: a season is begun for one plan; save each by itself");
+  if (other !== undefined)
+    throw new UsageError("--save: a season is begun for one plan or one farm; save each by itself");
   if (plans[0]!.planted === undefined)
     throw new UsageError(
       "--save: the plan does not say when the crop is planted: add `planted: 2027-05-20`, or --set planted=2027-05-20",

@@ -4,12 +4,13 @@
  */
 import { basename } from "node:path";
 import { dateOfDay } from "../calendar.ts";
-import type { Amendment, Plan } from "../model.ts";
+import { type Amendment, type Plan, wholeBed } from "../model.ts";
 import { defined } from "../optional.ts";
 import { type Notice, nearest } from "../problem.ts";
 import { parseDay } from "../units.ts";
 import { isDefined, readShelf, resolveEntry, type Shelf } from "./amendments.ts";
-import { type Cursor, ofKind, openFile } from "./context.ts";
+import { type Cursor, kindOf, ofKind, openFile } from "./context.ts";
+import { readFarm } from "./farm.ts";
 import { dayOf, isDate, readPlanted } from "./own-words.ts";
 import { readPlan } from "./plan.ts";
 import type { Read } from "./schema/base.ts";
@@ -58,12 +59,13 @@ const A_LINE = "a line such as `{day: 2027-08-01, spread: planting}`";
  */
 export function readSeason(file: Cursor, overrides: readonly Override[] = []): SeasonFile | undefined {
   const { loading } = file;
-  const skip = ["planted", "planned", "to_buy", "log"];
+  const skip = ["planted", "sure", "planned", "to_buy", "log"];
   const fields = file.readMap(seasonShape(), A_SEASON, skip);
-  const around = planOf(file, fields, readPlanted(file), overrides);
+  const own = readPlanted(file);
+  const around = planOf(file, fields, own, overrides);
   if (around === undefined) return undefined;
   const { beds, materials } = around;
-  const { planted, units, currency } = beds[0]!;
+  const { units, currency, planted = own } = beds[0]!;
   if (planted === undefined)
     return file.at("planted").complain({
       code: "date-unreadable",
@@ -90,28 +92,44 @@ interface Around {
   readonly materials: ReadonlyMap<string, Amendment>;
 }
 
-/** The plan that a season names, planted when the season says, and all that its files define. */
+/**
+ * The plan or the farm that a season names, planted when the season says and as sure, and all that its files define. Beds of a
+ * farm keep a day of planting of their own.
+ */
 function planOf(
   file: Cursor,
   { season }: Fields,
-  value: string | undefined,
+  planted: string | undefined,
   overrides: readonly Override[],
 ): Around | undefined {
   const at = file.at("season");
   if (!at.has()) return at.refuse("key-missing", "the season names no plan", "add `season: plan.yaml`");
   if (season === undefined) return undefined;
-  const opened = ofKind(openFile(file.loading, at.resolve(season), at), "plan", at);
-  const flag = `planted of ${basename(file.tree.file)}`;
-  const here = value === undefined ? [] : [{ path: ["planted"], value, flag }];
-  const plan = opened && readPlan(opened, [...here, ...overrides], []);
-  if (plan === undefined) return undefined;
+  const named = openFile(file.loading, at.resolve(season), at);
+  const isFarm = named !== undefined && kindOf(named.tree.root) === "farm";
+  const opened = isFarm ? named : ofKind(named, "plan", at);
+  const laid = (key: string, value: unknown): Override[] =>
+    value === undefined ? [] : [{ path: [key], value, flag: `${key} of ${basename(file.tree.file)}` }];
+  const sure = laid("sure", file.at("sure").written());
+  const farm = isFarm ? readFarm(named, [...sure, ...overrides], []) : undefined;
+  const plan =
+    isFarm || opened === undefined
+      ? undefined
+      : readPlan(opened, [...laid("planted", planted), ...sure, ...overrides], []);
+  const beds = farm ? farm.beds.map((one) => ({ ...defined({ planted }), ...one.plan })) : plan && [plan];
+  if (beds === undefined) return undefined;
+  if (farm && farm.heap.length > 0)
+    at.warn(
+      "heap-limits",
+      "The farm's limits on all its beds together are not kept in the rest of a season.",
+    );
   const shelf = readShelf(opened!, { wrong: "the plan names no amendments", hint: "add `amendments:`" }, []);
-  const materials = new Map(plan.amendments.map((one) => [one.id, one]));
+  const materials = new Map(beds.flatMap(({ amendments }) => amendments.map((one) => [one.id, one])));
   for (const [id, entry] of shelf.entries) {
     const one = materials.has(id) ? undefined : resolveEntry(file.loading, entry, shelf)?.amendment;
     if (one) materials.set(id, one);
   }
-  return { beds: [plan], shelf, materials };
+  return { beds, shelf, materials };
 }
 
 /** Reads what is below a season's plan, with what that plan says at hand. */
@@ -267,7 +285,7 @@ class SeasonReader {
     }
     const kg = this.#kgOf(at, name, { kind, value });
     if (kg === undefined || !perPlant) return kg;
-    const { plants } = plan.bed;
+    const { plants } = wholeBed(plan.bed);
     if (plants !== undefined) return kg * plants;
     return at.refuse(
       "bed-missing",

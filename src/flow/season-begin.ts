@@ -62,6 +62,7 @@ export function seasonText(
     '# A line is added by hand or by `barrowmix log FILE "2027-09-10 rain 2.5 in"`; `barrowmix now FILE` says what to do.',
     `season: ${scalar(plan)}`,
     `planted: ${planted}`,
+    ...sureLine(plans),
     "mixes:",
     ...heaps.map((heap) => `  ${scalar(heap.name)}: ${inBraces(heap.weights)}`),
     `batches: ${inBraces(heaps.map(({ name, count }) => [name, String(count)]))}`,
@@ -75,6 +76,17 @@ export function seasonText(
     ...log.map((line) => `  - ${line}`),
     "",
   ].join("\n");
+}
+
+/** How sure the answer was asked to be, where that is the same for all. */
+function sureLine([first, ...others]: readonly Plan[]): string[] {
+  const { sure } = first!;
+  const asked = JSON.stringify(sure);
+  if (sure === undefined || others.some((one) => JSON.stringify(one.sure) !== asked)) return [];
+  const percent = (p: number): string => `${Number((100 * p).toPrecision(6))}%`;
+  const each = sure.each.map(({ nutrient, p }) => [nutrient, percent(p)] as const);
+  const together = sure.together ? [["together", percent(sure.together.p)] as const] : [];
+  return [`sure: ${inBraces([...each, ...together])}`];
 }
 
 /** What a line of the purchase comes to, as items of `to_buy`. */

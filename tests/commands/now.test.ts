@@ -248,6 +248,77 @@ describe("other commands on a season", () => {
   });
 });
 
+describe("the season of a farm", () => {
+  it("is that of each of its beds, by the days since its own planting", { timeout: 120_000 }, async () => {
+    const { folder, run } = garden();
+    const farm = [
+      "farm: Two terraces",
+      "amendments: amendments.yaml",
+      "planted: 2027-08-01",
+      "batch: {size: 50 lb}",
+      "scale: 0.1 lb",
+      "beds:",
+      "  - {bed: early, target: target.yaml, plants: 960, area: 2400 sq ft, rounds: [0, 21, 50]}",
+      "  - {bed: late, target: target.yaml, plants: 960, area: 2400 sq ft, rounds: [0, 21, 50], planted: 2027-08-11}",
+    ];
+    writeFileSync(join(folder, "farm.yaml"), farm.join("\n"));
+    const saved = await run(
+      "solve",
+      "farm.yaml",
+      "--by",
+      "weight",
+      "--sure",
+      "N=90%",
+      "--save",
+      "farm-season.yaml",
+    );
+    expect(saved.stdout).toContain("Wrote farm-season.yaml");
+    const text = readFileSync(join(folder, "farm-season.yaml"), "utf8");
+    expect(text).toContain("sure: {N: 90%}");
+    expect(text).toMatch(/bed: late, round: round 1, day: 2027-08-11/);
+    for (const said of [
+      "2027-08-01 spread round 1 bed early",
+      "2027-08-11 spread round 1 bed late",
+      "2027-08-25 rain 3 in evaporation 0.5 in",
+      "2027-09-01 nitrate 6 ppm depth 12 in bed late",
+    ])
+      expect((await run("log", "farm-season.yaml", said)).code).toBe(0);
+    const { stdout } = await run("now", "farm-season.yaml", "--by", "weight", "--json");
+    const { beds, rest, asked } = JSON.parse(stdout) as SeasonNow;
+    expect([asked, rest!.status, beds.map(({ day }) => day)]).toEqual([0.9, "optimal", [31, 21]]);
+    // The late bed alone, as the plan of one bed: the same spreading and the same rain, ten days earlier in its season.
+    const plan = [
+      ...farm.slice(1, 2),
+      ...farm.slice(3, 5),
+      "plan: late",
+      "planted: 2027-08-11",
+      "target: target.yaml",
+    ];
+    const bed = ["bed: {plants: 960, area: 2400 sq ft}", "applications: [{day: 0}, {day: 21}, {day: 50}]"];
+    writeFileSync(join(folder, "late.yaml"), [...plan, ...bed].join("\n"));
+    const kept = text.slice(text.indexOf("mixes:"), text.indexOf("planned:"));
+    const given = /bed: late, round: round 1, day: 2027-08-11, (A: [^}]*)}/.exec(text)![1];
+    const log = [
+      `day: 2027-08-11, spread: {${given}}`,
+      "day: 2027-08-25, rain: 3 in, evaporation: 0.5 in",
+      "day: 2027-09-01, soil_nitrate: 6 ppm, depth: 12 in, as: NO3-N",
+    ];
+    writeFileSync(
+      join(folder, "late-season.yaml"),
+      seasonText(log, `season: late.yaml\nsure: {N: 90%}\n${kept}log:\n`),
+    );
+    const alone = JSON.parse(
+      (await run("now", "late-season.yaml", "--by", "weight", "--json")).stdout,
+    ) as SeasonNow;
+    const figures = ({ spreadKg, lostKg, expectedKg, measuredKg, chance }: SeasonNow["beds"][number]) => [
+      ...[spreadKg, lostKg, expectedKg!, measuredKg!],
+      chance.nothing.N!,
+    ];
+    for (const [i, figure] of figures(alone.beds[0]!).entries())
+      expect(figures(beds[1]!)[i], `figure ${i}`).toBeCloseTo(figure, 9);
+  });
+});
+
 describe("solve --save", () => {
   it("begins a season that goes on as was decided", async () => {
     const { run } = garden();

@@ -3,6 +3,7 @@ import * as z from "zod/mini";
 import { PLACEMENTS } from "../../model.ts";
 import { type Reading, readNumeral } from "../../numerals.ts";
 import * as s from "./base.ts";
+import { sureSchema } from "./sure.ts";
 import * as v from "./values.ts";
 
 /** So much of something: kg, litres, or so many batches of a mix; perhaps for each plant. */
@@ -157,8 +158,9 @@ export const toBuySchema = s.lazy(() =>
 
 /** The keys of a season file. */
 export const seasonShape = s.lazy(() => ({
-  season: v.label("the plan of this season, for instance `plan.yaml`"),
+  season: v.label("the plan of this season, or the farm, for instance `plan.yaml`"),
   planted: v.label("the day of planting"),
+  sure: s.later(sureSchema),
   people: s.freeMap(
     s.map(
       { name: v.label("a name"), address: v.label("an address") },
