@@ -59,20 +59,16 @@ export async function seasonPlans(
 export function dayAsked(options: Options, planted: string | undefined): number | undefined {
   const text = textOption(options, "on")?.trim();
   if (text === undefined) return undefined;
-  const isDate = looksLikeDate(text);
-  const date = text === "today" ? today() : isDate ? parseDate(text) : null;
-  if (isDate && date === null)
+  const date = text === "today" ? today() : parseDate(text);
+  if (date === null && looksLikeDate(text))
     throw new UsageError(`--on: \`${text}\` is not a date; write \`2027-06-12\` or \`June 12\``);
-  if (date === null) {
-    const read = parseDay(text);
-    if (!read.ok) throw new UsageError(`--on: ${faultText(read)}`);
-    return read.value;
-  }
-  if (planted === undefined)
-    throw new UsageError(
-      "--on: a date needs a plan that says when the crop was planted: add `planted: 2027-05-20`, or count days from planting",
-    );
-  return dayOfDate(date, planted);
+  const read = date === null ? parseDay(text) : null;
+  if (read?.ok) return read.value;
+  if (read) throw new UsageError(`--on: ${faultText(read)}`);
+  if (planted) return dayOfDate(date!, planted);
+  throw new UsageError(
+    "--on: a date needs a plan that says when the crop was planted: add `planted: 2027-05-20`, or count days from planting",
+  );
 }
 
 /** The one reading of the clock that the program makes of its own. */

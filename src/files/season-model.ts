@@ -2,11 +2,8 @@
 import type { Amendment, Placement, Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 
-/** kg by id. */
+/** kg by id; of what is given, by the names of mixes and the ids of materials given alone. */
 export type Kilograms = Readonly<Record<string, number>>;
-
-/** kg of each mix, and of materials given alone, by their names. */
-export type Gives = Kilograms;
 
 /** A mix as it was decided: its heap, and in how many batches that is made. */
 export interface SeasonMix {
@@ -22,7 +19,7 @@ export interface PlannedRound {
   readonly round: string;
   readonly day: number;
   readonly placement?: Placement;
-  readonly gives: Gives;
+  readonly gives: Kilograms;
 }
 
 /** What every line of the log has. */
@@ -54,7 +51,7 @@ export interface SpreadLine extends LineBase {
   /** What each bed got; one entry for each bed. */
   readonly beds: readonly {
     readonly bed: string;
-    readonly gives: Gives;
+    readonly gives: Kilograms;
     readonly placement?: Placement;
   }[];
   readonly lots: Readonly<Record<string, string>>;
@@ -73,32 +70,24 @@ export interface NitrateLine extends LineBase {
   readonly beds: readonly string[];
   /** As NO3-N, in dry soil. */
   readonly ppm: number;
-  /** As written, where it was written as NO3. */
-  readonly ppmNo3?: number;
   readonly depthM: number;
   readonly accuracy?: number;
   /** Share of the roots' nitrogen that lies in the depth tested, where the line says so. */
   readonly holds?: number;
 }
 
-export interface LeftLine extends LineBase {
-  readonly kind: "left";
+/** What was weighed of materials in the shed; mixes that are mixed and not spread. */
+export interface WeighedLine extends LineBase {
+  readonly kind: "left" | "kept";
   readonly kg: Kilograms;
 }
 
-export interface KeptLine extends LineBase {
-  readonly kind: "kept";
-  /** kg of mixes that are mixed and not spread. */
-  readonly kg: Kilograms;
-}
-
-export interface TissueLine extends LineBase {
+/** What is written down and moves nothing. */
+export interface NotedLine extends LineBase {
   readonly kind: "tissue";
-  readonly beds: readonly string[];
-  readonly text: string;
 }
 
-export type LogLine = BoughtLine | SpreadLine | WaterLine | NitrateLine | LeftLine | KeptLine | TissueLine;
+export type LogLine = BoughtLine | SpreadLine | WaterLine | NitrateLine | WeighedLine | NotedLine;
 
 /** What is still to be bought, as the answer of the season's beginning said. */
 export interface ToBuy {
@@ -139,7 +128,7 @@ export function sumOf(kg: Kilograms): number {
 }
 
 /** kg of each material in what is given. */
-export function materialsOf(gives: Gives, mixes: readonly SeasonMix[]): Record<string, number> {
+export function materialsOf(gives: Kilograms, mixes: readonly SeasonMix[]): Record<string, number> {
   const kg = new Map<string, number>();
   for (const [name, given] of Object.entries(gives)) {
     const mix = mixes.find((one) => one.name === name);

@@ -417,7 +417,7 @@ class SeasonReader {
     if (kind === "soil_nitrate") return this.#nitrate(at, fields, base, beds);
     if (plans === undefined || beds === undefined) return undefined;
     if (kind === "spread") return this.#spread(at, fields, base, plans);
-    if (kind === "tissue") return { ...base, kind, beds, text: fields.tissue! };
+    if (kind === "tissue") return { ...base, kind };
     return { ...base, kind, beds, fallenM: fields[kind]!, ...defined({ evaporationM: fields.evaporation }) };
   }
 
@@ -512,8 +512,8 @@ class SeasonReader {
         code: "nitrate-as",
         text: `Line ${base.line} of the season does not say whether the reading is NO3-N or NO3: it is taken as NO3-N. NO3 is ${NO3_PER_N} times as much for the same nitrogen; add \`as: NO3-N\` or \`as: NO3\`.`,
       });
-    const read = as === "NO3" ? { ppm: written / NO3_PER_N, ppmNo3: written } : { ppm: written };
-    return { ...base, kind: "nitrate", beds, depthM, ...read, ...defined({ accuracy, holds }) };
+    const ppm = as === "NO3" ? written / NO3_PER_N : written;
+    return { ...base, kind: "nitrate", beds, depthM, ppm, ...defined({ accuracy, holds }) };
   }
 
   #isVoidable(

@@ -118,30 +118,32 @@ function sumsOf(rows: readonly RecordRow[]): RecordResult["sums"] {
 
 /** What an inspector asks for, with the days on which it is missing. */
 function missingIn(rows: readonly RecordRow[], purchases: readonly RecordRow[]): string[] {
-  const onDays = (what: string, missing: readonly RecordRow[]): string[] => {
-    const days = [...new Set(missing.map(({ date, line }) => `${date} (line ${line})`))];
-    return days.length === 0 ? [] : [`${what}: ${listed(days)}.`];
+  const daysOf = (some: readonly RecordRow[]): string =>
+    listed([...new Set(some.map(({ date, line }) => `${date} (line ${line})`))]);
+  const onDays = (what: string, some: readonly RecordRow[]): string[] =>
+    some.length === 0 ? [] : [`${what}: ${daysOf(some)}.`];
+  const without = (key: "who" | "method" | "lot" | "supplier"): RecordRow[] =>
+    rows.filter((row) => row[key] === null);
+  /** Materials that lack it on the same days are named together. */
+  const ofMaterials = (what: string, key: "lot" | "supplier"): string[] => {
+    const names = new Map<string, string[]>();
+    for (const material of new Set(without(key).map((row) => row.material))) {
+      const days = daysOf(without(key).filter((row) => row.material === material));
+      names.set(days, [...(names.get(days) ?? []), material]);
+    }
+    return [...names].map(([days, some]) => `${what} of ${listed(some)}, spread: ${days}.`);
   };
-  const namesIn = (name: (row: RecordRow) => string | null): string[] =>
-    [...new Set(rows.map(name))].filter((one) => one !== null);
-  const lacks = (key: "lot" | "supplier", row: RecordRow) => row[key] === null;
-  const byMaterial = (what: string, key: "lot" | "supplier"): string[] =>
-    namesIn((row) => (lacks(key, row) ? row.material : null)).flatMap((name) =>
-      onDays(
-        `${what} of ${name}, spread`,
-        rows.filter((row) => lacks(key, row) && row.material === name),
-      ),
-    );
-  const without = (key: "who" | "method"): RecordRow[] => rows.filter((row) => row[key] === null);
+  const names = (some: readonly (string | null)[]): string[] =>
+    [...new Set(some)].filter((one) => one !== null);
   return [
     ...onDays("Who spread it is not said", without("who")),
-    ...namesIn(({ who, address }) => (address === null ? who : null)).map(
+    ...names(rows.map(({ who, address }) => (address === null ? who : null))).map(
       (who) => `The address of ${who} is not said: put it under \`people\`.`,
     ),
     ...onDays("How it was placed is not said", without("method")),
-    ...byMaterial("The lot", "lot"),
-    ...byMaterial("The supplier", "supplier"),
-    ...namesIn(({ areaM2, bed }) => (areaM2 === null ? bed : null)).map(
+    ...ofMaterials("The lot", "lot"),
+    ...ofMaterials("The supplier", "supplier"),
+    ...names(rows.map(({ areaM2, bed }) => (areaM2 === null ? bed : null))).map(
       (bed) => `The area of ${bed} is not said: put it under \`bed\` of the plan.`,
     ),
     ...onDays(

@@ -18,6 +18,11 @@ import {
 const RULE =
   "Records of what was applied, by whom, when, how much and by what method are asked for by 7 U.S.C. 6519(a)(2) of certified farms in the United States; keep them 5 years. This page repeats what the season file says and judges nothing: whether a material, a rate or a record is in order is for your certifier to decide.";
 
+/** What a row says in words. */
+type Text = {
+  [K in keyof RecordRow]: RecordRow[K] extends string | null ? K : never;
+}[keyof RecordRow];
+
 /** The tables of a page in which a column is shown where there is little room. */
 type Shown = "both" | RecordRow["what"] | "neither";
 
@@ -31,10 +36,7 @@ function columnsOf({
   const weights = csvWeight(units);
   const per = us ? "lb/1000 sq ft" : "kg/ha";
   const severalBeds = new Set(rows.map(({ bed }) => bed)).size > 1;
-  const said = (head: string, key: "date" | "bed" | "crop" | "material" | "brand" | "lot" | "supplier") =>
-    words<RecordRow>(head, key, (row) => row[key]);
-  const more = (head: string, key: "method" | "who" | "address" | "organic" | "note") =>
-    words<RecordRow>(head, key, (row) => row[key]);
+  const said = (head: string, key: Text): ColumnOf<RecordRow> => words(head, key, (row) => row[key]);
   const convert = (value: number | null, unit: string) => (value === null ? null : fromSi(value, unit));
   return [
     ["both", said("Date", "date")],
@@ -77,10 +79,10 @@ function columnsOf({
         (rate) => `${decimal(rate, us ? 2 : 0)} ${us ? "lb per 1000 sq ft" : per}`,
       ),
     ],
-    ["both", more("Method", "method")],
-    ["both", more("By", "who")],
-    ["neither", more("Address", "address")],
-    ["neither", more("Organic", "organic")],
+    ["both", said("Method", "method")],
+    ["both", said("By", "who")],
+    ["neither", said("Address", "address")],
+    ["neither", said("Organic", "organic")],
     [
       "both",
       figures(
@@ -90,7 +92,7 @@ function columnsOf({
         (paid) => money(paid, currency),
       ),
     ],
-    ["neither", more("Note", "note")],
+    ["neither", said("Note", "note")],
   ];
 }
 
