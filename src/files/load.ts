@@ -320,9 +320,15 @@ export function checkFiles(io: FileReader, paths: readonly string[], where: Wher
     const isList = /\.(?:csv|tsv)$/i.test(path);
     const list = isList ? openPriceList(loading, absolute) : undefined;
     const file = isList ? undefined : openFile(loading, absolute);
-    const kind = isList ? "prices" : file ? kindOf(file.tree.root) : null;
-    const warnings = list ? checkList(loading, list) : file ? checkOf(file, kind as FileKind | null) : [];
-    return { file: shownPath(where, absolute), kind, problems: problemsOf(loading), warnings };
+    const kind = file ? kindOf(file.tree.root) : null;
+    if (file && kind === null) file.refuse("file-kind", ...notAFile(printedSchema(file.tree.root)));
+    const found = list ? checkList(loading, list) : file && kind ? CHECKS[kind](file) : [];
+    return {
+      file: shownPath(where, absolute),
+      kind: isList ? "prices" : kind,
+      problems: problemsOf(loading),
+      warnings: found,
+    };
   });
 }
 
@@ -357,35 +363,27 @@ const STAND_IN: Omit<Amendment, "id" | "name"> = {
   organic: "unknown",
 };
 
-/** Checks a file of a kind; returns what should be said of a sound one. */
-function checkOf(file: Cursor, kind: FileKind | null): readonly Notice[] {
-  switch (kind) {
-    case "plan":
-      return withAssumedSpreads(readPlan(file, [], []));
-    case "farm":
-      return farmWarnings(readFarm(file, [], []));
-    case "amendments":
-    case "releases":
-      return withAssumedSpreads(amendmentsOf(file, readOverShipped));
-    case "target":
-      readTarget(file);
-      return file.loading.warnings;
-    case "mix":
-      readMix(file);
-      return [];
-    case "season":
-      return readSeason(file)?.warnings ?? [];
-    case "cases":
-      readCases(file);
-      return [];
-    case "credits":
-      readCreditSources(file);
-      return [];
-    case null:
-      file.refuse("file-kind", ...notAFile(printedSchema(file.tree.root)));
-      return [];
-  }
-}
+/** How a file is read of which nothing is said where it is sound. */
+const silently = (read: (file: Cursor) => unknown) => (file: Cursor) => {
+  read(file);
+  return [];
+};
+
+/** What should be said of a sound file, by its kind. */
+const CHECKS: Readonly<Record<FileKind, (file: Cursor) => readonly Notice[]>> = {
+  plan: (file) => withAssumedSpreads(readPlan(file, [], [])),
+  farm: (file) => farmWarnings(readFarm(file, [], [])),
+  amendments: (file) => withAssumedSpreads(amendmentsOf(file, readOverShipped)),
+  releases: (file) => withAssumedSpreads(amendmentsOf(file, readOverShipped)),
+  target: (file) => {
+    readTarget(file);
+    return file.loading.warnings;
+  },
+  mix: silently(readMix),
+  season: (file) => readSeason(file)?.warnings ?? [],
+  cases: silently(readCases),
+  credits: silently(readCreditSources),
+};
 
 /** What should be said of a farm and of its beds, each once. */
 function farmWarnings(farm: Farm | undefined): Notice[] {

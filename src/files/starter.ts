@@ -2,7 +2,7 @@
  * Starter files: a plan, amendments and a mix with comments, as text, from a few answers. Nothing is read or written here.
  */
 import type { Answers } from "../results/listing.ts";
-import { fromSi, toSi } from "../units.ts";
+import { fromSi } from "../units.ts";
 
 /** What the recipe says, as far as starter files repeat it. */
 export interface CropFacts {
@@ -179,24 +179,15 @@ function amendmentsText(answers: Answers, entries: ReadonlyMap<string, string>):
   ].join("\n");
 }
 
-/** Packs as they are sold in kilograms, for the packs in pounds of what ships. */
-const METRIC_PACKS: Readonly<Record<string, number>> = {
-  50: 25,
-  40: 20,
-  30: 15,
-  25: 10,
-  20: 10,
-  5: 2.5,
-  4: 2,
-  1: 0.5,
-};
+/** Packs as they are sold in kilograms, for those in pounds of which that is not half as many. */
+const METRIC_PACKS: Readonly<Record<string, number>> = { 25: 10, 5: 2.5, 1: 0.5 };
 
 /** An entry with metric packs at the same price a kilogram, to the nearest half; all of them are placeholders. */
 function inMetricPacks(entry: string): string {
   const perKg = (price: string): number => fromSi(Number(price), "lb");
   return entry
     .replace(/\{size: (\d+) lb, price: ([\d.]+)\}/g, (_, size: string, price: string) => {
-      const kg = METRIC_PACKS[size] ?? Math.round(toSi(Number(size), "lb"));
+      const kg = METRIC_PACKS[size] ?? Math.round(Number(size) / 2);
       const asked = (perKg(price) / Number(size)) * kg;
       return `{size: ${kg} kg, price: ${(Math.max(1, Math.round(asked * 2)) / 2).toFixed(2)}}`;
     })

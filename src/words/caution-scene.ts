@@ -1,7 +1,7 @@
 /** What cautions are found in and how they are put into words: the mix as its plan spreads it, and the pieces of every rule. */
 import type { Amounts } from "../field/delivery.ts";
 import { CAUTION_THRESHOLDS, type ThresholdCode } from "../files/caution-thresholds.ts";
-import type { Amendment, Plan } from "../model.ts";
+import type { Amendment, Application, Plan } from "../model.ts";
 import type { Season } from "../season/season.ts";
 import { fromSi } from "../units.ts";
 import { CAUTIONS, type CautionCode } from "./caution-table.ts";
@@ -13,8 +13,11 @@ export interface Scene {
   readonly plan: Plan;
   readonly season: Season;
   readonly amounts: Amounts;
-  readonly usedKg: readonly number[];
   readonly used: readonly Amendment[];
+  /** kg of something in all that is spread, by what a kg of each amendment holds of it; of a whole, what is spread. */
+  readonly kgOf: (share: (amendment: Amendment) => number) => number;
+  /** The rounds in which any of these is spread. */
+  readonly rounds: (amendments?: readonly Amendment[]) => readonly Application[];
   /** kg/m2 of so much on the bed; 0 where its area is not known, so that no rate is too high. */
   readonly perM2: (kg: number) => number;
   readonly rate: (kgPerM2: number) => string;

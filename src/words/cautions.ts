@@ -26,7 +26,7 @@ import {
   whereAny,
 } from "./caution-scene.ts";
 import { CAUTIONS, sourceOf } from "./caution-table.ts";
-import { HAZARDS, touchesSoil } from "./hazards.ts";
+import { HAZARDS, isOnSurface, touchesSoil } from "./hazards.ts";
 import { day as bareDay, counted, grams, listed, percent, plainNumber, weight } from "./numbers.ts";
 import { dateWords, dayWords } from "./own-measures.ts";
 
@@ -43,8 +43,12 @@ export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Cautio
     plan,
     season,
     amounts,
-    usedKg,
     used,
+    kgOf: (share) => plan.amendments.reduce((sum, amendment, a) => sum + usedKg[a]! * share(amendment), 0),
+    rounds: (amendments = used) =>
+      plan.applications.filter((_, t) =>
+        amendments.some((amendment) => amounts[plan.amendments.indexOf(amendment)]![t]! > 0),
+      ),
     perM2: (kg) => kg / areaM2,
     rate: (kgPerM2) => rateWords(kgPerM2, plan.units),
     kg: (value) => weight(value, plan.units),
@@ -61,7 +65,7 @@ export function cautionsOf(plan: Plan, season: Season, amounts: Amounts): Cautio
     .sort((a, b) => a.rank - b.rank);
 }
 
-function rawManure({ plan, amounts, used, day }: Scene): Said[] {
+function rawManure({ plan, used, rounds, day }: Scene): Said[] {
   const raw = used.filter((a) => a.kind === "manure-raw");
   const { harvest, planted } = plan;
   if (!harvest)
@@ -76,8 +80,7 @@ function rawManure({ plan, amounts, used, day }: Scene): Said[] {
   const which = touches ? "touches the soil" : "does not touch the soil";
   const limit = thresholdOf(plan, touches ? "raw-manure-touching" : "raw-manure-clear");
   return raw.flatMap((amendment) => {
-    const spread = amounts[plan.amendments.indexOf(amendment)]!;
-    const close = plan.applications.filter(({ day }, t) => spread[t]! > 0 && firstDay - day < limit);
+    const close = rounds([amendment]).filter(({ day }) => firstDay - day < limit);
     if (close.length === 0) return [];
     const left = close.map(({ name, day }) => {
       const called = [dateWords(day, planted), name].filter((word) => word !== null).join(", ");
@@ -174,12 +177,9 @@ function salt({ plan, amounts, perM2, rate, day }: Scene): Said[] {
 }
 
 /** Under plastic or a tunnel no rain carries salt down. */
-function cover({ plan, usedKg, perM2, rate }: Scene): Said[] {
+function cover({ plan, kgOf, perM2, rate }: Scene): Said[] {
   if (plan.cover === undefined || plan.cover === "open") return [];
-  const kg = plan.amendments.reduce(
-    (sum, amendment, a) => sum + (usedKg[a]! * saltIndexOf(amendment)) / 100,
-    0,
-  );
+  const kg = kgOf((amendment) => saltIndexOf(amendment) / 100);
   const load =
     plan.bed.areaM2 === undefined ? "" : `; this mix brings as much as ${rate(perM2(kg))} of sodium nitrate`;
   return said(
@@ -189,13 +189,9 @@ function cover({ plan, usedKg, perM2, rate }: Scene): Said[] {
 }
 
 /** Manure that is left on the surface. */
-function surface({ plan, amounts, used }: Scene): Said[] {
-  const isLeft = (a: Amendment): boolean => {
-    const spread = amounts[plan.amendments.indexOf(a)]!;
-    return plan.applications.some(({ placement }, t) => placement === "surface" && spread[t]! > 0);
-  };
+function surface({ used, rounds }: Scene): Said[] {
   return whereAny(
-    used.filter((a) => isManure(a.kind) && isLeft(a)),
+    used.filter((a) => isManure(a.kind) && rounds([a]).some(isOnSurface)),
     "surface-loss",
     (them) =>
       `${them} on the surface: ${percent(SURFACE_LOSS)} of the nitrogen is counted as lost to the air as ammonia. Digging in within a day keeps it.`,
@@ -420,15 +416,9 @@ const isSodiumNitrate = ({ analysis }: Amendment): boolean =>
   (analysis.N ?? 0) >= 0.1 && (analysis.Na ?? 0) >= 0.15;
 
 function sodiumNitrate(scene: Scene): Said[] {
-  const { plan, usedKg } = scene;
-  const needKg = needOf(plan, "N");
+  const needKg = needOf(scene.plan, "N");
   if (needKg <= 0) return [];
-  const nitrogenKg = plan.amendments.reduce(
-    (sum, amendment, a) =>
-      isSodiumNitrate(amendment) ? sum + usedKg[a]! * (amendment.analysis.N ?? 0) : sum,
-    0,
-  );
-  const share = nitrogenKg / needKg;
+  const share = scene.kgOf((one) => (isSodiumNitrate(one) ? (one.analysis.N ?? 0) : 0)) / needKg;
   return whereAbove(
     scene,
     "sodium-nitrate-share",
@@ -466,9 +456,9 @@ function acidity(scene: Scene): Said[] {
 
 /** Wood ash has a yearly limit of its own. */
 function ash(scene: Scene): Said[] {
-  const { plan, usedKg, used, perM2, rate } = scene;
+  const { used, kgOf, perM2, rate } = scene;
   const from = used.filter((a) => /\bash(es)?\b/i.test(`${a.id.replaceAll("-", " ")} ${a.name}`));
-  const spread = perM2(from.reduce((sum, a) => sum + usedKg[plan.amendments.indexOf(a)]!, 0));
+  const spread = perM2(kgOf((amendment) => (from.includes(amendment) ? 1 : 0)));
   return whereAbove(
     scene,
     "wood-ash",
@@ -494,16 +484,16 @@ const UNEVEN = 0.15;
 const ONE_IN_TEN = 1.2816;
 
 /** How sure a need is met is worked for the bed as a whole. */
-function plantsDiffer({ plan, amounts }: Scene): Said[] {
+function plantsDiffer({ plan, rounds }: Scene): Said[] {
   if (plan.sure === undefined) return [];
-  const rounds = plan.applications.filter((_, t) => amounts.some((kg) => kg[t]! > 0)).length;
-  const less = percent((ONE_IN_TEN * UNEVEN) / Math.sqrt(rounds));
-  const text = `How sure a need is met is said of the bed as a whole. Plants differ: spread in ${counted(rounds, "round")} with the usual unevenness (15% a round), one plant in ten gets ${less} less than the bed's mean, or less still.`;
+  const count = rounds().length;
+  const less = percent((ONE_IN_TEN * UNEVEN) / Math.sqrt(count));
+  const text = `How sure a need is met is said of the bed as a whole. Plants differ: spread in ${counted(count, "round")} with the usual unevenness (15% a round), one plant in ten gets ${less} less than the bed's mean, or less still.`;
   return said("plants-differ", text);
 }
 
-function handling({ plan, amounts, used }: Scene): Said[] {
-  const later = plan.applications.filter(({ day }, t) => day > 0 && amounts.some((row) => row[t]! > 0));
+function handling({ used, rounds }: Scene): Said[] {
+  const later = rounds().filter(({ day }) => day > 0);
   const offPlants = `Keep what is spread on growing plants (${listed(later.map(({ name }) => name))}) off stems and leaves, and water it in.`;
   const notForSale = "For your own beds: a blend that is sold needs registration and a label.";
   return [

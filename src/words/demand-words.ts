@@ -172,16 +172,9 @@ export function handleName(plan: Plan, handle: Handle): string {
   if (handle.kind === "stock") return rowName(plan, { kind: "stock", id: handle.id });
   if ("id" in handle) return `${LIMIT_NAMES[handle.kind]} ${nameOf(plan, handle.id)}`;
   const { kind, nutrient } = handle;
-  switch (kind) {
-    case "need":
-      return `need of ${nutrient}`;
-    case "season-max":
-      return `most ${nutrient} over the season`;
-    case "applied-max":
-      return `cap on ${nutrient} applied`;
-    case "ahead-max":
-      return `cap on ${nutrient} ahead of uptake`;
-  }
+  if (kind === "need") return `need of ${nutrient}`;
+  if (kind === "season-max") return `most ${nutrient} over the season`;
+  return `cap on ${nutrient} ${kind === "applied-max" ? "applied" : "ahead of uptake"}`;
 }
 
 /** The demand of a sensitivity as a short name. */
@@ -243,17 +236,10 @@ function when(plan: Plan, tag: NutrientTag): string {
 
 /** A most in words that follow `without`: `P2O5 above 4 lb applied`. */
 function above(plan: Plan, tag: NutrientTag): string {
-  const most = weight(statedBound(plan, tag), plan.units);
-  switch (tag.kind) {
-    case "applied-max":
-      return `applying more than ${most} of ${tag.nutrient}`;
-    case "ahead-max":
-      return `having more than ${most} of ${tag.nutrient} ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
-    default:
-      return isApplied(plan, tag.nutrient)
-        ? `spreading more than ${most} of ${tag.nutrient} in all`
-        : `having more than ${most} of ${tag.nutrient} over the season`;
-  }
+  const more = `more than ${weight(statedBound(plan, tag), plan.units)} of ${tag.nutrient}`;
+  if (tag.kind === "applied-max") return `applying ${more}`;
+  if (tag.kind === "ahead-max") return `having ${more} ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
+  return isApplied(plan, tag.nutrient) ? `spreading ${more} in all` : `having ${more} over the season`;
 }
 
 /** One nutrient that cannot be had, by itself. */

@@ -126,12 +126,9 @@ function ironFixed({ plan, used }: Scene): Said[] {
 /** 10 ppm of cadmium for each percent of P2O5: what state fertilizer officials allow. */
 const CADMIUM_PER_P2O5 = 10e-6 / 0.01;
 
-function cadmium({ plan, usedKg, used }: Scene): Said[] {
+function cadmium({ used, kgOf }: Scene): Said[] {
   const rocks = used.filter((a) => phosphateOf(a) === "rock");
-  const cadmiumKg = rocks.reduce(
-    (sum, a) => sum + usedKg[plan.amendments.indexOf(a)]! * (a.analysis.P2O5 ?? 0) * CADMIUM_PER_P2O5,
-    0,
-  );
+  const cadmiumKg = CADMIUM_PER_P2O5 * kgOf((a) => (phosphateOf(a) === "rock" ? (a.analysis.P2O5 ?? 0) : 0));
   return whereAny(
     rocks,
     "cadmium",
@@ -140,15 +137,11 @@ function cadmium({ plan, usedKg, used }: Scene): Said[] {
   );
 }
 
-/** Rounds in which something is spread. */
-const given = ({ plan, amounts }: Scene): readonly Application[] =>
-  plan.applications.filter((_, t) => amounts.some((row) => row[t]! > 0));
-
 const namesOfRounds = (rounds: readonly Application[]): string => listed(rounds.map(({ name }) => name));
 
-function underPlastic(scene: Scene): Said[] {
-  const later = given(scene).filter(({ day }) => day > 0);
-  if (scene.plan.cover !== "plastic" || later.length === 0) return [];
+function underPlastic({ plan, rounds }: Scene): Said[] {
+  const later = rounds().filter(({ day }) => day > 0);
+  if (plan.cover !== "plastic" || later.length === 0) return [];
   return said(
     "under-plastic",
     `The bed is under plastic, and ${namesOfRounds(later)} ${later.length === 1 ? "comes" : "come"} after it is laid. What is spread on plastic feeds nothing: put it all down before, lift the edges, or open the plant holes.`,
@@ -158,10 +151,9 @@ function underPlastic(scene: Scene): Said[] {
 /** Soil that is colder than this, in C, is taken for frozen. */
 const FROZEN_C = 1;
 
-function frozenGround(scene: Scene): Said[] {
-  const { soilTemperatureC } = scene.plan;
+function frozenGround({ plan: { soilTemperatureC }, rounds }: Scene): Said[] {
   if (soilTemperatureC === undefined) return [];
-  const frozen = given(scene).filter(({ day }) => interpolate(soilTemperatureC, day) < FROZEN_C);
+  const frozen = rounds().filter(({ day }) => interpolate(soilTemperatureC, day) < FROZEN_C);
   if (frozen.length === 0) return [];
   return said(
     "frozen-ground",
@@ -169,14 +161,12 @@ function frozenGround(scene: Scene): Said[] {
   );
 }
 
+export const isOnSurface = ({ placement }: Application): boolean => placement === "surface";
+
 /** Nitrogen of urea and rich meals that is left on the surface; what manures lose is counted. */
-function surfaceLeft({ plan, amounts, used }: Scene): Said[] {
-  const isLeft = (a: Amendment): boolean => {
-    const spread = amounts[plan.amendments.indexOf(a)]!;
-    return plan.applications.some(({ placement }, t) => placement === "surface" && spread[t]! > 0);
-  };
+function surfaceLeft({ used, rounds }: Scene): Said[] {
   return whereAny(
-    used.filter((a) => !isManure(a.kind) && givesAmmonia(a) && isLeft(a)),
+    used.filter((a) => !isManure(a.kind) && givesAmmonia(a) && rounds([a]).some(isOnSurface)),
     "surface-left",
     (them) =>
       `${them} on the surface loses nitrogen to the air as well, urea a fifth and more in warm weather, and none of that is counted here. Scratch it in or water it in the same day.`,
@@ -244,26 +234,22 @@ const SALT_CROPS: readonly (readonly [crop: RegExp, bears: number, perUnit: numb
   [/sweet ?corn/i, 1.7, 12],
 ];
 
-function soilSalt({ plan, usedKg, perM2, rate }: Scene): Said[] {
+function soilSalt({ plan, kgOf, perM2, rate }: Scene): Said[] {
   const ec = plan.soil?.ec;
   if (ec === undefined) return [];
   const row = SALT_CROPS.find(([crop]) => crop.test(plan.targetName));
-  const kg = plan.amendments.reduce((sum, a, i) => sum + (usedKg[i]! * saltIndexOf(a)) / 100, 0);
+  const kg = kgOf((amendment) => saltIndexOf(amendment) / 100);
   const more =
     plan.bed.areaM2 === undefined ? "" : ` This mix adds salt like ${rate(perM2(kg))} of sodium nitrate.`;
-  if (row === undefined)
-    return ec <= 2
-      ? []
-      : said(
-          "soil-salt",
-          `The soil's salt (EC ${plainNumber(ec)} dS/m) is above what sensitive crops bear, about 2.${more} Flush it with good water, and choose sources with little salt.`,
-        );
-  const [, bears, perUnit] = row;
-  const share = Math.max(0, 1 - (perUnit * (ec - bears)) / 100);
-  if (share >= 1) return [];
+  const [, bears, perUnit] = row ?? [undefined, 2, undefined];
+  if (ec <= bears) return [];
+  const above =
+    perUnit === undefined
+      ? "what sensitive crops bear, about 2."
+      : `the ${plainNumber(bears)} that this crop bears: expect about ${percent(Math.max(0, 1 - (perUnit * (ec - bears)) / 100))} of a full yield, whatever it is fed.`;
   return said(
     "soil-salt",
-    `The soil's salt (EC ${plainNumber(ec)} dS/m) is above the ${plainNumber(bears)} that this crop bears: expect about ${percent(share)} of a full yield, whatever it is fed.${more} Flush it with good water, and choose sources with little salt.`,
+    `The soil's salt (EC ${plainNumber(ec)} dS/m) is above ${above}${more} Flush it with good water, and choose sources with little salt.`,
   );
 }
 
