@@ -168,21 +168,15 @@ export function nearestMeasure(mL: number, units: UnitSystem): Measure {
 
 /** A single vessel may give this much less than it should. */
 const VESSEL_SHORT = 0.05;
-/** Vessels of a kitchen, in eighths of a teaspoon, and how many of each may be counted out. */
-const VESSELS: readonly (readonly [text: string, eighths: number, most: number])[] = [
-  ["1/4 tsp", 2, 1],
-  ["1/2 tsp", 4, 1],
-  ["3/4 tsp", 6, 1],
-  ["tsp", 8, 2],
-  ["tbsp", 24, 3],
-  ["1/4 cup", 96, 1],
-  ["1/3 cup", 128, 1],
-  ["1/2 cup", 192, 1],
-  ["2/3 cup", 256, 1],
-  ["3/4 cup", 288, 1],
-  ["cup", 384, 4],
-  ["quart", 1536, 4],
-  ["gallon", 6144, 5],
+/** Vessels of a kitchen, and as many of each as may be counted out; smallest first. */
+const VESSELS: readonly Part[] = [
+  ...mixed([0], ["1/4", "1/2", "3/4"], "tsp"),
+  ...mixed([1, 2], [""], "tsp"),
+  ...mixed([1, 2, 3], [""], "tbsp"),
+  ...mixed([0], ["1/4", "1/3", "1/2", "2/3", "3/4"], "cup"),
+  ...mixed(range(1, 4), [""], "cup"),
+  ...mixed(range(1, 4), [""], "quart"),
+  ...mixed(range(1, 5), [""], "gal"),
 ];
 
 /**
@@ -192,19 +186,10 @@ const VESSELS: readonly (readonly [text: string, eighths: number, most: number])
  */
 export function vessel(mL: number, units: UnitSystem): Measure | null {
   if (units === "metric") return mL >= 5 ? metricMeasure(mL, Math.floor) : null;
-  const eighths = fromSi(mL / 1000, "tsp") * EIGHTHS.tsp;
-  let chosen: Measure | null = null;
-  for (const [text, size, most] of VESSELS)
-    for (let count = 1; count <= most; count++) {
-      const given = size * count;
-      if (given > eighths * (1 + 1e-9) || given < eighths * (1 - VESSEL_SHORT)) continue;
-      const named = /^\d/.test(text)
-        ? text
-        : `${count} ${text}${text !== "tsp" && text !== "tbsp" && count > 1 ? "s" : ""}`;
-      const found = { text: named, mL: given * MILLILITRES_PER_EIGHTH };
-      if (!chosen || found.mL > chosen.mL + 1e-9) chosen = found;
-    }
-  return chosen;
+  const most = fromSi(mL / 1000, "tsp") * EIGHTHS.tsp * (1 + 1e-9);
+  const fitting = VESSELS.filter(({ eighths }) => eighths <= most && eighths >= most * (1 - VESSEL_SHORT));
+  const [found] = fitting.sort((one, other) => other.eighths - one.eighths);
+  return found ? { text: partText(found), mL: found.eighths * MILLILITRES_PER_EIGHTH } : null;
 }
 
 /** The nearest measure to a loose volume, in words. */
