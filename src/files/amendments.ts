@@ -17,7 +17,7 @@ import type {
 } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
-import { type Fault, type Notice, nearest } from "../problem.ts";
+import { type Fault, type Notice, nearest, noticesOf } from "../problem.ts";
 import {
   Cursor,
   type Loading,
@@ -358,7 +358,6 @@ export function isDefined(at: Cursor, id: string, shelf: Shelf, of: "key" | "val
 /** An amendment ready for use, with what should be said if it is among the choice. */
 export interface Resolved {
   readonly amendment: Amendment;
-  readonly buyable: boolean;
   readonly warnings: readonly Notice[];
 }
 
@@ -421,7 +420,6 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
   const { id, fields, origins } = entry;
   const at = ({ tree, path }: Spot): Cursor => new Cursor(loading, tree, path);
   const before = loading.problems.length;
-  const warnings: Notice[] = [];
   const name = fields.name ?? id.replaceAll("-", " ");
   const broken = (field: Field): boolean => origins[field] !== undefined && fields[field] === undefined;
 
@@ -434,22 +432,8 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     });
   checkGrade(entry, at);
   const nitrogen = fields.analysis?.N ?? 0;
-  if (nitrogen > MOST_NITROGEN)
-    warnings.push({
-      code: "analysis-high",
-      text: `${name}: ${Number((nitrogen * 100).toPrecision(6))} percent nitrogen is more than pure urea holds (46.6); is the analysis right?`,
-    });
-
-  const kilograms = (size: Batch, here: Cursor): number => {
-    if ("kg" in size) return size.kg;
-    if (fields.density === undefined && !broken("density"))
-      here.complain({
-        code: "density-missing",
-        wrong: `a volume of \`${id}\`, which has no density`,
-        hint: "give its weight, or add `density`, for instance `density: 0.6 kg/L`",
-      });
-    return size.litres * (fields.density ?? Number.NaN);
-  };
+  const density = broken("density") ? Number.NaN : fields.density;
+  const kilograms = (size: Batch, here: Cursor): number => kgOf(here, id, size, density);
   const packs = (fields.packs ?? []).map(
     ({ size, price, supplier }, i): Pack => ({
       sizeKg: kilograms(size, at(origins.packs!).at(i, "size")),
@@ -460,12 +444,15 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
   const stockKg = fields.stock === undefined ? 0 : kilograms(fields.stock, at(origins.stock!));
 
   const release = releaseOf(fields, origins.release && at(origins.release), shelf);
-  const slow = !NOT_SLOW.includes(fields.kind);
-  if (!fields.release && !broken("release") && slow)
-    warnings.push({
-      code: "release-assumed",
-      text: `${name} has no \`release\`, so all of it counts as available at once; a material of this kind (${fields.kind}) feeds slowly, so give a class such as \`slow\`.`,
-    });
+  const assumed = !fields.release && !broken("release") && !NOT_SLOW.includes(fields.kind);
+  const warnings = noticesOf({
+    "analysis-high":
+      nitrogen > MOST_NITROGEN &&
+      `${name}: ${Number((nitrogen * 100).toPrecision(6))} percent nitrogen is more than pure urea holds (46.6); is the analysis right?`,
+    "release-assumed":
+      assumed &&
+      `${name} has no \`release\`, so all of it counts as available at once; a material of this kind (${fields.kind}) feeds slowly, so give a class such as \`slow\`.`,
+  });
 
   if (loading.problems.length > before || (Object.keys(origins) as Field[]).some(broken)) return undefined;
   const { analysis, varies } = contentsOf(fields, shelf.kinds);
@@ -491,7 +478,20 @@ export function resolveEntry(loading: Loading, entry: Entry, shelf: Shelf): Reso
     manure: rawManureOf(entry, at),
     varies,
   });
-  return { amendment, buyable: canBeHad(amendment), warnings };
+  return { amendment, warnings };
+}
+
+/** A size of an amendment in kg; not a number where its density is missing (reported). */
+export function kgOf(at: Cursor, id: string, size: Batch, density: number | undefined): number {
+  if ("kg" in size) return size.kg;
+  at.complain(
+    density === undefined && {
+      code: "density-missing",
+      wrong: `a volume of \`${id}\`, which has no density`,
+      hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
+    },
+  );
+  return size.litres * (density ?? Number.NaN);
 }
 
 /** Whether an amendment can be bought, or is in the shed. */

@@ -183,7 +183,7 @@ export class Cursor {
   }
 
   /** Adds a warning, once. */
-  warn(code: string, text: string): void {
+  warn(code: string, text: string): undefined {
     const { warnings } = this.loading;
     if (!warnings.some((w) => w.code === code && w.text === text)) warnings.push({ code, text });
   }

@@ -79,9 +79,13 @@ interface LoadedWith {
   readonly files: readonly string[];
 }
 
-export interface LoadedPlan extends LoadedWith {
-  readonly plan: Plan;
-}
+/** Something that was loaded, by what it is called. */
+type Loaded<K extends string, T> = LoadedWith & Readonly<Record<K, T>>;
+export type LoadedPlan = Loaded<"plan", Plan>;
+export type LoadedFarm = Loaded<"farm", Farm>;
+export type LoadedTarget = Loaded<"target", Target>;
+export type LoadedMix = Loaded<"mix", WeighedMix>;
+export type LoadedSeason = Loaded<"season", SeasonFile>;
 
 /** Each thing that was wrong once, in reading order. */
 const problemsOf = ({ problems }: Loading): Problem[] => distinctProblems(sortProblems(problems));
@@ -137,10 +141,6 @@ export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPla
     const plan = readPlan(file, overrides, extra, extraPrices);
     return plan && { plan };
   });
-}
-
-export interface LoadedFarm extends LoadedWith {
-  readonly farm: Farm;
 }
 
 /**
@@ -210,10 +210,6 @@ export function amendmentIds(io: FileReader, path: string, where: Where): Readon
   return new Set(file && readAmendmentsFile(file).entries.keys());
 }
 
-export interface LoadedTarget extends LoadedWith {
-  readonly target: Target;
-}
-
 /** Loads a target file on its own, that is without a bed to count its amounts for. */
 export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
   return loadFile(io, path, where, "target", (file) => {
@@ -222,20 +218,12 @@ export function loadTarget(io: FileReader, path: string, where: Where): Result<L
   });
 }
 
-export interface LoadedMix extends LoadedWith {
-  readonly mix: WeighedMix;
-}
-
 /** Loads a mix file. */
 export function loadMix(io: FileReader, path: string, request: Above): Result<LoadedMix> {
   return loadFile(io, path, request, "mix", ({ loading, tree }, overrides, extra) => {
     const mix = readMix(new Cursor(loading, withOverrides(tree, overrides)), extra);
     return mix && { mix };
   });
-}
-
-export interface LoadedSeason extends LoadedWith {
-  readonly season: SeasonFile;
 }
 
 /** Loads a season with its plan; overrides are laid over that plan. */

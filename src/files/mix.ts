@@ -2,7 +2,7 @@
 import { basename } from "node:path";
 import type { Amendment, Batch, Count, Day, Kg, Litres, OwnMeasure, SquareMetres } from "../model.ts";
 import { defined } from "../optional.ts";
-import { isDefined, readShelf, resolveEntry } from "./amendments.ts";
+import { isDefined, kgOf, readShelf, resolveEntry } from "./amendments.ts";
 import type { Cursor } from "./context.ts";
 import { readScoops, withScoops } from "./own-words.ts";
 import type { Read } from "./schema/base.ts";
@@ -98,16 +98,8 @@ function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion
     const entry = isDefined(at, id, shelf, "key") ? shelf.entries.get(id) : undefined;
     const amendment = entry && resolveEntry(file.loading, entry, shelf)?.amendment;
     if (amendment === undefined || amount === undefined) return [];
-    if ("kg" in amount) return [{ amendment, kg: amount.kg }];
-    const { densityKgPerL } = amendment;
-    if (densityKgPerL === undefined)
-      at.complain({
-        code: "density-missing",
-        wrong: `a volume of \`${id}\`, which has no density`,
-        hint: "give its weight, or add `density` to the amendment, for instance `density: 0.6 kg/L`",
-      });
-    const { litres } = amount;
-    return [{ amendment, kg: litres * (densityKgPerL ?? 0), litres }];
+    const kg = kgOf(at, id, amount, amendment.densityKgPerL);
+    return [{ amendment, kg, ...("litres" in amount ? amount : {}) }];
   });
 }
 

@@ -41,6 +41,7 @@ import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { type ExtraPrices, keptPrices, offered, offersOfLists, readPriceLists } from "./plan-prices.ts";
 import type { Read } from "./schema/base.ts";
 import { applicationSchema, limitSchema, planShape, supplierSchema } from "./schema/plan.ts";
+import { percent } from "./schema/values.ts";
 import { onSoil, tellOfOrganicMatter } from "./soil.ts";
 import { bareTree, isRecord, type Override, type Tree, valueAt, withOverrides } from "./source.ts";
 import { sureAsked } from "./spread.ts";
@@ -92,8 +93,6 @@ const weightText = (kg: number, units: Plan["units"]): string => {
   const unit = units === "us" ? "lb" : "kg";
   return `${Number(fromSi(kg, unit).toPrecision(6))} ${unit}`;
 };
-
-const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(8))}%`;
 
 /**
  * Reads a plan.
@@ -215,7 +214,7 @@ function readPrices(
   for (const problem of problems) plan.loading.problems.push(problem);
   for (const before of amendments) {
     const amendment = offered(before, offers);
-    resolved.set(before.id, { ...resolved.get(before.id)!, amendment, buyable: canBeHad(amendment) });
+    resolved.set(before.id, { ...resolved.get(before.id)!, amendment });
   }
   const chosen = amendments.filter(({ id }) => sold(id));
   return extra.length === 0 ? notices : [...notices, ...keptPrices(chosen, offers)];
@@ -252,10 +251,9 @@ const MOST_DRAINAGES = 4;
 
 /** Expected drainage by day, within the season; under cover there is none. */
 function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Infinity) {
+  const hint = "what drains later takes nothing from this crop";
   for (const [i, { day }] of drainage.entries())
-    plan
-      .at("drainage", i, "day")
-      .complain(notInSeason(day, season, "what drains later takes nothing from this crop"));
+    plan.at("drainage", i, "day").complain(notInSeason(day, season, hint));
   if (drainage.length === 0) return undefined;
   if (new Set(drainage.map(({ day }) => day)).size > MOST_DRAINAGES)
     plan.at("drainage").complain({
@@ -263,13 +261,9 @@ function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Inf
       wrong: `drainage on more than ${MOST_DRAINAGES} days`,
       hint: "add up what lies close together: a month's rain as one",
     });
-  if (cover !== undefined && cover !== "open") {
-    plan.warn(
-      "drainage-under-cover",
-      "The bed is under cover, where no rain drains: `drainage` does nothing.",
-    );
-    return undefined;
-  }
+  const covered = cover !== undefined && cover !== "open";
+  const text = "The bed is under cover, where no rain drains: `drainage` does nothing.";
+  if (covered) return plan.warn("drainage-under-cover", text);
   return drainage.map(({ day, depth }) => ({ day, depthM: depth })).sort((a, b) => a.day - b.day);
 }
 
@@ -488,7 +482,7 @@ function choose(
     else if (exclude.includes(id)) leftOut.push({ id, why: "excluded" });
     else if (one === undefined) ids.add(id);
     else if (require && one.amendment.organic !== "listed") leftOut.push({ id, why: "not listed organic" });
-    else if (!one.buyable) {
+    else if (!canBeHad(one.amendment)) {
       leftOut.push({ id, why: "not buyable" });
       if (only) plan.at("only").item(only.indexOf(id)).complain(notForSale(id));
     } else {

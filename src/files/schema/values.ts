@@ -217,16 +217,12 @@ export function malformed(id: string): FileFault | false {
 
 export const yesNo = () =>
   read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
-    if (typeof input === "boolean") return input;
-    if (/^(yes|true|on)$/i.test(input)) return true;
-    if (/^(no|false|off)$/i.test(input)) return false;
-    report(ctx, {
-      code: "choice-unknown",
-      given: input,
-      wrong: "is neither yes nor no",
-      hint: "write `true` or `false`",
-    });
-    return z.NEVER;
+    const isYes = /^(yes|true|on)$/i.test(String(input));
+    if (!isYes && !/^(no|false|off)$/i.test(String(input))) {
+      const hint = "write `true` or `false`";
+      report(ctx, { code: "choice-unknown", given: input, wrong: "is neither yes nor no", hint });
+    }
+    return isYes;
   });
 
 export const day = () => parsed("a day counted from planting", parseDay);
@@ -279,22 +275,13 @@ export function byDay(
   const keys = new Map<number, string>();
   for (const key of Object.keys(input)) {
     const reading = parseDay(key);
-    const at = { path: [key], at: "key" } as const;
-    if (!reading.ok) report(ctx, { ...reading, ...at });
+    const refuse = (fault: FileFault): void => report(ctx, { ...fault, path: [key], at: "key" });
+    const [early, twice] = [`day \`${key}\` is before day ${lowest}`, "keep one of the two"];
+    if (!reading.ok) refuse(reading);
     else if (reading.value < lowest)
-      report(ctx, {
-        code: "number-range",
-        ...at,
-        wrong: `day \`${key}\` is before day ${lowest}`,
-        hint: "days count from here on",
-      });
+      refuse({ code: "number-range", wrong: early, hint: "days count from here on" });
     else if (keys.has(reading.value))
-      report(ctx, {
-        code: "key-duplicate",
-        ...at,
-        wrong: `day ${reading.value} is given twice`,
-        hint: "keep one of the two",
-      });
+      refuse({ code: "key-duplicate", wrong: `day ${reading.value} is given twice`, hint: twice });
     else keys.set(reading.value, key);
   }
   if (Object.keys(input).length === 0)
