@@ -21,48 +21,39 @@ const LITTER =
 const LABEL_RULE =
   "judgement: half the official allowance below the guarantee, so that a lot two such steps low is at the edge of the law";
 
+const kind = (byNutrient: NutrientMap, other: number, source: string): KindSpread => ({
+  byNutrient,
+  other,
+  source,
+});
+const NITROGEN = `${LABEL_RULE} (allowance for nitrogen from memory).`;
+
 /** By kind of material; `unknown` for one that states none. */
 export const KIND_SPREADS: Readonly<Record<MaterialKind | "unknown", KindSpread>> = {
   // Animal meals with a guarantee.
-  animal: {
-    byNutrient: { N: 0.04, P2O5: 0.1, K2O: 0.12 },
-    other: 0.12,
-    source: `${LABEL_RULE} (allowance for nitrogen from memory).`,
-  },
+  animal: kind({ N: 0.04, P2O5: 0.1, K2O: 0.12 }, 0.12, NITROGEN),
   // Plant meals and seaweeds.
-  plant: {
-    byNutrient: { N: 0.06, P2O5: 0.1, K2O: 0.12 },
-    other: 0.15,
-    source: `${LABEL_RULE} (allowance for nitrogen from memory).`,
-  },
+  plant: kind({ N: 0.06, P2O5: 0.1, K2O: 0.12 }, 0.15, NITROGEN),
   // Mined minerals.
-  mineral: {
-    byNutrient: { P2O5: 0.1, K2O: 0.03 },
-    other: 0.05,
-    source: `${LABEL_RULE}; for Ca, Mg and S that allowance is 0.2 unit and 5 % of the guarantee, at most 1 unit (N.H. Admin. Code Agr 1105.04, table 1105-2).`,
-  },
+  mineral: kind(
+    { P2O5: 0.1, K2O: 0.03 },
+    0.05,
+    `${LABEL_RULE}; for Ca, Mg and S that allowance is 0.2 unit and 5 % of the guarantee, at most 1 unit (N.H. Admin. Code Agr 1105.04, table 1105-2).`,
+  ),
   // Raw manure and bulk litter.
-  "manure-raw": { byNutrient: { N: 0.2, P2O5: 0.3, K2O: 0.28 }, other: 0.3, source: `${LITTER}.` },
+  "manure-raw": kind({ N: 0.2, P2O5: 0.3, K2O: 0.28 }, 0.3, `${LITTER}.`),
   // Bagged, labelled manure, such as pellets.
-  "manure-processed": {
-    byNutrient: { N: 0.08, P2O5: 0.12, K2O: 0.1 },
-    other: 0.15,
-    source: `${LABEL_RULE} (allowances for N, P2O5 and K2O from memory).`,
-  },
+  "manure-processed": kind(
+    { N: 0.08, P2O5: 0.12, K2O: 0.1 },
+    0.15,
+    `${LABEL_RULE} (allowances for N, P2O5 and K2O from memory).`,
+  ),
   // Compost from one maker.
-  compost: {
-    byNutrient: { N: 0.2, P2O5: 0.3, K2O: 0.3 },
-    other: 0.3,
-    source: `${LITTER}; judgement: less for one known source.`,
-  },
+  compost: kind({ N: 0.2, P2O5: 0.3, K2O: 0.3 }, 0.3, `${LITTER}; judgement: less for one known source.`),
   // Soluble salts.
-  salt: { byNutrient: { K2O: 0.02 }, other: 0.03, source: `${LABEL_RULE}.` },
+  salt: kind({ K2O: 0.02 }, 0.03, `${LABEL_RULE}.`),
   // A material that states no kind.
-  unknown: {
-    byNutrient: { N: 0.08, P2O5: 0.12, K2O: 0.1 },
-    other: 0.15,
-    source: "judgement: as bagged, labelled manure.",
-  },
+  unknown: kind({ N: 0.08, P2O5: 0.12, K2O: 0.1 }, 0.15, "judgement: as bagged, labelled manure."),
 };
 
 export interface ReleaseSpread {

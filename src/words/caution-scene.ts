@@ -43,16 +43,10 @@ export const names = (amendments: readonly Amendment[]): string => namesOf(amend
 
 /** A threshold with its unit: `2 lb/acre`, `120 days`, `50.0%`, `15.0 g`. */
 export function thresholdWords(value: number, code: ThresholdCode, units: Plan["units"]): string {
-  switch (CAUTION_THRESHOLDS[code].dimension) {
-    case "share":
-      return percent(value);
-    case "time":
-      return `${plainNumber(value)} days`;
-    case "mass":
-      return grams(value * 1000);
-    case "rate":
-      return rateWords(value, units);
-  }
+  const { dimension } = CAUTION_THRESHOLDS[code];
+  if (dimension === "share") return percent(value);
+  if (dimension === "time") return `${plainNumber(value)} days`;
+  return dimension === "mass" ? grams(value * 1000) : rateWords(value, units);
 }
 
 /** The threshold that holds for a plan, in SI. */

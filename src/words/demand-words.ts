@@ -45,26 +45,17 @@ const LIMIT_NUMBERS = {
 
 /** The bound of a demand as the plan states it: kg, or a share. */
 export function statedBound(plan: Plan, tag: RowTag): number {
-  switch (tag.kind) {
-    case "in-time": {
-      const demand = plan.demands.find(({ nutrient }) => nutrient === tag.nutrient);
-      return demand ? takenUpKg(demand, tag.day) : 0;
-    }
-    case "season-min":
-      return numberOf(plan, { kind: "need", nutrient: tag.nutrient }) ?? 0;
-    case "season-max":
-    case "applied-max":
-    case "ahead-max":
-      return numberOf(plan, { kind: tag.kind, nutrient: tag.nutrient }) ?? 0;
-    case "not-in":
-    case "stock":
-    case "other":
-      return 0;
-    default: {
-      const unlimited = tag.kind === "share-max" ? 1 : 0;
-      return numberOf(plan, { kind: LIMIT_NUMBERS[tag.kind], id: tag.id }) ?? unlimited;
-    }
+  if (tag.kind === "in-time") {
+    const demand = plan.demands.find(({ nutrient }) => nutrient === tag.nutrient);
+    return demand ? takenUpKg(demand, tag.day) : 0;
   }
+  if (isNutrientTag(tag)) {
+    const kind = tag.kind === "season-min" ? "need" : tag.kind;
+    return numberOf(plan, { kind, nutrient: tag.nutrient }) ?? 0;
+  }
+  if (tag.kind === "not-in" || tag.kind === "stock" || tag.kind === "other") return 0;
+  const unlimited = tag.kind === "share-max" ? 1 : 0;
+  return numberOf(plan, { kind: LIMIT_NUMBERS[tag.kind], id: tag.id }) ?? unlimited;
 }
 
 /** Whether the need of a nutrient is counted by what is spread. */
@@ -74,17 +65,10 @@ function isApplied(plan: Plan, nutrient: Nutrient): boolean {
 
 /** How a weight of a nutrient is counted by a demand on it: `available by day 45`, `applied in all`. */
 function countedWords(plan: Plan, tag: NutrientTag): string {
-  switch (tag.kind) {
-    case "in-time":
-      return `available by ${dayWords(tag.day, plan.planted)}`;
-    case "season-min":
-    case "season-max":
-      return isApplied(plan, tag.nutrient) ? "spread in all, credits included" : "available over the season";
-    case "applied-max":
-      return "applied in all";
-    case "ahead-max":
-      return `available ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
-  }
+  if (tag.kind === "in-time") return `available by ${dayWords(tag.day, plan.planted)}`;
+  if (tag.kind === "ahead-max") return `available ahead of uptake on ${dayWords(tag.day, plan.planted)}`;
+  if (tag.kind === "applied-max") return "applied in all";
+  return isApplied(plan, tag.nutrient) ? "spread in all, credits included" : "available over the season";
 }
 
 /** Which blend a demand on an amendment is about. */
@@ -115,18 +99,11 @@ export function demandWords(plan: Plan, tag: RowTag): string {
   if (isNutrientTag(tag)) return `${boundWords(plan, tag)} of ${tag.nutrient} ${countedWords(plan, tag)}`;
   if (tag.kind === "other") return tag.label;
   const name = nameOf(plan, tag.id);
-  switch (tag.kind) {
-    case "share-min":
-    case "share-max":
-      return `${name} ${boundWords(plan, tag)} of ${blendWords(plan, tag.application)}`;
-    case "amount-min":
-    case "amount-max":
-      return `${boundWords(plan, tag)} of ${name} in ${blendWords(plan, tag.application)}`;
-    case "not-in":
-      return `no ${name} in ${blendWords(plan, tag.application)}`;
-    case "stock":
-      return `no more ${name} than the shed holds`;
-  }
+  if (tag.kind === "stock") return `no more ${name} than the shed holds`;
+  const blend = blendWords(plan, tag.application);
+  if (tag.kind === "not-in") return `no ${name} in ${blend}`;
+  const bound = boundWords(plan, tag);
+  return isShare(tag) ? `${name} ${bound} of ${blend}` : `${bound} of ${name} in ${blend}`;
 }
 
 const LIMIT_NAMES = {
@@ -138,32 +115,20 @@ const LIMIT_NAMES = {
 
 /** A row of the program as a short name: `N by day 21`, `cap on P2O5 applied`. */
 export function rowName(plan: Plan, tag: RowTag): string {
-  switch (tag.kind) {
-    case "in-time":
-      return `${tag.nutrient} by ${day(tag.day)}`;
-    case "season-min":
-    case "season-max": {
-      const counted = isApplied(plan, tag.nutrient) ? "spread in all" : "over the season";
-      return `${tag.kind === "season-max" ? "most " : ""}${tag.nutrient} ${counted}`;
-    }
-    case "applied-max":
-      return `cap on ${tag.nutrient} applied`;
-    case "ahead-max":
-      return `cap on ${tag.nutrient} ahead of uptake on ${day(tag.day)}`;
-    case "stock":
-      return `${nameOf(plan, tag.id)} in the shed`;
-    case "other":
-      return tag.label;
-    default: {
-      const { applications } = plan;
-      const within =
-        tag.application === null || applications.length === 1
-          ? ""
-          : ` (${applications[tag.application]!.name})`;
-      const limit = tag.kind === "not-in" ? "no" : LIMIT_NAMES[LIMIT_NUMBERS[tag.kind]];
-      return `${limit} ${nameOf(plan, tag.id)}${within}`;
-    }
+  if (tag.kind === "other") return tag.label;
+  if (tag.kind === "stock") return `${nameOf(plan, tag.id)} in the shed`;
+  if (tag.kind === "in-time") return `${tag.nutrient} by ${day(tag.day)}`;
+  if (tag.kind === "applied-max") return handleName(plan, tag);
+  if (tag.kind === "ahead-max") return `${handleName(plan, tag)} on ${day(tag.day)}`;
+  if (isNutrientTag(tag)) {
+    const counted = isApplied(plan, tag.nutrient) ? "spread in all" : "over the season";
+    return `${tag.kind === "season-max" ? "most " : ""}${tag.nutrient} ${counted}`;
   }
+  const { applications } = plan;
+  const round =
+    tag.application === null || applications.length === 1 ? undefined : applications[tag.application];
+  const limit = tag.kind === "not-in" ? "no" : LIMIT_NAMES[LIMIT_NUMBERS[tag.kind]];
+  return `${limit} ${nameOf(plan, tag.id)}${round ? ` (${round.name})` : ""}`;
 }
 
 /** A number of a plan as a short name: `price of Feather meal`, `need of N`, `cap on P2O5 applied`. */
@@ -214,16 +179,9 @@ function wayText(plan: Plan, tag: RowTag, to: number): string {
   const blend = blendWords(plan, tag.application);
   if (floor && to <= 0) return `do without ${name} in ${blend} ${now}`;
   const only = floor ? "only " : "";
-  switch (tag.kind) {
-    case "share-min":
-    case "share-max":
-      return `let ${name} be ${only}${relaxed} of ${blend} ${now}`;
-    case "amount-min":
-    case "amount-max":
-      return `let ${name} weigh ${only}${relaxed} in ${blend} ${now}`;
-    case "not-in":
-      return `let ${relaxed} of ${name} into ${blend}`;
-  }
+  if (tag.kind === "not-in") return `let ${relaxed} of ${name} into ${blend}`;
+  const does = isShare(tag) ? "be" : "weigh";
+  return `let ${name} ${does} ${only}${relaxed} ${isShare(tag) ? "of" : "in"} ${blend} ${now}`;
 }
 
 const brings = (amendment: Amendment, nutrient: Nutrient) => (amendment.analysis[nutrient] ?? 0) > 0;

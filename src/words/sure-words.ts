@@ -56,22 +56,17 @@ export function shortfallOf(doubt: Doubt, kg: number): Shortfall {
   return { what: kind, kind, kg };
 }
 
+const SHARED_BY_ALL = {
+  releases: "all releases together",
+  "soil temperature": "cold soil",
+  "soil water": "drainage",
+  spreading: "weighing and spreading",
+} as const;
+
 /** What runs low, for a reader. */
 export function shortfallWords(plan: Plan, { what, kind }: Shortfall): string {
-  switch (kind) {
-    case "amendment":
-      return nameOf(plan, what);
-    case "releases":
-      return "all releases together";
-    case "soil temperature":
-      return "cold soil";
-    case "soil water":
-      return "drainage";
-    case "spreading":
-      return "weighing and spreading";
-    case "credit":
-      return `the credit for ${what}`;
-  }
+  if (kind === "amendment") return nameOf(plan, what);
+  return kind === "credit" ? `the credit for ${what}` : SHARED_BY_ALL[kind];
 }
 
 /** Nutrients that a soil hardly carries from one season to the next: Bray 1954, Soil Sci. 78:9 (abstract). */
