@@ -28,15 +28,7 @@ import {
 import type { BedAt } from "./bed.ts";
 import { Cursor, kindOf, ofKind, openFile, openRecipe, recipeNamed } from "./context.ts";
 import { readCredits } from "./credits.ts";
-import {
-  batchTooSmall,
-  crossedLimit,
-  harvestTooEarly,
-  notBetween,
-  notInSeason,
-  sharesMiss,
-  TOLERANCE,
-} from "./faults.ts";
+import * as faults from "./faults.ts";
 import { readPlanted, readScoops, withDates, withScoops } from "./own-words.ts";
 import { type ExtraPrices, keptPrices, offered, offersOfLists, readPriceLists } from "./plan-prices.ts";
 import type { Read } from "./schema/base.ts";
@@ -156,8 +148,8 @@ export function readPlan(
   const scaleKg = fields.scale ?? DEFAULT_SCALE_KG[units];
   const { batch, harvest } = fields;
   if (batch !== undefined && "kg" in batch)
-    plan.at("batch").complain(batchTooSmall(batch.kg, scaleKg, `\`${weightText(scaleKg, units)}\``));
-  if (harvest !== undefined) plan.at("harvest", "first").complain(harvestTooEarly(harvest.first));
+    plan.at("batch").complain(faults.batchTooSmall(batch.kg, scaleKg, `\`${weightText(scaleKg, units)}\``));
+  if (harvest !== undefined) plan.at("harvest", "first").complain(faults.harvestTooEarly(harvest.first));
   if (loading.problems.length > 0 || target === undefined || asked === undefined) return undefined;
   return {
     name: fields.plan ?? (tree.path === "" ? target.name : basename(tree.path).replace(/\.ya?ml$/i, "")),
@@ -253,7 +245,7 @@ const MOST_DRAINAGES = 4;
 function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Infinity) {
   const hint = "what drains later takes nothing from this crop";
   for (const [i, { day }] of drainage.entries())
-    plan.at("drainage", i, "day").complain(notInSeason(day, season, hint));
+    plan.at("drainage", i, "day").complain(faults.notInSeason(day, season, hint));
   if (drainage.length === 0) return undefined;
   if (new Set(drainage.map(({ day }) => day)).size > MOST_DRAINAGES)
     plan.at("drainage").complain({
@@ -275,7 +267,8 @@ function readCheckDays(
   season = Infinity,
 ): number[] {
   const first = applications?.[0]?.day ?? 0;
-  for (const [i, day] of days.entries()) plan.at("check_days", i).complain(notBetween(day, first, season));
+  for (const [i, day] of days.entries())
+    plan.at("check_days", i).complain(faults.notBetween(day, first, season));
   return [...new Set(days)].sort((a, b) => a - b);
 }
 
@@ -397,7 +390,7 @@ function readApplications(plan: Cursor, blend: "one" | "each", season = Infinity
       });
     names.add(name);
     const hint = "an application feeds the crop only before the end of uptake";
-    list.at(i, "day").complain(notInSeason(one.day, season, hint));
+    list.at(i, "day").complain(faults.notInSeason(one.day, season, hint));
   }
   const all = read.filter((one) => one !== undefined);
   if (all.length === 0 || all.length < read.length) return undefined;
@@ -434,7 +427,7 @@ function checkShares(list: Cursor, shares: readonly (number | undefined)[]): voi
       wrong: `this application has no share, while ${given.length === 1 ? "another has one" : "others have"}`,
       hint: "give every application a share, or none for equal ones",
     });
-  else list.complainOfKey(sharesMiss(sum));
+  else list.complainOfKey(faults.sharesMiss(sum));
 }
 
 function readSuppliers(plan: Cursor): Supplier[] {
@@ -519,8 +512,8 @@ function readLimits(
     const one = at.read(limitSchema());
     if (one === undefined) return [];
     const { min: minKg, max: maxKg, min_share: minShare, max_share: maxShare, not_in = [] } = one;
-    at.at("min").complain(crossedLimit(id, one, "min", "max"));
-    at.at("min_share").complain(crossedLimit(id, one, "min_share", "max_share"));
+    at.at("min").complain(faults.crossedLimit(id, one, "min", "max"));
+    at.at("min_share").complain(faults.crossedLimit(id, one, "min_share", "max_share"));
     const notIn = applications ? indicesOf(at.at("not_in"), not_in, applications) : [];
     const asked = (["min", "min_share"] as const).find((key) => (one[key] ?? 0) > 0);
     checkNotIn(at, asked, notIn.length, applications?.length ?? 0, blend);
@@ -539,7 +532,7 @@ function readLimits(
     return choice.ids.has(id) ? [{ id, ...defined({ minShare, maxShare, minKg, maxKg }), notIn }] : [];
   });
   const least = limits.reduce((sum, l) => sum + (l.minShare ?? 0), 0);
-  if (least > 1 + TOLERANCE) {
+  if (least > 1 + faults.TOLERANCE) {
     const wrong = `the least shares add to ${percent(least)}`;
     all.refuseKey("limit-conflict", wrong, "together they can be at most 100%");
   }

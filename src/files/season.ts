@@ -14,18 +14,7 @@ import { readFarm } from "./farm.ts";
 import { dayOf, isDate, readPlanted } from "./own-words.ts";
 import { readPlan } from "./plan.ts";
 import type { Read } from "./schema/base.ts";
-import {
-  type BoughtAmount,
-  LINE_KINDS,
-  LINES,
-  type LineKind,
-  lineShape,
-  ofAnyLine,
-  plannedSchema,
-  type SpreadAmount,
-  seasonShape,
-  toBuySchema,
-} from "./schema/season.ts";
+import * as schema from "./schema/season.ts";
 import {
   type Kilograms,
   type LineBase,
@@ -46,8 +35,8 @@ const NO3_PER_N = 4.43;
 const MOST_BEFORE = 400;
 const MOST_AFTER = 800;
 
-type Fields = Read<ReturnType<typeof seasonShape>>;
-type LineFields = Read<ReturnType<typeof lineShape>>;
+type Fields = Read<ReturnType<typeof schema.seasonShape>>;
+type LineFields = Read<ReturnType<typeof schema.lineShape>>;
 
 const A_SEASON = "a season: a map with `season`, `planted` and `log`";
 const A_LINE = "a line such as `{day: 2027-08-01, spread: planting}`";
@@ -60,7 +49,7 @@ const A_LINE = "a line such as `{day: 2027-08-01, spread: planting}`";
 export function readSeason(file: Cursor, overrides: readonly Override[] = []): SeasonFile | undefined {
   const { loading } = file;
   const skip = ["planted", "sure", "planned", "to_buy", "log"];
-  const fields = file.readMap(seasonShape(), A_SEASON, skip);
+  const fields = file.readMap(schema.seasonShape(), A_SEASON, skip);
   const own = readPlanted(file);
   const around = planOf(file, fields, own, overrides);
   if (around === undefined) return undefined;
@@ -186,7 +175,7 @@ class SeasonReader {
     const list = this.file.at("planned");
     if (!list.has()) return this.#plannedByShares();
     return list.items("a list of planned rounds").flatMap((at): PlannedRound[] => {
-      const read = at.read(plannedSchema());
+      const read = at.read(schema.plannedSchema());
       if (read === undefined) return [];
       const { known, others } = read;
       const bed = this.#bedNamed(at.at("bed"), known.bed);
@@ -229,7 +218,7 @@ class SeasonReader {
       .at("to_buy")
       .items("a list of what to buy")
       .flatMap((at): ToBuy[] => {
-        const read = at.read(toBuySchema());
+        const read = at.read(schema.toBuySchema());
         if (read === undefined) return [];
         const [bought, other] = Object.entries(read.others);
         const hint = "write one material a line: `{feather-meal: 1 x 50 lb, supplier: mill, price: 43.50}`";
@@ -242,13 +231,13 @@ class SeasonReader {
       });
   }
 
-  #packsOf(at: Cursor, id: string, { count, size }: BoughtAmount) {
+  #packsOf(at: Cursor, id: string, { count, size }: schema.BoughtAmount) {
     const sizeKg = this.#kgOf(at, id, size);
     return sizeKg === undefined ? undefined : { count, sizeKg };
   }
 
   /** kg of an amount of a material or of a mix; undefined where a density is missing (reported). */
-  #kgOf(at: Cursor, name: string, { kind, value }: BoughtAmount["size"]): number | undefined {
+  #kgOf(at: Cursor, name: string, { kind, value }: schema.BoughtAmount["size"]): number | undefined {
     if (kind === "kg") return value;
     const mix = this.#mixes.find((one) => one.name === name);
     const parts = mix ? Object.entries(mix.kg) : [[name, 1] as const];
@@ -270,7 +259,7 @@ class SeasonReader {
   #amountOf(
     at: Cursor,
     name: string,
-    { kind, value, perPlant }: SpreadAmount,
+    { kind, value, perPlant }: schema.SpreadAmount,
     plan: Plan,
   ): number | undefined {
     const mix = this.#mixes.find((one) => one.name === name);
@@ -308,7 +297,7 @@ class SeasonReader {
   }
 
   /** Amounts of mixes and materials at a place, in kg; what cannot be told is left out (reported). */
-  #kgOfAll(at: Cursor, amounts: Readonly<Record<string, SpreadAmount>>, bed: Plan): Kilograms {
+  #kgOfAll(at: Cursor, amounts: Readonly<Record<string, schema.SpreadAmount>>, bed: Plan): Kilograms {
     const kg = Object.entries(amounts).map(
       ([name, amount]) => [name, this.#amountOf(at.at(name), name, amount, bed)] as const,
     );
@@ -375,7 +364,8 @@ class SeasonReader {
     const { problems } = this.file.loading;
     const before = problems.length;
     const kind = this.#kindOf(at);
-    const shape = kind === undefined ? lineShape() : { ...LINES[kind](), ...ofAnyLine() };
+    const shape =
+      kind === undefined ? schema.lineShape() : { ...schema.LINES[kind](), ...schema.ofAnyLine() };
     const fields: LineFields = at.readMap(shape, A_LINE);
     const day = this.#dayAt(at.at("day"));
     if (day === undefined || kind === undefined || problems.length > before) return undefined;
@@ -386,9 +376,9 @@ class SeasonReader {
   }
 
   /** What a line is of: exactly one of the kinds. */
-  #kindOf(at: Cursor): LineKind | undefined {
-    const [kind, other] = LINE_KINDS.filter((key) => at.has(key));
-    const kinds = LINE_KINDS.map((key) => `\`${key}\``).join(", ");
+  #kindOf(at: Cursor): schema.LineKind | undefined {
+    const [kind, other] = schema.LINE_KINDS.filter((key) => at.has(key));
+    const kinds = schema.LINE_KINDS.map((key) => `\`${key}\``).join(", ");
     if (kind === undefined)
       return at.refuse("key-missing", "this line does not say what happened", `add one of ${kinds}`);
     if (other === undefined) return kind;
@@ -396,7 +386,12 @@ class SeasonReader {
     return at.refuse("key-conflict", wrong, "write a line for each");
   }
 
-  #ofKind(kind: LineKind, at: Cursor, fields: LineFields, base: LineBase): LogLine | VoidLine | undefined {
+  #ofKind(
+    kind: schema.LineKind,
+    at: Cursor,
+    fields: LineFields,
+    base: LineBase,
+  ): LogLine | VoidLine | undefined {
     if (kind === "bought") return this.#bought(at, fields, base);
     if (kind === "left") return { ...base, kind, kg: this.#ofMaterials(at.at("left"), fields.left!) };
     if (kind === "kept") {

@@ -3,15 +3,7 @@ import type { Plan } from "../../model.ts";
 import type { Nutrient } from "../../nutrients.ts";
 import type { Path } from "../../problem.ts";
 import type { FileFault } from "../codes.ts";
-import {
-  batchTooSmall,
-  crossedLimit,
-  harvestTooEarly,
-  notBetween,
-  notInSeason,
-  seasonTooLong,
-  sharesMiss,
-} from "../faults.ts";
+import * as faults from "../faults.ts";
 import type { Complain } from "./read.ts";
 
 type ComplainAt = (path: Path, fault: Omit<FileFault, "path"> | false) => void;
@@ -34,12 +26,15 @@ export function checkPlan(plan: Plan, report: Complain): void {
       wrong: "the list of applications is empty",
       expected: "at least one",
     });
-  else complain(["applications"], sharesMiss(applications.reduce((sum, { share }) => sum + share, 0)));
-  complain(["seasonDays"], seasonTooLong(seasonDays));
-  complain(["harvest", "firstDay"], plan.harvest !== undefined && harvestTooEarly(plan.harvest.firstDay));
+  else complain(["applications"], faults.sharesMiss(applications.reduce((sum, { share }) => sum + share, 0)));
+  complain(["seasonDays"], faults.seasonTooLong(seasonDays));
+  complain(
+    ["harvest", "firstDay"],
+    plan.harvest !== undefined && faults.harvestTooEarly(plan.harvest.firstDay),
+  );
   const { batch, scaleKg } = plan;
   if (batch !== undefined && "kg" in batch)
-    complain(["batch", "kg"], batchTooSmall(batch.kg, scaleKg, `\`${scaleKg}\``));
+    complain(["batch", "kg"], faults.batchTooSmall(batch.kg, scaleKg, `\`${scaleKg}\``));
   const names = {
     amendments: amendments.map(({ id }) => id),
     demands: demands.map(({ nutrient }) => nutrient),
@@ -59,7 +54,7 @@ export function checkPlan(plan: Plan, report: Complain): void {
     const path = ["applications", i, "day"];
     complain(
       path,
-      notInSeason(day, seasonDays, "an application feeds the crop only before the end of uptake"),
+      faults.notInSeason(day, seasonDays, "an application feeds the crop only before the end of uptake"),
     );
     if (i > 0 && day < applications[i - 1]!.day)
       complain(path, {
@@ -69,7 +64,7 @@ export function checkPlan(plan: Plan, report: Complain): void {
       });
   }
   for (const [i, day] of (plan.checkDays ?? []).entries())
-    complain(["checkDays", i], notBetween(day, applications[0]?.day ?? 0, seasonDays));
+    complain(["checkDays", i], faults.notBetween(day, applications[0]?.day ?? 0, seasonDays));
   for (const i of limits.keys()) checkLimit(i, plan, complain);
   const needed = (nutrient: Nutrient, path: Path): void => {
     if (!demands.some((demand) => demand.nutrient === nutrient && demand.minKg > 0))
@@ -100,6 +95,6 @@ function checkLimit(i: number, { amendments, applications, limits }: Plan, compl
         wrong: `there is no application ${index}`,
         hint: "they are counted from 0",
       });
-  complain(["limits", i, "minKg"], crossedLimit(id, limit, "minKg", "maxKg"));
-  complain(["limits", i, "minShare"], crossedLimit(id, limit, "minShare", "maxShare"));
+  complain(["limits", i, "minKg"], faults.crossedLimit(id, limit, "minKg", "maxKg"));
+  complain(["limits", i, "minShare"], faults.crossedLimit(id, limit, "minShare", "maxShare"));
 }
