@@ -94,7 +94,7 @@ export async function sweepPlan(
     const known = guess(handle.id, ids, `there are ${ids.join(", ")}`);
     refuse(ids.includes(handle.id), `the plan has no amendment \`${handle.id}\`; ${known}`);
   }
-  return options.by === "weight" ? sweeps.sweepPlan(plan, request) : sweepPurchases(plan, request, options);
+  return options.by === "weight" ? sweeps.sweepPlan(plan, request) : sweepPurchases([plan], request, options);
 }
 
 /**

@@ -4,7 +4,9 @@ import type { FileReader, Override, PlanRequest, Where } from "../files/load.ts"
 import type { Path } from "../files/source.ts";
 import type { AnswerOptions } from "../flow/answer.ts";
 import type { Plan } from "../model.ts";
-import { guess } from "../problem.ts";
+import { defined } from "../optional.ts";
+import { guess, ok, type Result } from "../problem.ts";
+import type { Sharing } from "../results/solution.ts";
 import { parseQuantity } from "../units.ts";
 import type { AskedAgain } from "./asked-again.ts";
 import {
@@ -310,9 +312,15 @@ async function planRequest(
 /** A plan that the arguments of a command name. */
 export interface GivenPlan {
   readonly plan: Plan;
-  /** How to load the plan again with changes; null where it was read and checked before: from what the program printed. */
-  readonly request: PlanRequest | null;
+  /** Loads the plan again with changes; null where it was read and checked before: from what the program printed. */
+  readonly again: PlanAgain | null;
 }
+
+/** A plan loaded once more, with fields laid over its files and further amendments; of a farm, how its beds share. */
+export type PlanAgain = (
+  overrides: readonly Override[],
+  extraAmendments?: readonly string[],
+) => Result<{ readonly plan: Plan; readonly sharing?: Sharing }>;
 
 /** The plans that the arguments of a command name, and what was asked of them before. */
 export interface Given {
@@ -342,12 +350,12 @@ export async function givenPlans(
 }
 
 async function givenBy(file: string | undefined, options: Options, context: Context): Promise<Given> {
-  const again = file === undefined ? null : await askedBefore(file, options, context);
-  if (again !== null) {
+  const solved = file === undefined ? null : await askedBefore(file, options, context);
+  if (solved !== null) {
     // What is read from a file has its lists with it; what was printed takes those of the flags on top.
-    const listed = again.plans.map(async (plan) => warnedOf(await atLists(plan, options, context)));
-    const [first, ...others] = (await together(listed)).map((plan): GivenPlan => ({ plan, request: null }));
-    return { plans: [first!, ...others], before: again.options };
+    const listed = solved.plans.map(async (plan) => warnedOf(await atLists(plan, options, context)));
+    const [first, ...others] = (await together(listed)).map((plan): GivenPlan => ({ plan, again: null }));
+    return { plans: [first!, ...others], before: solved.options };
   }
   if (file !== undefined && file !== STDIN) {
     const { isSeasonFile, seasonPlans } = await import("./season.ts");
@@ -365,17 +373,34 @@ async function givenBy(file: string | undefined, options: Options, context: Cont
   const request = await planRequest(file, options, context);
   const { isFarmFile, loadFarm, loadPlan } = await import("../files/load.ts");
   const { planFile } = request;
+  const changed = (more: readonly Override[], extraAmendments: readonly string[]) => ({
+    ...request,
+    overrides: [...(request.overrides ?? []), ...more],
+    extraAmendments,
+  });
   if (
-    planFile !== undefined &&
-    isFarmFile(context.files, resolve(context.world.cwd, planFile), where(context))
+    planFile === undefined ||
+    !isFarmFile(context.files, resolve(context.world.cwd, planFile), where(context))
   ) {
-    const { farmAsked } = await import("../flow/farm-asked.ts");
-    const { farm } = unwrap(loadFarm(context.files, { ...request, planFile }));
-    const { plans, options: before } = farmAsked(farm);
-    const [first, ...others] = plans.map((plan): GivenPlan => ({ plan, request: null }));
-    return { plans: [first!, ...others], before };
+    const again: PlanAgain = (more, extra = []) => loadPlan(context.files, changed(more, extra));
+    return { plans: [{ plan: unwrap(again([])).plan, again }], before: {} };
   }
-  return { plans: [{ plan: unwrap(loadPlan(context.files, request)).plan, request }], before: {} };
+  const { farmAsked } = await import("../flow/farm-asked.ts");
+  const load = (more: readonly Override[] = [], extra: readonly string[] = []) =>
+    loadFarm(context.files, { ...changed(more, extra), planFile });
+  const { plans, options: before } = farmAsked(unwrap(load()).farm);
+  const again =
+    (p: number): PlanAgain =>
+    (more, extra) => {
+      const loaded = load(more, extra);
+      if (!loaded.ok) return loaded;
+      const { plans: changedPlans, options } = farmAsked(loaded.value.farm);
+      if (changedPlans.length !== plans.length)
+        throw new UsageError("a case changes beds and their fields; it neither adds a bed nor takes one out");
+      return ok({ plan: changedPlans[p]!, ...defined({ sharing: options.sharing }) });
+    };
+  const [first, ...others] = plans.map((plan, p): GivenPlan => ({ plan, again: again(p) }));
+  return { plans: [first!, ...others], before };
 }
 
 /** What the program printed before, where a file holds that; null where it is a plan file or cannot be read. */

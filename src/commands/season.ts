@@ -24,7 +24,7 @@ type PlanChanges = Where & { readonly overrides: readonly Override[] };
 /** A plan of what is left; nothing loads it again. */
 interface Left {
   readonly plan: Plan;
-  readonly request: null;
+  readonly again: null;
 }
 
 /** The season of a file, its plan changed as the flags of a plan say. */
@@ -48,7 +48,7 @@ export async function seasonPlans(
   const listed = await together(plans.map(async (plan) => warnedOf(await atLists(plan, options, context))));
   const [first, ...others] = listed.map((plan) => ({
     plan: { ...plan, warnings: [...plan.warnings, ...season.warnings, ...shed.warnings] },
-    request: null,
+    again: null,
   }));
   if (first === undefined)
     throw new UsageError(`${file}: the season is over on that day, and nothing is left to plan`);

@@ -1,7 +1,8 @@
 /** `sweep`: the cost and the mix of a plan along a range of one price, need, cap or share of seasons. */
 
-import type { FileReader, PlanRequest } from "../files/load.ts";
+import type { AnswerOptions } from "../flow/answer.ts";
 import type { SweepRequest } from "../flow/sweep.ts";
+import type { Plans } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
@@ -20,10 +21,11 @@ import {
   type Options,
   textOption,
   textsOption,
+  together,
   UsageError,
   unwrap,
 } from "./command.ts";
-import { givenPlans, PLAN_ALIASES, planFlagsBut } from "./plan-options.ts";
+import { givenPlans, PLAN_ALIASES, type PlanAgain, planFlagsBut } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
 
 const DEFAULT_STEPS = 20;
@@ -62,25 +64,23 @@ export const command: Command = {
     // Names of nutrients are what to sweep; a share is how sure the plan is to be.
     const sureness = typeof needs === "string" && /^\s*[A-Za-z][^=]*$/.test(needs) ? needs : undefined;
     const options = sureness === undefined ? given : rest;
-    const [asked, ...others] = (
-      await givenPlans(planFile === undefined ? [] : [String(planFile)], options, context)
-    ).plans;
-    if (others.length > 0)
-      throw new UsageError(
-        "sweep follows one plan at a time: name the plan of one bed, or compare changes of a farm with `whatif`",
-      );
+    const files = planFile === undefined ? [] : [String(planFile)];
+    const { plans, before } = await givenPlans(files, options, context);
     // A price with `=` is one to calculate with, without it the one to follow.
     const named = textsOption(options, "price");
     const followed = named.filter((text) => !text.includes("="));
     if (followed.length > 1) throw new UsageError(`sweep one price, not those of ${listed(followed)}`);
     const prices = { ...options, price: named.filter((text) => text.includes("=")) };
-    const plan = await atPrices(asked.plan, prices);
+    const [first, ...others] = await together(plans.map(({ plan }) => atPrices(plan, prices)));
     const by = byOption(options) ?? "purchase";
+    if (others.length > 0 && (followed.length === 0 || by === "weight"))
+      throw new UsageError(
+        "of several beds sweep follows one price, by purchase; for a need, a cap or sureness name the plan of one bed, or compare changes with `whatif`",
+      );
     const flags = { ...options, by, price: followed[0] };
+    const asked: Swept = { plans: [first!, ...others], again: plans[0].again, before };
     const found = unwrap(
-      await (sureness === undefined
-        ? sweptNumber(plan, asked.request, flags, context.files)
-        : sweptSureness(plan, sureness, flags)),
+      await (sureness === undefined ? sweptNumber(asked, flags) : sweptSureness(first!, sureness, flags)),
     );
     const nowhere = found.feasible === null;
     return {
@@ -102,13 +102,16 @@ export const command: Command = {
 /** The flags of what is swept, but for sureness. */
 const NUMBERS = ["price", "need", "cap"] as const;
 
+/** What a number is followed along. */
+interface Swept {
+  readonly plans: Plans;
+  readonly again: PlanAgain | null;
+  readonly before: AnswerOptions;
+}
+
 /** Follows a price, a need or a cap. */
-async function sweptNumber(
-  plan: Plan,
-  source: PlanRequest | null,
-  options: Options,
-  files: FileReader,
-): Promise<Result<Sweep>> {
+async function sweptNumber({ plans, again, before }: Swept, options: Options): Promise<Result<Sweep>> {
+  const [plan] = plans;
   const named = NUMBERS.filter((flag) => textOption(options, flag) !== undefined);
   const [flag] = named;
   if (flag === undefined || named.length > 1)
@@ -120,10 +123,7 @@ async function sweptNumber(
   const byPurchase = options.by === "purchase";
   const steps = byPurchase ? stepsOf(options, MOST_SEARCHES, " by purchase") : stepsOf(options, MOST_STEPS);
   const what = textOption(options, flag)!;
-  const ends =
-    flag === "price"
-      ? await priceEnds(plan, what, texts)
-      : await amountEnds(plan, source, files, flag, what, texts);
+  const ends = flag === "price" ? priceEnds(plans, what, texts) : amountEnds(plan, again, flag, what, texts);
   if (!ends.ok) return ends;
   checkRising(ends.value, texts);
   // Whole numbers of amendments and least weights have no straight stretches to follow.
@@ -134,7 +134,7 @@ async function sweptNumber(
   const request = { ...ends.value, understood: `${ends.value.understood}${simple}${sure}`, steps };
   if (!byPurchase) return ok(await (await import("../flow/sweep.ts")).sweepPlan(plan, request));
   const { sweepPurchases } = await import("../flow/sweep-purchase.ts");
-  return ok(await sweepPurchases(plan, request, searchOptions(options)));
+  return ok(await sweepPurchases(plans, request, { ...before, ...searchOptions(options) }));
 }
 
 /** Both ends of a range: as they were written, or read. */
@@ -152,11 +152,11 @@ function endTexts(options: Options, example: string): Ends<string> {
 }
 
 /** Both ends of a range, or every fault in them. */
-async function readEnds(
+function readEnds(
   { from, to }: Ends<string>,
-  read: (flag: string, text: string) => Result<number> | Promise<Result<number>>,
-): Promise<Result<Ends<number>>> {
-  const ends = [await read("--from", from), await read("--to", to)] as const;
+  read: (flag: string, text: string) => Result<number>,
+): Result<Ends<number>> {
+  const ends = [read("--from", from), read("--to", to)] as const;
   const [low, high] = ends;
   return low.ok && high.ok
     ? ok({ from: low.value, to: high.value })
@@ -197,11 +197,12 @@ function unknownNutrient(flag: string, name: string, hint: string): Problem {
 
 type Asked = Omit<SweepRequest, "steps">;
 
-async function priceEnds(plan: Plan, id: string, texts: Ends<string>): Promise<Result<Asked>> {
-  const amendment = plan.amendments.find((a) => a.id === id);
+function priceEnds(plans: Plans, id: string, texts: Ends<string>): Result<Asked> {
+  const amendments = plans.flatMap((plan) => plan.amendments);
+  const amendment = amendments.find((a) => a.id === id);
   if (!amendment) {
-    const left = plan.leftOut.find((l) => l.id === id);
-    const ids = plan.amendments.map((a) => a.id);
+    const left = plans.flatMap(({ leftOut }) => leftOut).find((l) => l.id === id);
+    const ids = [...new Set(amendments.map((a) => a.id))];
     const all = `there are ${ids.join(", ")}`;
     return fail({
       code: "amendment-unknown",
@@ -212,7 +213,7 @@ async function priceEnds(plan: Plan, id: string, texts: Ends<string>): Promise<R
     });
   }
   const today = cheapestPricePerKg(amendment);
-  const ends = await readEnds(texts, (flag, text) => {
+  const ends = readEnds(texts, (flag, text) => {
     const read = parsePriceChange(text);
     if (!read.ok) return fail(problemOf(read, { about: flag }));
     const change = read.value;
@@ -246,19 +247,18 @@ async function priceEnds(plan: Plan, id: string, texts: Ends<string>): Promise<R
 }
 
 /** Weights are counted as the target counts them, rates by the bed's area. */
-async function amountEnds(
+function amountEnds(
   plan: Plan,
-  source: PlanRequest | null,
-  files: FileReader,
+  again: PlanAgain | null,
   flag: "need" | "cap",
   what: string,
   texts: Ends<string>,
-): Promise<Result<Asked>> {
+): Result<Asked> {
   const form = readNutrient(what);
   if (!form) return fail(unknownNutrient(`--${flag}`, what, `nutrients are ${NUTRIENT_NAMES.join(", ")}`));
   const { nutrient, factor } = form;
   let counted = "by the area of the bed";
-  const ends = await readEnds(texts, async (end, text) => {
+  const ends = readEnds(texts, (end, text) => {
     const rate = parseQuantity(text, "rate");
     if (rate.ok && plan.bed.areaM2 !== undefined) return ok(rate.value * plan.bed.areaM2 * factor);
     if (rate.ok)
@@ -269,7 +269,7 @@ async function amountEnds(
       });
     const mass = parseQuantity(text, "mass");
     if (!mass.ok) return fail(problemOf(mass, { about: end }));
-    const each = await kgPerKg(source, files, flag, nutrient);
+    const each = kgPerKg(again, flag, nutrient);
     if (each === "fixed")
       return fail({
         code: "unit-kind",
@@ -296,22 +296,15 @@ async function amountEnds(
  * What one kg of a nutrient, written in the target, comes to in the whole bed: found by writing it there. Null where the
  * target does not say what such amounts are counted per; `fixed` where something else, such as a soil test, sets them.
  */
-async function kgPerKg(
-  source: PlanRequest | null,
-  files: FileReader,
-  flag: "need" | "cap",
-  nutrient: Nutrient,
-): Promise<number | null | "fixed"> {
-  if (source === null)
+function kgPerKg(again: PlanAgain | null, flag: "need" | "cap", nutrient: Nutrient): number | null | "fixed" {
+  if (again === null)
     throw new UsageError(
       `--${flag}: what comes through the pipe no longer says how its target counts weights; name the plan file here`,
     );
-  const { loadPlan } = await import("../files/load.ts");
   const field = flag === "need" ? "need" : "applied_max";
   const written = (name: string, amount: string): number | null => {
     const value = flag === "need" ? { min: amount } : amount;
-    const override = { path: ["target", field, name], value, flag: `--${flag}` };
-    const loaded = loadPlan(files, { ...source, overrides: [...(source.overrides ?? []), override] });
+    const loaded = again([{ path: ["target", field, name], value, flag: `--${flag}` }]);
     if (!loaded.ok) return null;
     const demand = loaded.value.plan.demands.find((d) => d.nutrient === nutrient);
     return (flag === "need" ? demand?.minKg : demand?.appliedMaxKg) ?? null;
@@ -338,7 +331,7 @@ async function sweptSureness(plan: Plan, names: string, options: Options): Promi
   if (!needs.ok) return needs;
   const nutrients = needs.value;
   const texts = endTexts(options, "--from 50% --to 95%");
-  const ends = await readEnds(texts, (flag, text) => {
+  const ends = readEnds(texts, (flag, text) => {
     const read = parseQuantity(text, "share");
     if (!read.ok) return fail(problemOf(read, { about: flag }));
     if (read.value >= SURENESS.least - 1e-12 && read.value <= SURENESS.most + 1e-12) return ok(read.value);

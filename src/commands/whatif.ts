@@ -1,11 +1,11 @@
 /** `whatif`: the same plan under changes, compared. */
 import { basename } from "node:path";
-import type { PlanRequest } from "../files/load.ts";
 import type { ChangedPlan } from "../flow/changes.ts";
 import type { CompareOptions, Plans, WhatIfCase } from "../flow/whatif.ts";
 import { chargesDelivery, type Plan } from "../model.ts";
 import { defined } from "../optional.ts";
-import { BadInput, type Problem } from "../problem.ts";
+import type { Problem } from "../problem.ts";
+import type { Sharing } from "../results/solution.ts";
 import { filesIn } from "./answer.ts";
 import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer-flags.ts";
 import type { FlaggedCase } from "./case-flags.ts";
@@ -21,7 +21,14 @@ import {
   UsageError,
   unwrap,
 } from "./command.ts";
-import { type GivenPlan, givenPlans, PLAN_ALIASES, planFlagsBut, where } from "./plan-options.ts";
+import {
+  type GivenPlan,
+  givenPlans,
+  PLAN_ALIASES,
+  type PlanAgain,
+  planFlagsBut,
+  where,
+} from "./plan-options.ts";
 import { priceListOf } from "./price-flags.ts";
 
 export const command: Command = {
@@ -61,17 +68,7 @@ export const command: Command = {
     // A `--price` makes a case; only lists change the plans that the cases are compared with.
     const asked = givenPlans(filesIn(named), planFlags, context);
     const [{ plans, before }, flagged] = await together([asked, askedCases(options, context)]);
-    const again = async (one: FlaggedCase, request: PlanRequest | null): Promise<Plan> => {
-      if (request === null)
-        throw new UsageError(
-          `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry and a farm has for each bed; name a plan file here`,
-        );
-      const { loadPlan } = await import("../files/load.ts");
-      const overrides = [...(request.overrides ?? []), ...one.set];
-      const changed = loadPlan(context.files, { ...request, overrides, extraAmendments: one.with });
-      return unwrap(changed).plan;
-    };
-    const cases = flagged.map((one) => made(one, plans, again));
+    const cases = flagged.map((one) => made(one, plans));
     const [of, listed] = await together([
       together(cases),
       listCases(
@@ -148,23 +145,24 @@ async function askedCases(options: Options, context: Context): Promise<FlaggedCa
 }
 
 /** A case made from the plans: each loaded again where fields or amendments change, then changed. */
-async function made(
-  one: FlaggedCase,
-  given: readonly GivenPlan[],
-  again: (one: FlaggedCase, request: PlanRequest | null) => Promise<Plan>,
-): Promise<WhatIfCase> {
+async function made(one: FlaggedCase, given: readonly GivenPlan[]): Promise<WhatIfCase> {
   const { changePlan, knownIds } = await import("../flow/changes.ts");
   const named = (problem: Problem): Problem =>
     problem.place || problem.about !== undefined ? problem : { ...problem, about: one.name };
-  const starts = await together<Plan[]>(
-    given.map(({ plan, request }) =>
-      one.set.length === 0 && one.with.length === 0
-        ? Promise.resolve(plan)
-        : again(one, request).catch((error: unknown) => {
-            throw error instanceof BadInput ? new BadInput(error.problems.map(named)) : error;
-          }),
-    ),
+  const reload = async ({ again }: GivenPlan): Promise<ReturnType<PlanAgain>> => {
+    if (again !== null) return again(one.set, one.with);
+    throw new UsageError(
+      `${one.name}: --set, --sure and --with read the plan's files again, which a pipe does not carry and a season has as it began; name a plan file here`,
+    );
+  };
+  const loaded = await together(
+    given.map(async (each): Promise<{ readonly plan: Plan; readonly sharing?: Sharing }> => {
+      if (one.set.length === 0 && one.with.length === 0) return each;
+      const result = await reload(each);
+      return unwrap(result.ok ? result : { ok: false, problems: result.problems.map(named) });
+    }),
   );
+  const starts = loaded.map(({ plan }) => plan);
   // What one plan does not have may be another's; what none has is refused by all of them.
   const anywhere = new Set(starts.flatMap((plan) => knownIds(plan)));
   const changed = starts.map((plan) => {
@@ -181,7 +179,7 @@ async function made(
       ),
     );
   });
-  return { name: one.name, ...joined(changed) };
+  return { name: one.name, ...joined(changed), ...defined({ sharing: loaded[0]?.sharing }) };
 }
 
 /** Changed plans as one case. */

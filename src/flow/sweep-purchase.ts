@@ -9,6 +9,7 @@ import { linesOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
+import { mergeAmendments } from "../program/shop-program.ts";
 import type { Solution } from "../results/solution.ts";
 import type {
   Breakpoint,
@@ -35,27 +36,30 @@ import {
   withDemand,
   withoutTraces,
 } from "./sweep.ts";
-import { amountsIn, answered, type CompareOptions, purchaseSum } from "./whatif.ts";
+import { amountsIn, answered, type CompareOptions, type Plans, purchaseSum } from "./whatif.ts";
 
-/** How long each step may take. */
-export type SweepPurchaseOptions = Pick<CompareOptions, "seconds" | "clock">;
+/** How long each step may take, and how several plans share mixes. */
+export type SweepPurchaseOptions = Pick<CompareOptions, "seconds" | "clock" | "sharing" | "name">;
 
 /** Loose weights nearer than this, relative to their size, are the same. */
 const SAME = 1e-7;
 
 /**
- * Buys for a plan at each step of a range; a price is also followed exactly between the steps. A price is that of the
- * amendment's cheapest offer by weight; its other offers keep their relation to that one.
+ * Buys for plans at each step of a range; a price is also followed exactly between the steps, unless mixes are shared. A price
+ * is that of the amendment's cheapest offer by weight; its other offers keep their relation to that one.
+ * @param plans where a need or a cap is swept, one.
  * @throws UnverifiedError where the purchase of a step does not hold up.
  */
 export async function sweepPurchases(
-  plan: Plan,
+  plans: Plans,
   request: SweepRequest,
   options: SweepPurchaseOptions = {},
 ): Promise<Sweep> {
-  const steps = await boughtAt(stepValues(request), (value) => planAt(plan, request, value), options);
-  const segments =
-    request.handle.kind === "price" ? await pricesBetween(plan, request, steps.points, options) : [];
+  const steps = await boughtAt(stepValues(request), (value) => plansAt(plans, request, value), options);
+  const isCurve = request.handle.kind === "price" && options.sharing === undefined;
+  const segments = isCurve ? await pricesBetween(plans, request, steps.points, options) : [];
+  const { name = listed(plans.map((plan) => plan.name)) } = options;
+  const plan: Plan = { ...plans[0], name, amendments: mergeAmendments(plans).all };
   return sweepOf(plan, numberSwept(plan, request), {
     ...steps,
     breakpoints: breaksBetween(segments),
@@ -83,11 +87,13 @@ export async function sweepSureness(
   const { simple, sure, ...bare } = plan;
   const byWeight = options.by === "weight";
   const others = (sure?.each ?? []).filter(({ nutrient }) => !nutrients.includes(nutrient));
-  const sureAt = (p: number): Plan => ({
-    ...bare,
-    ...(byWeight ? {} : defined({ simple })),
-    sure: { ...sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] },
-  });
+  const sureAt = (p: number): Plans => [
+    {
+      ...bare,
+      ...(byWeight ? {} : defined({ simple })),
+      sure: { ...sure, each: [...others, ...nutrients.map((nutrient) => ({ nutrient, p }))] },
+    },
+  ];
   const steps = await (byWeight ? mixedAt : boughtAt)(stepValues(request), sureAt, options, nutrients);
   const levels = nutrients.map((nutrient) => sure?.each.find((one) => one.nutrient === nutrient)?.p);
   const swept = {
@@ -109,12 +115,12 @@ type Steps = Pick<Sweep, "by" | "feasible" | "conflicts" | "points" | "runs" | "
 /** The mix at each step of sureness; what cannot be reached at one step cannot at any surer one. */
 async function mixedAt(
   values: readonly number[],
-  at: (value: number) => Plan,
+  at: (value: number) => Plans,
   options: SweepPurchaseOptions,
   nutrients: readonly Nutrient[],
 ): Promise<Steps> {
   const reached: { readonly value: number; readonly solution: Solution }[] = [];
-  const answerAt = (value: number) => answered([at(value)], { ...options, by: "weight", detail: "mix" });
+  const answerAt = (value: number) => answered(at(value), { ...options, by: "weight", detail: "mix" });
   let beyond: Solution | null = null;
   let surest: number | undefined;
   for (const value of values) {
@@ -161,12 +167,12 @@ function isRaised({ beds }: Solution, p: number, nutrients: readonly Nutrient[])
 /** What is bought at each step, and what that shows. */
 async function boughtAt(
   values: readonly number[],
-  at: (value: number) => Plan,
+  at: (value: number) => Plans,
   options: SweepPurchaseOptions,
   sure?: readonly Nutrient[],
 ): Promise<Steps> {
   const bought: { readonly value: number; readonly solution: Solution }[] = [];
-  for (const value of values) bought.push({ value, solution: await answered([at(value)], options) });
+  for (const value of values) bought.push({ value, solution: await answered(at(value), options) });
   const points = bought.map(({ value, solution }) => pointOf(value, solution, sure));
   const fit = points.filter(({ status }) => status !== "infeasible");
   const [first, last] = [fit[0], fit.at(-1)];
@@ -195,19 +201,20 @@ const SAME_TOTAL = 1e-6;
  * @throws UnverifiedError where a step does not lie on what was found.
  */
 async function pricesBetween(
-  plan: Plan,
+  plans: Plans,
   request: SweepRequest,
   points: readonly SweepPoint[],
   { seconds = TIME_LIMIT, clock = () => 0 }: SweepPurchaseOptions,
 ): Promise<SweepSegment[]> {
-  const solved = await solveBeds([plan]);
+  const solved = await solveBeds(plans);
   if (!("beds" in solved)) return [];
   const asked = errandFor(solved.beds, {}, new Deadline(seconds * 10, clock));
   // Margins stay what they are at today's price.
-  const today = plan.sure ? await buySurely(asked, false) : null;
+  const isSure = plans.some(({ sure }) => sure);
+  const today = isSure ? await buySurely(asked, false) : null;
   if (today && !("found" in today)) return [];
   const errand = today?.errand ?? asked;
-  const offersAt = (value: number) => planAt(plan, request, value).amendments;
+  const offersAt = (value: number) => mergeAmendments(plansAt(plans, request, value)).all;
   const unit = offersAt(1);
   const moves = unit.map(({ id }) => request.handle.kind === "price" && id === request.handle.id);
   const curve = await priceCurve(
@@ -230,7 +237,7 @@ async function pricesBetween(
         0.002 + SAME_TOTAL * (total ?? 0),
     );
     // What worked seasons take to be as sure as asked changes a little with the purchase.
-    if (total !== null && on.length > 0 && !near && plan.sure) return [];
+    if (total !== null && on.length > 0 && !near && isSure) return [];
     if (total !== null && on.length > 0 && !near)
       throw new UnverifiedError("The prices at which the purchase changes could not be verified.");
   }
@@ -261,8 +268,14 @@ function breaksBetween(segments: readonly SweepSegment[]): Breakpoint[] {
   });
 }
 
+function plansAt(plans: Plans, request: SweepRequest, value: number): Plans {
+  const [first, ...others] = plans.map((plan) => planAt(plan, request, value));
+  return [first!, ...others];
+}
+
 function planAt(plan: Plan, { handle }: SweepRequest, value: number): Plan {
   if (handle.kind !== "price") return withDemand(plan, handle, value);
+  if (!plan.amendments.some(({ id }) => id === handle.id)) return plan;
   const price = { [handle.id]: { kind: "price", pricePerKg: value } as const };
   const changed = changePlan(plan, { price, exclude: [] }, "the price of a step");
   if (!changed.ok) throw new Error(changed.problems.map(({ message }) => message).join("; "));

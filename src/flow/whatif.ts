@@ -3,7 +3,7 @@
 import type { Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import type { ComparedBase, ComparedCase, ComparedPurchase, Comparison } from "../results/comparison.ts";
-import type { Solution } from "../results/solution.ts";
+import type { Sharing, Solution } from "../results/solution.ts";
 import { demandName } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { type AnswerOptions, solvePlans } from "./answer.ts";
@@ -22,6 +22,8 @@ export interface WhatIfCase {
   readonly notes: readonly string[];
   /** Ids that keep the plans' own prices because a price list does not name them. */
   readonly unlisted?: readonly string[];
+  /** How beds share mixes, where the change says so. */
+  readonly sharing?: Sharing;
 }
 
 /** A comparison, with the answer for the plans as they are. */
@@ -31,7 +33,10 @@ export interface Compared {
 }
 
 /** How cases are compared. */
-export type CompareOptions = Pick<AnswerOptions, "by" | "budget" | "mostLeft" | "name" | "seconds" | "clock">;
+export type CompareOptions = Pick<
+  AnswerOptions,
+  "by" | "budget" | "mostLeft" | "name" | "seconds" | "clock" | "sharing"
+>;
 
 /**
  * Answers plans and every case of them.
@@ -47,7 +52,7 @@ export async function comparePlans(
   const names = new Map<string, string>();
   const outcomes: ComparedCase[] = [];
   for (const one of cases) {
-    const solution = await answered(one.plans, options);
+    const solution = await answered(one.plans, { ...options, ...defined({ sharing: one.sharing }) });
     for (const { id, name } of one.plans.flatMap(({ amendments }) => amendments)) names.set(id, name);
     outcomes.push(compared(one, solution, before));
   }

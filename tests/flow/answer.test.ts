@@ -182,7 +182,7 @@ describe("random purchases", () => {
       const today = cheapestPricePerKg(plan.amendments[a]!)!;
       const [from, to] = [today * 0.5, today * 2];
       const request = { handle: { kind: "price", id: line.id }, from, to, steps: 4, understood: "" } as const;
-      const { segments } = await sweepPurchases(plan, request);
+      const { segments } = await sweepPurchases([plan], request);
       if (segments.length === 0) return;
       expect(segments[0]!.from).toBeCloseTo(from, 9);
       expect(segments.at(-1)!.to).toBeCloseTo(to, 9);

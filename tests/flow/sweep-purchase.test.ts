@@ -75,7 +75,7 @@ describe("random purchases along a price, against HiGHS at each step", () => {
       steps: 4,
       understood: "",
     };
-    const sweep = await sweepPurchases(plan, request);
+    const sweep = await sweepPurchases([plan], request);
     expect(sweep.points).toHaveLength(5);
     for (const { value, total, status } of sweep.points) {
       expect(status).toBe("optimal");
@@ -102,7 +102,7 @@ describe("a sweep of a cap by purchase", () => {
       steps: 8,
       understood: "",
     };
-    const sweep = await sweepPurchases(plan, request);
+    const sweep = await sweepPurchases([plan], request);
     expect(sweep).toMatchObject({ by: "purchase", breakpoints: [], segments: [] });
     for (const point of sweep.points) {
       const found = await shopPlans([
@@ -141,7 +141,7 @@ describe("a price along which delivery becomes free", () => {
       suppliers: { mill: { delivery: 5, free_over: 10 } },
     });
     const handle = { kind: "price", id: "meal" } as const;
-    const sweep = await sweepPurchases(plan, { handle, from: 0.8, to: 1.1, steps: 3, understood: "" });
+    const sweep = await sweepPurchases([plan], { handle, from: 0.8, to: 1.1, steps: 3, understood: "" });
     const totals = sweep.points.map(({ total }) => Number(total!.toFixed(9)));
     expect(totals).toEqual([13, 14, 10, 11]);
     expect(sweep.runs).toHaveLength(1);
