@@ -43,7 +43,7 @@ import {
   solveBeds,
 } from "./purchase.ts";
 import { bestWithin, compareTrips, explainNoPurchase, packChanges, shortWords } from "./purchase-advice.ts";
-import { type Purchased, trimmed, usedUpChances } from "./purchase-mix.ts";
+import { type Purchased, TIE_OPEN, trimmed, usedUpChances } from "./purchase-mix.ts";
 import { buySurely, surerPurchases } from "./purchase-sure.ts";
 import { amountsOf, type SolvedBlend, solveBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
 import { STEPS, surenessFound, surenessOf } from "./sure.ts";
@@ -325,9 +325,7 @@ function searchWarnings(point: WholePoint, settled: boolean): Notice[] {
       point.status !== "stopped" &&
       point.claimed &&
       "The solver HiGHS says that no other purchase costs less; this was not proven again here.",
-    "tie-open":
-      !settled &&
-      "A mix of fewer or cheaper materials may exist for the same money: the search for one was ended early.",
+    "tie-open": !settled && TIE_OPEN,
   });
 }
 

@@ -11,6 +11,7 @@ import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
 import type { FarmPurchase } from "./farm-purchase.ts";
 import { letterOf } from "./lay-out.ts";
 import type { Errand } from "./purchase.ts";
+import { TIE_OPEN } from "./purchase-mix.ts";
 import { AIM_MOST, workAsked } from "./sure.ts";
 import { CHECK_SLACK, MOST_RAISES } from "./sure-aims.ts";
 
@@ -86,7 +87,6 @@ function allFed({ beds, amendments }: Errand): SharedMixes {
       bound: 0,
       proven: true,
       claimed: false,
-      rounds: 0,
     },
     cost: 0,
     bound: 0,
@@ -140,7 +140,7 @@ async function laidOut(
   const byMixes = options.ladder ? await ladderOf(search, rung) : [];
   // What more mixes cost no more than fewer, and a longer search may have found better: the best of so many counts.
   const best = await search.rung(search.most);
-  const { purchase, bound } = "purchase" in best ? best : rung;
+  const { purchase, bound } = await search.settled("purchase" in best ? best : rung);
   const amounts = errand.beds.map(({ plan }, p): Amounts => {
     const b = place.indexOf(p);
     return b < 0
@@ -160,7 +160,7 @@ async function laidOut(
     groups: lettered(purchase, pins).map(({ name, beds }) => ({ name, beds: beds.map((b) => place[b]!) })),
     byMixes,
     miss,
-    warnings: warningsOf(rung, errand),
+    warnings: warningsOf({ ...rung, purchase, bound }, errand),
   };
 }
 
@@ -207,6 +207,7 @@ function warningsOf(rung: Rung, { plans }: Errand): Notice[] {
     "purchase-time":
       !purchase.proven &&
       `The time limit came before the proof: for these mixes another purchase could cost up to ${percent((purchase.cost - purchase.bound) / Math.max(1, purchase.cost))} less. Allow more with --time-limit.`,
+    "tie-open": purchase.settled === false && TIE_OPEN,
     "purchase-claimed":
       purchase.proven &&
       purchase.claimed &&

@@ -23,7 +23,8 @@ import { solveProgram } from "../solver/solve.ts";
 import { MAX_GAP, UnverifiedError } from "../solver/verify.ts";
 import type { FarmBed } from "./farm-beds.ts";
 import { type Kind, kindsOf, MixValues } from "./farm-value.ts";
-import { buy, type Deadline, type Errand, type NotFound, type SolvedBed } from "./purchase.ts";
+import { buy, type Deadline, type Errand, type Found, type NotFound, type SolvedBed } from "./purchase.ts";
+import { settle } from "./purchase-mix.ts";
 
 /** A mix and the beds that it feeds. */
 export interface FarmMix {
@@ -46,8 +47,8 @@ export interface FarmPurchase {
   readonly proven: boolean;
   /** Whether the bound is the larger solver's word. */
   readonly claimed: boolean;
-  /** Searches and corrections that it took. */
-  readonly rounds: number;
+  /** Whether of mixes on purchases of that total the one of fewest materials was found; undefined where none was looked for. */
+  readonly settled?: boolean;
   /** By weight: what a kg more of each amendment in the shed would save; null where none is used. */
   readonly worth?: readonly (number | null)[];
 }
@@ -73,6 +74,7 @@ const KEPT_AT_LAST = 1e-9;
 /** The same bags twice: what they miss by less than this is left to the tolerance of the search. */
 const MISSED_AT_MOST = 1e-7;
 const MOST_SEARCHES = 40;
+const MOST_TIES = 10;
 const MOST_ROUNDS = 60;
 
 /** A group of beds: its program so far, and what is known of its convex part. */
@@ -201,8 +203,11 @@ class Group {
   }
 }
 
-/** The best purchase for beds in groups, each with one mix; or why there is none. */
-export async function buyForGroups(farm: FarmErrand): Promise<FarmPurchase | NotFound> {
+/**
+ * The best purchase for beds in groups, each with one mix; or why there is none.
+ * @param ties whether it matters which of several mixes of that total is found.
+ */
+export async function buyForGroups(farm: FarmErrand, ties = false): Promise<FarmPurchase | NotFound> {
   const groups = farm.groups.map((beds) => new Group(beds, farm));
   if (farm.suppliers.length === 0 && farm.amendments.every(({ packs }) => packs.length === 0))
     return weighed(farm, groups);
@@ -228,12 +233,38 @@ export async function buyForGroups(farm: FarmErrand): Promise<FarmPurchase | Not
       const cost = totalOf(ordersOf(farm.amendments, farm.suppliers, bought));
       const proven = cost - bound <= MAX_GAP * Math.max(1, cost);
       // What is sold loose is bought by the last kilogram: the next search knows better how many that are.
-      if (proven || found.point.status !== "optimal" || farm.deadline.isPast() || rounds === MOST_SEARCHES)
-        return { mixes: mixed.mixes, bought, cost, bound: Math.min(cost, bound), proven, claimed, rounds };
+      if (proven || found.point.status !== "optimal" || farm.deadline.isPast() || rounds === MOST_SEARCHES) {
+        const best = { mixes: mixed.mixes, bought, cost, bound: Math.min(cost, bound), proven, claimed };
+        return ties && proven ? { ...best, ...(await simplest(errand, found, groups)) } : best;
+      }
     }
     if (farm.deadline.isPast()) return { status: "nothing", bound };
   }
   throw new UnverifiedError("The shares of the beds did not settle; no mix is printed.");
+}
+
+/** Of mixes on purchases of the total found the one of fewest materials, then of least worth; as far as its search comes. */
+async function simplest(
+  errand: Errand,
+  found: Found,
+  groups: readonly Group[],
+): Promise<Partial<FarmPurchase>> {
+  for (let round = 0; round < MOST_TIES; round++) {
+    const now = { ...errand, beds: groups.map((group) => group.asBed()), deadline: errand.deadline.again() };
+    const { found: tied, settled } = await settle(now, found, []);
+    const { columnOf } = tied.program;
+    const { x } = tied.point;
+    const mixes = groups.map((group, g) => group.mixAt(columnOf[g]!, x));
+    if (mixes.every((one) => one !== null && one.over <= ROUNDING))
+      return {
+        mixes: mixes.map((one) => one!.mix),
+        bought: tied.bought,
+        cost: totalOf(ordersOf(errand.amendments, errand.suppliers, tied.bought)),
+        settled,
+      };
+    if (!groups.map((group, g) => group.tighten(columnOf[g]!, x)).some(Boolean)) break;
+  }
+  return { settled: false };
 }
 
 /** The least that everything costs by weight: a linear program with tangents, until no share is missed. */
@@ -264,7 +295,6 @@ async function weighed(farm: FarmErrand, groups: readonly Group[]): Promise<Farm
       bound,
       proven: cost - bound <= MAX_GAP * Math.max(1, cost),
       claimed: false,
-      rounds,
       worth: held.there.map((i) => (i === null ? null : Math.abs(answer.y[i]!))),
     };
   }

@@ -121,6 +121,16 @@ export class FarmSearch {
     return { ...rung, mixes: most, bound: Math.min(cost, Math.max(this.ownCost, least)) };
   }
 
+  /** The same with the simplest of the mixes of that total. */
+  async settled({ groups, ...rung }: Rung): Promise<Rung> {
+    const { beds, prices } = this.farm;
+    const market = this.market();
+    const purchase = await buyForGroups({ ...market, beds, groups, prices }, true);
+    if (!("mixes" in purchase) || purchase.cost > rung.purchase.cost + 1e-9) return { groups, ...rung };
+    checkFarm(beds, purchase, market.amendments, this.ownCost);
+    return { ...rung, groups, purchase };
+  }
+
   private divided(partitioner: Partitioner, most: number): PartitionAnswer {
     const half = new Deadline(this.asked.seconds / 2, this.asked.clock);
     return partitioner.solve({ most, pinned: this.pinned(), stop: () => half.isPast() });

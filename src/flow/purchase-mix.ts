@@ -36,6 +36,10 @@ import { isSimple } from "./simple.ts";
 import { amountsOf, pointOf } from "./solve-blend.ts";
 import { askedNutrients, SureSearch } from "./sure.ts";
 
+/** What is said of a purchase that was not settled. */
+export const TIE_OPEN =
+  "A mix of fewer or cheaper materials may exist for the same money: the search for one was ended early.";
+
 /** A purchase and the mixes on it. */
 export interface Purchased {
   readonly errand: Errand;

@@ -159,6 +159,22 @@ describe("whole bags for many beds", () => {
     }
   });
 
+  it.each([
+    [8, 1],
+    [16, 2],
+  ])("farm %d: takes the mixes of fewest materials that the same money buys", async (seed, most) => {
+    // On these farms there are mixes of more materials for the same total.
+    const spec = randomFarm(seed, { beds: 4, materials: 6, stocked: true });
+    const search = searchOf(await solvedFarm(spec), "purchase");
+    const rung = await rungOf(search, most);
+    const { groups, purchase } = await search.settled(rung);
+    expect(purchase.settled).toBe(true);
+    expect(purchase.cost).toBeCloseTo(rung.purchase.cost, 2);
+    expect(faultsOf(spec, purchase, 2e-9)).toEqual([]);
+    const used = spec.materials.filter((_, a) => purchase.mixes.some(({ heapKg }) => heapKg[a]! > 1e-9));
+    expect(used.length).toBe(Math.round((await packsTotal(spec, groups, purchase.cost))!));
+  });
+
   it("no division costs less than the bound that is told of two mixes", async () => {
     for (const seed of [4, 6, 11]) {
       const solved = await solvedFarm(randomFarm(seed, { beds: 4, materials: 6, stocked: true }));

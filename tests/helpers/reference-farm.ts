@@ -144,10 +144,14 @@ export async function searchedCost(spec: FarmSpec, seed: number, starts = 3): Pr
   return best;
 }
 
-/** The least money for whole packs that feed groups of beds with one mix each, stock first. */
+/**
+ * The least money for whole packs that feed groups of beds with one mix each, stock first.
+ * @param within instead, the fewest materials that a purchase of so much money can do with.
+ */
 export async function packsTotal(
   spec: FarmSpec,
   groups: readonly (readonly number[])[],
+  within?: number,
 ): Promise<number | null> {
   const { materials, beds } = spec;
   const rows: Model["rows"][number][] = [];
@@ -178,6 +182,17 @@ export async function packsTotal(
     });
     rows.push({ terms, sense: "<=", rhs: stockKg });
   });
+  const aim: Term[] = within === undefined ? cost : materials.map((_, a): Term => [1, `u${a}`]);
+  if (within !== undefined) {
+    rows.push({ terms: cost, sense: "<=", rhs: within + 0.001 });
+    materials.forEach((material, a) => {
+      const most = material.stockKg + within / cheapest(material);
+      const used = groups.map((_, q): Term => [1, `x${q}m${a}`]);
+      rows.push({ terms: [...used, [-most, `u${a}`]], sense: "<=", rhs: 0 });
+      rows.push({ terms: [[1, `u${a}`]], sense: "<=", rhs: 1 });
+      whole.push(`u${a}`);
+    });
+  }
   for (let round = 0; round < 80; round++) {
     const tangents = groups.flatMap((group) => {
       const all = group.reduce((sum, b) => sum + size[b]!, 0);
@@ -189,7 +204,7 @@ export async function packsTotal(
         })),
       );
     });
-    const found = await solve({ cost, rows: [...rows, ...tangents], whole });
+    const found = await solve({ cost: aim, rows: [...rows, ...tangents], whole });
     if (!found) return null;
     let worst = 0;
     for (const group of groups) {
