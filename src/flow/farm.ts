@@ -174,7 +174,8 @@ export class FarmSearch {
       prices = prices.map((price, a) => Math.max(least, worth[a] ?? price));
       const again = this.divided(this.at(prices), most);
       bound = again.bound;
-      const other = again.groups && (await this.bought(again.groups));
+      const isOther = again.groups !== null && namesOf(again.groups) !== namesOf(division.groups!);
+      const other = isOther ? await this.bought(again.groups) : null;
       if (other && "purchase" in other && other.purchase.cost < rung.purchase.cost) rung = other;
     }
     return { rung, least: await this.leastSpent(prices, bound, rung.purchase.cost) };
@@ -225,6 +226,13 @@ export class FarmSearch {
     return { apart: apart.map((k) => this.kinds[k]!.members[0]!), fewest };
   }
 }
+
+/** Divisions into the same groups have the same. */
+const namesOf = (groups: Partition): string =>
+  groups
+    .map((group) => [...group].sort((a, b) => a - b).join())
+    .sort()
+    .join(" ");
 
 function subsetsOf(all: readonly number[], size: number): readonly (readonly number[])[] {
   if (size === 0) return [[]];
