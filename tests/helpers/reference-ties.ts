@@ -39,21 +39,46 @@ function usedOf(spec: ShopSpec): Pick<Reference, "rows" | "upper" | "whole"> {
   };
 }
 
-/** The fewest materials of any mix on a purchase of a total, and the least worth of what those use. */
+/** By amendment and application, whether any of it is used in that application, as a whole number with its row. */
+function pairsOf(spec: ShopSpec): Pick<Reference, "rows" | "upper" | "whole"> {
+  const pairs = spec.amendments.flatMap((_, i) => spec.applications.map((_, t) => `${i}_${t}`));
+  const names = pairs.map((pair) => `pair_${pair}`);
+  return {
+    whole: names,
+    upper: new Map(names.map((name) => [name, 1])),
+    rows: pairs.map((pair) => ({
+      terms: [[1, `x_${pair}`] as const, [-KG, `pair_${pair}`] as const],
+      sense: "<=" as const,
+      rhs: 0,
+    })),
+  };
+}
+
+/**
+ * The fewest materials of any mix on a purchase of a total, where each application has its own mix then the fewest pairs of
+ * application and material, and the least worth of what those use.
+ */
 export async function bestTie(
   spec: ShopSpec,
   total: number,
 ): Promise<{ fewest: number; worth: number } | undefined> {
-  const used = usedOf(spec);
   const base = referenceShop(spec);
+  const counts = spec.blend === "one" ? [usedOf(spec)] : [usedOf(spec), pairsOf(spec)];
   const model: Reference = {
     ...base,
-    rows: [...base.rows, ...used.rows],
-    upper: new Map([...base.upper, ...used.upper]),
-    whole: [...base.whole, ...used.whole],
+    rows: [...base.rows, ...counts.flatMap(({ rows }) => rows)],
+    upper: new Map([base, ...counts].flatMap(({ upper }) => [...upper])),
+    whole: [base, ...counts].flatMap(({ whole }) => whole),
   };
-  const fewest = await highsLeast(within(model, total, new Map(used.whole.map((name) => [name, 1]))));
-  if (fewest === null || fewest === undefined) return undefined;
+  const few: Reference["rows"][number][] = [];
+  const least: number[] = [];
+  for (const { whole } of counts) {
+    const cost = new Map(whole.map((name) => [name, 1] as const));
+    const found = await highsLeast(within(model, total, cost, few));
+    if (found === null || found === undefined) return undefined;
+    least.push(Math.round(found));
+    few.push({ terms: whole.map((name) => [1, name] as const), sense: "<=", rhs: Math.round(found) });
+  }
   const price = (i: number): number => {
     const { packs, bulkPerKg } = spec.amendments[i]!;
     const all = [...packs.map((pack) => pack.price / pack.kg), ...(bulkPerKg === null ? [] : [bulkPerKg])];
@@ -62,13 +87,8 @@ export async function bestTie(
   const worth = new Map(
     spec.amendments.flatMap((_, i) => spec.applications.map((_, t) => [`x_${i}_${t}`, price(i)] as const)),
   );
-  const few = {
-    terms: used.whole.map((name): [number, string] => [1, name]),
-    sense: "<=" as const,
-    rhs: Math.round(fewest),
-  };
-  const least = await highsLeast(within(model, total, worth, [few]));
-  return least === null || least === undefined ? undefined : { fewest: Math.round(fewest), worth: least };
+  const cheapest = await highsLeast(within(model, total, worth, few));
+  return cheapest === null || cheapest === undefined ? undefined : { fewest: least[0]!, worth: cheapest };
 }
 
 /** Several beds with the same amendments and suppliers: one shed, one purchase, one delivery, a mix for each. */
