@@ -136,11 +136,12 @@ function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, ans
     measuredKg: last?.measuredKg ?? null,
     measuredDay: last?.day ?? null,
     littleLost: lostKg > 0 && lostKg < Math.max(bed.scaleKg, 0.01 * nitrogenKg),
-    rounds: rounds.map(({ round: name, day, state }) => ({
+    rounds: rounds.map(({ round: name, day, state, gives }) => ({
       name,
       day,
       date: dateOf(day, bed.planted),
       state,
+      gives,
     })),
     nutrients: needed.map((demand) => {
       const { nutrient, minKg: needKg } = demand;

@@ -23,10 +23,10 @@ export function seasonText(
   planted: string,
   log: readonly string[] = [],
 ): string {
-  /** Exact to a tenth of a gram or so. */
+  /** Exact to a tenth of a gram or so, and never more: rounds together take no more than was bought. */
   const weight = (kg: number): string => {
     const unit = units === "us" ? "lb" : "kg";
-    return `${Number(fromSi(kg, unit).toFixed(4))} ${unit}`;
+    return `${Math.floor(fromSi(kg, unit) * 1e4 + 1e-3) / 1e4} ${unit}`;
   };
   const weights = (some: readonly { readonly id: string; readonly kg: number }[]): Pairs =>
     some.map(({ id, kg }) => [id, weight(kg)]);

@@ -29,8 +29,10 @@ import {
   words,
 } from "./report.ts";
 
-/** Less short than this share of a need is what rounding to the scale does. */
-const SHORT = 0.005;
+/** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
+const SHORT = 0.02;
+/** As sure as asked, as closely as seasons are worked. */
+const AS_SURE = 0.0025;
 
 /** The report of a season on a day. */
 export function nowReport(now: SeasonNow, extent: Extent): Report {
@@ -90,8 +92,33 @@ function shortWords({ bed, nutrients, over }: SeasonBed, { beds, units }: Season
     : `${who} will not be short if the old plan goes on; it is with nothing more given: of ${nothing}.`;
 }
 
+/** Whether going on as planned feeds every bed, as surely as was asked. */
+function isFed({ beds, asked }: SeasonNow): boolean {
+  return beds.every(
+    ({ over, nutrients, chance }) =>
+      over ||
+      (nutrients.every(({ needKg, oldPlanKg }) => needKg - oldPlanKg <= SHORT * needKg) &&
+        (chance.oldPlan.N ?? 1) >= (asked ?? 0) - AS_SURE),
+  );
+}
+
+/** The next planned round, and of one bed how much it gets. */
+function plannedWords({ beds, day, planted, units }: SeasonNow): string {
+  const [next] = beds
+    .flatMap(({ day: today, rounds }) =>
+      rounds
+        .filter(({ state }) => state === "next" || state === "late")
+        .map((round) => ({ ...round, day: Math.max(day, round.day + day - today) })),
+    )
+    .sort((a, b) => a.day - b.day);
+  const gives = Object.entries(next!.gives).map(([name, kg]) => `${weight(kg, units)} of ${name}`);
+  const when = next!.day <= day ? "today" : `on ${dayOf(next!.day, planted)}`;
+  return `${next!.name}, ${when}${beds.length === 1 ? `, ${listed(gives)}` : ""}`;
+}
+
 /** What to do next, in a sentence. */
-function doWords({ rest, goOn, beds, currency, planted, day, asked }: SeasonNow, view: View | null): string {
+function doWords(now: SeasonNow, view: View | null): string {
+  const { rest, goOn, beds, currency, planted, day, asked } = now;
   if (rest === null || view === null)
     return "Nothing that is given now feeds this crop any more. `init next --after` begins next year's plan with what is left.";
   const little =
@@ -117,6 +144,8 @@ function doWords({ rest, goOn, beds, currency, planted, day, asked }: SeasonNow,
     going === null ? "" : ` Going on as planned: ${going > 0 ? money(going, currency) : "nothing to buy"}.`;
   const when = next.day <= day ? "today" : `on ${dayOf(next.day, planted)}`;
   const what = /^day \d+$/.test(next.name) && next.day > day ? when : `${next.name}, ${when}`;
+  if (going !== null && going <= total + 0.005 && isFed(now))
+    return `NEXT: ${plannedWords(now)}: GO ON AS PLANNED, ${going > 0 ? `${money(going, currency)} to buy` : "with nothing to buy"}. That costs no more than what is below, and feeds the crop as surely.${rain}`;
   const more = new Set(rounds.map((round) => `${round.day} ${round.name}`)).size - 1;
   return `NEXT: ${what}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${old}${rain}`;
 }

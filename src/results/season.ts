@@ -27,6 +27,8 @@ export interface SeasonRound {
   readonly date: string | null;
   /** `late`: given on the day asked about. `dropped`: the next round's day has come. */
   readonly state: "done" | "late" | "next" | "dropped";
+  /** As planned: kg by name of a mix, or id of what is given alone. */
+  readonly gives: Readonly<Record<string, number>>;
 }
 
 export interface SeasonBed {
