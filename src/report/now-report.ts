@@ -103,7 +103,8 @@ function isFed({ beds, asked }: SeasonNow): boolean {
 }
 
 /** The next planned round, and of one bed how much it gets. */
-function plannedWords({ beds, day, planted, units }: SeasonNow): string {
+function plannedWords(now: SeasonNow): string {
+  const { beds, day, units } = now;
   const [next] = beds
     .flatMap(({ day: today, rounds }) =>
       rounds
@@ -112,13 +113,21 @@ function plannedWords({ beds, day, planted, units }: SeasonNow): string {
     )
     .sort((a, b) => a.day - b.day);
   const gives = Object.entries(next!.gives).map(([name, kg]) => `${weight(kg, units)} of ${name}`);
-  const when = next!.day <= day ? "today" : `on ${dayOf(next!.day, planted)}`;
-  return `${next!.name}, ${when}${beds.length === 1 ? `, ${listed(gives)}` : ""}`;
+  return `${roundWords(next!, now)}${beds.length === 1 ? `, ${listed(gives)}` : ""}`;
+}
+
+/** A round and its day; some are called by their day. */
+function roundWords(
+  round: { readonly name: string; readonly day: number },
+  { day, planted }: SeasonNow,
+): string {
+  const when = round.day <= day ? "today" : `on ${dayOf(round.day, planted)}`;
+  return /^day \d+$/.test(round.name) && round.day > day ? when : `${round.name}, ${when}`;
 }
 
 /** What to do next, in a sentence. */
 function doWords(now: SeasonNow, view: View | null): string {
-  const { rest, goOn, beds, currency, planted, day, asked } = now;
+  const { rest, goOn, beds, currency, day, asked } = now;
   if (rest === null || view === null)
     return "Nothing that is given now feeds this crop any more. `init next --after` begins next year's plan with what is left.";
   const little =
@@ -142,12 +151,10 @@ function doWords(now: SeasonNow, view: View | null): string {
   const going = goOn?.total ?? null;
   const old =
     going === null ? "" : ` Going on as planned: ${going > 0 ? money(going, currency) : "nothing to buy"}.`;
-  const when = next.day <= day ? "today" : `on ${dayOf(next.day, planted)}`;
-  const what = /^day \d+$/.test(next.name) && next.day > day ? when : `${next.name}, ${when}`;
   if (going !== null && going <= total + 0.005 && isFed(now))
     return `NEXT: ${plannedWords(now)}: GO ON AS PLANNED, ${going > 0 ? `${money(going, currency)} to buy` : "with nothing to buy"}. That costs no more than what is below, and feeds the crop as surely.${rain}`;
   const more = new Set(rounds.map((round) => `${round.day} ${round.name}`)).size - 1;
-  return `NEXT: ${what}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${old}${rain}`;
+  return `NEXT: ${roundWords(next, now)}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${old}${rain}`;
 }
 
 /** What to give, to weigh and to buy; or why nothing does. */
