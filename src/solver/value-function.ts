@@ -6,11 +6,11 @@
  * Journal of the ACM 23:619-635). What is not so shaped, does not join, or is not proven at both ends of every stretch is
  * wrong somewhere.
  */
-import { feasibleRange, type Move, movedProgram, type Stretch, slopeOf } from "./parametric.ts";
+import { type Move, movedProgram, type Stretch, slopeOf } from "./parametric.ts";
 import type { Program } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { type CertifiedOptimum, certify } from "./solve.ts";
-import { checkAnswer, costOf, isProven } from "./verify.ts";
+import { boundWithin, checkAnswer, costOf, isProven, provesInfeasible } from "./verify.ts";
 
 /** Differences of cost below this share of the largest cost are rounding. */
 const SAME = 1e-7;
@@ -192,6 +192,28 @@ export class ValueFunction {
   }
 
   /**
+   * The farthest point up to `end` at which anything fits: what the rows that rule one out ask for beyond what there is falls
+   * with the move, to nothing where the next is tried. Null where the arithmetic did not hold up.
+   */
+  #farthest(move: Move, end: number): Tangent | null {
+    let t = end;
+    for (let bend = 0; bend < MOST_BENDS; bend++) {
+      const here = this.#at(move, t);
+      const ray = this.#simplex.ray();
+      if (here || !ray || move.kind === "cost") return here;
+      const moved = movedProgram(this.#program, move, t);
+      const shown = provesInfeasible(moved, ray);
+      const free = { ...moved, columns: moved.columns.map((column) => ({ ...column, cost: 0 })) };
+      let speed = 0;
+      for (const i of shown?.rows ?? []) speed += shown!.multipliers[i]! * move.rate[i]!;
+      const less = shown && speed > 0 ? boundWithin(free, shown.multipliers) / speed : 0;
+      t = Math.min(t - less, t * (1 - TOUCHES));
+      if (t <= 0) return { t: 0, cost: this.#optimum.check.cost, slope: Infinity };
+    }
+    return null;
+  }
+
+  /**
    * How far a move can go before the cost stops changing at its first rate: for costs the rate at the optimum as it is, for
    * bounds the true one to that side. It is looked for from far off: where the tangent there meets the first line, the next
    * one is taken, until the cost lies on the first line (Newton's method, which ends on a cost of straight pieces).
@@ -209,13 +231,9 @@ export class ValueFunction {
     const { cost } = check;
     const size = TOUCHES * Math.max(Math.abs(cost), check.costScale);
     let slope = slopeOf(move, x, y);
-    let until = Infinity;
-    let far = this.#at(move, end);
-    if (!far) {
-      until = feasibleRange(this.#program, move, end)?.to ?? 0;
-      if (until <= TOUCHES * length) return { slope: Infinity, until: 0 };
-      far = this.#at(move, until * (1 - SHORTEST));
-    }
+    let far = this.#farthest(move, end);
+    if (far && far.t <= TOUCHES * length) return { slope: Infinity, until: 0 };
+    let until = far && far.t < end ? far.t : Infinity;
     let beyond: Tangent | null = null;
     for (let bend = 0; far && bend < MOST_BENDS; bend++) {
       const lost = 1e-13 * Math.abs(far.cost);
