@@ -44,11 +44,6 @@ function sumOver(
   return amendments.reduce((sum, amendment, a) => sum + one(amendment, counts[a]!, bulkKg[a]!), 0);
 }
 
-/** kg ordered from one supplier. */
-export function weightFrom(id: string, amendments: readonly Amendment[], bought: Bought): number {
-  return sumOver(amendments, boughtFrom(id, amendments, bought), boughtKg);
-}
-
 /** A weight this near to a step of delivery, relative to it, is within it. */
 const STEP_SLACK = 1e-6;
 

@@ -1,9 +1,8 @@
-/** The best purchase of whole packs for beds that each have a mix by weight: the search, and the point it starts from. */
+/** The best purchase of whole packs for beds that each have a mix by weight. */
 
-import { batchCounts } from "../field/batches.ts";
 import { packsFor } from "../field/packs.ts";
-import { type Bought, ordersOf, totalOf, weightFrom } from "../field/purchase.ts";
-import { type Amendment, chargesDelivery, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
+import { type Bought, ordersOf, totalOf } from "../field/purchase.ts";
+import { type Amendment, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import {
   type Bed,
@@ -15,9 +14,8 @@ import {
 } from "../program/shop-program.ts";
 import { reachOf } from "../program/simple.ts";
 import type { Proven } from "../solver/solve.ts";
-import { worstViolation } from "../solver/verify.ts";
 import { solveWhole, type TimeLimit, type WholeAnswer, type WholePoint } from "../solver/whole.ts";
-import { amountsOf, type SolvedBlend, solveBlend } from "./solve-blend.ts";
+import { type SolvedBlend, solveBlend } from "./solve-blend.ts";
 
 /** A feasible plan with its proven mix by weight. */
 export interface SolvedBed extends SolvedBlend {
@@ -126,9 +124,8 @@ export async function buy(
     demands.mostLeft === undefined && suppliers.every((supplier) => heaviestOrderKg(supplier) === Infinity);
   for (const times of known ? [1] : DEARER) {
     const last = known || times === DEARER.at(-1);
-    const { program, start, cap } = prepare(errand, times, within);
+    const { program, cap } = prepare(errand, times, within);
     const point = await solveWhole(program, {
-      start: worstViolation(program, start).amount <= 1e-9 ? start : null,
       seconds: deadline.secondsLeft(),
       clock: deadline.clock,
       tieBreaks: ties ? program.tieBreaks : [],
@@ -149,14 +146,14 @@ export function boughtIn(program: ShopProgram, x: readonly number[]): Bought {
 }
 
 /**
- * The integer program of a purchase, and a first point: the mixes by weight with packs that cover them.
- * @param times how many times what that point costs a purchase may cost to be looked at.
+ * The integer program of a purchase, within a cap on the money: a multiple of what packs that cover the mixes by weight cost.
+ * @param times how many times that a purchase may cost to be looked at.
  */
 export function prepare(
   errand: Errand,
   times: number,
   within = Infinity,
-): { program: ShopProgram; start: readonly number[]; cap: number } {
+): { program: ShopProgram; cap: number } {
   const { beds, amendments, suppliers, demands } = errand;
   const need = amendments.map((_, a) => demands.fixedKg?.[a] ?? 0);
   for (const { plan, program, answer } of beds)
@@ -176,7 +173,7 @@ export function prepare(
     spent,
     mostUsed(errand, spent, need),
   );
-  return { program, start: startOf(errand, program, known), cap };
+  return { program, cap };
 }
 
 function bedWithin(bed: SolvedBed, spent: number): Bed {
@@ -222,49 +219,6 @@ function mostByRows(bed: SolvedBed): number[] {
     });
   }
   return most;
-}
-
-/** A point of the program: the mixes by weight, and packs that cover them. */
-function startOf({ beds, amendments, suppliers }: Errand, program: ShopProgram, known: Bought): number[] {
-  const x = program.columns.map(() => 0);
-  beds.forEach(({ plan, program: blend, answer }, p) => {
-    const use = program.use[p]!.flat();
-    const simple = program.simple[p];
-    const uses = simple?.uses.flat();
-    blend.use.flat().forEach((j, k) => {
-      x[use[k]!] = answer.x[j]!;
-      if (uses) x[uses[k]!] = answer.x[j]! > 0 ? 1 : 0;
-    });
-    if (!simple) return;
-    const counts = batchCounts(plan, amountsOf(plan, blend, answer.x));
-    simple.batches.forEach((column, b) => {
-      if (column !== null) x[column] = Math.max(1, counts[b]!);
-    });
-  });
-  const counts = known.counts.flat();
-  program.packs.flat().forEach((column, k) => {
-    x[column] = counts[k]!;
-  });
-  program.bulk.forEach((column, a) => {
-    if (column !== null) x[column] = known.bulkKg[a]!;
-  });
-  const orders = ordersOf(amendments, suppliers, known);
-  suppliers.filter(chargesDelivery).forEach((supplier, s) => {
-    const order = orders.find(({ id }) => id === supplier.id);
-    if (!order) return;
-    const { paid, free, carriage, steps } = program.delivery[s]!;
-    if (free !== null && order.delivery === 0) {
-      x[free] = 1;
-      return;
-    }
-    x[paid] = 1;
-    const charges = order.delivery - supplier.delivery;
-    const kg = weightFrom(supplier.id, amendments, known);
-    const step = (supplier.steps ?? []).findIndex(({ upToKg }) => upToKg === undefined || kg <= upToKg);
-    if (step >= 0) x[steps[step]!] = 1;
-    if (carriage !== null) x[carriage] = Math.max(0, charges - (supplier.steps?.[step]?.price ?? 0));
-  });
-  return x;
 }
 
 function sum(values: readonly number[]): number {

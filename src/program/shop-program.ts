@@ -13,7 +13,7 @@ import {
 } from "../model.ts";
 import { Draft, type Entry, other } from "../solver/program.ts";
 import type { BlendProgram } from "./build.ts";
-import { addSimple, type Reach, type SimpleColumns } from "./simple.ts";
+import { addSimple, type Reach } from "./simple.ts";
 import type { ColumnTag, PlanProgram, RowTag } from "./tags.ts";
 
 /** A plan with its continuous program. */
@@ -52,8 +52,6 @@ export interface ShopProgram extends PlanProgram {
   readonly mostKg: readonly number[];
   /** By supplier that charges. */
   readonly delivery: readonly DeliveryColumns[];
-  /** By bed: which amendments a blend uses and how many batches each blend takes; null where nothing limits them. */
-  readonly simple: readonly (SimpleColumns | null)[];
   /** Costs that choose among purchases of equal money: the weight bought (so that less is left over), then packs. */
   readonly tieBreaks: readonly (readonly number[])[];
 }
@@ -142,7 +140,6 @@ export function buildShopProgram(
 ): ShopProgram {
   const draft = new Draft<RowTag, ColumnTag>();
   const place = new Map(amendments.map((amendment, a) => [amendment.id, a]));
-  const simple: (SimpleColumns | null)[] = [];
   const columnOf: Map<number, number>[] = [];
   const use = beds.map(({ plan, program, reach }) => {
     const moved = new Map<number, number>();
@@ -161,7 +158,7 @@ export function buildShopProgram(
       if (row.tag.kind === "stock") continue;
       draft.rows.push({ ...row, index: row.index.map((j) => moved.get(j)!) });
     }
-    simple.push(reach && plan.simple ? addSimple(draft, plan, own, program.blends, reach) : null);
+    if (reach && plan.simple) addSimple(draft, plan, own, program.blends, reach);
     return own;
   });
   const charged = suppliers.filter(chargesDelivery);
@@ -234,7 +231,6 @@ export function buildShopProgram(
     bulk,
     mostKg: most.map(({ inAllKg }) => inAllKg),
     delivery,
-    simple,
     tieBreaks: [weights, counts],
   };
 }

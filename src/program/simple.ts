@@ -85,14 +85,6 @@ function dearerBy(program: BlendProgram, simplex: Simplex, mostSpent: number): r
   );
 }
 
-/** Columns that `addSimple` made. */
-export interface SimpleColumns {
-  /** `uses[a][b]`: whether blend `b` has amendment `a`. */
-  readonly uses: readonly (readonly number[])[];
-  /** By blend: how many batches it takes; null where nothing limits them. */
-  readonly batches: readonly (number | null)[];
-}
-
 /**
  * Adds the limits of `plan.simple`.
  * @param use columns of kg by amendment and blend, already in the draft.
@@ -104,7 +96,7 @@ export function addSimple(
   blends: readonly (number | null)[],
   reach: Reach,
   limits: { readonly most?: number; readonly leastKg?: number } = plan.simple ?? {},
-): SimpleColumns {
+): void {
   const { most, leastKg } = limits;
   const few = other("few amendments in a blend");
   const weighable = other("nothing too small to weigh");
@@ -138,8 +130,8 @@ export function addSimple(
     });
   const size = batchSize(plan);
   const units = batchUnits(plan);
-  const batches = blends.map((blend, b): number | null => {
-    if (leastKg === undefined) return null;
+  if (leastKg === undefined) return;
+  blends.forEach((blend, b) => {
     const count = size === Infinity ? 1 : Math.max(1, Math.ceil(reach.blends[b]! / size - 1e-9));
     const column = draft.column(`batches ${blend ?? "in all"}`, 0, count, true);
     draft.row(weighable, [[column, 1]], { lower: 1 });
@@ -169,9 +161,7 @@ export function addSimple(
           { lower: -leastKg * count },
         );
     });
-    return column;
   });
-  return { uses, batches };
 }
 
 /** The mix of a plan by weight with the limits of `simple`, as an integer program: cost as in the blend program. */

@@ -101,10 +101,9 @@ export async function checkBag(
   const purchase =
     timed && (status === "optimal" || status === "found") ? await purchaseProgram([plan]) : null;
   if (purchase) {
-    const { program, start } = purchase;
+    const { program } = purchase;
     const a = performance.now();
     await solveWhole(program, {
-      start,
       seconds,
       clock: () => performance.now(),
       tieBreaks: program.tieBreaks,
