@@ -294,9 +294,10 @@ function layOutBed(
     cost:
       sumKg(totalsKg(amounts).map((kg, a) => kg * (cheapestPricePerKg(plan.amendments[a]!) ?? 0))) /
       bedsAlike,
-    rounds: rounds.map((round) => ofOneRound(round, bedsAlike)),
+    rounds: rounds.map((round) => ofOne(round, bedsAlike, "kg", "batchesTaken", "litres")),
     nutrients: nutrients.map((one) => ({
-      ...ofOneBed(one, bedsAlike),
+      ...ofOne(one, bedsAlike, ...OF_ALL),
+      checkpoints: one.checkpoints.map((point) => ofOne(point, bedsAlike, "needKg", "availableKg")),
       shadowPricePerKg: shadowPrice(one.nutrient),
     })),
     binding: found.only === undefined ? bindingNames(plan, season, amounts) : [],
@@ -344,44 +345,32 @@ function roundOf(plan: Plan, amounts: Amounts, t: number, heaps: readonly Heap[]
   };
 }
 
-/** Of several beds alike, a round of one. */
-function ofOneRound({ kg, batchesTaken, litres, ...round }: Round, beds: number): Round {
-  return {
-    ...round,
-    kg: kg / beds,
-    batchesTaken: batchesTaken / beds,
-    litres: litres === null ? null : litres / beds,
-  };
+/** Of several beds alike, what one gets: some figures of something divided, and null where there is none. */
+function ofOne<T extends object, K extends keyof T>(all: T, beds: number, ...figures: readonly K[]): T {
+  const parts = figures.map((key) => {
+    const kg = all[key] as number | null;
+    return [key, kg === null ? null : kg / beds] as const;
+  });
+  return { ...all, ...Object.fromEntries(parts) };
 }
 
-/** Of several beds alike, what one needs and gets. */
-function ofOneBed(one: ReturnType<typeof deliver>[number], beds: number) {
-  const part = (kg: number): number => kg / beds;
-  const known = (kg: number | null): number | null => (kg === null ? null : kg / beds);
-  return {
-    ...one,
-    minKg: part(one.minKg),
-    maxKg: known(one.maxKg),
-    appliedMaxKg: known(one.appliedMaxKg),
-    aheadMaxKg: known(one.aheadMaxKg),
-    countedKg: part(one.countedKg),
-    availableKg: part(one.availableKg),
-    appliedKg: part(one.appliedKg),
-    creditKg: part(one.creditKg),
-    creditInAllKg: part(one.creditInAllKg),
-    checkpoints: one.checkpoints.map(({ day, needKg, availableKg }) => ({
-      day,
-      needKg: part(needKg),
-      availableKg: part(availableKg),
-    })),
-  };
-}
+/** The figures of a nutrient that are of the whole bed. */
+const OF_ALL = [
+  "minKg",
+  "maxKg",
+  "appliedMaxKg",
+  "aheadMaxKg",
+  "countedKg",
+  "availableKg",
+  "appliedKg",
+  "creditKg",
+  "creditInAllKg",
+] as const;
 
 function curveOfOne(curve: NutrientCurve, beds: number): NutrientCurve {
   return {
-    ...curve,
+    ...ofOne(curve, beds, "seasonNeedKg"),
     needKg: curve.needKg?.map((kg) => kg / beds) ?? null,
-    seasonNeedKg: curve.seasonNeedKg / beds,
     supplyKg: curve.supplyKg.map((kg) => kg / beds),
   };
 }

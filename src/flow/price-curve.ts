@@ -11,6 +11,7 @@
 import type { Bought } from "../field/purchase.ts";
 import type { Amendment } from "../model.ts";
 import { supplierOf } from "../program/shop-program.ts";
+import { piecesBetween, type Tangent } from "../solver/value-function.ts";
 import { UnverifiedError } from "../solver/verify.ts";
 import type { Errand, Found } from "./purchase.ts";
 import { buyWithMargins } from "./purchase-mix.ts";
@@ -41,16 +42,13 @@ export interface MovingPrice {
 }
 
 /** A purchase as a line over prices. */
-interface Line {
+interface Line extends Tangent {
   readonly bought: Bought;
-  readonly at: number;
-  readonly cost: number;
-  readonly slope: number;
   /** The least price at which its orders are free as it says. */
   readonly holdsFrom: number;
 }
 
-const along = ({ at, cost, slope }: Line, value: number): number => cost + slope * (value - at);
+const along = ({ t, cost, slope }: Line, value: number): number => cost + slope * (value - t);
 
 /** Totals nearer than this part of them are the same. */
 const SAME = 1e-7;
@@ -95,7 +93,10 @@ class Follower {
     }
     const [first, last] = [await this.line(from, to), await this.line(to, to)];
     if (!first || !last) return;
-    for (const { line, start, end } of await this.envelope(first, last, from, to, to)) {
+    const size = SAME * Math.max(1, Math.abs(first.cost), Math.abs(last.cost));
+    const pieces = await piecesBetween(first, last, (value) => this.line(value, to), size, this.step);
+    for (const { line, from: a, to: b } of pieces ?? []) {
+      const [start, end] = [a.t, b.t];
       const holds = Math.max(start, line.holdsFrom);
       if (holds <= end)
         this.stretches.push({
@@ -111,34 +112,6 @@ class Follower {
     }
   }
 
-  /** The lines that lie lowest between two prices, of the purchases that there are at `until`. */
-  private async envelope(
-    left: Line,
-    right: Line,
-    from: number,
-    to: number,
-    until: number,
-  ): Promise<{ line: Line; start: number; end: number }[]> {
-    const scale = SAME * Math.max(1, Math.abs(left.cost), Math.abs(right.cost));
-    if (Math.abs(along(left, to) - right.cost) <= scale) return [{ line: left, start: from, end: to }];
-    if (Math.abs(along(right, from) - left.cost) <= scale) return [{ line: right, start: from, end: to }];
-    const cross =
-      left.at + (right.cost + right.slope * (left.at - right.at) - left.cost) / (left.slope - right.slope);
-    if (!(cross > from + this.step && cross < to - this.step))
-      return [{ line: cross >= to - this.step ? left : right, start: from, end: to }];
-    const middle = await this.line(cross, until);
-    if (!middle) return [];
-    if (middle.cost >= along(left, cross) - scale)
-      return [
-        { line: left, start: from, end: cross },
-        { line: right, start: cross, end: to },
-      ];
-    return [
-      ...(await this.envelope(left, middle, from, cross, until)),
-      ...(await this.envelope(middle, right, cross, to, until)),
-    ];
-  }
-
   /** The cheapest purchase at a price, with orders free as they are at `until`; null where there is none. */
   private async line(value: number, until: number): Promise<Line | null> {
     this.solved++;
@@ -152,7 +125,7 @@ class Follower {
     }
     const { point } = found.found;
     if (point.status === "stopped" || point.claimed) this.proven = false;
-    return { at: value, ...lineOf(this.moving, errand, found.found) };
+    return { t: value, ...lineOf(this.moving, errand, found.found) };
   }
 }
 
@@ -161,7 +134,7 @@ function lineOf(
   { perPack, perLooseKg }: MovingPrice,
   { amendments, suppliers }: Errand,
   { bought, point, program }: Found,
-): Omit<Line, "at"> {
+): Omit<Line, "t"> {
   let slope = 0;
   let holdsFrom = Number.NEGATIVE_INFINITY;
   const freeOf = new Map(

@@ -101,7 +101,7 @@ export async function sweepPlan(asked: Plan, request: SweepRequest): Promise<Swe
   const swept = sweepProgram(plan, request);
   const length = request.to - request.from;
   const range = feasibleRange(swept.program, swept.move, length);
-  const stretches = range && range.to > range.from ? stretchesOver(swept, range) : [];
+  const stretches = range && range.to > range.from ? await stretchesOver(swept, range) : [];
   const { points, ...proofs } = await provePoints(swept, request, range, stretches);
   const segments = segmentsOf(swept, request, stretches);
   if (!onSegments(points, segments)) throw new UnverifiedError(BREAKPOINTS_LOST);
@@ -196,8 +196,11 @@ type Range = ReturnType<typeof feasibleRange>;
  * The stretches of a range.
  * @throws UnverifiedError where they do not hold to what is known of such a cost.
  */
-function stretchesOver({ program, move, ties }: SweepProgram, { from, to }: NonNullable<Range>): Stretch[] {
-  const found = traceByTangents(program, ties, move, from, to);
+async function stretchesOver(
+  { program, move, ties }: SweepProgram,
+  { from, to }: NonNullable<Range>,
+): Promise<Stretch[]> {
+  const found = await traceByTangents(program, ties, move, from, to);
   if (!found || faultOf(program, move, found) !== null) throw new UnverifiedError(BREAKPOINTS_LOST);
   return found;
 }

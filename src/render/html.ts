@@ -91,8 +91,6 @@ function renderBlock(block: Block): string {
       return renderTable(block.table);
     case "chart":
       return chartSvg(block.chart);
-    case "drawing":
-      return `<pre>${block.lines.map(escapeHtml).join("\n")}</pre>`;
   }
 }
 

@@ -29,8 +29,6 @@ function renderBlock(block: Block): string {
       return renderTable(block.table);
     case "chart":
       return drawn([block.chart.title, ...chartLines(block.chart, CHART_WIDTH, false)]);
-    case "drawing":
-      return drawn(block.lines);
   }
 }
 

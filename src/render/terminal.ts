@@ -131,8 +131,6 @@ function renderBlock(block: Block, width: number, paint: Paint, ascii: boolean):
       return renderTable(block.table, width, paint);
     case "chart":
       return ["", paint(block.chart.title, "strong"), ...chartLines(block.chart, width, ascii)];
-    case "drawing":
-      return [...block.lines];
   }
 }
 

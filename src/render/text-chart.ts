@@ -1,5 +1,5 @@
 /** A chart in plain signs, for terminals and mails: the need as a shade, the supply as a line that has to stay above it. */
-import type { Chart } from "../report/report.ts";
+import { type Chart, heightAt } from "../report/report.ts";
 
 const ROWS = 8;
 const WIDEST = 76;
@@ -44,20 +44,6 @@ export function chartLines(chart: Chart, width: number, ascii: boolean): string[
     `${" ".repeat(margin + 2)}${ticksLine(chart, columns, columnOf)}`,
     `${" ".repeat(margin + 2)}${legendOf(chart, signs)}`,
   ].map((line) => line.trimEnd());
-}
-
-/** The height of a series at a value: linear between its points, null outside of them. */
-export function heightAt(points: readonly (readonly [number, number])[], x: number): number | null {
-  const first = points[0];
-  const last = points.at(-1);
-  if (first === undefined || last === undefined || x < first[0] - 1e-9 || x > last[0] + 1e-9) return null;
-  for (let k = 1; k < points.length; k++) {
-    const [x1, y1] = points[k]!;
-    if (x > x1) continue;
-    const [x0, y0] = points[k - 1]!;
-    return x1 === x0 ? y1 : y0 + ((y1 - y0) * (x - x0)) / (x1 - x0);
-  }
-  return last[1];
 }
 
 /** The labels of the days, each under its own column; one that would run into its neighbour is left out. */

@@ -52,13 +52,25 @@ interface Axis {
   readonly ticks: readonly { readonly at: number; readonly text: string }[];
 }
 
+/** The height of a series at a value: linear between its points, null outside of them. */
+export function heightAt(points: readonly (readonly [number, number])[], x: number): number | null {
+  const first = points[0];
+  const last = points.at(-1);
+  if (first === undefined || last === undefined || x < first[0] - 1e-9 || x > last[0] + 1e-9) return null;
+  for (let k = 1; k < points.length; k++) {
+    const [x1, y1] = points[k]!;
+    if (x > x1) continue;
+    const [x0, y0] = points[k - 1]!;
+    return x1 === x0 ? y1 : y0 + ((y1 - y0) * (x - x0)) / (x1 - x0);
+  }
+  return last[1];
+}
+
 export type Block =
   | { readonly kind: "text"; readonly text: string; readonly tone?: Tone }
   | { readonly kind: "list"; readonly items: readonly string[]; readonly tone?: Tone }
   | { readonly kind: "table"; readonly table: Table }
-  | { readonly kind: "chart"; readonly chart: Chart }
-  /** Lines in which every sign has its place, such as a chart; at most 58 signs, which fit the narrowest terminal. */
-  | { readonly kind: "drawing"; readonly lines: readonly string[] };
+  | { readonly kind: "chart"; readonly chart: Chart };
 
 export interface Section {
   readonly title: string;
@@ -190,11 +202,6 @@ export function bullets(items: readonly string[], tone?: Tone): Block {
   return { kind: "list", items: items.filter((item) => item !== ""), ...toned(tone) };
 }
 
-/** Lines in which every sign has its place. */
-export function drawing(lines: readonly string[]): Block {
-  return { kind: "drawing", lines };
-}
-
 /** What a section is made of. */
 type Contents = readonly (Block | readonly Block[])[];
 
@@ -214,8 +221,6 @@ function isEmpty(block: Block): boolean {
       return block.table.rows.length === 0;
     case "chart":
       return false;
-    case "drawing":
-      return block.lines.length === 0;
   }
 }
 

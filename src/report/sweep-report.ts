@@ -8,6 +8,7 @@ import type { Amount } from "../results/comparison.ts";
 import type { Sweep, SweepPoint, SweepRun, SweepSegment } from "../results/sweep.ts";
 import {
   bagWeight,
+  capital,
   counted,
   decimal,
   listed,
@@ -17,15 +18,15 @@ import {
   weightRange,
 } from "../words/numbers.ts";
 import { buyWords } from "./buy-sections.ts";
-import { type Chart, drawChart } from "./chart.ts";
 import {
   type Block,
   type Cell,
+  type Chart,
   type ColumnOf,
   cell,
-  drawing,
   figures,
   fullTableOf,
+  heightAt,
   paragraph,
   type Report,
   type Section,
@@ -116,16 +117,47 @@ function endsOf({ points }: Sweep): { readonly from: number; readonly to: number
   return { from: points[0]!.value, to: points.at(-1)!.value };
 }
 
-/** The chart of a cost; no section where there is none to draw. */
+/**
+ * The chart of a cost; no section where there is none to draw.
+ * @param points of it, rising in value.
+ */
 function chartSection(
-  { sweep, show, money: showHeight }: SweepView,
+  { sweep, show, money: cash }: SweepView,
   title: string,
-  curve: Pick<Chart, "at" | "marks" | "here">,
-  legend: readonly string[],
+  points: readonly (readonly [value: number, total: number])[],
+  marks: readonly number[],
+  markName: string,
 ): Section[] {
-  const lines = drawChart({ ...endsOf(sweep), ...curve, showValue: show, showHeight });
-  const below = legend.length > 0 ? ["", legend.join("    ")] : [];
-  return section(title, drawing(lines.length === 0 ? [] : [...lines, ...below]));
+  if (points.length === 0) return [];
+  const { from, to } = endsOf(sweep);
+  const { name, today } = sweep;
+  const here = today === null ? null : heightAt(points, today);
+  const totals = points.map(([, total]) => total);
+  const [low, high] = [Math.min(...totals), Math.max(...totals)];
+  // A level line is drawn in the middle.
+  const room = high > low ? 0 : 0.01 * Math.max(1, high);
+  const y = { from: low - room, to: high + room };
+  const beside = (to - from) / 80;
+  const chart: Chart = {
+    title: capital(name),
+    x: { from, to, ticks: [from, to].map((at) => ({ at, text: show(at) })) },
+    y: { ...y, ticks: [y.from, (y.from + y.to) / 2, y.to].map((at) => ({ at, text: cash(at) })) },
+    series: [
+      { kind: "line", name: "what it costs", points },
+      ...(today === null || here === null
+        ? []
+        : [
+            {
+              kind: "dashes" as const,
+              name: `as planned, ${show(today)}`,
+              points: [today - beside, today + beside].map((at) => [at, here] as const),
+            },
+          ]),
+    ],
+    marks: marks.map((at) => ({ at })),
+    markName,
+  };
+  return section(title, { kind: "chart", chart });
 }
 
 /** What is in the mix, or bought, on a stretch of the values: one column beside others. */
@@ -175,22 +207,17 @@ function valueColumn<T>(
 
 /** A price, a need or a cap, by weight. */
 function exactSections(view: SweepView): Section[] {
-  const { sweep, show } = view;
-  const { segments, breakpoints, today } = sweep;
-  const at = (value: number): number | null => {
-    const segment = segments.find(({ from, to }) => value >= from && value <= to);
-    if (!segment) return null;
-    const { from, to, totalFrom, totalTo } = segment;
-    return to > from ? totalFrom + ((totalTo - totalFrom) * (value - from)) / (to - from) : totalFrom;
-  };
+  const { sweep } = view;
+  const { segments, breakpoints } = sweep;
+  const line = segments.flatMap(({ from, to, totalFrom, totalTo }) => [
+    [from, totalFrom] as const,
+    [to, totalTo] as const,
+  ]);
   const marks = breakpoints.map(({ value }) => value);
   const { points, solved } = sweep.verification;
   const again = solved > 0 ? `, ${solved} of them solved again` : "";
   return [
-    ...chartSection(view, "What the mix costs", { at, marks, here: today }, [
-      ...(marks.length > 0 ? ["^ the mix changes"] : []),
-      ...(today !== null && at(today) !== null ? [`o as the plan has it, ${show(today)}`] : []),
-    ]),
+    ...chartSection(view, "What the mix costs", line, marks, "the mix changes"),
     ...breakpointSection(view),
     ...segmentSection(view),
     proofSection(
@@ -248,31 +275,17 @@ type Reached = SweepPoint & { readonly total: number };
 
 /** Sureness: each step by itself, with straight lines between them in the chart alone. */
 function sureSections(view: SweepView): Section[] {
-  const { sweep, show } = view;
-  const { today } = sweep;
+  const { sweep } = view;
   const reached = sweep.points.filter((point): point is Reached => point.total !== null);
   if (reached.length === 0) return [];
-  const at = (value: number): number | null => {
-    const above = reached.findIndex((point) => point.value >= value - 1e-12);
-    if (above < 0 || value < reached[0]!.value - 1e-12) return null;
-    const [low, high] = [reached[Math.max(0, above - 1)]!, reached[above]!];
-    const part = high.value > low.value ? (value - low.value) / (high.value - low.value) : 1;
-    return low.total + part * (high.total - low.total);
-  };
+  const line = reached.map(({ value, total }) => [value, total] as const);
   const { solved } = sweep.verification;
   const again =
     solved > 0
       ? ` ${solved} were made surer than asked at first, because the worked seasons found less.`
       : "";
   return [
-    ...(reached.length < 2
-      ? []
-      : chartSection(
-          view,
-          "What the mix costs",
-          { at, marks: [], here: today },
-          today !== null && at(today) !== null ? [`o as the plan asks, ${show(today)}`] : [],
-        )),
+    ...(reached.length < 2 ? [] : chartSection(view, "What the mix costs", line, [], "")),
     stepSection(view, reached),
     sampleSection(view, reached),
     proofSection(
@@ -384,30 +397,26 @@ function whereItChanges({ segments, units, of, currency }: Sweep, perKg: (value:
 
 /** What is bought, step by step. */
 function purchaseSections(view: SweepView): Section[] {
-  const { sweep, show } = view;
-  const { points, today, runs = [] } = sweep;
+  const { sweep } = view;
+  const { points, runs = [] } = sweep;
   const { from, to } = endsOf(sweep);
-  const last = points.length - 1;
-  const nearest = (value: number): SweepPoint =>
-    points[Math.min(last, Math.max(0, Math.round(((value - from) / (to - from)) * last)))]!;
+  // What is known of a step is drawn half the way to its neighbours.
+  const half = (to - from) / (2 * Math.max(1, points.length - 1));
+  const steps = points.flatMap(({ value, total }) =>
+    total === null
+      ? []
+      : [Math.max(from, value - half), Math.min(to, value + half)].map((at) => [at, total] as const),
+  );
   const marks = runs.slice(1).map((run) => run.from);
   const stopped = points.filter(({ status }) => status === "found").length;
-  const { points: steps, maxGap } = sweep.verification;
+  const { maxGap } = sweep.verification;
   return [
-    ...chartSection(
-      view,
-      "What the purchase costs",
-      { at: (value) => nearest(value).total, marks, here: null },
-      [
-        ...(marks.length > 0 ? ["^ other packs from this step on"] : []),
-        ...(today !== null && today >= from && today <= to ? [`the plan has ${show(today)}`] : []),
-      ],
-    ),
+    ...chartSection(view, "What the purchase costs", steps, marks, "other packs"),
     ...runSections(view, runs),
     proofSection(
       stopped === 0
-        ? `${counted(steps, "step")}, each with the purchase that is proven to cost least.`
-        : `${counted(steps, "step")}, ${stopped} of them with the best purchase found in time: another could cost up to ${percent(maxGap)} less. Allow more with --time-limit.`,
+        ? `${counted(points.length, "step")}, each with the purchase that is proven to cost least.`
+        : `${counted(points.length, "step")}, ${stopped} of them with the best purchase found in time: another could cost up to ${percent(maxGap)} less. Allow more with --time-limit.`,
     ),
   ];
 }

@@ -16,7 +16,7 @@ import { boundWithin, checkAnswer, costOf, isProven, provesInfeasible } from "./
 const SAME = 1e-7;
 /** Tangents nearer than this to a cost, relative to the largest, pass through it. */
 const TOUCHES = 1e-9;
-/** Stretches shorter than this share of the way are not looked into. */
+/** Values nearer than this share of the way are the same. */
 const SHORTEST = 1e-10;
 /** Programs solved at most. */
 const MOST_SOLVED = 4000;
@@ -61,90 +61,99 @@ function place(simplex: Simplex, { kind }: Move, { columns, rows }: Program): vo
     });
 }
 
-/** A proven optimum at one value of the parameter, with its tangent. */
-interface Known {
+/** The least cost at one value of the parameter, and how it changes there. */
+export interface Tangent {
   readonly t: number;
-  readonly answer: CertifiedOptimum;
   readonly cost: number;
   readonly slope: number;
+}
+
+/** A stretch between two values on which the cost is that of one line. */
+export interface Piece<T extends Tangent> {
+  readonly line: T;
+  readonly from: T;
+  readonly to: T;
+}
+
+/**
+ * The lines of a least cost between two values: where the lines at both ends meet it is looked up, until it lies on them.
+ * @param at looks it up; null ends the search.
+ * @param size costs nearer than this are the same; `step`: values.
+ */
+export async function piecesBetween<T extends Tangent>(
+  a: T,
+  b: T,
+  at: (t: number) => T | null | Promise<T | null>,
+  size: number,
+  step: number,
+): Promise<Piece<T>[] | null> {
+  const along = (line: T, t: number): number => line.cost + line.slope * (t - line.t);
+  if (Math.abs(along(a, b.t) - b.cost) <= size) return [{ line: a, from: a, to: b }];
+  if (Math.abs(along(b, a.t) - a.cost) <= size) return [{ line: b, from: a, to: b }];
+  const meet = (along(b, 0) - along(a, 0)) / (a.slope - b.slope);
+  if (!(meet > a.t + step && meet < b.t - step))
+    return [{ line: meet >= b.t - step ? a : b, from: a, to: b }];
+  const middle = await at(meet);
+  if (!middle) return null;
+  if (Math.abs(along(a, meet) - middle.cost) <= size)
+    return [
+      { line: a, from: a, to: middle },
+      { line: b, from: middle, to: b },
+    ];
+  const [left, right] = [
+    await piecesBetween(a, middle, at, size, step),
+    await piecesBetween(middle, b, at, size, step),
+  ];
+  return left && right && [...left, ...right];
 }
 
 /**
  * The stretches of the least cost from `from` to `to`, by tangents.
  * @returns null where an optimum on the way could not be proven.
  */
-export function traceByTangents(
+export async function traceByTangents(
   program: Program,
   tieBreaks: readonly (readonly number[])[],
   move: Move,
   from: number,
   to: number,
-): Stretch[] | null {
+): Promise<Stretch[] | null> {
   const simplex = new Simplex(program);
   let solved = 0;
-  const solve = (t: number): Known | null => {
-    solved++;
+  const solve = (t: number): (Tangent & CertifiedOptimum) | null => {
+    if (solved++ > MOST_SOLVED) return null;
     const moved = movedProgram(program, move, t);
     place(simplex, move, moved);
     const answer = certify(moved, simplex, tieBreaks);
     if (answer?.status !== "optimal") return null;
-    return { t, answer, cost: answer.check.cost, slope: slopeOf(move, answer.x, answer.y) };
+    return { ...answer, t, cost: answer.check.cost, slope: slopeOf(move, answer.x, answer.y) };
   };
-  const first = solve(from);
-  const last = solve(to);
+  const [first, last] = [solve(from), solve(to)];
   if (!first || !last) return null;
-  const scale = TOUCHES * Math.max(Math.abs(first.cost), Math.abs(last.cost), Number.MIN_VALUE);
-  const stretches: Stretch[] = [];
-  /** Adds the stretch between two optima, held by the one whose tangent passes through both. */
-  const add = (a: Known, b: Known, holds: Known): void => {
-    if (!(b.t > a.t)) return;
-    const last = stretches.at(-1);
-    if (last && Math.abs(slopeOf(move, last.xFrom, last.yFrom) - holds.slope) * (b.t - last.from) <= scale) {
-      const end = move.kind === "cost" ? { yTo: b.answer.y } : { xTo: b.answer.x };
-      stretches.splice(-1, 1, { ...last, to: b.t, ...end });
-      return;
-    }
-    const { x, y } = holds.answer;
-    const ends =
-      move.kind === "cost"
-        ? { xFrom: x, xTo: x, yFrom: a.answer.y, yTo: b.answer.y }
-        : { xFrom: a.answer.x, xTo: b.answer.x, yFrom: y, yTo: y };
-    stretches.push({ from: a.t, to: b.t, ...ends });
-  };
-  const between = (a: Known, b: Known): boolean => {
-    const at = (known: Known, t: number): number => known.cost + known.slope * (t - known.t);
-    if (Math.abs(at(a, b.t) - b.cost) <= scale) {
-      add(a, b, a);
-      return true;
-    }
-    if (Math.abs(at(b, a.t) - a.cost) <= scale) {
-      add(a, b, b);
-      return true;
-    }
-    const meet = (b.cost - b.slope * b.t - a.cost + a.slope * a.t) / (a.slope - b.slope);
-    const inside = meet > a.t && meet < b.t && b.t - a.t > SHORTEST * (to - from);
-    if (!inside || solved > MOST_SOLVED) return false;
-    const middle = solve(meet);
-    if (!middle) return false;
-    if (Math.abs(at(a, meet) - middle.cost) > scale) return between(a, middle) && between(middle, b);
-    add(a, middle, a);
-    add(middle, b, b);
-    return true;
-  };
-  return between(first, last) ? stretches : null;
+  const size = TOUCHES * Math.max(Math.abs(first.cost), Math.abs(last.cost), Number.MIN_VALUE);
+  const pieces = await piecesBetween(first, last, solve, size, SHORTEST * (to - from));
+  if (!pieces) return null;
+  // Pieces of one slope are one stretch.
+  const joined: Piece<Tangent & CertifiedOptimum>[] = [];
+  for (const piece of pieces) {
+    const before = joined.at(-1);
+    const bend = before && (before.line.slope - piece.line.slope) * (piece.to.t - before.from.t);
+    if (before && Math.abs(bend!) <= size) joined.splice(-1, 1, { ...before, to: piece.to });
+    else joined.push(piece);
+  }
+  return joined.map(({ line: { x, y }, from: a, to: b }) => ({
+    from: a.t,
+    to: b.t,
+    ...(move.kind === "cost"
+      ? { xFrom: x, xTo: x, yFrom: a.y, yTo: b.y }
+      : { xFrom: a.x, xTo: b.x, yFrom: y, yTo: y }),
+  }));
 }
 
 /** What lies further off than so many times a number of a plan is without end. */
 const FAR = 1000;
 /** Tangents on the way from far off to the first bend. */
 const MOST_BENDS = 200;
-
-/** The least cost at one value of the parameter, and how it changes there. */
-interface Tangent {
-  readonly t: number;
-  readonly cost: number;
-  readonly slope: number;
-}
 
 /** The optimum of a program, and how its cost changes to each side of it when costs or bounds move. */
 export class ValueFunction {

@@ -196,7 +196,7 @@ describe("sweep, the command", () => {
     const flags = [DEMO, "--need", "K2O", "--from", "60 lb", "--to", "200 lb"];
     const [one, two] = [await run(flags), await run(flags)];
     expect(one.stdout).toBe(two.stdout);
-    expect(one.stdout).toContain("^ the mix changes");
+    expect(one.stdout).toContain("▲ the mix changes");
     for (const line of one.stdout.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
   });
 

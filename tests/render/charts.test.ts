@@ -2,8 +2,9 @@
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
 import { chartSvg } from "../../src/render/svg-chart.ts";
-import { chartLines, heightAt } from "../../src/render/text-chart.ts";
+import { chartLines } from "../../src/render/text-chart.ts";
 import type { Chart } from "../../src/report/report.ts";
+import { heightAt } from "../../src/report/report.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const chart: Chart = {

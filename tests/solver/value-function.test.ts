@@ -28,8 +28,8 @@ const steps: Program = {
 const need = { kind: "bounds", rate: [1] } as const;
 
 describe("the least cost along a move", () => {
-  it("is found by tangents: stretches, slopes and ends", () => {
-    const stretches = traceByTangents(steps, [], need, 0, 5)!;
+  it("is found by tangents: stretches, slopes and ends", async () => {
+    const stretches = (await traceByTangents(steps, [], need, 0, 5))!;
     expect(stretches.map(({ from, to }) => [from, to])).toEqual([
       [0, 2],
       [2, 5],
@@ -39,7 +39,7 @@ describe("the least cost along a move", () => {
     expect(faultOf(steps, need, stretches)).toBeNull();
   });
 
-  it("is found by tangents along a price too", () => {
+  it("is found by tangents along a price too", async () => {
     // 4 wanted; the dear one's price goes from 0 to 3: it is used alone, then beside the cheap one.
     const program = {
       ...steps,
@@ -47,7 +47,7 @@ describe("the least cost along a move", () => {
       rows: [row([0, 1], [1, 1], 4)],
     };
     const move = { kind: "cost", rate: [0, 1] } as const;
-    const stretches = traceByTangents(program, [], move, 0, 3)!;
+    const stretches = (await traceByTangents(program, [], move, 0, 3))!;
     expect(stretches.map(({ from, to, xFrom }) => [from, to, xFrom])).toEqual([
       [0, 1, [0, 4]],
       [1, 3, [2, 2]],
@@ -55,8 +55,8 @@ describe("the least cost along a move", () => {
     expect(faultOf(program, move, stretches)).toBeNull();
   });
 
-  it("is not one stretch where it bends, nor one whose ends are false", () => {
-    const [first, second] = traceByTangents(steps, [], need, 0, 5)! as [Stretch, Stretch];
+  it("is not one stretch where it bends, nor one whose ends are false", async () => {
+    const [first, second] = (await traceByTangents(steps, [], need, 0, 5))! as [Stretch, Stretch];
     const over = { ...first, to: 5, xTo: [2, 3] };
     expect(faultOf(steps, need, [over])).toBe("an end of a stretch is not proven");
     const dear = { ...second, from: 0, xFrom: [0, 0], yFrom: [1] };
@@ -77,7 +77,7 @@ describe("the least cost along a move", () => {
       const range = feasibleRange(program, move, found.request.to - found.request.from);
       if (!range || range.to - range.from < 1e-6) continue;
       compared++;
-      const tangents = traceByTangents(program, ties, move, range.from, range.to)!;
+      const tangents = (await traceByTangents(program, ties, move, range.from, range.to))!;
       expect(faultOf(program, move, tangents), `plan ${seed}`).toBeNull();
       for (const { from, to, xFrom, xTo } of tangents) {
         const [a, b] = [from, to].map((t, k) =>
