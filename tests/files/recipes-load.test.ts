@@ -13,8 +13,10 @@ import {
   parseFlagValue,
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES, type ReleaseClassName } from "../../src/files/release-classes.ts";
+import { LINE_KINDS } from "../../src/files/schema/season.ts";
 import type { ReleaseCurve } from "../../src/model.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
+import { readSeasonText } from "../helpers/season.ts";
 
 const recipesDir = fileURLToPath(new URL("../../recipes", import.meta.url));
 const cwd = "/garden";
@@ -87,6 +89,16 @@ describe("the examples in recipes/README.md", () => {
     expect(feather.packs).toHaveLength(1);
     expect(feather.packs[0]!.price).toBe(41);
     expect(feather.analysis.N).toBeCloseTo(0.13, 12); // kept from the shipped file
+  });
+
+  it("the season loads beside the demo's plan, with a line of each kind", () => {
+    const read = readSeasonText(block(/^season: plan/));
+    if (!read.ok) throw new Error(JSON.stringify(read.problems));
+    const { log, planned } = read.value.season;
+    expect(planned[1]!.gives["kelp-meal"]).toBeCloseTo(2 * 0.45359237, 9);
+    // The line that is taken back is left out, and so is the one that does it.
+    expect(log).toHaveLength(9);
+    for (const kind of LINE_KINDS) expect(block(/^season: plan/)).toMatch(new RegExp(`[,{] ${kind}: `));
   });
 
   it("each way to write a release is accepted", () => {
