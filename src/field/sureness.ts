@@ -13,7 +13,7 @@ import type { Nutrient } from "../nutrients.ts";
 import type { Spreading } from "../season/manure.ts";
 import { countedShare, curveOf, layOutSeason, type Season } from "../season/season.ts";
 import { type NeedOn, needsOf } from "../season/spread.ts";
-import { before, warmerBy } from "../season/under-way.ts";
+import { before, gaveKg, warmerBy } from "../season/under-way.ts";
 import {
   analysisSpread,
   commonSpread,
@@ -294,35 +294,21 @@ export class SeasonWork {
     const { plan } = this;
     const { nutrient, day, counted } = need;
     const applied = counted === "applied";
+    const given = plan.past?.given ?? [];
     const found: Source[] = [];
     for (const a of this.#order) {
       const amendment = plan.amendments[a]!;
       const content = amendment.analysis[nutrient] ?? 0;
-      const spread = amounts[a]!;
-      const given = (plan.past?.given ?? []).map(
-        ({ kg }) => kg.find(({ id }) => id === amendment.id)?.kg ?? 0,
-      );
-      if (content === 0 || ![...spread, ...given].some((kg) => kg > 0)) continue;
+      const weights = [...amounts[a]!, ...given.map((one) => gaveKg([one], amendment.id))];
+      if (content === 0 || !weights.some((kg) => kg > 0)) continue;
       const curve = curveOf(amendment, nutrient);
       const ownReleaseCv = applied ? 0 : ownReleaseSpread(plan, curve);
-      const rounds = plan.applications.flatMap((_, t) =>
-        spread[t]! > 0
-          ? [
-              {
-                contentKg: spread[t]! * content,
-                share: () => this.#shareOf(amendment, `${a} ${t}`, plan.applications[t]!, need, drainage),
-                draw: coordinates.of(`round ${t}`),
-              },
-            ]
-          : [],
-      );
-      given.forEach((kg, k) => {
-        if (kg > 0)
-          rounds.push({
-            contentKg: kg * content,
-            share: () => this.#shareOf(amendment, `${a} given ${k}`, plan.past!.given[k]!, need, drainage),
-            draw: coordinates.of(`given ${k}`),
-          });
+      const left = plan.applications.length;
+      const rounds = [...plan.applications, ...given].flatMap((how, t) => {
+        const key = t < left ? `round ${t}` : `given ${t - left}`;
+        const share = () => this.#shareOf(amendment, `${a} ${key}`, how, need, drainage);
+        const kg = weights[t]!;
+        return kg > 0 ? [{ contentKg: kg * content, share, draw: coordinates.of(key) }] : [];
       });
       found.push({
         rounds,

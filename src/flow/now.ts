@@ -10,16 +10,9 @@ import type { ChanceByNutrient, SeasonBed, SeasonNow } from "../results/season.t
 import type { BedAnswer, Solution } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
+import { gaveKg } from "../season/under-way.ts";
 import { type AnswerOptions, solvePlans } from "./answer.ts";
-import {
-  type BedRest,
-  gaveOf,
-  lastDay,
-  lateNeeds,
-  type SeasonRest,
-  type Shed,
-  seasonRest,
-} from "./season-rest.ts";
+import { type BedRest, lastDay, lateNeeds, type SeasonRest, type Shed, seasonRest } from "./season-rest.ts";
 import { surenessFound } from "./sure.ts";
 
 export interface NowOptions extends AnswerOptions {
@@ -150,7 +143,7 @@ function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, ans
         nutrient,
         needKg,
         spreadKg: plan.amendments.reduce(
-          (sum, { id, analysis }) => sum + gaveOf(past.given, id) * (analysis[nutrient] ?? 0),
+          (sum, { id, analysis }) => sum + gaveKg(past.given, id) * (analysis[nutrient] ?? 0),
           0,
         ),
         nothingKg: by(nothing),

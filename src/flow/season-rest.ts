@@ -29,6 +29,7 @@ import { defined } from "../optional.ts";
 import type { Notice } from "../problem.ts";
 import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
 import { type Happened, STRIP_CV, type Standing, standingOn } from "../season/standing.ts";
+import { gaveKg } from "../season/under-way.ts";
 import { toSi } from "../units.ts";
 import { weight } from "../words/numbers.ts";
 
@@ -240,14 +241,10 @@ function givenBy({ mixes }: SeasonFile, { beds, day, round }: SpreadLine, bed: P
     }));
 }
 
-/** kg of a material in what was given. */
-export const gaveOf = (given: readonly Given[], id: string): number =>
-  given.reduce((sum, { kg }) => sum + (kg.find((one) => one.id === id)?.kg ?? 0), 0);
-
 /** What can be spread from here on, and what was spread and cannot be had any more; sorted by id. */
 function amendmentsOf(season: SeasonFile, bed: Plan, given: readonly Given[], shed: Shed): Amendment[] {
   const others = season.materials.filter(
-    ({ id }) => gaveOf(given, id) > 0 && !bed.amendments.some((one) => one.id === id),
+    ({ id }) => gaveKg(given, id) > 0 && !bed.amendments.some((one) => one.id === id),
   );
   return [
     ...bed.amendments.map((one) => ({ ...one, stockKg: shed.kg.get(one.id) ?? 0 })),
@@ -288,7 +285,7 @@ function limitsLeft(
   };
   const stated = limits.map(({ id, minKg, maxKg, notIn }): Limit => {
     const less = (kg: number | undefined): number | undefined =>
-      kg === undefined || !together ? kg : Math.max(0, kg - gaveOf(given, id));
+      kg === undefined || !together ? kg : Math.max(0, kg - gaveKg(given, id));
     const names = notIn.map((t) => planned[t]!.name);
     const barred = applications.flatMap(({ name }, t) =>
       names.includes(name) || (together && names.length > 0) ? [t] : [],
@@ -311,7 +308,7 @@ function limitsLeft(
 function demandLeft(plan: Plan, season: Season, demand: Demand, given: readonly Given[]): Demand {
   const { nutrient, maxKg, appliedMaxKg, appliedSoftMaxKg, aheadMaxKg } = demand;
   const applied = plan.amendments.reduce(
-    (sum, { id, analysis }) => sum + gaveOf(given, id) * (analysis[nutrient] ?? 0),
+    (sum, { id, analysis }) => sum + gaveKg(given, id) * (analysis[nutrient] ?? 0),
     0,
   );
   const room = (cap: number): number => (cap - applied > 1e-9 * cap ? cap - applied : 0);

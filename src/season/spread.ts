@@ -14,7 +14,7 @@ import type { Amendment, Application, Counts, Demand, Move, Plan, Reading } from
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { countedShare, curveOf, layOutSeason, type Season, takenUpKg } from "./season.ts";
-import { before, SLOPE_STEP_C, warmerBy } from "./under-way.ts";
+import { before, gaveKg, SLOPE_STEP_C, warmerBy } from "./under-way.ts";
 import {
   analysisSpread,
   commonSpread,
@@ -129,17 +129,16 @@ export function doubtsAbout(
       ...defined({ placement, dugInDays }),
     }),
   );
-  const gaveKg = (amendment: number, round: number): number =>
-    past.given[round]!.kg.find(({ id }) => id === plan.amendments[amendment]!.id)?.kg ?? 0;
+  const gaveOf = (amendment: number, some = past.given): number =>
+    gaveKg(some, plan.amendments[amendment]!.id);
   const all = { ...plan, applications: [...plan.applications, ...given] };
-  const gave = (amendment: number): boolean => given.some((_, k) => gaveKg(amendment, k) > 0);
   const doubts = doubtsAhead(
     all,
     { ...spread, season: spread.unread },
     nutrient,
     day,
     counted,
-    (a) => uses(a) || gave(a),
+    (a) => uses(a) || gaveOf(a) > 0,
   ).map(({ doubt, perKg, constantKg }): Doubtful => {
     const done = perKg.filter(({ application }) => application >= rounds);
     return {
@@ -149,7 +148,8 @@ export function doubtsAbout(
           : doubt,
       perKg: perKg.filter(({ application }) => application < rounds),
       constantKg: done.reduce(
-        (sum, { amendment, application, value }) => sum + value * gaveKg(amendment, application - rounds),
+        (sum, { amendment, application, value }) =>
+          sum + value * gaveOf(amendment, [past.given[application - rounds]!]),
         constantKg,
       ),
     };

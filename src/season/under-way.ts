@@ -2,7 +2,7 @@
  * A season that is under way: what was spread before counts beside the credits, nitrogen that water took is gone, and what a
  * reading of the soil says moves what is expected of everything that it tells of.
  */
-import type { Amendment, Past, Plan } from "../model.ts";
+import type { Amendment, Given, Past, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { curveOf, type Spreading } from "./manure.ts";
 import type { Season } from "./season-model.ts";
@@ -20,6 +20,11 @@ export function warmerBy(plan: Plan, degrees: number): Plan {
 /** The plan as it was before anything had happened, whatever has been spread or read since. */
 export function before({ past: _, ...plan }: Plan): Plan {
   return plan;
+}
+
+/** kg of a material in what was given. */
+export function gaveKg(given: readonly Given[], id: string): number {
+  return given.reduce((sum, { kg }) => sum + (kg.find((one) => one.id === id)?.kg ?? 0), 0);
 }
 
 /**
