@@ -6,9 +6,10 @@ import { describe, expect, it } from "vitest";
 import { loadPlan, parseFlagValue } from "../../src/files/load.ts";
 import { type Problem, pathText } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
+import { seeds } from "../helpers/seeds.ts";
 
 /** One in so many slips is tried; 1 tries all. */
-const STRIDE = Number(process.env.HINTS_STRIDE ?? 12);
+const STRIDE = Number(process.env.HINTS_STRIDE ?? seeds(36, 6));
 /** What is wrong between two values is not against either. */
 const BETWEEN = [
   ...["points-falling", "range-crossed", "limit-conflict", "day-outside", "shares-sum", "shares-partial"],
@@ -226,9 +227,9 @@ describe("what hints advise", () => {
   it("is taken in place of a key", () => {
     const refused: string[] = [];
     let followed = 0;
-    for (const { path } of places(PLAN)) {
+    for (const [i, { path }] of places(PLAN).entries()) {
       const key = path.at(-1);
-      if (typeof key !== "string" || key.length < 2) continue;
+      if (typeof key !== "string" || key.length < 2 || i % seeds(4, 1) > 0) continue;
       for (const slip of [`${key}s`, key.slice(0, -1), key.toUpperCase(), key.replace("_", "-"), `${key} `]) {
         if (slip === key) continue;
         const [problem] = problemsOf(withKey(path, slip)).filter(({ path: at }) => at?.at(-1) === slip);
@@ -242,6 +243,6 @@ describe("what hints advise", () => {
       }
     }
     expect(refused).toEqual([]);
-    expect(followed).toBeGreaterThan(60);
+    expect(followed).toBeGreaterThan(60 / seeds(4, 1));
   }, 120_000);
 });

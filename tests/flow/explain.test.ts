@@ -75,7 +75,7 @@ async function checkExplanation(spec: Spec, solution: OneBed): Promise<void> {
 }
 
 describe("infeasible plans, each explanation held against a separately written model solved by HiGHS", () => {
-  const WANTED = seeds(40, 100);
+  const WANTED = seeds(20, 100);
   const GROUPS = 10;
   let found = 0;
   it.each(Array.from({ length: GROUPS }, (_, k) => k))(
@@ -107,7 +107,7 @@ describe("what could be added, held against HiGHS", () => {
   it("is the cheapest single addition of all, or a group of which none can be spared", async () => {
     const seen = { single: 0, group: 0, none: 0 };
     let plans = 0;
-    for (let seed = 20_000; plans < seeds(10, 25); seed++) {
+    for (let seed = 20_000; plans < seeds(5, 25); seed++) {
       const spec = widerSpec(seed);
       const plan = loadTree(toTree(spec, seed));
       const others = randomSpec(seed + 500_000).amendments.map((a, i) => ({
@@ -153,7 +153,7 @@ describe("what could be added, held against HiGHS", () => {
         expect(await costWith(others.map((a) => a.id)), `plan ${seed}`).toBeNull();
       }
     }
-    expect(seen.single).toBeGreaterThan(seeds(2, 5));
+    expect(seen.single).toBeGreaterThan(seeds(0, 5));
   }, 60_000);
 });
 

@@ -12,7 +12,7 @@ import { formatProblems } from "../../src/problem.ts";
 import { layOutSpread } from "../../src/season/spread.ts";
 import { checkSure, isSureProven } from "../../src/solver/verify-sure.ts";
 import { bought as shopPlans, weighed as solvePlan } from "../helpers/answers.ts";
-import { diskReader } from "../helpers/files.ts";
+import { projectReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
 import { seeds } from "../helpers/seeds.ts";
@@ -25,7 +25,7 @@ function demo(
   overrides: Record<string, unknown> = {},
   planFile = "examples/brassica-terraces/plan.yaml",
 ): Plan {
-  const loaded = loadPlan(diskReader, {
+  const loaded = loadPlan(projectReader, {
     planFile,
     cwd: ROOT,
     recipesDir: join(ROOT, "recipes"),

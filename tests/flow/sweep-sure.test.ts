@@ -5,13 +5,13 @@ import { type SureSweepRequest, sweepSureness as sweep } from "../../src/flow/sw
 import type { Plan } from "../../src/model.ts";
 import type { Nutrient } from "../../src/nutrients.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
-import { diskReader } from "../helpers/files.ts";
+import { projectReader } from "../helpers/files.ts";
 import { seeds } from "../helpers/seeds.ts";
 
 const ROOT = join(import.meta.dirname, "..", "..");
 let demo: Plan;
 beforeAll(() => {
-  const loaded = loadPlan(diskReader, {
+  const loaded = loadPlan(projectReader, {
     planFile: "examples/brassica-terraces/plan.yaml",
     cwd: ROOT,
     recipesDir: join(ROOT, "recipes"),

@@ -8,7 +8,7 @@ import { referenceCost } from "../helpers/reference-model.ts";
 import { seeds } from "../helpers/seeds.ts";
 
 /** Plans that have a mix. */
-const PLANS = seeds(20, 100);
+const PLANS = seeds(10, 100);
 
 /** The least cost by the separately written model and HiGHS, with the swept number at a value. */
 function costAt(spec: Spec, { handle }: SweepRequest, value: number): Promise<number | null> {
@@ -137,14 +137,14 @@ describe(`${PLANS} random plans swept, against HiGHS at each value and bisection
   );
 
   it("has met breakpoints of every kind", () => {
-    expect(bent.price).toBeGreaterThan(seeds(2, 15));
-    expect(bent.need).toBeGreaterThan(seeds(1, 10));
-    expect(bent["applied-max"]).toBeGreaterThan(seeds(1, 10));
+    expect(bent.price).toBeGreaterThan(seeds(0, 15));
+    expect(bent.need).toBeGreaterThan(seeds(0, 10));
+    expect(bent["applied-max"]).toBeGreaterThan(seeds(0, 10));
   });
 });
 
 describe("the shape of random sweeps", () => {
-  const SWEEPS = seeds(10, 40);
+  const SWEEPS = seeds(5, 40);
 
   it("is right, and every point costs what it does by itself", async () => {
     const { wrong, points } = await tallySweeps(2000, SWEEPS, 40);

@@ -8,6 +8,9 @@ import { ROOT } from "./world.ts";
 
 export const diskReader: FileReader = nodeWorld(ROOT).files;
 
+/** Files of the project, which no test changes: what other files name is parsed once. */
+export const projectReader: FileReader = { ...nodeWorld(ROOT).files, parsed: new Map() };
+
 /** Files by absolute path. */
 export function memoryReader(files: Readonly<Record<string, string>>): FileReader {
   return {
@@ -21,7 +24,7 @@ export function memoryReader(files: Readonly<Record<string, string>>): FileReade
 
 /** The plan of the example, loaded. */
 export function examplePlan(): Plan {
-  const loaded = loadPlan(diskReader, {
+  const loaded = loadPlan(projectReader, {
     planFile: `${ROOT}/examples/brassica-terraces/plan.yaml`,
     cwd: ROOT,
     recipesDir: `${ROOT}/recipes`,

@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { loadPlan } from "../../src/files/load.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems } from "../../src/problem.ts";
-import { diskReader } from "./files.ts";
+import { projectReader } from "./files.ts";
 
 export const shippedCrops = (root: string): string[] =>
   readdirSync(join(root, "recipes/crops")).map((file) => file.replace(".yaml", ""));
@@ -20,7 +20,7 @@ export function shippedPlan(root: string, crop: string, more: Record<string, unk
     ...more,
   };
   const where = { cwd: root, recipesDir: join(root, "recipes"), planFile: "plan.yaml" };
-  const loaded = loadPlan(diskReader, { ...where, planText: JSON.stringify(tree) });
+  const loaded = loadPlan(projectReader, { ...where, planText: JSON.stringify(tree) });
   if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
   return loaded.value.plan;
 }

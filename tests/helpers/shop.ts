@@ -5,7 +5,7 @@ import { loadPlan, type Override } from "../../src/files/load.ts";
 import type { AnswerOptions as ShopOptions } from "../../src/flow/answer.ts";
 import type { Plan } from "../../src/model.ts";
 import { type OneBed as Shopping, bought as shopPlans } from "./answers.ts";
-import { diskReader, memoryReader } from "./files.ts";
+import { memoryReader, projectReader } from "./files.ts";
 import type { SpecCurve } from "./random-plan.ts";
 import { available } from "./reference-model.ts";
 import { specOf } from "./reference-shop.ts";
@@ -16,7 +16,7 @@ export const ENDLESS = join(ROOT, "tests/fixtures/endless/plan.yaml");
 export const LB = 0.45359237;
 
 export function load(file: string, overrides: readonly Override[] = []): Plan {
-  const loaded = loadPlan(diskReader, {
+  const loaded = loadPlan(projectReader, {
     planFile: file,
     cwd: ROOT,
     recipesDir: join(ROOT, "recipes"),

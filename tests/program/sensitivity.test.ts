@@ -11,7 +11,7 @@ import { referenceCost } from "../helpers/reference-model.ts";
 import { seeds } from "../helpers/seeds.ts";
 
 /** Plans that have a mix; about one seed in two has. */
-const PLANS = seeds(20, 100);
+const PLANS = seeds(10, 100);
 
 /** The least cost by the separately written model and HiGHS, when one price is another. */
 function costAtPrice(spec: Spec, id: string, pricePerKg: number): Promise<number | null> {

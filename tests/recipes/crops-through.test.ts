@@ -15,7 +15,7 @@ import { cardReport } from "../../src/report/card-report.ts";
 import { cardOf } from "../../src/report/card-sheet.ts";
 import type { Report } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
-import { diskReader } from "../helpers/files.ts";
+import { projectReader } from "../helpers/files.ts";
 import { seeded } from "../helpers/random.ts";
 import { ROOT } from "../helpers/world.ts";
 
@@ -23,7 +23,7 @@ const WHERE = { cwd: ROOT, recipesDir: resolve(ROOT, "recipes") };
 const crops = readdirSync(resolve(ROOT, "recipes/crops")).map((file) => file.replace(".yaml", ""));
 
 function shippedAmendments(): readonly Amendment[] {
-  const loaded = loadAmendments(diskReader, "recipes/amendments/all.yaml", WHERE);
+  const loaded = loadAmendments(projectReader, "recipes/amendments/all.yaml", WHERE);
   if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
   return loaded.value.amendments;
 }
@@ -53,7 +53,7 @@ function planFor(crop: string, seed: number): Plan {
     harvest: { first: 60 },
   };
   const planText = JSON.stringify(tree);
-  const loaded = loadPlan(diskReader, { ...WHERE, planText, planFile: "plan.yaml" });
+  const loaded = loadPlan(projectReader, { ...WHERE, planText, planFile: "plan.yaml" });
   if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
   return loaded.value.plan;
 }

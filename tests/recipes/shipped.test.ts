@@ -5,7 +5,7 @@ import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { loadPlan, parseFlagValue } from "../../src/files/load.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
-import { diskReader } from "../helpers/files.ts";
+import { projectReader } from "../helpers/files.ts";
 import { ROOT } from "../helpers/world.ts";
 
 const recipesDir = join(ROOT, "recipes");
@@ -42,7 +42,7 @@ describe("every shipped amendment", () => {
     const [nutrient] = Object.entries(written.analysis)
       .filter(([name]) => !ties(name))
       .sort((a, b) => b[1] - a[1])[0]!;
-    const loaded = loadPlan(diskReader, {
+    const loaded = loadPlan(projectReader, {
       cwd: ROOT,
       recipesDir,
       overrides: [

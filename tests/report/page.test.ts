@@ -14,11 +14,22 @@ import { testWorld } from "../helpers/world.ts";
 const PLAN = "examples/brassica-terraces/plan.yaml";
 const MIX = "examples/brassica-terraces/mix.yaml";
 
-async function printed(args: readonly string[]): Promise<string> {
-  const world = testWorld();
-  expect(await main(args, world)).toBe(0);
-  return world.written.stdout;
+/** What each command line prints: run once. */
+const outputs = new Map<string, Promise<{ readonly stdout: string; readonly stderr: string }>>();
+
+function written(args: readonly string[]): Promise<{ readonly stdout: string; readonly stderr: string }> {
+  const line = args.join(" ");
+  const run = async () => {
+    const world = testWorld();
+    expect(await main(args, world)).toBe(0);
+    return world.written;
+  };
+  const output = outputs.get(line) ?? run();
+  outputs.set(line, output);
+  return output;
 }
+
+const printed = async (args: readonly string[]): Promise<string> => (await written(args)).stdout;
 
 describe("one screen", () => {
   const commands: readonly (readonly string[])[] = [
@@ -129,9 +140,7 @@ describe("the words of every output", () => {
     ["check", "--help"],
   ];
   it.each(starts.map((args) => ({ args })))("$args holds no code and no garden path", async ({ args }) => {
-    const world = testWorld();
-    expect(await main(args, world)).toBe(0);
-    const { stdout, stderr } = world.written;
+    const { stdout, stderr } = await written(args);
     expect(stdout.length).toBeGreaterThan(100 - (args[0] === "check" ? 80 : 0));
     for (const line of `${stdout}\n${stderr}`.split(/\r?\n/)) expect(line).not.toMatch(GONE);
   });
