@@ -163,6 +163,20 @@ describe("the structure of src/", () => {
     expect(known.filter(({ from, to }) => to in DOORS && !DOORS[to]!.test(from))).toEqual([]);
   });
 
+  it("says of every tolerance what it is for, above it or above those that it is beside", () => {
+    const bare = files.flatMap((file) => {
+      const lines = readFileSync(join(root, file), "utf8").split("\n");
+      const isTolerance = (line = "") => /^(export )?const [A-Z_]+ = [\d.]*e-\d+;/.test(line);
+      return lines.flatMap((line, i) => {
+        if (!isTolerance(line)) return [];
+        let above = i - 1;
+        while (isTolerance(lines[above])) above -= 1;
+        return /^( \*\/|\/\*\*|\/\/)/.test(lines[above] ?? "") ? [] : [`${file}: ${line}`];
+      });
+    });
+    expect(bare).toEqual([]);
+  });
+
   it("does no input or output in the core", () => {
     const wrong = files.filter((file) => {
       if (!PURE.test(file)) return false;

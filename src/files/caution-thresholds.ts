@@ -18,6 +18,7 @@ export interface CautionThreshold {
 }
 
 const LB_PER_ACRE = toSi(1, "lb") / toSi(1, "acre");
+/** In kg per m2. */
 const KG_PER_HA = 1e-4;
 const PRACTICE = "common practice, no source";
 const SALT_INDEX = `${PRACTICE}; the salt index (Rader, White and Whittaker 1943, Soil Sci. 55:201) ranks materials and sets no limit`;

@@ -29,6 +29,7 @@ export interface SimplexLimits {
   readonly stop?: (() => boolean) | undefined;
 }
 
+/** A bound that is kept, and a reduced cost with the right sign: far below what a proof allows (1e-6). */
 const FEASIBILITY = 1e-10;
 const OPTIMALITY = 1e-10;
 /** An amount or a dual below this is what arithmetic leaves of nothing; bounds and costs are scaled to about 1. */

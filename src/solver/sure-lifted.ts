@@ -39,6 +39,7 @@ const MOST_ROUNDS = 80;
 const SAME = 1e-4;
 /** A tangent that has been slack for so many rounds is lifted. */
 const IDLE_ROUNDS = 2;
+/** A cut that is off its bound by less than this share of it is tight. */
 const SLACK = 1e-9;
 
 /**

@@ -59,6 +59,7 @@ const KEPT: readonly (readonly [rounds: number, share: number])[] = [
 ];
 /** A cut that has been slack for so many rounds is lifted. */
 const IDLE_ROUNDS = 6;
+/** A cut that is off its bound by less than this share of it is tight. */
 const SLACK = 1e-9;
 /** What has not settled after so many rounds is solved with its cones taken apart, which many columns alike do not slow. */
 const MOST_ROUNDS = 50;

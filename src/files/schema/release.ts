@@ -38,6 +38,7 @@ type Inline = s.Read<ReturnType<typeof inlineShape>>;
 
 const DEFAULT_Q10 = 2;
 const DEFAULT_REFERENCE_C = 25;
+/** Shares that add up to a whole may miss it by what adding does. */
 export const SUM_TOLERANCE = 1e-9;
 
 const releaseKeysIn = (inline: Inline): string[] =>
