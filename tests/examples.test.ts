@@ -35,6 +35,6 @@ describe("example scripts", () => {
       await expect(stdout).toMatchFileSnapshot(join(FOLDER, "expected", name.replace(/\.sh$/, ".txt")));
       for (const line of stdout.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
     },
-    30_000,
+    120_000,
   );
 });
