@@ -184,7 +184,7 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
     declare(sub, command);
     sub.showHelpAfterError(`\`barrowmix ${name} --help\` shows what it takes.`);
     sub.action(async () => {
-      exitCode = await perform(name, command, sub.processedArgs, sub.optsWithGlobals(), world);
+      exitCode = await perform(name, command, sub.processedArgs, sub.optsWithGlobals(), world, argv);
     });
   }
   try {
@@ -307,12 +307,13 @@ async function perform(
   args: readonly unknown[],
   options: Options,
   world: World,
+  typed: readonly string[],
 ): Promise<ExitCode> {
   const flags = globalFlags(name, command, options);
   const out = typeof options.out === "string" && options.out !== "-" ? resolve(world.cwd, options.out) : null;
   const file = out === null ? null : world.files.create(out);
   const spared = out === null ? world : sparing(world, out, "--out");
-  const context = { world: spared, files: filesOf(spared), flags, commands: COMMANDS };
+  const context = { world: spared, files: filesOf(spared), flags, typed, commands: COMMANDS };
   const output = await command.run(args, options, context);
   if (flags.format === "ndjson" && output.stream) return stream(output.stream, flags, file, options, world);
   if (file && output.exitCode === EXIT.infeasible && options.keepInfeasible !== true) {

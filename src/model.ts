@@ -16,6 +16,8 @@ export type SomeKg = number;
 export type Litres = number;
 export type Metres = number;
 export type SquareMetres = number;
+/** Of a harvest. */
+export type KgPerM2 = number;
 /** Counted from planting. */
 export type Day = number;
 export type Days = number;
@@ -425,6 +427,8 @@ export interface Plan {
   readonly amendments: readonly Amendment[];
   readonly leftOut: readonly LeftOut[];
   readonly targetName: string;
+  /** What says its rates, in words: a file, a shipped recipe, a soil test; and the yield they feed. Absent: not known. */
+  readonly needsFrom?: { readonly source: string; readonly yieldKgPerM2?: KgPerM2 };
   /** Date of day 0. */
   readonly planted?: IsoDate;
   /** Largest first; absent: none. */

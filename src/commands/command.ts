@@ -48,6 +48,8 @@ export interface Context {
   /** The files of the world, each read once; `-` is standard input. */
   readonly files: FileReader;
   readonly flags: GlobalFlags;
+  /** The words after the program's name. */
+  readonly typed: readonly string[];
   /** Every command there is. */
   readonly commands: readonly CommandEntry[];
 }

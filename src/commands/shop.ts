@@ -57,7 +57,8 @@ async function shopThese(
 ): Promise<CommandOutput> {
   const solution = await askedAnswer(files, options, context);
   return answerOutput(solution, {
-    report: async (extent) => (await import("../report/shop-report.ts")).shopReport(solution, extent),
+    report: async (extent) =>
+      (await import("../report/shop-report.ts")).shopReport(solution, extent, context.typed),
     text: async () => (await import("../report/shop-report.ts")).shopList(solution),
   });
 }

@@ -67,7 +67,11 @@ async function solveThese(
   const saved = save === undefined ? [] : [await saveSeason(solution, files, save, context)];
   return answerOutput(solution, {
     report: async (extent) => {
-      const report = (await import("../report/solution-report.ts")).solutionReport(solution, extent);
+      const report = (await import("../report/solution-report.ts")).solutionReport(
+        solution,
+        extent,
+        context.typed,
+      );
       return { ...report, closing: [...(report.closing ?? []), ...saved.map((said) => paragraph(said))] };
     },
     text: async () => (await import("../report/shop-report.ts")).shopList(solution),

@@ -158,6 +158,7 @@ export function readPlan(
     amendments: onSoil(plan, choice.amendments, asked.soil),
     leftOut: choice.leftOut,
     targetName: target.name,
+    needsFrom: target.from,
     seasonDays: target.seasonDays,
     demands: asked.demands,
     removalKg: asked.removalKg,

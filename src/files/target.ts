@@ -3,7 +3,8 @@
  *
  * A target may begin from a shipped recipe, be counted for another yield, and be corrected by a soil test.
  */
-import type { Demand, NutrientMap, Points, Soil } from "../model.ts";
+import { basename } from "node:path";
+import type { Demand, NutrientMap, Plan, Points, Soil } from "../model.ts";
 import { NUTRIENTS, type Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
 import { fromSi } from "../units.ts";
@@ -35,6 +36,7 @@ export interface Target {
   readonly capsGiveWay: boolean;
   /** Keys that mean the yield goal as they are. */
   readonly own: readonly string[];
+  readonly from: NonNullable<Plan["needsFrom"]>;
 }
 
 /** What is said about a target outside it. */
@@ -106,7 +108,19 @@ export function readTarget(at: Cursor, outside: Outside = {}): Target | undefine
     capsShipped: outside.shipped === true && !own.includes("applied_max"),
     capsGiveWay: fields.applied_max?.gives_way === true && outside.capFlagged !== true,
     own,
+    from: {
+      source: sourceOf(at, outside, soilTest),
+      ...defined({ yieldKgPerM2: fields.need && !fields.yield ? undefined : (goal ?? fields.yield) }),
+    },
   };
+}
+
+/** What says the rates: the laboratory, the shipped recipe, or the file. */
+function sourceOf({ tree }: Cursor, { shipped, own = [] }: Outside, soilTest?: SoilTestAt): string {
+  if (soilTest?.test.recommends !== undefined) return "your soil test";
+  const named = tree.path === "" || tree.path === "-" ? "your plan" : basename(tree.path);
+  const rates = shipped && !own.includes("need") ? "shipped recipe" : named;
+  return soilTest ? `${rates} and your soil test` : rates;
 }
 
 function readSoilTest(at: Cursor, fields: Fields, { soilTest }: Outside): SoilTestAt | undefined {

@@ -33,13 +33,24 @@ function screenWidth(text: string): number {
   return /^[\x20-\x7e]*$/.test(text) ? text.length : stringWidth(text);
 }
 
+/** Where a line may break: at blanks, but not within `May 15`, `day 24` or `--sure 90%`. */
+const BREAK = /(?<!\b[A-Z][a-z]{2}|\bday|--[a-z-]+) | (?!\d)/;
+/** Nor within what is quoted to be typed. */
+const OUTSIDE = / (?=(?:[^`]*`[^`]*`)*[^`]*$)/;
+
+/** The parts of a text that keep together on lines of a width. */
+function unbroken(text: string, width: number): string[] {
+  const parts = text.includes("`") ? text.split(OUTSIDE) : [text];
+  return parts
+    .flatMap((part) => (part.startsWith("`") && screenWidth(part) <= width ? [part] : part.split(BREAK)))
+    .filter((part) => part !== "");
+}
+
 /** Lines of at most `width` screen columns, broken between words, inside a word only where it does not fit alone. */
 export function wrap(text: string, width: number): string[] {
   const lines: string[] = [];
   let line = "";
-  for (const word of plainText(text)
-    .split(" ")
-    .filter((part) => part !== "")) {
+  for (const word of unbroken(plainText(text), width)) {
     const joined = line === "" ? word : `${line} ${word}`;
     if (screenWidth(joined) <= width) {
       line = joined;
@@ -140,7 +151,7 @@ function renderBlock(block: Block, width: number, paint: Paint, ascii: boolean):
  */
 function layOut({ columns, rows, total }: Table, width: number) {
   const all = [...rows, total ?? []];
-  const longestWord = (text: string) => Math.max(0, ...text.split(" ").map(screenWidth));
+  const longestWord = (text: string) => Math.max(0, ...text.split(BREAK).map(screenWidth));
   /** The most that a text of each column takes. */
   const most = (measure: (text: string) => number) =>
     columns.map((_, i) => Math.max(0, ...all.map((row) => measure(row[i]?.text ?? ""))));

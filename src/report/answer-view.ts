@@ -17,9 +17,11 @@ export interface View extends Writer {
   /** Whether there is more than one bed, so that a bed is named. */
   readonly several: boolean;
   readonly mix: (name: string | null) => Mix | undefined;
+  /** The words that asked for it, after the program's name; empty where none were typed. */
+  readonly typed: readonly string[];
 }
 
-export function viewOf(solution: Solution): View {
+export function viewOf(solution: Solution, typed: readonly string[] = []): View {
   const { plans } = solution.inputs;
   const names = new Map(plans.flatMap(({ amendments }) => amendments.map(({ id, name }) => [id, name])));
   return {
@@ -29,6 +31,7 @@ export function viewOf(solution: Solution): View {
     beds: solution.beds.map((bed, p) => ({ bed, plan: plans[p]! })),
     several: solution.beds.length > 1,
     mix: (name) => solution.mixes.find((mix) => mix.name === name),
+    typed,
   };
 }
 
@@ -39,5 +42,31 @@ export function ofBed({ several }: View, { bed }: BedView, title: string): strin
 
 /** A bed by its name, and how many are alike. */
 export function bedLabel({ bed, bedsAlike }: Pick<BedAnswer, "bed" | "bedsAlike">): string {
-  return bedsAlike > 1 ? `${bed} (each of ${bedsAlike})` : bed;
+  return bedsAlike > 1 ? `${bed}, each of ${bedsAlike}` : bed;
+}
+
+/** Flags that say how an answer is printed or how sure it is to be, and whether a value follows. */
+const NOT_AGAIN: Readonly<Record<string, boolean>> = {
+  "--all": false,
+  "--json": false,
+  "--no-color": false,
+  "--out": true,
+  "-o": true,
+  "--format": true,
+  "--sure": true,
+};
+
+/**
+ * What to type for the same question to a command: `barrowmix solve plan.yaml --sure 90%`.
+ * @returns null where nothing was typed, or the question came by a pipe.
+ */
+export function again({ typed }: Pick<View, "typed">, command: string, more: string): string | null {
+  const [, ...asked] = typed;
+  if (typed.length === 0 || asked.includes("-")) return null;
+  const kept = asked.filter((word, k) => {
+    const [flag] = word.split("=");
+    return !(flag! in NOT_AGAIN) && !(k > 0 && NOT_AGAIN[asked[k - 1]!] === true);
+  });
+  const quoted = kept.map((word) => (/^[\w@%+=:,./~-]+$/.test(word) ? word : `"${word}"`));
+  return `\`${["barrowmix", command, ...quoted, more].join(" ")}\``;
 }

@@ -65,10 +65,10 @@ export function assayReport(assay: Assay, extent: Extent = "whole"): Report {
       ["more", releaseSection(assay)],
       [beside, section("How it is spread", bullets(spreadWords(view)))],
       ...(against ? againstSections(view, against) : []),
-      ...cautionSections(assay.cautions, assay.warnings),
+      ...cautionSections(assay),
     ],
     rest: [
-      moreWarnings(assay.cautions, assay.warnings),
+      moreWarnings(assay),
       against ? "other ways, what is in it, how fast it feeds" : "the weights of the mix, how fast it feeds",
     ]
       .filter((words) => words !== "")

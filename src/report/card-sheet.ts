@@ -5,11 +5,11 @@
 import type { CardJson, CardMix, CardRound } from "../results/card.ts";
 import type { Mix, Solution } from "../results/solution.ts";
 import { isForEveryMix } from "../words/caution-table.ts";
-import { counted, day, scaleWeight } from "../words/numbers.ts";
-import { dateWords, loose } from "../words/own-measures.ts";
+import { counted, scaleWeight } from "../words/numbers.ts";
+import { loose } from "../words/own-measures.ts";
 import { type BedView, bedLabel, type View, viewOf } from "./answer-view.ts";
 import { alikeIn, alwaysWords, inShort, ranked } from "./caution-sections.ts";
-import { fedIn, takenIn, vesselWords } from "./give-sections.ts";
+import { alikeRounds, roundsGiven } from "./give-sections.ts";
 import { gradeOf, STIR, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
 
@@ -90,28 +90,19 @@ export function cardOf(solution: Solution): Card {
         mix: cardMix(view, mix),
         whole,
         given: own.flatMap((one) =>
-          givenIn(
-            roundsOf(view, one).filter((round) => round.mix === mix.name),
-            bedLabel(one.bed),
-          ),
+          alikeRounds(roundsGiven(one, view).filter(({ round }) => round.mix === mix.name)).map((rounds) => ({
+            bed: bedLabel(one.bed),
+            whens: rounds.map(({ when }) => when),
+            each: rounds[0].kind.each,
+            dose: rounds[0].dose,
+            take: rounds[0].take,
+          })),
         ),
         named: own.length > 1,
         takeCare: takeCare(view, own, count),
       };
     }),
   };
-}
-
-/** Rounds in their order, those together that give and take the same. */
-function givenIn(rounds: readonly SheetRound[], bed: string): Given[] {
-  const found: Given[] = [];
-  for (const { when, each, dose, take } of rounds) {
-    const before = found.at(-1);
-    if (before?.dose === dose && before.take === take)
-      found[found.length - 1] = { ...before, whens: [...before.whens, when] };
-    else found.push({ bed, whens: [when], each, dose, take });
-  }
-  return found;
 }
 
 function cardMix(view: View, mix: Mix): CardMix {
@@ -135,43 +126,6 @@ function cardMix(view: View, mix: Mix): CardMix {
       };
     }),
   };
-}
-
-/** One round of one bed, as it is given. */
-interface SheetRound extends CardRound {
-  readonly when: string;
-  readonly each: string;
-  readonly dose: string;
-}
-
-function roundsOf(view: View, one: BedView): SheetRound[] {
-  const { bed, plan } = one;
-  const kind = fedIn(plan);
-  const taken = takenIn(one, view);
-  return bed.rounds.flatMap((round, k): SheetRound[] => {
-    if (round.kg <= 0) return [];
-    const portion = kind.portion(round);
-    const vessel = vesselWords(portion, plan, kind.weigh);
-    const grams = portion.g === null ? null : kind.weigh(portion.g);
-    const text =
-      vessel !== null && grams !== null && !vessel.includes(grams) ? `${vessel} (${grams})` : vessel;
-    const on = dateWords(round.day, plan.planted) ?? day(round.day);
-    return [
-      {
-        bed: bed.bed,
-        name: round.name,
-        day: round.day,
-        date: round.date,
-        mix: round.mix,
-        batchesTaken: round.batchesTaken,
-        take: taken[k] ?? "",
-        perPlant: { g: round.perPlant.g, text },
-        when: round.name.toLowerCase() === day(round.day) ? on : `${round.name}, ${on}`,
-        each: kind.each,
-        dose: text ?? "",
-      },
-    ];
-  });
 }
 
 /** What to mind with the mix of some beds: how sure, how to make the batches, what the scale does, and the gravest cautions. */
@@ -205,7 +159,18 @@ export function cardJson(solution: Solution): CardJson {
     by: solution.by,
     mixes: sheets.map(({ mix }) => mix),
     rounds: view.beds.flatMap((one) =>
-      roundsOf(view, one).map(({ when: _, each: __, dose: ___, ...round }): CardRound => round),
+      roundsGiven(one, view).map(
+        ({ round: { name, day, date, mix, batchesTaken, perPlant }, dose, take }): CardRound => ({
+          bed: one.bed.bed,
+          name,
+          day,
+          date,
+          mix,
+          batchesTaken,
+          take,
+          perPlant: { g: perPlant.g, text: dose === "" ? null : dose },
+        }),
+      ),
     ),
     takeCare: [...new Set(sheets.flatMap(({ takeCare }) => takeCare))],
   };

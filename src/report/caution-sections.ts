@@ -6,6 +6,7 @@ import type { Notice } from "../problem.ts";
 import type { BedAnswer } from "../results/solution.ts";
 import { gravityOf, isForEveryMix } from "../words/caution-table.ts";
 import { counted, listed } from "../words/numbers.ts";
+import type { View } from "./answer-view.ts";
 import { bullets, type Levelled, paragraph, section } from "./report.ts";
 
 /** What holds for every mix, or nearly, and how the page says it in passing; null: it can wait for the whole report. */
@@ -16,8 +17,9 @@ const ALWAYS: Readonly<Record<string, string | null>> = {
   "last-word": "labels, local codes, your certifier and licensed advice come first",
 };
 
-/** So many cautions and warnings the page says, each in short. */
+/** So many cautions and warnings the page says, each in short; of many beds, whose names are long, the two worst. */
 const SHOWN = 4;
+const SHOWN_OF_MANY = 2;
 /** A first sentence shorter than this has room for the next. */
 const ROOM = 40;
 /** Warnings are said before cautions that are about rules and papers. */
@@ -68,10 +70,9 @@ export function alikeIn(
     const [text, names] = first!;
     if (names.length === beds.length) return { code, text };
     const alike = [...new Set(others.flatMap(([, own]) => own))].filter((bed) => !names.includes(bed));
-    const said = inShort({ code, text });
     return {
       code,
-      text: `${bedNames(names)}: ${alike.length === 0 ? text : `${said} Much the same: ${bedNames(alike)}.`}`,
+      text: `${bedNames(names)}${alike.length === 0 ? "" : ` (much the same: ${bedNames(alike)})`}: ${text}`,
     };
   });
 }
@@ -89,29 +90,58 @@ function ofThisPlan(cautions: readonly Notice[], warnings: readonly Notice[]): N
   const own = ranked(cautions).filter((caution) => !isAlways(caution));
   // That a price is an example is said beside the total.
   const told = warnings.filter(({ code }) => code !== "placeholder-price");
+  // Of nitrogen that lies unused, what rain can do says as much.
+  const isSaid = ({ code }: Notice): boolean =>
+    code === "nitrogen-ahead" && own.some((other) => other.code === "heavy-rain");
   const isGrave = ({ code }: Notice): boolean => gravityOf(code) < gravityOf(PAPERS);
-  return [...own.filter(isGrave), ...told, ...own.filter((caution) => !isGrave(caution))];
+  const order = [...own.filter(isGrave), ...told, ...own.filter((caution) => !isGrave(caution))];
+  return [...order.filter((notice) => !isSaid(notice)), ...order.filter(isSaid)];
+}
+
+/** Cautions and warnings. */
+interface Watched {
+  readonly cautions: readonly Notice[];
+  readonly warnings: readonly Notice[];
+  /** How many of them the page says. */
+  readonly shown?: number;
+}
+
+/** What the page says of an answer's cautions and warnings: of several beds each kind once. */
+export function inFewWords({ solution, several }: View, isLarge: boolean): Watched {
+  const { beds, cautions, warnings } = solution;
+  if (!several) return { cautions, warnings };
+  const own = alikeIn(beds, "warnings");
+  const ofBeds = new Set(own.map(({ code }) => code));
+  return {
+    cautions: alikeIn(beds),
+    warnings: [...own, ...warnings.filter(({ code }) => !ofBeds.has(code))],
+    ...(isLarge ? { shown: SHOWN_OF_MANY } : {}),
+  };
 }
 
 /** How many cautions and warnings the page leaves to `--all`, in words: `2 more warnings`; empty for none. */
-export function moreWarnings(cautions: readonly Notice[], warnings: readonly Notice[]): string {
-  const more = ofThisPlan(cautions, warnings).length - SHOWN;
+export function moreWarnings({ cautions, warnings, shown = SHOWN }: Watched): string {
+  const more = ofThisPlan(cautions, warnings).length - shown;
   return more > 0 ? counted(more, "more warning") : "";
 }
 
 /** The sections: on the page `Watch`, the worst in short; in the whole report every caution and warning in full. */
-export function cautionSections(cautions: readonly Notice[], warnings: readonly Notice[]): Levelled[] {
+export function cautionSections(whole: Watched, page: Watched = whole): Levelled[] {
   const texts = (notices: readonly Notice[]): string[] => notices.map(({ text }) => text);
   return [
     [
       "in-short",
       section(
         "Watch",
-        bullets(ofThisPlan(cautions, warnings).slice(0, SHOWN).map(inShort)),
-        paragraph(alwaysWords(cautions) ?? ""),
+        bullets(
+          ofThisPlan(page.cautions, page.warnings)
+            .slice(0, page.shown ?? SHOWN)
+            .map(inShort),
+        ),
+        paragraph(alwaysWords(page.cautions) ?? ""),
       ),
     ],
-    ["more", section("Cautions", bullets(texts(ranked(cautions))))],
-    ["more", section("Warnings", bullets(texts(warnings)))],
+    ["more", section("Cautions", bullets(texts(ranked(whole.cautions))))],
+    ["more", section("Warnings", bullets(texts(whole.warnings)))],
   ];
 }

@@ -1,49 +1,44 @@
 /** A farm on the screen: a line for each bed, and what fewer or more mixes would cost. */
 import type { MixCount } from "../results/solution.ts";
-import { counted, listed } from "../words/numbers.ts";
+import { listed } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
 import { bedLabel, type View } from "./answer-view.ts";
-import { fedIn, takenIn, vesselWords } from "./give-sections.ts";
-import { bullets, paragraph, type Section, section, table, words } from "./report.ts";
+import { alikeRounds, roundsGiven } from "./give-sections.ts";
+import { paragraph, type Section, section, table, words } from "./report.ts";
 import { TOLERANCE } from "./writer.ts";
 
-/** Beds in a table without `--all`. */
+/** More beds than this are left to the card and to `--all`. */
 const MOST_BEDS = 12;
 
-/** Whether the beds of an answer share mixes. */
-export const isFarm = ({ solution }: View): boolean => solution.inputs.sharing !== undefined;
+export const isLarge = ({ beds }: View): boolean => beds.length > MOST_BEDS;
 
-/** A line for each bed: its mix, what each round takes, and what a plant or a stretch of ground gets. */
+/** A line for each bed, or for those of its rounds that give the same. */
 export function bedSections(view: View): Section[] {
-  const rows = view.beds.flatMap((one) => {
-    const { bed, plan } = one;
-    const fed = bed.rounds.find(({ kg }) => kg > 0);
-    if (fed === undefined) return [];
-    const kind = fedIn(plan);
-    const taken = takenIn(one, view).filter((text) => text !== null);
-    const same = taken.every((text) => text === taken[0]);
-    const each = vesselWords(kind.portion(fed), plan, kind.weigh);
-    const dose = `${kind.each.replace(/^Each /, "")}: ${each ?? ""}`;
-    const days = bed.rounds
-      .filter(({ kg }) => kg > 0)
-      .map(({ day }) => dateWords(day, plan.planted) ?? `day ${day}`);
-    const take = same ? (taken[0] ?? "") : listed(taken);
-    return [{ bed: bedLabel(bed), mix: fed.mix, take, dose, days: days.join(", ") }];
-  });
+  const { beds } = view;
+  const title = "Give, level, each time";
+  const rows = beds.flatMap((one) =>
+    alikeRounds(roundsGiven(one, view)).map((rounds, k) => ({
+      bed: k === 0 ? bedLabel(one.bed) : "",
+      ...rounds[0],
+      days: rounds
+        .map(({ round }) => dateWords(round.day, one.plan.planted) ?? `day ${round.day}`)
+        .join(", "),
+    })),
+  );
   return section(
-    "Give, each round",
-    table(rows.slice(0, view.solution.beds.length > MOST_BEDS ? MOST_BEDS : undefined), [
+    title,
+    table(rows, [
       words("Bed", "bed", (r) => r.bed),
-      words("Mix", "mix", (r) => r.mix),
-      words("Take", "take", (r) => r.take),
-      words("Each", "each", (r) => r.dose),
+      words("Give", "each", ({ vessel, kind, round }) => {
+        const { g } = kind.portion(round);
+        const dose = vessel?.startsWith("mark") && g !== null ? kind.weigh(g) : vessel;
+        return dose === null
+          ? null
+          : `${dose} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
+      }),
+      words("Take", "take", ({ take, round }) => `${take} of ${round.mix ?? ""}`),
       words("On", "days", (r) => r.days),
     ]),
-    paragraph(
-      rows.length > MOST_BEDS
-        ? `And ${counted(rows.length - MOST_BEDS, "bed")} more, with --all or on the card.`
-        : "",
-    ),
   );
 }
 
@@ -61,16 +56,12 @@ export function ladderSections({ solution, money }: View): Section[] {
     (one) => `${countWords(one)} ${one.total === null ? "cannot feed all" : money(one.total)}`,
   );
   const open = byMixes.filter(({ gap }) => gap !== null && gap > TOLERANCE);
+  const proof =
+    open.length === 0
+      ? "Each of these is proven."
+      : `Proven, but for ${listed(open.map((one) => `${countWords(one)} (at least ${money(one.bound!)})`))}.`;
   return section(
     "Fewer or more mixes",
-    paragraph(
-      `${said.join(", ")}.`.replace(/^./, (letter) => letter.toUpperCase()),
-      "strong",
-    ),
-    bullets([
-      open.length === 0
-        ? "Each of these is proven."
-        : `Proven, but for ${listed(open.map((one) => `${countWords(one)} (at least ${money(one.bound!)})`))}.`,
-    ]),
+    paragraph(`${said.join(", ")}. ${proof}`.replace(/^./, (letter) => letter.toUpperCase())),
   );
 }

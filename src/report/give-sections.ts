@@ -110,18 +110,57 @@ export function takenIn({ bed }: BedView, view: View): (string | null)[] {
   return bed.rounds.map((round) => taken.get(round) ?? null);
 }
 
+/** A round that gives something, as it is said. */
+export interface GivenRound {
+  readonly round: Round;
+  /** `planting, May 15`; `day 24`. */
+  readonly when: string;
+  readonly kind: Fed;
+  /** `1/4 cup`, `mark a cup at 36 g`; null where there is nothing to divide by. */
+  readonly vessel: string | null;
+  /** `1/4 cup (39 g)`; empty likewise. */
+  readonly dose: string;
+  /** Of the mix: `1 1/3 batches`. */
+  readonly take: string;
+}
+
+export function roundsGiven(one: BedView, view: View): GivenRound[] {
+  const { bed, plan } = one;
+  const kind = fedIn(plan);
+  const taken = takenIn(one, view);
+  return bed.rounds.flatMap((round, k): GivenRound[] => {
+    if (round.kg <= 0) return [];
+    const portion = kind.portion(round);
+    const vessel = vesselWords(portion, plan, kind.weigh);
+    const grams = portion.g === null ? null : kind.weigh(portion.g);
+    const dose =
+      vessel === null || grams === null || vessel.includes(grams) ? vessel : `${vessel} (${grams})`;
+    const on = dateWords(round.day, plan.planted) ?? day(round.day);
+    const when = round.name.toLowerCase() === day(round.day) ? on : `${round.name}, ${on}`;
+    return [{ round, when, kind, vessel, dose: dose ?? "", take: taken[k] ?? "" }];
+  });
+}
+
+/** Rounds in their order, those together that give and take the same of one mix. */
+export function alikeRounds(rounds: readonly GivenRound[]): [GivenRound, ...GivenRound[]][] {
+  const found: [GivenRound, ...GivenRound[]][] = [];
+  for (const one of rounds) {
+    const before = found.at(-1);
+    const [first] = before ?? [];
+    if (first && first.dose === one.dose && first.take === one.take && first.round.mix === one.round.mix)
+      before!.push(one);
+    else found.push([one]);
+  }
+  return found;
+}
+
 /** The rounds of each bed. */
 export function giveSections(view: View): Section[] {
   const { several, solution } = view;
   return view.beds.flatMap((one) => {
     const { bed, plan } = one;
     const kind = fedIn(plan);
-    const taken = takenIn(one, view);
-    const rows = bed.rounds
-      .map((round, k) => ({ round, taken: taken[k]! }))
-      .filter(({ round }) => round.kg > 0);
-    type Row = (typeof rows)[number];
-    const columns: ColumnOf<Row>[] = [
+    const columns: ColumnOf<GivenRound>[] = [
       plain(words("Round", "round", ({ round }) => round.name)),
       plain(
         words("Day", "day", ({ round: { name, day: on } }) =>
@@ -129,12 +168,12 @@ export function giveSections(view: View): Section[] {
         ),
       ),
       plain(words("Date", "date", ({ round }) => dateWords(round.day, plan.planted))),
-      words(kind.each, kind.csv, ({ round }) => vesselWords(kind.portion(round), plan, kind.weigh)),
+      words(kind.each, kind.csv, ({ vessel }) => vessel),
       figures("Weight", `${kind.csv}_g`, ({ round }) => kind.portion(round).g, kind.weigh),
-      words("Take", "take", (r) => r.taken),
+      words("Take", "take", ({ take }) => take),
       words("of mix", "mix", ({ round }) => (several || solution.mixes.length > 1 ? round.mix : null)),
     ];
     const alike = bed.bedsAlike > 1 ? `Figures a bed hold for each of the ${bed.bedsAlike} beds alike.` : "";
-    return section(ofBed(view, one, "Give, level"), table(rows, columns), paragraph(alike));
+    return section(ofBed(view, one, "Give, level"), table(roundsGiven(one, view), columns), paragraph(alike));
   });
 }

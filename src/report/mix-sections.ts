@@ -1,9 +1,19 @@
 /** What to stir: batches all alike, one list of weights for each mix. */
 import type { BatchWeight, Mix } from "../results/solution.ts";
-import { counted, listed, percent, scaleWeight } from "../words/numbers.ts";
+import { counted, percent, scaleWeight } from "../words/numbers.ts";
 import { loose } from "../words/own-measures.ts";
 import type { View } from "./answer-view.ts";
-import { bullets, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
+import {
+  bullets,
+  figures,
+  paragraph,
+  plain,
+  type Section,
+  section,
+  sideBySide,
+  table,
+  words,
+} from "./report.ts";
 import { sum, TOLERANCE } from "./writer.ts";
 
 /** When batches are made. */
@@ -19,10 +29,18 @@ export function weighWords(
 }
 
 /** `Mix A: 5 batches, all alike`. */
-export function mixTitle({ name, batches }: Mix, { solution, several }: View): string {
+export function mixTitle(mix: Mix, view: View): string {
+  const { name, batches } = mix;
+  const { solution, several } = view;
   const batch = batches.count === 1 ? "1 batch" : `${counted(batches.count, "batch", "batches")}, all alike`;
-  const one = solution.mixes.length === 1 && !several;
-  return one ? `Mix ${batch}` : `Mix ${name}: ${batch}`;
+  const [bed, ...others] = bedsOf(mix, view);
+  if (solution.mixes.length === 1 && !several) return `Mix ${batch}`;
+  return several && bed && others.length === 0 ? `Mix ${name}, ${bed}: ${batch}` : `Mix ${name}: ${batch}`;
+}
+
+/** The beds that get a mix. */
+function bedsOf({ name }: Mix, { beds }: View): string[] {
+  return beds.filter(({ bed }) => bed.rounds.some(({ mix }) => mix === name)).map(({ bed }) => bed.bed);
 }
 
 export function mixSections(view: View): Section[] {
@@ -31,11 +49,10 @@ export function mixSections(view: View): Section[] {
   return solution.mixes.flatMap((mix) => {
     const { weights, count, kgEach } = mix.batches;
     const { units, rounding } = solution;
-    const once = weights.filter((weight) => weight.once);
     return section(
       mixTitle(mix, view),
       table(
-        weights.filter((weight) => !weight.once),
+        weights,
         [
           plain(
             figures(
@@ -46,19 +63,65 @@ export function mixSections(view: View): Section[] {
             ),
           ),
           plain(words("Material", "material", ({ id }) => name(id))),
-          words("Loose, about", "loose", ({ mL }) =>
-            mL === null ? null : loose(mL, units, first?.plan.scoops),
-          ),
+          words("Loose, about", "loose", ({ mL, once }) => {
+            if (once) return `once for all ${counted(count, "batch", "batches")}`;
+            return mL === null ? null : loose(mL, units, first?.plan.scoops);
+          }),
         ],
-        once.length > 0 ? undefined : [scaleWeight(kgEach, rounding.scaleKg, units), "one batch"],
-      ),
-      paragraph(
-        once.length === 0
-          ? ""
-          : `Weigh once for all ${counted(count, "batch", "batches")}, and share out by eye: ${listed(once.map((weight) => `${weighWords(weight, mix, view)} ${name(weight.id)}`))}.`,
+        weights.some(({ once }) => once)
+          ? undefined
+          : [
+              scaleWeight(kgEach, rounding.scaleKg, units),
+              count === 1 ? "one batch" : "one batch; make all now or as needed",
+            ],
       ),
     );
   });
+}
+
+/** So many mixes are listed one by one on the page; more stand side by side. */
+const LISTED = 2;
+const ABREAST = 4;
+
+export const areMany = ({ solution }: View): boolean => solution.mixes.length > LISTED;
+
+/** Many mixes side by side: what goes into each batch, and how many batches. */
+export function mixGrid(view: View): Section[] {
+  const { solution, name } = view;
+  const { units } = solution;
+  const ids = [...new Set(solution.mixes.flatMap(({ materials }) => materials.map(({ id }) => id)))];
+  const { scaleKg } = solution.rounding;
+  return sideBySide(solution.mixes, ABREAST).flatMap((mixes) =>
+    section(
+      "Into each batch; make all batches now or as needed",
+      table(
+        ids,
+        [
+          words("Material", "material", name),
+          ...mixes.map((mix) => {
+            const { weights } = mix.batches;
+            const [bed, ...others] = bedsOf(mix, view);
+            return figures<string>(
+              bed && others.length === 0 ? `${mix.name}, ${bed}` : mix.name,
+              mix.name,
+              (id) => weights.find((weight) => weight.id === id)?.kg ?? null,
+              (_, id) => {
+                const weight = weights.find((one) => one.id === id)!;
+                return `${weighWords(weight, mix, view)}${weight.once ? " once for all" : ""}`;
+              },
+            );
+          }),
+        ],
+        [
+          "Batches",
+          ...mixes.map(({ batches: { count, kgEach, weights } }) => {
+            const whole = weights.some(({ once }) => once) ? "" : scaleWeight(kgEach, scaleKg, units);
+            return whole === "" ? String(count) : `${count} x ${whole}`;
+          }),
+        ],
+      ),
+    ),
+  );
 }
 
 /** At length: the mixes exactly, and what rounding does. */

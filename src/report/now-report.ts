@@ -38,7 +38,10 @@ const AS_SURE = 0.0025;
 export function nowReport(now: SeasonNow, extent: Extent): Report {
   const { rest, warnings } = now;
   const view = rest === null ? null : viewOf(rest);
-  const watch = cautionSections(rest?.cautions ?? [], [...warnings, ...(rest?.warnings ?? [])]);
+  const watch = cautionSections({
+    cautions: rest?.cautions ?? [],
+    warnings: [...warnings, ...(rest?.warnings ?? [])],
+  });
   const sections: Levelled[] = [
     ["essential", nextSections(now, view)],
     ["essential", wayOutSections(now)],

@@ -92,17 +92,25 @@ export interface LongReport extends Omit<Report, "sections"> {
   readonly sections: readonly Levelled[];
   /** What only the whole report says, as a short list of nouns, for the line that names `--all`. */
   readonly rest?: string;
+  /** What the page says to type next. */
+  readonly next?: string;
 }
 
 /** The report of an extent. A page that leaves something out says so in its last line. */
 export function extentOf(report: LongReport, extent: Extent): Report {
-  const { sections, rest = "the rest", ...others } = report;
+  const { sections, rest = "the rest", next, ...others } = report;
   const leftOut: Level = extent === "page" ? "more" : "in-short";
   const more = extent === "page" && sections.some(([level, own]) => level === "more" && own.length > 0);
   return {
     ...others,
     sections: sections.flatMap(([level, own]) => (level === leftOut ? [] : own)),
-    ...(more ? { closing: [paragraph(`With --all also: ${rest}.`, "faint")] } : {}),
+    ...(more
+      ? {
+          closing: [
+            paragraph(`With --all also: ${rest}.${next === undefined ? "" : ` Next: ${next}.`}`, "faint"),
+          ],
+        }
+      : {}),
   };
 }
 

@@ -5,8 +5,9 @@ import { pricePerWeight, roughWeight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
 import { type PaidFor, packWords, paidFor, purchaseSections } from "./buy-sections.ts";
-import { cautionSections, moreWarnings } from "./caution-sections.ts";
+import { cautionSections, inFewWords, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
+import { isLarge } from "./farm-sections.ts";
 import { mixSections } from "./mix-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
 import {
@@ -27,10 +28,15 @@ import { headline, titleOf } from "./solution-report.ts";
 import { sureDetails } from "./sure-sections.ts";
 
 /** The report of a purchase. */
-export function shopReport(solution: Solution, extent: Extent = "whole"): Report {
-  const view = viewOf(solution);
-  const { status, conflicts, cautions, warnings, inputs } = solution;
-  const watch = cautionSections(cautions, warnings);
+export function shopReport(
+  solution: Solution,
+  extent: Extent = "whole",
+  typed: readonly string[] = [],
+): Report {
+  const view = viewOf(solution, typed);
+  const { status, conflicts, inputs } = solution;
+  const short = inFewWords(view, isLarge(view));
+  const watch = cautionSections(solution, short);
   const columns = shopColumns(view);
   const what = inputs.application === undefined ? "" : `: ${inputs.application}`;
   const report: LongReport =
@@ -53,7 +59,7 @@ export function shopReport(solution: Solution, extent: Extent = "whole"): Report
             ["essential", mixSections(view)],
             ...watch,
           ],
-          rest: [moreWarnings(cautions, warnings), "what stays over, other bags"]
+          rest: [moreWarnings(short), "what stays over, other bags"]
             .filter((words) => words !== "")
             .join(", "),
           csv: answerTable(paidFor(view), columns, status),

@@ -12,17 +12,18 @@ import {
   decimal,
   listed,
   percent,
+  plainNumber,
   scaleWeight,
   type UnitSystem,
 } from "../words/numbers.ts";
 import { chancePercent, noMixWords, seasonsOf, thatSure } from "../words/sure-words.ts";
-import { type View, viewOf } from "./answer-view.ts";
+import { again, type View, viewOf } from "./answer-view.ts";
 import { bagsWords, buySections, purchaseSections } from "./buy-sections.ts";
-import { cautionSections, moreWarnings } from "./caution-sections.ts";
+import { cautionSections, inFewWords, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
-import { bedSections, isFarm, ladderSections } from "./farm-sections.ts";
+import { bedSections, isLarge, ladderSections } from "./farm-sections.ts";
 import { giveSections } from "./give-sections.ts";
-import { mixDetails, mixedKg, mixSections } from "./mix-sections.ts";
+import { areMany, mixDetails, mixedKg, mixGrid, mixSections } from "./mix-sections.ts";
 import { nutrientSections } from "./nutrient-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
 import {
@@ -50,8 +51,11 @@ import { TOLERANCE } from "./writer.ts";
 /** The sections of an answer, in the order of reading. One of yours is a line here. */
 const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["essential", buySections],
-  ["essential", mixSections],
-  ["essential", (view) => (isFarm(view) ? bedSections(view) : giveSections(view))],
+  ["essential", (view) => (areMany(view) ? [] : mixSections(view))],
+  ["in-short", (view) => (areMany(view) ? mixGrid(view) : [])],
+  ["more", (view) => (areMany(view) ? mixSections(view) : [])],
+  ["essential", (view) => (view.several ? [] : giveSections(view))],
+  ["essential", (view) => (view.several && !isLarge(view) ? bedSections(view) : [])],
   ["essential", ladderSections],
   ["essential", chartSections],
   ["essential", sureSections],
@@ -61,16 +65,24 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["more", sensitivitySections],
   ["more", worthSections],
   ["more", mixDetails],
-  ["more", (view) => (isFarm(view) ? giveSections(view) : [])],
+  ["more", (view) => (view.several ? giveSections(view) : [])],
 ];
 
+/** A command that is longer than a line of the page is not offered. */
+const LINE = 76;
+
 /** The report of an answer, in the units and the currency that it carries. */
-export function solutionReport(solution: Solution, extent: Extent = "whole"): Report {
-  const view = viewOf(solution);
+export function solutionReport(
+  solution: Solution,
+  extent: Extent = "whole",
+  typed: readonly string[] = [],
+): Report {
+  const view = viewOf(solution, typed);
   const { status, conflicts, units } = solution;
   const columns = solutionColumns(units);
-  const watch = cautionSections(solution.cautions, solution.warnings);
-  const more = moreWarnings(solution.cautions, solution.warnings);
+  const short = inFewWords(view, isLarge(view));
+  const watch = cautionSections(solution, short);
+  const card = typed[0] === "solve" ? again(view, "card", "--out card.html") : null;
   const report: LongReport =
     status === "infeasible"
       ? {
@@ -84,7 +96,15 @@ export function solutionReport(solution: Solution, extent: Extent = "whole"): Re
           title: titleOf(view),
           summary: headline(view),
           sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
-          rest: [more, "each nutrient, other bags, prices"].filter((words) => words !== "").join(", "),
+          rest: [
+            isLarge(view) ? "what each bed gets" : "",
+            areMany(view) ? "loose measures" : "",
+            moreWarnings(short),
+            "each nutrient, other bags, prices",
+          ]
+            .filter((words) => words !== "")
+            .join(", "),
+          ...(card === null || card.length > LINE ? {} : { next: card }),
           csv: answerTable(batchRows(view), columns, status),
         };
   return extentOf(report, extent);
@@ -103,7 +123,7 @@ export function titleOf({ solution, beds, several }: View): string {
 export function headline(view: View): Block[] {
   return blocksOf(
     paragraph(priceLine(view), "strong"),
-    paragraph(view.several && !isFarm(view) ? SHARED : ""),
+    paragraph(view.several && view.solution.inputs.sharing === undefined ? SHARED : ""),
     paragraph(sureLines(view)),
     paragraph(proofLine(view), "good"),
     paragraph(placeholderLine(view), "bad"),
@@ -136,42 +156,54 @@ function smallMoney(amount: number, { solution: { currency }, money }: View): st
 
 /** What is fed and where that is from, how often, what the same bags could do, and what being surer costs and asks to be typed. */
 function sureLines(view: View): string {
-  const { solution, money } = view;
+  const { solution } = view;
   const fed = fedWords(view);
   if (fed === null) return "";
   const all = fed.together === null ? "" : ` (all needs at once in ${fed.together})`;
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
   const same = usedUp === null ? "" : ` The same bags used up: ${usedUp}.`;
-  return `Feeds ${askedWords(view)}, ${fed.each}${all}: bags and release vary.${same}${step === null ? "" : ` ${surerWords(step, solution.cost.total, money)}`}`;
+  return `Feeds ${askedWords(view)}, ${fed.each}${all}: bags and release vary.${same}${step === null || step.p <= fed.p ? "" : ` ${surerWords(step, view)}`}`;
 }
 
-function surerWords({ p, cost }: SureStep, total: number | null, money: View["money"]): string {
+function surerWords({ p, cost }: SureStep, view: View): string {
   if (cost === null) return `No mix does so in ${seasonsOf(p)}.`;
-  const price = cost === total ? "for the same money" : `for ${money(cost)}`;
-  return `In ${seasonsOf(p)} ${price}: type the same command with --sure ${chancePercent(p)}.`;
+  const { solution, money, typed } = view;
+  const price = cost === solution.cost.total ? "for the same money" : `for ${money(cost)}`;
+  const sure = `--sure ${chancePercent(p)}`;
+  const words = again(view, typed[0] ?? "solve", sure) ?? `type the same command with ${sure}`;
+  return `In ${seasonsOf(p)} ${price}: ${words}.`;
 }
 
 /** Nutrients whose rates decide the money, as growers speak of them. */
 const MAIN: readonly Nutrient[] = ["N", "P2O5", "K2O"];
 
-/** What one bed is asked to be fed an acre or a hectare, and by what: `125 lb N, 30 lb P2O5 an acre, as the target says`. */
-function askedWords({ beds, several, solution: { units }, weight }: View): string {
+/** What one bed is asked to be fed, and by what: `125 lb N, 30 lb P2O5 an acre (target.yaml)`. */
+function askedWords({ beds, several, solution: { units }, weight, weightUnit }: View): string {
   const [one] = beds;
   if (several || !one) return "what each bed asks";
   const { nutrients, areaM2 } = one.bed;
-  const per = units === "us" ? "acre" : "ha";
-  const scale = areaM2 === null ? 1 : 1 / fromSi(areaM2, per);
+  const [area, anArea] = units === "us" ? (["acre", "an acre"] as const) : (["ha", "a hectare"] as const);
+  const scale = areaM2 === null ? 1 : 1 / fromSi(areaM2, area);
   const needs = nutrients
     .filter(({ nutrient, minKg }) => MAIN.includes(nutrient) && minKg > 0)
     .map(({ nutrient, minKg, efficiency }) => {
       const kg = minKg * efficiency * scale;
-      return areaM2 === null
-        ? `${weight(kg)} ${nutrient}`
-        : `${decimal(fromSi(kg, units === "us" ? "lb" : "kg"), 0)} ${units === "us" ? "lb" : "kg"} ${nutrient}`;
+      return `${areaM2 === null ? weight(kg) : `${decimal(fromSi(kg, weightUnit), 0)} ${weightUnit}`} ${nutrient}`;
     });
+  const { source, yieldKgPerM2 } = one.plan.needsFrom ?? {};
+  const ton = units === "us" ? "ton" : "t";
+  const harvest = yieldKgPerM2 === undefined ? 0 : fromSi(yieldKgPerM2, ton) / fromSi(1, area);
+  const from = [
+    ...(source === undefined ? [] : [source]),
+    ...(harvest > 0
+      ? [
+          `for ${plainNumber(Number(harvest.toPrecision(3)))} ${ton}${ton === "ton" && harvest !== 1 ? "s" : ""}`,
+        ]
+      : []),
+  ];
   if (needs.length === 0) return "what the plan asks";
-  return `${needs.join(", ")}${areaM2 === null ? " in all" : ` ${units === "us" ? "an acre" : "a hectare"}`}, as the target says`;
+  return `${needs.join(", ")} ${areaM2 === null ? "in all" : anArea}${from.length === 0 ? "" : ` (${from.join(", ")})`}`;
 }
 
 function proofLine({ solution }: View): string {
@@ -185,10 +217,11 @@ function proofLine({ solution }: View): string {
 }
 
 function placeholderLine({ solution: { purchases } }: View): string {
+  const bought = purchases.filter(({ boughtKg }) => boughtKg > 0);
   const names = purchases.filter(({ placeholder }) => placeholder).map(({ name }) => name);
-  return names.length === 0
-    ? ""
-    : `${names.length === 1 ? "The price" : "The prices"} of ${listed(names)} ${names.length === 1 ? "is an example, invented" : "are examples, invented"}: put in your own.`;
+  if (names.length === 0) return "";
+  if (names.length === bought.length) return "All prices here are examples, invented: put in your own.";
+  return `${names.length === 1 ? "The price" : "The prices"} of ${listed(names)} ${names.length === 1 ? "is an example, invented" : "are examples, invented"}: put in your own.`;
 }
 
 /** A miss by rounding from which on it is said at the top of the answer; a judgement. */

@@ -64,7 +64,9 @@ export function metLine(needs: readonly NeedSureness[]): string {
 }
 
 /** How often the crop is fed, as words: `in about 5 seasons of 10`; of several beds the least sure. Null where it was not worked out. */
-export function fedWords({ beds }: View): { readonly each: string; readonly together: string | null } | null {
+export function fedWords({
+  beds,
+}: View): { readonly p: number; readonly each: string; readonly together: string | null } | null {
   const spoken = beds.flatMap(({ bed, plan }) => {
     if (!bed.sure || bed.sure.needs.length === 0) return [];
     const asked = askedOf(bed.sure);
@@ -81,7 +83,11 @@ export function fedWords({ beds }: View): { readonly each: string; readonly toge
   const joint = spoken.flatMap(({ together, of }) =>
     together !== null && new Set(of.map(({ nutrient }) => nutrient)).size > 1 ? [together] : [],
   );
-  return { each: inSeasons(each), together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null };
+  return {
+    p: each,
+    each: inSeasons(each),
+    together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null,
+  };
 }
 
 /** What the same bags give where they are used up, where that is surer; null where it is not, or not known. */

@@ -248,6 +248,7 @@ describe("init at a terminal", () => {
       world,
       files: filesOf(world),
       flags: { format: "table", units: undefined, quiet: false, all: false } as const,
+      typed: [],
       commands: [],
     };
   };

@@ -107,11 +107,15 @@ describe("cautions", () => {
       code,
       text: `About ${code} there is this one sentence to begin with. And there is another sentence.`,
     }));
-    const [page, whole] = cautionSections(all, []).map(([, sections]) => JSON.stringify(sections));
+    const [page, whole] = cautionSections({ cautions: all, warnings: [] }).map(([, sections]) =>
+      JSON.stringify(sections),
+    );
     for (const { text } of all.slice(0, 4)) expect(page).toContain(`"${text.split(". ")[0]}."`);
     expect(page).not.toMatch(/another sentence|manure-process/);
-    expect(moreWarnings(all, [])).toBe("1 more warning");
-    expect(moreWarnings(all, [notice("made-up"), notice("other")])).toBe("3 more warnings");
+    expect(moreWarnings({ cautions: all, warnings: [] })).toBe("1 more warning");
+    expect(moreWarnings({ cautions: all, warnings: [notice("made-up"), notice("other")] })).toBe(
+      "3 more warnings",
+    );
     for (const { text: said } of all) expect(whole).toContain(said);
   });
 
@@ -153,10 +157,23 @@ describe("the first lines of an answer", () => {
     expect(text).toContain("Feeds 125 lb N, 30 lb P2O5, 130 lb K2O an acre");
     expect(text).toMatch(/BUY 5 BAGS: \$184\.00 with delivery, 19 cents a plant\./);
     expect(text).toMatch(/in about 5 seasons of 10 \(all needs at once in \d of 10\)/);
-    const surer = /In 9 of 10 for (\$\d+\.\d\d): type the same command with --sure 90%\./.exec(text)!;
+    // The rates come from a file, which is named; the command is whole.
+    expect(text).toContain("130 lb K2O an acre (target.yaml)");
+    const surer = /In 9 of 10 for (\$\d+\.\d\d): `barrowmix solve ([^`]*plan\.yaml) --sure 90%`\./.exec(
+      text,
+    )!;
+    expect(surer[2]).toBe(PLAN);
     expect(await printed(["solve", PLAN, "--sure", "90%"])).toContain(`: ${surer[1]} with delivery`);
     // The whole report names the same step at the same price.
     expect((await printed(["solve", PLAN, "--all"])).replace(/\s+/g, " ")).toContain(surer[0]);
+  });
+
+  it("name the recipe and the yield that decide the money", async () => {
+    // recipes/crops/broccoli.yaml: 165 lb of N for 5 tons an acre.
+    const bags = ["feather-meal@44/50 lb", "poultry-pellets@18/50 lb", "potassium-sulfate@46/50 lb"];
+    const have = bags.flatMap((bag) => ["--have", bag]);
+    const text = await printed(["solve", "--recipe", "broccoli", "--area", "1 acre", ...have]);
+    expect(text.replace(/\s+/g, " ")).toContain("an acre (shipped recipe, for 5 tons)");
   });
 
   it("fit the demo on 40 lines", async () => {

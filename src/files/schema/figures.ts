@@ -31,6 +31,7 @@ const FIGURES: Readonly<Record<string, Rule>> = {
   Litres: some("a volume in litres"),
   Metres: some("a length in m"),
   SquareMetres: some("an area in m2"),
+  KgPerM2: some("a yield in kg/m2"),
   Day: {
     expected: "a day counted from planting",
     faultsOf: (days: number) => {
