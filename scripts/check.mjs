@@ -94,7 +94,7 @@ const CHECKS = {
   "sure-attack": {
     module: "tests/check/sure-attack.ts",
     about:
-      "sureness against a second model: plans under sure, under together, tries of the dense search; then the shipped crops",
+      "sureness against a second model: plans under sure, under together, tries of the dense search, first seed, 0 for no crops",
     run: ({ attackSure }, numbers) => attackSure(root, print, ...numbers),
   },
   seasons: {

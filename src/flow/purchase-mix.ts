@@ -69,6 +69,7 @@ export async function buyWithMargins(errand: Errand, ties = true): Promise<Purch
     const bought = await buy(now);
     if (!("point" in bought)) return bought;
     let found: Found = bought;
+    ({ errand: now, found } = await withLooseCuts(now, found));
     let before = "";
     for (let k = 0; k < MOST_MIXES; k++) {
       const { x, mixes } = await mixOn(now, found);
@@ -87,6 +88,28 @@ export async function buyWithMargins(errand: Errand, ties = true): Promise<Purch
     if (errand.deadline.isPast()) break;
   }
   throw new UnverifiedError("A purchase that sure was not found in time; allow more with --time-limit.");
+}
+
+/**
+ * The cuts that the least loose weight beside the packs of a purchase meets on the way to a mix with its margins: found here
+ * one after the other at the price of a linear program, not of a search for packs each.
+ */
+async function withLooseCuts(errand: Errand, bought: Found): Promise<{ errand: Errand; found: Found }> {
+  let now = { errand, found: bought };
+  for (let k = 0; bought.program.bulk.some((j) => j !== null) && k < MOST_MIXES; k++) {
+    const { program, point } = now.found;
+    const { program: held, kept } = holdWhole(program, point.x);
+    const answer = await solveProgram(held);
+    if (answer.status !== "optimal") break;
+    const x = [...point.x];
+    kept.forEach((j, c) => {
+      x[j] = answer.x[c]!;
+    });
+    const cuts = missedRows(now.errand, mixesAt(now.errand, program, x));
+    if (cuts.every((rows) => rows.length === 0)) break;
+    now = withRows(now.errand, now.found, cuts);
+  }
+  return now;
 }
 
 /**

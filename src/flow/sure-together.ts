@@ -11,10 +11,11 @@
 import type { Nutrient } from "../nutrients.ts";
 import type { PlanSureRow } from "../program/sure-rows.ts";
 import { doubtKey } from "../season/spread.ts";
-import { normalCdf, normalQuantile, orthantChance } from "../solver/normal.ts";
+import { normalCdf, normalQuantile, orthantChance, roughChance } from "../solver/normal.ts";
 import { Draft, other, type Program } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
 import { lengthOf, meanOf, spreadsAt } from "../solver/sure.ts";
+import { costOf } from "../solver/verify.ts";
 import type { Levels, Reached, SureSearch } from "./sure.ts";
 
 /** Margins, by nutrient in the order asked. */
@@ -53,9 +54,10 @@ const ON_THE_WAY = 0.6;
 const MOST_MARGIN = normalQuantile(0.9999);
 /** A step that promises, or brings, less than this share of the cost is the last. */
 const CHEAPER = 2e-5;
-/** Points of the lattice on the way, and for the chance of a mix that counts. */
-const ROUGH_POINTS = 512;
-const FINE_POINTS = 4096;
+/** Points of the lattice for the chance of a mix on the way. */
+const POINTS = 512;
+/** Of a mix found for a share that is so near, in deviations, the margins are shifted; farther off it is searched anew. */
+const NEARBY = 0.2;
 /** How near to what is asked a chance on the way is as good as that. */
 const NEAR = 2e-4;
 /** Rows of supplies that are never short, or short just when another is, say nothing. */
@@ -73,8 +75,8 @@ export class SharingOut {
   readonly #keys: readonly (readonly number[])[];
   readonly #stages: Stage[] = [];
   readonly #walls: Wall[] = [];
-  /** The best for what was asked last. */
-  #last: Stage | null = null;
+  /** The best for what was last searched for. */
+  #last: { readonly stage: Stage; readonly p: number } | null = null;
   readonly #search: SureSearch;
 
   /** @param each what single needs are asked besides. */
@@ -102,8 +104,8 @@ export class SharingOut {
    */
   async reach(p: number, cheapest: boolean): Promise<Reached> {
     const least = this.#nutrients.map((n) => marginOf(Math.max(p, this.#each.get(n) ?? 0.5)));
-    const nearby = this.#last && (await this.#descend(this.#last, p, least, cheapest));
-    if (nearby) return this.#settled(nearby, p);
+    if (this.#last && Math.abs(quantileOf(p) - quantileOf(this.#last.p)) < NEARBY)
+      return this.#shifted(this.#last.stage, p);
     // Each alone must be as sure as all: what rules this out rules all out.
     const bottom = await this.#at(least);
     if (bottom === null) return this.#search.at(this.#levels(least));
@@ -127,14 +129,9 @@ export class SharingOut {
       if (stage === null) return best;
       best = best && best.chance.here >= p && !(stage.chance.here >= p) ? best : stage;
       if (Math.abs(stage.chance.here - p) < NEAR) break;
-      let [low, high] = [0, MOST_MARGIN];
-      for (let half = 0; half < 16; half++) {
-        const middle = (low + high) / 2;
-        if (stage.chance.at(at(middle)) < p + NEAR / 4) low = middle;
-        else high = middle;
-      }
-      if (Math.abs(high - level) < 1e-4) break;
-      level = high;
+      const next = firstWhere((one) => stage.chance.at(at(one)) >= p + NEAR / 4, [0, MOST_MARGIN]);
+      if (Math.abs(next - level) < 1e-4) break;
+      level = next;
     }
     return best;
   }
@@ -170,25 +167,17 @@ export class SharingOut {
     return best;
   }
 
-  /** What is printed: the mix at the margins found, ties broken; a little more of all where that lost what was asked. */
-  async #settled(stage: Stage, p: number): Promise<Reached> {
-    const { z, chance } = stage;
-    this.#last = stage;
-    let margins = z;
-    let reached: Reached | null = null;
-    for (let k = 0; k < 3; k++) {
-      const next = await this.#search.at(this.#levels(margins));
-      if (next.found === null) return reached ?? next;
-      reached = next;
-      const found = chance.like(next.found.x, FINE_POINTS).here;
-      if (found >= p - NEAR) break;
-      const more = p - found + NEAR / 2;
-      const slope = (chance.at(margins.map((one) => one + NUDGE)) - chance.at(margins)) / NUDGE;
-      margins = margins.map((one) =>
-        Math.min(MOST_MARGIN, one + Math.min(0.1, more / Math.max(slope, 0.05))),
-      );
-    }
-    return reached!;
+  #settled(stage: Stage, p: number): Promise<Reached> {
+    this.#last = { stage, p };
+    return this.#shifted(stage, p);
+  }
+
+  /** The mix with margins so much above or below those of another, each by the same, that it is as sure as asked. */
+  #shifted({ z, chance }: Stage, p: number): Promise<Reached> {
+    const least = this.#nutrients.map((n) => marginOf(this.#each.get(n) ?? 0.5));
+    const at = (by: number): Margins =>
+      z.map((one, n) => Math.max(least[n]!, Math.min(MOST_MARGIN, one + by)));
+    return this.#search.at(this.#levels(at(firstWhere((by) => chance.at(at(by)) >= p, [-WIDEST, WIDEST]))));
   }
 
   /** That sure of each is enough by Bonferroni's inequality; where that is too much, it shows what is in the way. */
@@ -217,7 +206,7 @@ export class SharingOut {
   async #at(z: Margins): Promise<Stage | null> {
     const known = this.#stages.find((one) => one.z.every((margin, n) => Math.abs(margin - z[n]!) < 1e-9));
     if (known) return known;
-    const found = await this.#search.roughly(this.#levels(z), this.#all);
+    const found = this.#search.roughly(this.#levels(z), this.#all);
     const nearest = found.x ?? this.#stages.at(-1)?.x;
     const slope = this.#nutrients.map(() => 0);
     this.#all.forEach(({ nutrient, factors }, r) => {
@@ -233,7 +222,7 @@ export class SharingOut {
       return null;
     }
     const chance = new ChanceModel(this.#search.base, this.#rows, this.#keys, this.#nutrients, z, found.x);
-    const stage = { z, x: found.x, cost: found.cost, slope, chance };
+    const stage = { z, x: found.x, cost: costOf(this.#search.base, found.x), slope, chance };
     this.#stages.push(stage);
     return stage;
   }
@@ -241,7 +230,22 @@ export class SharingOut {
 
 /** The margin that a share of seasons asks for; none below one half. */
 function marginOf(p: number): number {
-  return p <= 0.5 ? 0 : Math.min(MOST_MARGIN, normalQuantile(p));
+  return p <= 0.5 ? 0 : quantileOf(p);
+}
+
+function quantileOf(p: number): number {
+  return Math.min(MOST_MARGIN, normalQuantile(p));
+}
+
+/** The least number between two from which on something holds, by halving; the higher one where it never does. */
+function firstWhere(holds: (at: number) => boolean, [low, high]: readonly [number, number]): number {
+  let [from, to] = [low, high];
+  for (let half = 0; half < 24; half++) {
+    const middle = (from + to) / 2;
+    if (holds(middle)) to = middle;
+    else from = middle;
+  }
+  return to;
 }
 
 function cheaper(best: Stage | null, next: Stage | null, p: number): Stage | null {
@@ -256,16 +260,16 @@ class ChanceModel {
   /** By row that says something: its nutrient, how many deviations it lies above its need, and whether its margin holds it there. */
   readonly #room: readonly { readonly n: number; readonly room: number; readonly tight: boolean }[];
   readonly #correlation: readonly (readonly number[])[];
-  readonly #impossible: boolean;
+  /** In deviations, by how much the rough chance is off at the mix. */
+  readonly #off: number;
 
   constructor(
-    private readonly program: Program,
-    private readonly rows: readonly PlanSureRow[],
-    private readonly keys: readonly (readonly number[])[],
-    private readonly nutrients: readonly Nutrient[],
+    program: Program,
+    rows: readonly PlanSureRow[],
+    keys: readonly (readonly number[])[],
+    nutrients: readonly Nutrient[],
     private readonly z: Margins,
     x: readonly number[],
-    private readonly points = ROUGH_POINTS,
   ) {
     const supplies = rows.map((row, r) => {
       const v = spreadsAt(row.factors, x);
@@ -281,31 +285,35 @@ class ChanceModel {
       const room = spread > 1e-12 * size ? above / spread : sure;
       return { n, room, tight: room <= z[n]! + 1e-3, moves, spread };
     });
-    this.#impossible = supplies.some(({ room }) => room === -Infinity);
     const told = supplies
       .filter(({ room }) => room < NEVER)
-      .sort((a, b) => a.room - b.room || a.n - b.n)
       .filter(
         (one, r, all) =>
-          !all.slice(0, r).some((other) => other.n === one.n && correlation(other, one) > ALIKE),
+          !all.some(
+            (other, k) =>
+              other.n === one.n &&
+              (k < r ? other.room <= one.room : other.room < one.room) &&
+              correlation(other, one) > ALIKE,
+          ),
       );
     this.#room = told;
     this.#correlation = told.map((a) => told.map((b) => (a === b ? 1 : correlation(a, b))));
-    this.here = this.at(z);
+    const impossible = told.some(({ room }) => room === -Infinity);
+    const rooms = told.map(({ room }) => room);
+    this.here = impossible ? 0 : orthantChance(rooms, this.#correlation, POINTS);
+    this.#off = impossible ? -Infinity : normalQuantile(this.here) - normalQuantile(this.#roughly(z));
   }
 
-  /** The chance at other margins: what a margin holds moves with it, what lies above stays there. */
+  /** About the chance at other margins: what a margin holds moves with it, what lies above stays there. */
   at(z: Margins): number {
-    if (this.#impossible) return 0;
+    return this.here === 0 ? 0 : normalCdf(normalQuantile(this.#roughly(z)) + this.#off);
+  }
+
+  #roughly(z: Margins): number {
     const rooms = this.#room.map(({ n, room, tight }) =>
       tight ? room + z[n]! - this.z[n]! : Math.max(room, z[n]!),
     );
-    return orthantChance(rooms, this.#correlation, this.points);
-  }
-
-  /** The same of another mix. */
-  like(x: readonly number[], points: number): ChanceModel {
-    return new ChanceModel(this.program, this.rows, this.keys, this.nutrients, this.z, x, points);
+    return roughChance(rooms, this.#correlation);
   }
 }
 

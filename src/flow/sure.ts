@@ -18,17 +18,18 @@ import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
 import { normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
-  type Cut,
   type MergedCut,
   mergedCuts,
   missedCuts,
+  nearlySure,
   type ProvenSure,
+  pricedOf,
   type SureInfeasible,
   solveSure,
   spreadsAt,
 } from "../solver/sure.ts";
-import type { Lifting } from "../solver/sure-lifted.ts";
-import { costOf, MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
+import type { Priced } from "../solver/sure-newton.ts";
+import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";
 import { demandWords } from "../words/demand-words.ts";
 import { listed } from "../words/numbers.ts";
 import { chancePercent, shortfallOf } from "../words/sure-words.ts";
@@ -60,8 +61,6 @@ export interface SureFault {
   readonly surest: { readonly p: number; readonly amounts: Amounts; readonly cost: number };
 }
 
-/** Margins missed by less than this share of their rows are kept, on the way to others. */
-const ROUGHLY = 1e-5;
 const MOST_AIMS = 16;
 /** Steps of certainty that are priced: 5, 7, 8 and 9 seasons of 10, and 19 of 20. */
 export const STEPS = [0.5, 0.7, 0.8, 0.9, 0.95];
@@ -99,16 +98,17 @@ export class SureSearch {
   readonly base: BlendProgram;
   readonly spread: SpreadSeason;
   private worker: SeasonWork | undefined;
-  private lifting: { readonly rows: readonly PlanSureRow[]; readonly apart: Lifting } | undefined;
   private sharing: { readonly key: string; readonly out: SharingOut } | undefined;
-  private cuts: readonly (Pick<PlanSureRow, "nutrient" | "day"> & Pick<Cut, "u">)[] = [];
+  /** Where the last search ended, and the rows that it was for. */
+  private last: { readonly rows: readonly PlanSureRow[]; readonly near: Priced };
 
   constructor(
     readonly plan: Plan,
     { program, season }: Pick<SolvedBlend, "program" | "season">,
-    private x: readonly number[],
+    x: readonly number[],
   ) {
     this.base = program;
+    this.last = { rows: [], near: { x, y: program.rows.map(() => 0), prices: [] } };
     this.spread = layOutSpread(plan, season);
   }
 
@@ -122,18 +122,11 @@ export class SureSearch {
    * @param rows those of all the needs that a search may name, whatever their margins.
    * @returns without weights where no mix was found.
    */
-  async roughly(levels: Levels, rows: readonly PlanSureRow[]): Promise<Rough> {
-    const { Lifting } = await import("../solver/sure-lifted.ts");
-    if (this.lifting?.rows !== rows) this.lifting = { rows, apart: new Lifting() };
+  roughly(levels: Levels, rows: readonly PlanSureRow[]): ReturnType<typeof nearlySure> {
     const wanted = rows.map((row) => ({ ...row, z: marginAt(levels.get(row.nutrient)) }));
-    const found = this.lifting.apart.solve(this.base, wanted, ROUGHLY);
-    const prices = wanted.map(() => 0);
-    const own = this.base.rows.length;
-    found?.cuts.forEach(({ sure }, k) => {
-      prices[sure] = found.multipliers[own + k]!;
-    });
-    if (found?.status !== "optimal") return { x: null, prices };
-    return { x: found.x, cost: costOf(this.base, found.x), prices };
+    const near = nearlySure(this.base, wanted, this.nearby(rows));
+    if (near.x !== null) this.last = { rows, near };
+    return near;
   }
 
   /**
@@ -142,24 +135,24 @@ export class SureSearch {
    */
   async at(levels: Levels): Promise<Reached> {
     const rows = this.rows(levels);
-    const start = this.cuts.flatMap(({ nutrient, day, u }): Cut[] => {
-      const sure = rows.findIndex(
-        (row) => row.nutrient === nutrient && row.day === day && row.factors.length === u.length,
-      );
-      return sure < 0 ? [] : [{ sure, u }];
-    });
-    const answer = await solveSure(this.base, rows, tieBreaks(this.base), { x: this.x, cuts: start });
+    const answer = await solveSure(this.base, rows, tieBreaks(this.base), this.nearby(rows));
     if (answer.status === "unverified")
       throw new UnverifiedError(
         `A mix that sure could not be verified (${answer.reason}); no mix is printed.`,
       );
-    this.cuts = answer.cuts.map(({ sure, u }) => {
-      const { nutrient, day } = rows[sure]!;
-      return { nutrient, day, u };
-    });
     if (answer.status === "infeasible") return { found: null, none: answer };
-    this.x = answer.x;
+    this.last = { rows, near: pricedOf(rows, answer.cuts, answer) };
     return { levels, rows, found: answer };
+  }
+
+  /** Where the last search ended, its prices by other rows. */
+  private nearby(rows: readonly PlanSureRow[]): Priced {
+    const { near, rows: before } = this.last;
+    const prices = rows.map(({ nutrient, day }) => {
+      const at = before.findIndex((one) => one.nutrient === nutrient && one.day === day);
+      return near.prices[at] ?? 0;
+    });
+    return { ...near, prices };
   }
 
   amounts({ x }: Pick<ProvenSure, "x">): Amounts {
@@ -193,16 +186,6 @@ export class SureSearch {
     return this.sharing.out.reach(together.p, cheapest);
   }
 }
-
-/** A mix on the way to others, or the part that each need has in there being none. */
-export type Rough =
-  | {
-      readonly x: readonly number[];
-      readonly cost: number;
-      /** By row: what one more kg of its need would cost. */
-      readonly prices: readonly number[];
-    }
-  | { readonly x: null; readonly prices: readonly number[] };
 
 /** A mix at some sureness. */
 export interface Attained {

@@ -14,26 +14,39 @@ function normalDensity(x: number): number {
 const TAIL = 5;
 
 /**
- * The chance that a standard normal number is at most `x`, to about 1e-15.
- * Series about zero: Marsaglia 2004, J. Stat. Software 11(4), from memory; tail: the continued fraction of Laplace.
+ * The chance that a standard normal number is at most `x`, to about 1e-15: a ratio of polynomials by Hart 1968, Computer
+ * Approximations, algorithm 5666, in the form of West 2005 (both from memory; held to tables and to `normalQuantile`); in
+ * the tail the continued fraction of Laplace.
  */
 export function normalCdf(x: number): number {
-  if (x < -TAIL) return upperTail(-x);
-  if (x > TAIL) return 1 - upperTail(x);
-  let term = x;
-  let sum = x;
-  for (let k = 3; Math.abs(term) > 1e-17 * Math.abs(sum); k += 2) {
-    term *= (x * x) / k;
-    sum += term;
-  }
-  return 0.5 + sum * normalDensity(x);
+  const tail = upperTail(Math.abs(x));
+  return x > 0 ? 1 - tail : tail;
 }
 
-/** The chance that a standard normal number exceeds `x`, for `x >= TAIL`. */
+/** The chance that a standard normal number exceeds `x`, for `x >= 0`. */
 function upperTail(x: number): number {
-  let fraction = x;
-  for (let k = 40; k >= 1; k--) fraction = x + k / fraction;
-  return normalDensity(x) / fraction;
+  if (x >= TAIL) {
+    let fraction = x;
+    for (let k = 40; k >= 1; k--) fraction = x + k / fraction;
+    return normalDensity(x) / fraction;
+  }
+  const above =
+    (((((0.0352624965998911 * x + 0.700383064443688) * x + 6.37396220353165) * x + 33.912866078383) * x +
+      112.079291497871) *
+      x +
+      221.213596169931) *
+      x +
+    220.206867912376;
+  const below =
+    ((((((0.0883883476483184 * x + 1.75566716318264) * x + 16.064177579207) * x + 86.7807322029461) * x +
+      296.564248779674) *
+      x +
+      637.333633378831) *
+      x +
+      793.826512519948) *
+      x +
+    440.413735824752;
+  return (Math.exp((-x * x) / 2) * above) / below;
 }
 
 /**
@@ -201,8 +214,7 @@ export function orthantChance(
   const size = room.length;
   if (size === 0) return 1;
   if (size === 1) return normalCdf(room[0]!);
-  // The tightest first: the integrand then varies least.
-  const order = room.map((_, r) => r).sort((a, b) => room[a]! - room[b]! || a - b);
+  const order = tightestFirst(room);
   const factor = cholesky(order.map((a) => order.map((b) => correlation[a]![b]!)));
   const points = latticePoints(count, size - 1);
   const z = new Float64Array(size);
@@ -228,6 +240,12 @@ export function orthantChance(
   return sum / count;
 }
 
+/** The tightest first: the integrand then varies least. What rounding alone tells apart keeps its order. */
+function tightestFirst(room: readonly number[]): number[] {
+  const rounded = room.map((one) => Math.round(one * 1e6));
+  return room.map((_, r) => r).sort((a, b) => rounded[a]! - rounded[b]! || a - b);
+}
+
 /** Lower triangle L with L L' = the matrix; a dependent row keeps a zero on its diagonal. */
 function cholesky(matrix: readonly (readonly number[])[]): Float64Array[] {
   const rows = matrix.map(() => new Float64Array(matrix.length));
@@ -240,4 +258,33 @@ function cholesky(matrix: readonly (readonly number[])[]): Float64Array[] {
       else rows[r]![c] = pivot > 0 ? rest / pivot : 0;
     }
   return rows;
+}
+
+/**
+ * About the same without points: one amount after the other is taken to be above its bound, and what that says of the others'
+ * means and covariances is kept as if they were still normal (Mendell and Elston 1974, Biometrics 30:41, from memory). Off
+ * by a point at times, but smooth and a thousand times faster: for how a chance changes, not for what it is.
+ */
+export function roughChance(room: readonly number[], correlation: readonly (readonly number[])[]): number {
+  const order = tightestFirst(room);
+  const rooms = order.map((a) => room[a]!);
+  const rows = order.map((a) => Float64Array.from(order, (b) => correlation[a]![b]!));
+  let chance = 1;
+  for (let r = 0; r < rooms.length; r++) {
+    const own = rows[r]!;
+    const deviation = Math.sqrt(Math.max(own[r]!, DEPENDENT));
+    const at = rooms[r]! / deviation;
+    const inside = normalCdf(at);
+    chance *= inside;
+    if (!(inside > 1e-300)) return 0;
+    const shift = normalDensity(at) / inside;
+    const kept = shift * (at + shift);
+    for (let a = r + 1; a < rooms.length; a++) {
+      const share = own[a]! / deviation;
+      rooms[a]! += share * shift;
+      const row = rows[a]!;
+      for (let b = r + 1; b < rooms.length; b++) row[b]! -= (share * own[b]! * kept) / deviation;
+    }
+  }
+  return chance;
 }

@@ -13,6 +13,7 @@ import { type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { certify, type Unverified } from "./solve.ts";
 import type { Lifting } from "./sure-lifted.ts";
+import { type Priced, type Sharp, sharpened } from "./sure-newton.ts";
 import { provesInfeasible } from "./verify.ts";
 import {
   type Cut,
@@ -65,6 +66,13 @@ const SLACK = 1e-9;
 const MOST_ROUNDS = 50;
 /** Rounds of breaking ties; after these any of the equal mixes is as good. */
 const MOST_TIE_ROUNDS = 25;
+/** Margins missed by less than this share of their rows are kept, on the way to others. */
+const ROUGHLY = 1e-7;
+/** Cuts are set round an optimum where points miss so much, relative to the size of their row, looked for so far from it. */
+const MISSED = 1e-10;
+const FARTHER = 1e-3;
+/** Points nearer than this, of the largest weight, are the same. */
+const NEARBY = 1e-6;
 /** Of a cone taken apart: a tenth of what the proof allows. */
 const LIFTED_KEPT = 1e-7;
 /** How often a point that misses margins is looked for anew with so much more asked. */
@@ -138,46 +146,176 @@ export function missedCuts<R extends Tag>(
   x: readonly number[],
   kept: number,
 ): CutRow<R>[] {
-  return sure.flatMap((one, s) => {
-    const row = program.rows[one.row]!;
-    const v = spreadsAt(one.factors, x);
-    const length = lengthOf(v);
-    const { mean, size } = meanOf(program, one, x);
-    const miss = row.lower - (mean - one.z * length);
-    return length > 0 && miss > kept * size
-      ? [withRow(program, sure, { sure: s, u: v.map((entry) => entry / length) })]
-      : [];
-  });
+  return sure.flatMap((one, s) => (missOf(program, one, x) > kept ? touchingCuts(program, sure, s, x) : []));
 }
 
-/** What a search may start from: an earlier answer's point and cuts. A cut is valid whatever was asked then. */
-export type SureStart = Partial<Pick<ProvenSure, "x" | "cuts">>;
+/** By how much a point misses a margin, relative to the size of its row. */
+function missOf(program: Program, one: SureRow, x: readonly number[]): number {
+  const { mean, size } = meanOf(program, one, x);
+  const spread = lengthOf(spreadsAt(one.factors, x));
+  return (program.rows[one.row]!.lower - (mean - one.z * spread)) / size;
+}
+
+/** The cut that touches a cone where a point is; none where nothing varies there. */
+function touchingCuts<R extends Tag>(
+  program: Program<R>,
+  sure: readonly SureRow[],
+  s: number,
+  x: readonly number[],
+): CutRow<R>[] {
+  const v = spreadsAt(sure[s]!.factors, x);
+  const length = lengthOf(v);
+  return length > 0 ? [withRow(program, sure, { sure: s, u: v.map((entry) => entry / length) })] : [];
+}
+
+/** A program with cuts that are added round by round, and its simplex. */
+class Cutting {
+  grown: Program;
+  simplex: Simplex;
+  cuts: readonly CutRow[] = [];
+  /** By cut: for how many rounds it has been slack. */
+  readonly #idle = new Map<CutRow, number>();
+  /** What the cuts were set round. */
+  #middle: readonly number[] | null = null;
+
+  constructor(
+    readonly program: Program,
+    readonly sure: readonly SureRow[],
+    start: Priced | undefined,
+  ) {
+    this.grown = program;
+    this.simplex = new Simplex(program);
+    const near = start && sharpened(program, sure, start);
+    if (start) this.simplex.crossOver(start.x);
+    if (near) this.surround(near);
+  }
+
+  /** Adds cuts that a point misses, and lifts those that have long been slack. */
+  add(missed: readonly CutRow[], x: readonly number[]): void {
+    const idle = this.#idle;
+    for (const cut of this.cuts) idle.set(cut, isSlack(cut.row, x) ? (idle.get(cut) ?? 0) + 1 : 0);
+    this.#take([...this.cuts.filter((cut) => idle.get(cut)! < IDLE_ROUNDS), ...missed]);
+  }
+
+  /**
+   * Sets cuts closely round an optimum that is known, each where it would be if a price were a little different: the next
+   * point is a corner between them.
+   * @param astray a point that these cuts leave open, where they have been set already.
+   */
+  surround({ x, moves, prices }: Sharp, astray?: readonly number[]): void {
+    const { program, sure } = this;
+    const largest = Math.max(...x);
+    const same = astray && this.#middle && distance(x, this.#middle) < NEARBY * largest;
+    this.#middle = x;
+    const ways = same
+      ? [astray.map((amount, j) => amount - x[j]!)]
+      : moves.flatMap((move) => {
+          const long = (FARTHER * largest) / Math.max(...move.map(Math.abs), Number.MIN_VALUE);
+          return [move.map((one) => -long * one), move.map((one) => long * one)];
+        });
+    // What is missed grows as the square of the way.
+    const points = ways.map((way) => {
+      const missed = Math.max(
+        MISSED,
+        ...sure.map((one) =>
+          missOf(
+            program,
+            one,
+            x.map((amount, j) => amount + way[j]!),
+          ),
+        ),
+      );
+      const part = Math.sqrt(MISSED / missed);
+      return x.map((amount, j) => amount + part * way[j]!);
+    });
+    const cuts = [x, ...points].flatMap((point) =>
+      sure.flatMap((_, s) => (prices[s]! > 0 ? touchingCuts(program, sure, s, point) : [])),
+    );
+    this.#take([...this.cuts.filter(({ row }) => !isSlack(row, x)), ...cuts]);
+  }
+
+  #take(cuts: readonly CutRow[]): void {
+    const { grown, simplex, program } = this;
+    this.cuts = cuts;
+    this.grown = withRows(program, cuts);
+    this.simplex = new Simplex(this.grown);
+    const before = new Map(grown.rows.map((row, i) => [row, i]));
+    this.simplex.takeBasis(
+      simplex,
+      this.grown.rows.map((row) => before.get(row) ?? -1),
+    );
+  }
+}
+
+function distance(a: readonly number[], b: readonly number[]): number {
+  return a.reduce((most, one, j) => Math.max(most, Math.abs(one - b[j]!)), 0);
+}
+
+/** A point with duals of all rows, those of cuts as prices of their margins. */
+export function pricedOf(
+  sure: readonly SureRow[],
+  cuts: readonly Cut[],
+  { x, y }: Pick<ProvenSure, "x" | "y">,
+): Priced {
+  const own = y.length - cuts.length;
+  const prices = sure.map(() => 0);
+  cuts.forEach((cut, k) => {
+    prices[cut.sure]! += Math.abs(y[own + k]!);
+  });
+  return { x, y: y.slice(0, own), prices };
+}
+
+/**
+ * About the least cost at which every margin holds, for a search that goes on from there: not proven, and ties fall as
+ * they will.
+ * @returns `x` is null where nothing is found; the prices are then the part that each margin has in that.
+ */
+export function nearlySure(
+  program: Program,
+  sure: readonly SureRow[],
+  start?: Priced,
+): Priced | { readonly x: null; readonly prices: readonly number[] } {
+  const near = start && sharpened(program, sure, start);
+  if (near) return near;
+  const cutting = new Cutting(program, sure, start);
+  let last: Priced | null = null;
+  for (let rounds = 1; rounds <= MOST_ROUNDS; rounds++) {
+    const found = certify(cutting.grown, cutting.simplex);
+    if (found === null) break;
+    if (found.status === "infeasible") {
+      const y = found.certificate;
+      return { x: null, prices: pricedOf(sure, cutting.cuts, { x: [], y }).prices };
+    }
+    last = pricedOf(sure, cutting.cuts, found);
+    const missed = missedCuts(program, sure, last.x, ROUGHLY);
+    const sharp = missed.length > 0 && rounds > 1 ? sharpened(program, sure, last) : null;
+    if (sharp || missed.length === 0) return sharp ?? last;
+    cutting.add(missed, last.x);
+  }
+  return last ?? { x: null, prices: sure.map(() => 0) };
+}
 
 /**
  * Finds and proves the least cost at which every margin holds.
  * @param sure rows that need a margin; those with `z` of zero are plain rows and are to be left out.
  * @param tieBreaks costs, one list after the other, that choose among equal optima.
- * @param start where a neighbouring answer is known.
+ * @param start an optimum of the same rows with other margins, where one is known.
  */
 export async function solveSure(
   program: Program,
   sure: readonly SureRow[],
   tieBreaks: readonly (readonly number[])[] = [],
-  start: SureStart = {},
+  start?: Priced,
 ): Promise<SureAnswer> {
-  let cuts = (start.cuts ?? []).map((cut) => withRow(program, sure, cut));
-  let grown = withRows(program, cuts);
-  let simplex = new Simplex(grown);
-  if (start.x) simplex.crossOver(start.x);
-  /** By cut: for how many rounds it has been slack. */
-  const idle = new Map<CutRow, number>();
+  const cutting = new Cutting(program, sure, start);
   // Ties are broken only once the cost is right; doing so can lead off a cone again, and then costs further cuts.
   let breaking = 0;
   let untied: SureAnswer | null = null;
   for (let rounds = 1; rounds <= MOST_ROUNDS + breaking; rounds++) {
     if (breaking > 0 && rounds - breaking > MOST_TIE_ROUNDS) break;
+    const { grown, cuts } = cutting;
     const [, kept] = KEPT.find(([most]) => rounds - breaking <= most)!;
-    const found = certify(grown, simplex, breaking > 0 ? tieBreaks : []);
+    const found = certify(grown, cutting.simplex, breaking > 0 ? tieBreaks : []);
     // Where the basis gets no further, cuts lie too close to each other.
     if (found === null) break;
     if (found.status === "infeasible") return { ...found, program: grown, cuts };
@@ -191,20 +329,13 @@ export async function solveSure(
       breaking = rounds;
       continue;
     }
-    for (const cut of cuts) idle.set(cut, isSlack(cut.row, x) ? (idle.get(cut) ?? 0) + 1 : 0);
-    cuts = [...cuts.filter((cut) => idle.get(cut)! < IDLE_ROUNDS), ...missed];
-    const before = grown.rows;
-    grown = withRows(program, cuts);
-    const next = new Simplex(grown);
-    next.takeBasis(
-      simplex,
-      grown.rows.map((row) => before.indexOf(row)),
-    );
-    simplex = next;
+    const near = breaking === 0 && rounds > 1 ? sharpened(program, sure, pricedOf(sure, cuts, found)) : null;
+    if (near) cutting.surround(near, x);
+    else cutting.add(missed, x);
   }
   if (untied) return untied;
   const { Lifting } = await import("./sure-lifted.ts");
-  return settleApart(program, sure, new Lifting(cuts));
+  return settleApart(program, sure, new Lifting(cutting.cuts));
 }
 
 /**

@@ -241,17 +241,19 @@ export async function shippedCases(root: string, print: (line: string) => void):
   return wrong;
 }
 
-/** Checks so many plans under `sure`, so many under `together`, and the shipped crops; returns the exit code. */
+/** Checks so many plans under `sure`, so many under `together`, from some seed on; and the shipped crops unless it is 0. */
 export async function attackSure(
   root: string,
   print: (line: string) => void,
   single = 200,
   together = 100,
   tries = 150,
+  first = 0,
+  crops = 1,
 ): Promise<number> {
   let wrong = 0;
   const seen: Record<string, number> = {};
-  for (let seed = 0; seed < single; seed++) {
+  for (let seed = first; seed < first + single; seed++) {
     const one = await eachCase(seed).catch(
       (error: Error): EachCase => ({ outcome: "infeasible", wrong: error.message }),
     );
@@ -262,7 +264,7 @@ export async function attackSure(
   }
   print(`${single} plans under sure: ${JSON.stringify(seen)}`);
   const [above, changed]: [number[], number[]] = [[], []];
-  for (let seed = 1000; seed < 1000 + together; seed++) {
+  for (let seed = 1000 + first; seed < 1000 + first + together; seed++) {
     const one = await togetherCase(seed, tries).catch(
       (error: Error): TogetherCase => ({
         outcome: "infeasible",
@@ -283,7 +285,7 @@ export async function attackSure(
   print(
     `${together} plans under together: ${JSON.stringify(seen)}; above a dense search: ${share(quantile(above, 0.5))} in the middle, ${share(quantile(above, 0.9))} for 9 of 10, ${share(quantile(above, 1))} at worst; by other names: ${share(quantile(changed, 0.5))} in the middle, ${share(quantile(changed, 1))} at worst`,
   );
-  wrong += await shippedCases(root, print);
+  if (crops > 0) wrong += await shippedCases(root, print);
   print(`${wrong} wrong`);
   return wrong === 0 ? 0 : 1;
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { normalQuantile } from "../../src/solver/normal.ts";
 import type { Program } from "../../src/solver/program.ts";
-import { mergedCuts, type ProvenSure, type SureRow, solveSure } from "../../src/solver/sure.ts";
+import { mergedCuts, type ProvenSure, pricedOf, type SureRow, solveSure } from "../../src/solver/sure.ts";
 import { checkSure, isSureProven } from "../../src/solver/verify-sure.ts";
 
 const tag = (label: string) => ({ kind: "other", label });
@@ -162,10 +162,10 @@ describe("closed forms", () => {
     expect(check.cost).toBeCloseTo(25 / (1 - 0.1 / Math.SQRT2), 6);
   });
 
-  it("starts from a neighbour's cuts and comes to the same answer", async () => {
+  it("starts from a neighbour and comes to the same answer", async () => {
     const before = await solved(CATTLE_FEED, [protein(normalQuantile(0.9))]);
     const sure = [protein(normalQuantile(0.95))];
-    const warm = await solveSure(CATTLE_FEED, sure, [], before);
+    const warm = await solveSure(CATTLE_FEED, sure, [], pricedOf(sure, before.cuts, before));
     const fresh = await solved(CATTLE_FEED, sure);
     expect(warm.status === "optimal" && warm.check.cost).toBeCloseTo(fresh.check.cost, 8);
     expect(warm.status === "optimal" && warm.rounds).toBeLessThanOrEqual(fresh.rounds);
