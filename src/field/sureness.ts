@@ -61,6 +61,9 @@ export interface WorkedSeasons {
 /** A nutrient that is supplied by a day, and how that is counted. */
 export type Supplied = Pick<NeedOn, "nutrient" | "day" | "counted">;
 
+/** What water carries away. */
+const NITROGEN = { nutrient: "N", counted: "available" } as const;
+
 /** What one round of spreading brings of a source. */
 interface Round {
   readonly contentKg: number;
@@ -141,6 +144,11 @@ export class SeasonWork {
     this.#order = byContent(plan);
     this.#temperatures = temperaturesOf(before(plan));
     this.#told = plan.past ? toldDraws(plan, plan.past, (name) => this.#past.of(name), count) : new Map();
+    // What was lost and what is left are of the same lots and rounds, whatever is asked first.
+    if (plan.past) {
+      this.#past.of("soil-water");
+      this.#sourcesOf(this.#nothing(), { ...NITROGEN, day: plan.past.on }, this.#past);
+    }
     this.#node = new Uint8Array(count);
     this.#part = new Float64Array(count);
     this.#release = new Float64Array(count);
@@ -223,12 +231,13 @@ export class SeasonWork {
 
   /** What each loss and those before it took, season by season: a share of what lay there, never less than nothing. */
   #workLosses(losses: readonly Loss[]): Float64Array[] {
-    const nothing = this.plan.amendments.map(() => this.plan.applications.map(() => 0));
+    const nothing = this.#nothing();
     const water = this.#draw(this.#past.of("soil-water"));
     let earlier = new Float64Array(this.count);
     return losses.map(({ day, share, shareDoubt, takenUpKg }) => {
-      const asked = { nutrient: "N", day, counted: "available" } as const;
-      const lost = this.#supplyFrom(this.#sourcesOf(nothing, asked, this.#past.copy())).slice();
+      const lost = this.#supplyFrom(
+        this.#sourcesOf(nothing, { ...NITROGEN, day }, this.#past.copy()),
+      ).slice();
       for (let j = 0; j < lost.length; j++) {
         const lay = Math.max(0, lost[j]! - takenUpKg - earlier[j]!);
         lost[j] = earlier[j]! + lay * Math.min(1, Math.max(0, share - shareDoubt * water[j]!));
@@ -236,6 +245,11 @@ export class SeasonWork {
       earlier = lost;
       return lost;
     });
+  }
+
+  /** No more of anything. */
+  #nothing(): Amounts {
+    return this.plan.amendments.map(() => this.plan.applications.map(() => 0));
   }
 
   /** The draw of a coordinate, by season. */

@@ -55,8 +55,9 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
     ({ nutrient, day }) => nutrient === "N" && day === season.seasonDays,
   );
   const met = work.needs[0]!.met;
-  // Nothing is surer than what was found: then the level is not the one that the answer is for.
-  const surest = met < season.p - 0.0025;
+  // Nothing is surer than what was found: then the level is not the one that the answer is for. A mix of which no sureness
+  // is asked may meet its needs a little less often than every second season.
+  const surest = season.p > 0.5 && met < season.p - 0.0025;
   const other = surest ? { cost: solved.answer.check.cost } : await apartCost(apart, level);
   const inOrder = season.materials.map(({ id }) =>
     amounts[plan!.amendments.findIndex((one) => one.id === id)]!.slice(),
