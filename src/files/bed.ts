@@ -43,12 +43,7 @@ function lacking(bed: BedAt, key: "plants" | "area", what: string, example: stri
 }
 
 /** An amount in kg for the whole bed, or undefined where the bed does not say enough. */
-export function bedKg(
-  bed: BedAt,
-  amount: MassOrRate,
-  factor: number,
-  per: Per | undefined,
-): number | undefined {
+export function bedKg(bed: BedAt, amount: MassOrRate, factor: number, per?: Per): number | undefined {
   const counted: Per | undefined = amount.kind === "rate" ? { kind: "area", areaM2: 1 } : per;
   const times = counted && timesPer(bed, counted);
   return times === undefined ? undefined : amount.value * factor * times;
@@ -72,13 +67,11 @@ export function rateText({ measures: { areaM2 }, units }: BedAt, kg: number): st
   return units === "us" ? in3(kg / areaM2, "lb/1000 sq ft", "lb per 1000 sq ft") : in3(kg / areaM2, "kg/ha");
 }
 
+type Kinded = { readonly kind: string };
+
 /** Reports weights that do not say what they are counted per, at the map that holds them; rates carry their own. */
-export function checkPer(
-  at: Cursor,
-  per: Per | undefined,
-  amounts: readonly ({ readonly kind: string } | undefined)[],
-): void {
-  if (per === undefined && amounts.some((amount) => amount?.kind === "mass"))
+export function checkPer(at: Cursor, per: Per | undefined, amounts: Iterable<Kinded | undefined>): void {
+  if (per === undefined && [...amounts].some((amount) => amount?.kind === "mass"))
     at.complainOfKey({
       code: "key-missing",
       wrong: "these weights do not say what they are counted per",

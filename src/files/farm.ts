@@ -158,10 +158,8 @@ function readBed(
 }
 
 /** The plan of a bed from what was put together of it; warnings of the one are not those of the next. */
-function planOf(
-  { loading, tree }: Cursor,
-  { above, extraAmendments, extraPrices }: Around,
-): Plan | undefined {
+function planOf({ loading, tree }: Cursor, around: Around): Plan | undefined {
+  const { above, extraAmendments, extraPrices } = around;
   return readPlan(new Cursor({ ...loading, warnings: [] }, tree), above, extraAmendments, extraPrices);
 }
 

@@ -138,7 +138,7 @@ export function readPlan(
   const asked = target && askOf(target, bed, fields.soil);
   const season = target?.seasonDays;
   const applications = readApplications(plan, blend, season);
-  const checkDays = readCheckDays(plan, fields.check_days ?? [], applications, season);
+  const checkDays = readCheckDays(plan, fields.check_days ?? [], applications?.[0]?.day, season);
   const credits = readCredits(plan, bed, shelf, season);
   tellOfOrganicMatter(plan, fields.soil);
   const suppliers = readSuppliers(plan);
@@ -261,13 +261,7 @@ function drainageOf(plan: Cursor, { drainage = [], cover }: Fields, season = Inf
 }
 
 /** Further days of check, rising; each lies between the first application and the season's end. */
-function readCheckDays(
-  plan: Cursor,
-  days: readonly number[],
-  applications: readonly Application[] | undefined,
-  season = Infinity,
-): number[] {
-  const first = applications?.[0]?.day ?? 0;
+function readCheckDays(plan: Cursor, days: readonly number[], first = 0, season = Infinity): number[] {
   for (const [i, day] of days.entries())
     plan.at("check_days", i).complain(faults.notBetween(day, first, season));
   return [...new Set(days)].sort((a, b) => a - b);
@@ -281,10 +275,7 @@ function readSure(plan: Cursor, fields: Fields, target: Target | undefined, dema
 }
 
 /** The plan without the keys that are empty and may, and without a target that a flag replaces by a recipe, or the reverse. */
-function pruned(
-  root: Readonly<Record<string, unknown>>,
-  overrides: readonly Override[],
-): Readonly<Record<string, unknown>> {
+function pruned(root: Readonly<Record<string, unknown>>, overrides: readonly Override[]): object {
   const given = (key: string): boolean => overrides.some((o) => o.path.length === 1 && o.path[0] === key);
   const replaced = given("target") ? "recipe" : given("recipe") ? "target" : undefined;
   const kept = Object.entries(root).filter(

@@ -120,11 +120,7 @@ export function readPriceList(content: string, file: string, decimal?: DecimalSi
   return ok({ file, lines, rows: listed, habit: listHabit(listed, separator, decimal), unit: head.unit });
 }
 
-function listHabit(
-  rows: readonly ListRow[],
-  separator: Separator,
-  asked: DecimalSign | undefined,
-): NumberHabit {
+function listHabit(rows: readonly ListRow[], separator: Separator, asked?: DecimalSign): NumberHabit {
   const texts = (column: Column): string[] => rows.map(({ cells }) => cells[column]?.text ?? "");
   const shown = habitOf(texts("price")) ?? habitOf(texts("size"));
   return { asked, shown, commas: separator === "," };
@@ -169,11 +165,16 @@ function headOf(rows: readonly (readonly CsvCell[])[]): Head {
   );
 }
 
-/** What a cell of a head names, with the money or unit that it adds. */
-function columnOf(
-  text: string,
-): { readonly column: Column; readonly rank: number; readonly extra?: string } | undefined {
-  const known = (name: string): { column: Column; rank: number } | undefined =>
+/** A column, how far down among its names it is called, and the money or unit that the head adds. */
+interface Named {
+  readonly column: Column;
+  readonly rank: number;
+  readonly extra?: string;
+}
+
+/** What a cell of a head names. */
+function columnOf(text: string): Named | undefined {
+  const known = (name: string): Named | undefined =>
     COLUMNS.map((column) => ({ column, rank: HEADS[column].split(", ").indexOf(folded(name)) })).find(
       ({ rank }) => rank >= 0,
     );

@@ -360,7 +360,7 @@ class SeasonReader {
     return kept.toSorted((a, b) => a.day - b.day);
   }
 
-  #readLine(at: Cursor, number: number): LogLine | VoidLine | undefined {
+  #readLine(at: Cursor, number: number): Line | undefined {
     const { problems } = this.file.loading;
     const before = problems.length;
     const kind = this.#kindOf(at);
@@ -386,12 +386,7 @@ class SeasonReader {
     return at.refuse("key-conflict", wrong, "write a line for each");
   }
 
-  #ofKind(
-    kind: schema.LineKind,
-    at: Cursor,
-    fields: LineFields,
-    base: LineBase,
-  ): LogLine | VoidLine | undefined {
+  #ofKind(kind: schema.LineKind, at: Cursor, fields: LineFields, base: LineBase): Line | undefined {
     if (kind === "bought") return this.#bought(at, fields, base);
     if (kind === "left") return { ...base, kind, kg: this.#ofMaterials(at.at("left"), fields.left!) };
     if (kind === "kept") {
@@ -514,7 +509,7 @@ class SeasonReader {
   #isVoidable(
     at: Cursor,
     { number, voids, voidsDay }: VoidLine,
-    lines: readonly (LogLine | VoidLine | undefined)[],
+    lines: readonly (Line | undefined)[],
   ): boolean {
     if (voids > lines.length || voids === number) {
       at.at("void", "line").complain({
@@ -543,6 +538,8 @@ class SeasonReader {
   }
 }
 
+/** A line as it is read: one that takes another back is none of the log's. */
+type Line = LogLine | VoidLine;
 interface VoidLine extends LineBase {
   readonly kind: "void";
   readonly voids: number;

@@ -331,7 +331,7 @@ function removalOf({ fields, goal }: Target, { measures: { areaM2 } }: BedAt): N
 function phosphorusCap(
   level: PhosphorusLevel,
   needKg: number,
-  removalKg: number | undefined,
+  removalKg?: number,
 ): number | null | undefined {
   if (level === "below") return null;
   if (level === "above") return needKg;
