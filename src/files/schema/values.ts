@@ -4,67 +4,43 @@ import type { Batch, Points } from "../../model.ts";
 import { parseBare, type QuantityFault, type Reading } from "../../numerals.ts";
 import { plainText } from "../../plain-text.ts";
 import type { Path } from "../../problem.ts";
-import {
-  DIMENSION_WORDS,
-  type Dimension,
-  isAbsurd,
-  MAX_SI,
-  parseDay,
-  parsePer,
-  parseQuantity,
-  type QuantityRules,
-  SOIL_C,
-  toSi,
-} from "../../units.ts";
+import * as units from "../../units.ts";
 import type { FileFault } from "../codes.ts";
-import {
-  bareMap,
-  type Ctx,
-  type Faults,
-  freeMap,
-  held,
-  lazy,
-  listed,
-  parsed,
-  read,
-  report,
-  reportAll,
-  written,
-} from "./base.ts";
+import * as s from "./base.ts";
 
-type DimensionWords = (typeof DIMENSION_WORDS)[Dimension];
+type DimensionWords = (typeof units.DIMENSION_WORDS)[units.Dimension];
 const withUnit = ({ noun, example }: DimensionWords): string =>
   `${noun} with its unit, for instance \`${example}\`,`;
 
 /** @param faultsOf what else may be wrong with a value, as it was read and as it was written. */
 export const quantity = (
-  dimension: Dimension,
-  rules: QuantityRules = {},
-  expected = withUnit(DIMENSION_WORDS[dimension]),
-  faultsOf?: (value: number, input: string | number) => Faults,
-) => parsed(expected, (input) => parseQuantity(input, dimension, rules), faultsOf);
+  dimension: units.Dimension,
+  rules: units.QuantityRules = {},
+  expected = withUnit(units.DIMENSION_WORDS[dimension]),
+  faultsOf?: (value: number, input: string | number) => s.Faults,
+) => s.parsed(expected, (input) => units.parseQuantity(input, dimension, rules), faultsOf);
 
-export const ALL: QuantityRules = { most: { value: 1, text: "`100%`" } };
-export const share = (rules: QuantityRules = ALL) => quantity("share", rules);
+export const ALL: units.QuantityRules = { most: { value: 1, text: "`100%`" } };
+export const share = (rules: units.QuantityRules = ALL) => quantity("share", rules);
 
 /** A quantity that may be of several kinds, in SI. */
 export interface OfKind<K extends string> {
   readonly kind: K;
   readonly value: number;
 }
-type Kinds<K extends string> = Readonly<Record<K, Dimension>>;
+type Kinds<K extends string> = Readonly<Record<K, units.Dimension>>;
 
 /** Reads a quantity as the first of several kinds that it is; else what is wrong with it as each of them. */
 export function firstKind<K extends string>(
   kinds: Kinds<K>,
-  rules: QuantityRules,
+  rules: units.QuantityRules,
   input: string | number,
 ):
   | { readonly ok: true; readonly value: OfKind<K> }
   | { readonly ok: false; readonly faults: readonly QuantityFault[] } {
   const faults: QuantityFault[] = [];
-  for (const [kind, dimension] of Object.entries(kinds) as [K, Dimension][]) {
-    const reading = parseQuantity(input, dimension, rules);
+  for (const [kind, dimension] of Object.entries(kinds) as [K, units.Dimension][]) {
+    const reading = units.parseQuantity(input, dimension, rules);
     if (reading.ok) return { ok: true, value: { kind, value: reading.value } };
     faults.push(reading);
   }
@@ -73,7 +49,7 @@ export function firstKind<K extends string>(
 
 const eachOf = (kinds: Kinds<string>, say: (words: DimensionWords) => string): string =>
   Object.values(kinds)
-    .map((dimension) => say(DIMENSION_WORDS[dimension]))
+    .map((dimension) => say(units.DIMENSION_WORDS[dimension]))
     .join(" or ");
 const nounsOf = (kinds: Kinds<string>): string => eachOf(kinds, ({ noun }) => noun);
 const examplesOf = (kinds: Kinds<string>): string => eachOf(kinds, ({ example }) => `\`${example}\``);
@@ -81,7 +57,7 @@ const examplesOf = (kinds: Kinds<string>): string => eachOf(kinds, ({ example })
 /** Reads a quantity of either of two kinds. */
 export function parseEither<K extends string>(
   kinds: Kinds<K>,
-  rules: QuantityRules,
+  rules: units.QuantityRules,
   input: string | number,
 ): Reading<OfKind<K>> {
   const reading = firstKind(kinds, rules, input);
@@ -96,20 +72,20 @@ export function parseEither<K extends string>(
 }
 
 /** A quantity of either of two kinds. */
-export const either = <K extends string>(kinds: Kinds<K>, rules: QuantityRules = {}) =>
-  parsed(`${nounsOf(kinds)}, for instance ${examplesOf(kinds)},`, (input) =>
+export const either = <K extends string>(kinds: Kinds<K>, rules: units.QuantityRules = {}) =>
+  s.parsed(`${nounsOf(kinds)}, for instance ${examplesOf(kinds)},`, (input) =>
     parseEither(kinds, rules, input),
   );
 
-export const massOrVolume = (rules: QuantityRules = {}) =>
-  read(
+export const massOrVolume = (rules: units.QuantityRules = {}) =>
+  s.read(
     either({ kg: "mass", litres: "volume" }, rules),
     ({ kind, value }): Batch => (kind === "kg" ? { kg: value } : { litres: value }),
   );
 
 export type MassOrRate = OfKind<"mass" | "rate">;
 export const MASS_OR_RATE = { mass: "mass", rate: "rate" } as const;
-export const massOrRate = lazy(() => either(MASS_OR_RATE));
+export const massOrRate = s.lazy(() => either(MASS_OR_RATE));
 /** What a number must satisfy, beside being one that a farm has. */
 export interface Bounds {
   readonly least?: number;
@@ -126,7 +102,13 @@ const rounded = (bound = 0): number => Number(bound.toPrecision(5));
 export function outOfBounds(
   expected: string,
   value: number,
-  { least, above, below, most = below === undefined && value > MAX_SI ? MAX_SI : undefined, whole }: Bounds,
+  {
+    least,
+    above,
+    below,
+    most = below === undefined && value > units.MAX_SI ? units.MAX_SI : undefined,
+    whole,
+  }: Bounds,
   given: string | number = value,
 ): FileFault | false {
   const bounds: readonly (readonly [asked: unknown, holds: boolean, text: string])[] = [
@@ -137,7 +119,7 @@ export function outOfBounds(
     [below, value < below!, `below ${below}`],
   ];
   const asked = bounds.filter(([bound]) => bound !== undefined);
-  if (!isAbsurd(value) && asked.every(([, holds]) => holds)) return false;
+  if (!units.isAbsurd(value) && asked.every(([, holds]) => holds)) return false;
   const texts = asked.map(([, , text]) => text);
   return outOfRange(given, `${expected}: ${texts.join(", ") || "any ordinary number"}`);
 }
@@ -146,7 +128,7 @@ export const outOfRange = (given: string | number, hint: string) =>
   ({ code: "number-range", given, wrong: "is out of range", hint }) as const;
 
 export const number = (expected: string, bounds: Bounds = {}) =>
-  parsed(
+  s.parsed(
     expected,
     (input) => parseBare(input, expected),
     (value, input) => [outOfBounds(expected, value, bounds, input)],
@@ -154,8 +136,8 @@ export const number = (expected: string, bounds: Bounds = {}) =>
 
 export const money = (expected: string) => number(expected, { least: 0 });
 export const text = (expected: string) =>
-  held(
-    read(z.string({ error: expected }), (input) => input.trim()),
+  s.held(
+    s.read(z.string({ error: expected }), (input) => input.trim()),
     (name) => [unprintable(name)],
   );
 
@@ -171,30 +153,30 @@ const unprintable = (name: string): FileFault | false =>
 
 /** What a price or a yield counts per: a unit of weight (`lb`) or a weight (`50 lb`), in kg. */
 export const massPer = (expected: string) =>
-  parsed(expected, (input) => {
+  s.parsed(expected, (input) => {
     const shown = String(input).trim();
-    const unit = parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
+    const unit = units.parseQuantity(`1 ${input}`, "mass", { positive: true, shown });
     // A unit by itself is not a number that went wrong: what is wrong is that it is no weight.
-    return unit.ok || /^\p{L}/u.test(shown) ? unit : parseQuantity(input, "mass", { positive: true });
+    return unit.ok || /^\p{L}/u.test(shown) ? unit : units.parseQuantity(input, "mass", { positive: true });
   });
 
 /** What is wrong with a name. */
 export const nameFaults =
   (expected: string) =>
-  (name: string): Faults => [
+  (name: string): s.Faults => [
     name.trim() === "" && { code: "key-missing", wrong: "nothing is written here", expected },
     unprintable(name),
   ];
 
 /** A name: text, or a bare number that means text. */
 export const label = (expected: string) =>
-  held(
-    read(written(expected), (input) => String(input).trim()),
+  s.held(
+    s.read(s.written(expected), (input) => String(input).trim()),
     nameFaults(expected),
   );
 
 export const choice = <const T extends readonly string[]>(choices: T) =>
-  z.enum(choices, { error: `one of ${listed(choices)}` });
+  z.enum(choices, { error: `one of ${s.listed(choices)}` });
 
 /** How ids are written. */
 export const ID = /^[a-z0-9]+(-[a-z0-9]+)*$/;
@@ -216,22 +198,22 @@ export function malformed(id: string): FileFault | false {
 }
 
 export const yesNo = () =>
-  read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
+  s.read(z.union([z.boolean(), z.string()], { error: "yes or no" }), (input, ctx): boolean => {
     const isYes = /^(yes|true|on)$/i.test(String(input));
     if (!isYes && !/^(no|false|off)$/i.test(String(input))) {
       const hint = "write `true` or `false`";
-      report(ctx, { code: "choice-unknown", given: input, wrong: "is neither yes nor no", hint });
+      s.report(ctx, { code: "choice-unknown", given: input, wrong: "is neither yes nor no", hint });
     }
     return isYes;
   });
 
-export const day = () => parsed("a day counted from planting", parseDay);
+export const day = () => s.parsed("a day counted from planting", units.parseDay);
 export const per = () =>
-  parsed("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)", parsePer);
+  s.parsed("what the amounts are counted per (`plant`, `bed`, or an area such as `acre`)", units.parsePer);
 
 /** A list of texts, or a text that is one. */
 const texts = (item: string, expected: string, parts: (text: string) => string[]) =>
-  read(z.union([z.string(), z.array(z.string({ error: item }))], { error: expected }), (input) =>
+  s.read(z.union([z.string(), z.array(z.string({ error: item }))], { error: expected }), (input) =>
     typeof input === "string" ? parts(input) : input.map((text) => text.trim()),
   );
 export const ids = () =>
@@ -240,14 +222,17 @@ export const paths = () => texts("a path", "a path or a list of paths", (text) =
 
 /** Days with shares: sorted, none before planting or twice, never falling. */
 export const curve = () =>
-  read(freeMap(share(), "a map from day to share, for instance `{0: 0%, 28: 45%}`"), (input, ctx): Points => {
-    const { points, keys } = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", 0);
-    reportAll(
-      ctx,
-      falling(points, (i) => [keys[i]!]),
-    );
-    return points;
-  });
+  s.read(
+    s.freeMap(share(), "a map from day to share, for instance `{0: 0%, 28: 45%}`"),
+    (input, ctx): Points => {
+      const { points, keys } = byDay(input, ctx, "for instance `{0: 0%, 28: 45%, 84: 75%}`", 0);
+      s.reportAll(
+        ctx,
+        falling(points, (i) => [keys[i]!]),
+      );
+      return points;
+    },
+  );
 
 /** What is wrong with shares that are totals up to a day, where they fall. */
 export const falling = (points: Points, pathOf: (i: number) => Path): FileFault[] =>
@@ -268,14 +253,14 @@ export const falling = (points: Points, pathOf: (i: number) => Path): FileFault[
  */
 export function byDay(
   input: Readonly<Record<string, number>>,
-  ctx: Ctx,
+  ctx: s.Ctx,
   example: string,
   lowest = Number.NEGATIVE_INFINITY,
 ): { readonly points: Points; readonly keys: readonly string[] } {
   const keys = new Map<number, string>();
   for (const key of Object.keys(input)) {
-    const reading = parseDay(key);
-    const refuse = (fault: FileFault): void => report(ctx, { ...fault, path: [key], at: "key" });
+    const reading = units.parseDay(key);
+    const refuse = (fault: FileFault): void => s.report(ctx, { ...fault, path: [key], at: "key" });
     const [early, twice] = [`day \`${key}\` is before day ${lowest}`, "keep one of the two"];
     if (!reading.ok) refuse(reading);
     else if (reading.value < lowest)
@@ -285,14 +270,14 @@ export function byDay(
     else keys.set(reading.value, key);
   }
   if (Object.keys(input).length === 0)
-    report(ctx, { code: "key-missing", wrong: "no day is given", hint: example });
+    s.report(ctx, { code: "key-missing", wrong: "no day is given", hint: example });
   const days = [...keys].sort(([a], [b]) => a - b);
   return { points: days.map(([day, key]) => [day, input[key]!]), keys: days.map(([, key]) => key) };
 }
 
 export const percent = (fraction: number): string => `${Number((fraction * 100).toPrecision(6))}%`;
 
-const isOfSoil = (celsius: number): boolean => celsius >= SOIL_C.least && celsius <= SOIL_C.most;
+const isOfSoil = (celsius: number): boolean => celsius >= units.SOIL_C.least && celsius <= units.SOIL_C.most;
 
 export const soilTemperature = () =>
   quantity("temperature", {}, "a temperature such as `18 C`", (value, input) => [
@@ -301,7 +286,7 @@ export const soilTemperature = () =>
       given: input,
       wrong: "is no temperature of a soil that grows a crop",
       hint:
-        /c/i.test(String(input)) && isOfSoil(toSi(value, "F"))
+        /c/i.test(String(input)) && isOfSoil(units.toSi(value, "F"))
           ? `did you mean \`${String(input).replace(/°?\s*c\w*$/i, " F")}\`?`
           : "between -10 C and 50 C",
     },
@@ -316,7 +301,7 @@ export type Standing = (typeof STANDINGS)[number];
 
 /** A map from what the numbers of an entry are about to how well they are known. */
 export const standing = (...about: readonly string[]) =>
-  bareMap(
+  s.bareMap(
     Object.fromEntries(about.map((key) => [key, choice(STANDINGS)])),
     `a map such as \`{${about[0]}: seen}\``,
   );
