@@ -319,8 +319,8 @@ function readTargetOf(
   const goals = patches.filter((p) => p.path.length === 1 && p.path[0] === "yield");
   const others = patches.filter((p) => !goals.includes(p));
   const caps = others.filter((p) => p.path[0] === "applied_max").map((p) => p.path[1]);
-  const seasonOnly =
-    others.some((p) => p.path[0] === "season") && !others.some((p) => p.path[0] === "uptake");
+  const isPatched = (key: string): boolean => others.some((p) => p.path[0] === key);
+  const seasonOnly = isPatched("season") && !isPatched("uptake");
   const flagged =
     goals.length > 0 ? new Cursor(loading, withOverrides(bareTree({}), goals), ["yield"]) : undefined;
   const fromFile = (opened: Cursor | undefined, asked: Cursor): Target | undefined => {
@@ -333,7 +333,7 @@ function readTargetOf(
         shipped: file.tree.path.startsWith(loading.where.recipesDir),
         capFlagged: caps.length > 0 && !caps.includes("gives_way"),
         curveSeason: seasonOnly ? file.at("season") : undefined,
-        own: others.map((p) => String(p.path[0])).filter((key) => key === "applied_max"),
+        own: isPatched("applied_max") ? ["applied_max"] : [],
       })
     );
   };
@@ -387,16 +387,11 @@ function readApplications(plan: Cursor, blend: "one" | "each", season = Infinity
   const all = read.filter((one) => one !== undefined);
   if (all.length === 0 || all.length < read.length) return undefined;
   const given = all.filter((one) => one.share !== undefined).length;
-  if (blend === "one")
-    checkShares(
-      list,
-      all.map((one) => one.share),
-    );
-  else if (given > 0)
-    plan.warn(
-      "shares-ignored",
-      "The applications' shares do nothing with `blend: each`, where every application has its own amounts.",
-    );
+  const shares = all.map((one) => one.share);
+  const text =
+    "The applications' shares do nothing with `blend: each`, where every application has its own amounts.";
+  if (blend === "one") checkShares(list, shares);
+  else if (given > 0) plan.warn("shares-ignored", text);
   const byShare = blend === "one" && given === all.length;
   return all
     .map(({ name, day, share, placement, dug_in: dugInDays }) => ({
@@ -508,7 +503,7 @@ function readLimits(
     at.at("min_share").complain(faults.crossedLimit(id, one, "min_share", "max_share"));
     const notIn = applications ? indicesOf(at.at("not_in"), not_in, applications) : [];
     const asked = (["min", "min_share"] as const).find((key) => (one[key] ?? 0) > 0);
-    checkNotIn(at, asked, notIn.length, applications?.length ?? 0, blend);
+    if (notIn.length > 0) checkNotIn(at, asked, notIn.length === applications?.length, blend);
     const why = choice.leftOut.find((left) => left.id === id)?.why;
     if (asked && why === "not buyable") at.at(asked).complainOfKey(notForSale(id));
     else if (asked && why !== undefined && plan.at(why === "excluded" ? "exclude" : "only").isFromFlag)
@@ -551,18 +546,10 @@ function indicesOf(at: Cursor, names: readonly string[], applications: readonly 
 /**
  * Whether an amendment that is asked for can go in somewhere.
  * @param asked the key that asks for it.
- * @param out in how many of `all` applications it may not be.
+ * @param everywhere it may be in no application; else in some of them.
  */
-function checkNotIn(
-  at: Cursor,
-  asked: string | undefined,
-  out: number,
-  all: number,
-  blend: "one" | "each",
-): void {
-  if (out === 0) return;
+function checkNotIn(at: Cursor, asked: string | undefined, everywhere: boolean, blend: "one" | "each"): void {
   const id = at.path.at(-1);
-  const everywhere = out === all;
   if (asked && (everywhere || blend === "one"))
     at.at("not_in").complainOfKey({
       code: "limit-conflict",
