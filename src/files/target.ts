@@ -224,12 +224,13 @@ function middleKg({ min, max }: Range): number {
   return (low + (max?.value ?? low)) / 2;
 }
 
-/** What the crop takes up at a yield: the published range counts with its middle. In kg/m2. */
-function uptakeAt({ nutrients, per: perKg }: PerYield, rateKgPerM2: number) {
-  return nutrients.map(({ nutrient, name, factor, value }) => ({
+/** What the crop takes up at a yield: the published range counts with its middle. In kg/m2; nothing where either is not said. */
+function uptakeAt(perYield: PerYield | undefined, rateKgPerM2: number | undefined) {
+  if (perYield === undefined || rateKgPerM2 === undefined) return [];
+  return perYield.nutrients.map(({ nutrient, name, factor, value }) => ({
     nutrient,
     name,
-    rate: ((middleKg(value) * factor) / perKg) * rateKgPerM2,
+    rate: ((middleKg(value) * factor) / perYield.per) * rateKgPerM2,
   }));
 }
 
@@ -263,22 +264,13 @@ function askedOf(target: Target, bed: BedAt) {
   const caps: Partial<Record<Nutrient, number>> = { ...bedAmounts(bed, fields.applied_max) };
   for (const nutrient of Object.keys(caps) as Nutrient[]) caps[nutrient]! *= timesOf("applied_max");
 
-  const perYield = fields.uptake_per_yield;
-  const harvest = goal ?? stated;
   const differing: string[] = [];
-  for (const { nutrient, name, rate } of perYield && harvest !== undefined
-    ? uptakeAt(perYield, harvest)
-    : []) {
-    const kg = bedKg(bed, { kind: "rate", value: rate }, 1, undefined);
+  for (const { nutrient, name, rate } of uptakeAt(fields.uptake_per_yield, goal ?? stated)) {
+    const kg = bedKg(bed, { kind: "rate", value: rate }, 1);
     if (kg === undefined) continue;
     const need = needs.get(nutrient);
     if (fields.need === undefined)
-      needs.set(nutrient, {
-        minKg: kg,
-        maxKg: null,
-        counts: "available",
-        ...defined({ efficiency: fields.efficiency }),
-      });
+      needs.set(nutrient, { minKg: kg, maxKg: null, counts: "available", ...defined({ efficiency }) });
     else if (need && need.minKg > 0 && Math.abs(kg - need.minKg) > SAME_NEED * kg)
       differing.push(`${name} ${rateText(bed, need.minKg)} against ${rateText(bed, kg)}`);
   }
@@ -291,13 +283,11 @@ function askedOf(target: Target, bed: BedAt) {
   if (goal !== undefined && stated !== undefined && scaled && Math.abs(times - 1) > 1e-9) {
     const unit = bed.units === "us" ? "ton/acre" : "t/ha";
     const yieldText = (rate: number): string => `${Number(fromSi(rate, unit).toPrecision(3))} ${unit}`;
-    const far =
-      times > FAR_YIELD || times < 1 / FAR_YIELD
-        ? ` That is far from the yield of the publication, where uptake per weight need not hold.`
-        : "";
+    const isFar = times > FAR_YIELD || times < 1 / FAR_YIELD;
+    const far = " That is far from the yield of the publication, where uptake per weight need not hold.";
     at.warn(
       "yield-goal",
-      `Need and caps are counted for a yield of ${yieldText(goal)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(stated)}.${far}`,
+      `Need and caps are counted for a yield of ${yieldText(goal)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(stated)}.${isFar ? far : ""}`,
     );
   }
   return { needs, caps };
@@ -317,10 +307,8 @@ export interface AskedOfBed {
 
 /** kg for the bed that leave with the harvest, where the target says so. */
 function removalOf({ fields, goal }: Target, { measures: { areaM2 } }: BedAt): NutrientMap {
-  const harvest = goal ?? fields.yield;
-  if (fields.removal_per_yield === undefined || harvest === undefined || areaM2 === undefined) return {};
-  const removed = uptakeAt(fields.removal_per_yield, harvest);
-  return Object.fromEntries(removed.map(({ nutrient, rate }) => [nutrient, rate * areaM2]));
+  const removed = areaM2 === undefined ? [] : uptakeAt(fields.removal_per_yield, goal ?? fields.yield);
+  return Object.fromEntries(removed.map(({ nutrient, rate }) => [nutrient, rate * areaM2!]));
 }
 
 /**
