@@ -183,10 +183,8 @@ function fromGreenManure(reading: Reading, dryMatter: MassOrRate): Credit[] {
     kg < 0
       ? [`ties up ${shown} of nitrogen`, ", and the mix brings that much more"]
       : [`makes ${shown} of nitrogen available`, ""];
-  at.warn(
-    "credit-green-manure",
-    `Credit "${one.from}": with ${percents} it ${does} in all, half of it within two weeks in soil of ${FIELD_C} C${more}; Oregon State University PNW 636.${beyond}`,
-  );
+  const text = `Credit "${one.from}": with ${percents} it ${does} in all, half of it within two weeks in soil of ${FIELD_C} C${more}; Oregon State University PNW 636.${beyond}`;
+  at.warn("credit-green-manure", text);
   return [creditOf(one, { N: kg }, GREEN_MANURE_RELEASE)];
 }
 
@@ -260,10 +258,8 @@ function fromMaterial(reading: Reading, spread: Spread, material: string): Credi
   const ranges = source.analysis
     .map(({ name, value }) => `${name} ${percents(value.least, value.most)}`)
     .join(", ");
-  at.warn(
-    "credit-range",
-    `Credit "${one.from}": ${rateText(reading.bed, kg)} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`,
-  );
+  const text = `Credit "${one.from}": ${rateText(reading.bed, kg)} of ${source.name}, percent ${ranges}, each counted with its low end; ${source.source}.`;
+  at.warn("credit-range", text);
   return [...curves.values()].map(({ contentKg, release }) => creditOf(one, contentKg, release));
 }
 

@@ -211,10 +211,8 @@ class Applying {
       need.counts === "applied" && minKg > 0
         ? ` It is counted as it is spread, credits included. To count what becomes available instead, write \`counts: available\`.`
         : "";
-    this.at.warn(
-      "soil-test-need",
-      `${nutrient} need ${rateText(this.bed, minKg)}${instead}: ${why}.${counted}${lifted}`,
-    );
+    const text = `${nutrient} need ${rateText(this.bed, minKg)}${instead}: ${why}.${counted}${lifted}`;
+    this.at.warn("soil-test-need", text);
   }
 
   private unanswered(nutrient: Nutrient, what: string, why: string): void {
@@ -223,10 +221,8 @@ class Applying {
     const stays = need
       ? `The need stays at ${rateText(this.bed, need.minKg)}, which takes no account of the soil`
       : `Nothing is asked of ${nutrient}`;
-    this.at.warn(
-      "soil-test-unanswered",
-      `${what}: ${why}. ${stays}; your laboratory's own figure can go under \`soil_test.recommends\`.`,
-    );
+    const text = `${what}: ${why}. ${stays}; your laboratory's own figure can go under \`soil_test.recommends\`.`;
+    this.at.warn("soil-test-unanswered", text);
   }
 
   /**

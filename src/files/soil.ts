@@ -119,8 +119,6 @@ export function tellOfOrganicMatter(plan: Cursor, soil: Soil | undefined): void 
   const credits = plan.written("credits");
   if (Array.isArray(credits) && credits.some((one) => isRecord(one) && one.organic_matter !== undefined))
     return;
-  plan.warn(
-    "organic-matter-uncounted",
-    `The soil has ${percent(soil.organicMatter)} organic matter, and no credit counts the nitrogen that it sets free: \`credits: [{from: soil organic matter, organic_matter: ${percent(soil.organicMatter)}}]\`.`,
-  );
+  const text = `The soil has ${percent(soil.organicMatter)} organic matter, and no credit counts the nitrogen that it sets free: \`credits: [{from: soil organic matter, organic_matter: ${percent(soil.organicMatter)}}]\`.`;
+  plan.warn("organic-matter-uncounted", text);
 }

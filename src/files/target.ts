@@ -285,10 +285,8 @@ function askedOf(target: Target, bed: BedAt) {
     const yieldText = (rate: number): string => `${Number(fromSi(rate, unit).toPrecision(3))} ${unit}`;
     const isFar = times > FAR_YIELD || times < 1 / FAR_YIELD;
     const far = " That is far from the yield of the publication, where uptake per weight need not hold.";
-    at.warn(
-      "yield-goal",
-      `Need and caps are counted for a yield of ${yieldText(goal)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(stated)}.${isFar ? far : ""}`,
-    );
+    const text = `Need and caps are counted for a yield of ${yieldText(goal)}: x ${Number(times.toPrecision(3))} what the target states for ${yieldText(stated)}.${isFar ? far : ""}`;
+    at.warn("yield-goal", text);
   }
   return { needs, caps };
 }

@@ -87,10 +87,8 @@ function rawManure({ plan, used, rounds, day }: Scene): Said[] {
       const days = firstDay - day;
       return `on ${bareDay(day)} (${called}) ${days < 0 ? `comes ${plainNumber(-days)} days after it` : `leaves ${plainNumber(days)} days`}`;
     });
-    return said(
-      "raw-manure-interval",
-      `${amendment.name} is raw manure, the first harvest is on ${day(firstDay)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(close.at(-1)!.day + limit)} on.`,
-    );
+    const text = `${amendment.name} is raw manure, the first harvest is on ${day(firstDay)}, and a crop that ${which} needs ${plainNumber(limit)} days between: spreading ${listed(left)}. Compost it, spread it earlier, or harvest from ${day(close.at(-1)!.day + limit)} on.`;
+    return said("raw-manure-interval", text);
   });
 }
 
@@ -116,10 +114,8 @@ function ammonia({ plan, amounts, day }: Scene): Said[] {
     application.day > 0
       ? "Spread it wide between the rows and scratch it in, or split it over more rounds."
       : `Spread it wide and dig it in, put it down more than ${BURN_DAYS / 7} weeks ahead (ammonia is at its height some nine days after), or put part of it off.`;
-  return said(
-    "ammonia-injury",
-    `${names(from)} ${nextTo(application, day)}: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, ${over((g) => grams(g * 1000), load, limit)}. There it gives off ammonia that kills seeds and young roots. ${way}`,
-  );
+  const text = `${names(from)} ${nextTo(application, day)}: ${grams(load * 1000)} of nitrogen ${PER_SPOT[per]}, ${over((g) => grams(g * 1000), load, limit)}. There it gives off ammonia that kills seeds and young roots. ${way}`;
+  return said("ammonia-injury", text);
 }
 
 /** A bed in rows whose rounds may go along them or wide: asked about where a band would burn. */
@@ -136,10 +132,8 @@ function placementUnknown({ plan, amounts }: Scene): Said[] {
       : []),
   ];
   if (parts.length === 0) return [];
-  return said(
-    "placement-unknown",
-    `The bed is in rows, and the plan does not say where ${listed(asked)} ${asked.length === 1 ? "goes" : "go"}. In a band along the rows it would be too much next to roots: ${listed(parts)}. Spread it over the whole bed and say \`placement: broadcast\`, or say \`placement: band\`.`,
-  );
+  const text = `The bed is in rows, and the plan does not say where ${listed(asked)} ${asked.length === 1 ? "goes" : "go"}. In a band along the rows it would be too much next to roots: ${listed(parts)}. Spread it over the whole bed and say \`placement: broadcast\`, or say \`placement: band\`.`;
+  return said("placement-unknown", text);
 }
 
 function salt({ plan, amounts, perM2, rate, day }: Scene): Said[] {
@@ -156,10 +150,8 @@ function salt({ plan, amounts, perM2, rate, day }: Scene): Said[] {
       estimated.length > 0
         ? ` The salt index is estimated from potash and ready nitrogen, at its upper end, for ${names(estimated)}.`
         : "";
-    return said(
-      "salt-at-planting",
-      `Salt ${where}: as much as ${amount(load)} of sodium nitrate (${over(amount, load, limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`,
-    );
+    const text = `Salt ${where}: as much as ${amount(load)} of sodium nitrate (${over(amount, load, limit)}), most of it from ${names(from.slice(0, 3))}. Keep it off roots and seed rows, water in, or move part to a later application.${guessed}`;
+    return said("salt-at-planting", text);
   };
   const near = saltLoad(plan, amounts);
   const found = near
@@ -182,10 +174,8 @@ function cover({ plan, kgOf, perM2, rate }: Scene): Said[] {
   const kg = kgOf((amendment) => saltIndexOf(amendment) / 100);
   const load =
     plan.bed.areaM2 === undefined ? "" : `; this mix brings as much as ${rate(perM2(kg))} of sodium nitrate`;
-  return said(
-    "salt-gathers",
-    `Under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`,
-  );
+  const text = `Under ${plan.cover === "tunnel" ? "a tunnel" : "plastic"} no rain washes salt down, so it gathers from season to season${load}. Have the salt (EC) of the soil tested, prefer sources without chloride and sodium, and flush with water between crops.`;
+  return said("salt-gathers", text);
 }
 
 /** Manure that is left on the surface. */
@@ -257,10 +247,8 @@ function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
   if (plan.bed.areaM2 === undefined) {
     const traces = TRACES.filter((nutrient) => used.some((a) => (a.analysis[nutrient] ?? 0) >= TRACE_SOURCE));
     if (traces.length === 0) return [];
-    return said(
-      "area-unknown",
-      `The plan gives no area, so ${listed(traces)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`,
-    );
+    const text = `The plan gives no area, so ${listed(traces)} cannot be held against a rate; a little too much of these harms. Give \`bed: {area: ...}\`.`;
+    return said("area-unknown", text);
   }
   return TOTALS.flatMap(({ code, nutrient, why }) => {
     const { threshold, crops } =
@@ -333,10 +321,8 @@ function shortBetween({ plan, season, amounts, kg, day: dayText }: Scene): Said[
   const [worst] = short.sort((a, b) => b.ofSeason - a.ofSeason);
   if (!worst) return [];
   const { nutrient, day, needKg, availableKg } = worst;
-  return said(
-    "short-between",
-    `Behind the crop: on ${dayText(day)}, between the days that are checked, ${kg(availableKg)} of ${nutrient} is available where ${kg(needKg)} is needed by then, ${percent(1 - availableKg / needKg)} less. Add \`check_days: [${plainNumber(day)}]\` to the plan to have that day met too, or spread part of it sooner.`,
-  );
+  const text = `Behind the crop: on ${dayText(day)}, between the days that are checked, ${kg(availableKg)} of ${nutrient} is available where ${kg(needKg)} is needed by then, ${percent(1 - availableKg / needKg)} less. Add \`check_days: [${plainNumber(day)}]\` to the plan to have that day met too, or spread part of it sooner.`;
+  return said("short-between", text);
 }
 
 /** kg of a nutrient that amounts and credits contain. */
@@ -405,10 +391,8 @@ function phosphorus(scene: Scene): Said[] {
     rating === undefined
       ? "fine only where the soil tests low in phosphorus"
       : `the soil is rated ${rating} already`;
-  return said(
-    "phosphorus-above-need",
-    `Phosphorus builds up: ${kg(applied - againstKg)} of P2O5 more than ${than}; ${soil}. ${kg(applied)} is applied, credits included, against ${kg(againstKg)}. It feeds algae where it washes off, and in excess makes iron and zinc short.`,
-  );
+  const text = `Phosphorus builds up: ${kg(applied - againstKg)} of P2O5 more than ${than}; ${soil}. ${kg(applied)} is applied, credits included, against ${kg(againstKg)}. It feeds algae where it washes off, and in excess makes iron and zinc short.`;
+  return said("phosphorus-above-need", text);
 }
 
 /** Sodium nitrate holds 16 % N with 27 % Na; nothing else on sale comes near. */

@@ -142,10 +142,8 @@ const namesOfRounds = (rounds: readonly Application[]): string => listed(rounds.
 function underPlastic({ plan, rounds }: Scene): Said[] {
   const later = rounds().filter(({ day }) => day > 0);
   if (plan.cover !== "plastic" || later.length === 0) return [];
-  return said(
-    "under-plastic",
-    `The bed is under plastic, and ${namesOfRounds(later)} ${later.length === 1 ? "comes" : "come"} after it is laid. What is spread on plastic feeds nothing: put it all down before, lift the edges, or open the plant holes.`,
-  );
+  const text = `The bed is under plastic, and ${namesOfRounds(later)} ${later.length === 1 ? "comes" : "come"} after it is laid. What is spread on plastic feeds nothing: put it all down before, lift the edges, or open the plant holes.`;
+  return said("under-plastic", text);
 }
 
 /** Soil that is colder than this, in C, is taken for frozen. */
@@ -155,10 +153,8 @@ function frozenGround({ plan: { soilTemperatureC }, rounds }: Scene): Said[] {
   if (soilTemperatureC === undefined) return [];
   const frozen = rounds().filter(({ day }) => interpolate(soilTemperatureC, day) < FROZEN_C);
   if (frozen.length === 0) return [];
-  return said(
-    "frozen-ground",
-    `The soil is frozen or nearly so for ${namesOfRounds(frozen)}: what is spread on it washes off with the thaw. Wait until the ground takes it up.`,
-  );
+  const text = `The soil is frozen or nearly so for ${namesOfRounds(frozen)}: what is spread on it washes off with the thaw. Wait until the ground takes it up.`;
+  return said("frozen-ground", text);
 }
 
 export const isOnSurface = ({ placement }: Application): boolean => placement === "surface";
@@ -180,10 +176,8 @@ function appliedUnavailable({ plan, season, amounts, kg }: Scene): Said[] {
     if (counts !== "applied" || !(minKg > 0)) return [];
     const availableKg = suppliedKg(plan, season, amounts, nutrient, plan.seasonDays);
     if (availableKg >= limit * minKg) return [];
-    return said(
-      "applied-unavailable",
-      `Of the ${kg(minKg)} of ${nutrient} that is asked for as it is spread, only ${kg(Math.max(0, availableKg))} becomes available in the season. A table's rate means soluble sources: use one, or ask for \`counts: available\`.`,
-    );
+    const text = `Of the ${kg(minKg)} of ${nutrient} that is asked for as it is spread, only ${kg(Math.max(0, availableKg))} becomes available in the season. A table's rate means soluble sources: use one, or ask for \`counts: available\`.`;
+    return said("applied-unavailable", text);
   });
 }
 
@@ -209,10 +203,8 @@ function autumnNitrogen({ plan, season, amounts, kg, day: dayText }: Scene): Sai
     expected.length === 0
       ? "none of that is counted here; `drainage: [{day: 160, depth: 10 in}]` counts it"
       : `the ${kg(lostKg(plan, season, amounts, plan.seasonDays))} that the expected drainage takes are counted`;
-  return said(
-    "autumn-nitrogen",
-    `Nitrogen through the winter: around ${dayText(day)}, before the crop begins to feed, ${kg(lies)} lies in the soil, ${percent(lies / demand.minKg)} of the season's need. Winter rain carries much of it away; ${counted}. Give a part at planting and most of it in spring.`,
-  );
+  const text = `Nitrogen through the winter: around ${dayText(day)}, before the crop begins to feed, ${kg(lies)} lies in the soil, ${percent(lies / demand.minKg)} of the season's need. Winter rain carries much of it away; ${counted}. Give a part at planting and most of it in spring.`;
+  return said("autumn-nitrogen", text);
 }
 
 /** Yield by the salt of the soil: whole up to `bears` dS/m, then less by `perUnit` percent for each. FAO 29, from memory. */
@@ -247,10 +239,8 @@ function soilSalt({ plan, kgOf, perM2, rate }: Scene): Said[] {
     perUnit === undefined
       ? "what sensitive crops bear, about 2."
       : `the ${plainNumber(bears)} that this crop bears: expect about ${percent(Math.max(0, 1 - (perUnit * (ec - bears)) / 100))} of a full yield, whatever it is fed.`;
-  return said(
-    "soil-salt",
-    `The soil's salt (EC ${plainNumber(ec)} dS/m) is above ${above}${more} Flush it with good water, and choose sources with little salt.`,
-  );
+  const text = `The soil's salt (EC ${plainNumber(ec)} dS/m) is above ${above}${more} Flush it with good water, and choose sources with little salt.`;
+  return said("soil-salt", text);
 }
 
 /** The rules of this file, in the order in which cautions of one rank are said. */

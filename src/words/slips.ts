@@ -87,10 +87,8 @@ function needSlip({ bed, units }: Plan, { nutrient, minKg }: Demand): Notice[] {
       ? grams(kgPerM2 * MOST_GROUND_PER_PLANT_M2 * 1000)
       : grouped(Number(fromSi(kgPerM2, unit).toPrecision(digits)));
   const per = areaM2 === undefined ? " per plant" : ` ${unit}`;
-  return notice(
-    "need-suspect",
-    `A need of ${weight(minKg, units)} of ${nutrient} on this bed is ${figures(minKg / ground, 3)}${per}; no vegetable crop needs more than about ${figures(toSi(limit, "lb/acre"), 2)}. Check the unit of the need, what it is \`per\`, and the size of the bed.`,
-  );
+  const text = `A need of ${weight(minKg, units)} of ${nutrient} on this bed is ${figures(minKg / ground, 3)}${per}; no vegetable crop needs more than about ${figures(toSi(limit, "lb/acre"), 2)}. Check the unit of the need, what it is \`per\`, and the size of the bed.`;
+  return notice("need-suspect", text);
 }
 
 function analysisSlip({ id, name, analysis }: Amendment): Notice[] {
@@ -99,19 +97,15 @@ function analysisSlip({ id, name, analysis }: Amendment): Notice[] {
   const found = (analysis[nutrient] ?? 0) * 100;
   // A nutrient that is not named at all is left out on purpose.
   if (found === 0 || (found > expected / FAR_OFF && found < expected * FAR_OFF)) return [];
-  return notice(
-    "analysis-suspect",
-    `${name} has ${Number(found.toPrecision(3))}% ${nutrient}; the usual label says about ${expected}%. An analysis is in percent: \`${nutrient}: ${expected}\`.`,
-  );
+  const text = `${name} has ${Number(found.toPrecision(3))}% ${nutrient}; the usual label says about ${expected}%. An analysis is in percent: \`${nutrient}: ${expected}\`.`;
+  return notice("analysis-suspect", text);
 }
 
 function priceSlip({ currency, units }: Plan, { name, packs }: Amendment): Notice[] {
   const odd = packs.find(({ sizeKg, price }) => sizeKg >= BAG.kg && price > 0 && price < BAG.price);
   if (odd === undefined) return [];
-  return notice(
-    "price-suspect",
-    `${name}: a pack of ${bagWeight(odd.sizeKg, units)} for ${money(odd.price, currency)}. A pack's price is for the whole pack; a price by weight goes under \`bulk: {price: ${odd.price}, per: ${units === "us" ? "lb" : "kg"}}\`.`,
-  );
+  const text = `${name}: a pack of ${bagWeight(odd.sizeKg, units)} for ${money(odd.price, currency)}. A pack's price is for the whole pack; a price by weight goes under \`bulk: {price: ${odd.price}, per: ${units === "us" ? "lb" : "kg"}}\`.`;
+  return notice("price-suspect", text);
 }
 
 const isOutside = (value: number, { least, most }: { least: number; most: number }): boolean =>
@@ -140,10 +134,8 @@ function bedSlips({ bed, units }: Plan): Notice[] {
 
 function harvestSlip({ harvest, seasonDays, planted }: Plan): Notice[] {
   if (harvest === undefined || harvest.firstDay <= seasonDays) return [];
-  return notice(
-    "harvest-suspect",
-    `The first harvest is on ${dayWords(harvest.firstDay, planted)}, after the season's end on ${dayWords(seasonDays, planted)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`,
-  );
+  const text = `The first harvest is on ${dayWords(harvest.firstDay, planted)}, after the season's end on ${dayWords(seasonDays, planted)}: the crop would take up nothing more by then. Check \`harvest\` and the target's \`season\`.`;
+  return notice("harvest-suspect", text);
 }
 
 /** Questions about what a mix would come to in the field. */
@@ -156,19 +148,15 @@ function loadSlip({ bed, units }: Plan, rounds: readonly Round[]): Notice[] {
   const kgPerM2 = kg / (wholeBed(bed).areaM2 ?? Infinity);
   if (kgPerM2 <= HEAVY_KG_PER_M2) return [];
   const [ground, m2] = units === "us" ? ["1000 sq ft", toSi(1, "1000 sq ft")] : ["a square metre", 1];
-  return notice(
-    "load-suspect",
-    `The mix weighs ${weight(kg, units)} for this bed, ${weight(kgPerM2 * m2, units)} on ${ground}. So much is usual for compost, not for fertilizer: check the need, the analyses and the area, or leave out the poorest.`,
-  );
+  const text = `The mix weighs ${weight(kg, units)} for this bed, ${weight(kgPerM2 * m2, units)} on ${ground}. So much is usual for compost, not for fertilizer: check the need, the analyses and the area, or leave out the poorest.`;
+  return notice("load-suspect", text);
 }
 
 function dosesSlip({ units }: Plan, rounds: readonly Round[]): Notice[] {
   const worst = rounds.reduce((most, { perPlant }) => Math.max(most, (perPlant.mL ?? 0) / 1000), 0);
   if (worst <= PER_PLANT_L) return [];
-  return notice(
-    "per-plant-suspect",
-    `Each plant would get ${volume(worst, units)} at one time. Check the number of plants and the need; so much at one plant burns it unless it is spread wide.`,
-  );
+  const text = `Each plant would get ${volume(worst, units)} at one time. Check the number of plants and the need; so much at one plant burns it unless it is spread wide.`;
+  return notice("per-plant-suspect", text);
 }
 
 /** Without a soil temperature releases run as in the warm soil they were measured in; the reader is told. */
@@ -188,8 +176,6 @@ export function temperatureAssumed(plan: Plan, season: Season, amounts: Amounts)
     warm === cooler
       ? ""
       : ` At ${ORDINARY_C} C this mix would give ${cooler} of nitrogen by ${dayWords(end, plan.planted)}, and not ${warm}.`;
-  return notice(
-    "soil-temperature-assumed",
-    `The plan gives no \`soil_temperature\`, so releases run as in soil of 25 C.${gives} Give the season's mean, for instance \`soil_temperature: ${ORDINARY_C} C\`, or values by day.`,
-  );
+  const text = `The plan gives no \`soil_temperature\`, so releases run as in soil of 25 C.${gives} Give the season's mean, for instance \`soil_temperature: ${ORDINARY_C} C\`, or values by day.`;
+  return notice("soil-temperature-assumed", text);
 }
