@@ -115,9 +115,7 @@ export function assumedSpreads(amendments: readonly Amendment[]): Notice[] {
       const percent = (nutrient: Nutrient): string =>
         `${nutrient} ${Math.round(100 * lotSpread(undefined, kind, nutrient))}%`;
       const usual = (["N", "P2O5", "K2O"] as const).map(percent).join(", ");
-      return {
-        code: "spread-assumed",
-        text: `${id} has no label to hold it to, and nothing says how much its lots vary; the usual for ${kind ?? "a material of no kind"} is taken (${usual}, others ${Math.round(100 * lotSpread(undefined, kind, "S"))}%). Say \`varies\`, or have it \`analysed\`.`,
-      };
+      const text = `${id} has no label to hold it to, and nothing says how much its lots vary; the usual for ${kind ?? "a material of no kind"} is taken (${usual}, others ${Math.round(100 * lotSpread(undefined, kind, "S"))}%). Say \`varies\`, or have it \`analysed\`.`;
+      return { code: "spread-assumed", text };
     });
 }

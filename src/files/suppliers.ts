@@ -1,7 +1,7 @@
 /** Suppliers that amendments name and a plan says nothing of. */
 
 import type { Amendment, Supplier } from "../model.ts";
-import { type Notice, nearest } from "../problem.ts";
+import { guess, type Notice } from "../problem.ts";
 
 /**
  * One warning for each supplier that sells something in a plan and is not among those whose delivery it states. A plan that
@@ -21,10 +21,9 @@ export function strangeSuppliers(
         sells.set(seller, [...(sells.get(seller) ?? []), name]);
   }
   return [...sells].map(([id, names]) => {
-    const near = nearest(id, known);
-    return {
-      code: "supplier-unknown",
-      text: `${names[0]}${names.length > 1 ? ` (and ${names.length - 1} more)` : ""} comes from \`${id}\`, which is not among the plan's \`suppliers\`: its delivery counts as free${near === undefined ? "" : `; did you mean \`${near}\`?`}.`,
-    };
+    const meant = guess(id, known, "");
+    const more = names.length > 1 ? ` (and ${names.length - 1} more)` : "";
+    const text = `${names[0]}${more} comes from \`${id}\`, which is not among the plan's \`suppliers\`: its delivery counts as free${meant && `; ${meant}`}.`;
+    return { code: "supplier-unknown", text };
   });
 }

@@ -42,12 +42,8 @@ export function aboveRates(
     const needed =
       other.length > 0 ? `, the cheapest source here of the ${listed(other)} that is needed` : "";
     const why = names === "" ? "" : ` It comes with ${names}${needed}.`;
-    return [
-      {
-        code: "above-rate",
-        text: `${weight(n.countedKg, plan.units)} of ${n.nutrient} is spread where the rate is ${weight(n.minKg, plan.units)}${credits}.${why} \`applied_max\` in the target caps it.`,
-      },
-    ];
+    const text = `${weight(n.countedKg, plan.units)} of ${n.nutrient} is spread where the rate is ${weight(n.minKg, plan.units)}${credits}.${why} \`applied_max\` in the target caps it.`;
+    return [{ code: "above-rate", text }];
   });
 }
 
