@@ -252,7 +252,8 @@ export function readOverShipped(file: Cursor): Shelf {
   const shipped = overlays.length > 0 && loading.io.read(all) !== null ? openFile(loading, all) : undefined;
   if (shipped === undefined) return shelf;
   const below = readFile(shipped, new Map(), []);
-  const entries = new Map([...below.entries].filter(([id]) => overlays.some((one) => one.id === id)));
+  const known = overlays.filter(({ id }) => below.entries.has(id));
+  const entries = new Map(known.map(({ id }) => [id, below.entries.get(id)!]));
   if (entries.size > 0)
     file.warn(
       "laid-over",
