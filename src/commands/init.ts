@@ -1,6 +1,6 @@
 /** `init`: starter files to edit. Asks what it must know, or takes it from flags; never overwrites. */
 import { basename, dirname, join, relative, resolve } from "node:path";
-import type { CropFacts, StarterFile } from "../files/starter.ts";
+import type { CropFacts, StarterFile, StarterKind } from "../files/starter.ts";
 import { parseNumber } from "../numerals.ts";
 import { faultText, guess } from "../problem.ts";
 import { bullets, fullTableOf, paragraph, type Report, words } from "../report/report.ts";
@@ -33,13 +33,14 @@ export const command: Command = {
     ["--applications <count>", "how many times the blend is spread"],
     ["--batch <size>", 'what one batch holds: "60 lb" or "6 cu ft"'],
     ["--only <ids>", "shipped amendments to begin with: a,b (see `list amendments`)", "repeated"],
+    ["--farm", "a farm to begin with, for many beds, in place of a plan"],
     ["--after <season>", "next year's plan: stock as left, prices as paid, what still releases as credits"],
     ["--yes", "ask nothing; use the usual answer where no flag gives one"],
   ],
   notes: [
-    "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor. Nothing",
-    "that is there already is overwritten. Where there is nobody to ask, --recipe and",
-    "--area must be given:",
+    "Writes plan.yaml, amendments.yaml, mix.yaml and schemas for your editor; with",
+    "--farm farm.yaml and no mix. Nothing that is there already is overwritten. Where",
+    "there is nobody to ask, --recipe and --area must be given:",
     '  barrowmix init garden --recipe tomato --area "1500 sq ft" --plants 240 --yes',
   ],
 
@@ -66,9 +67,10 @@ export async function initWith(
   const starter = await import("../files/starter.ts");
   const { jsonSchema } = await import("../files/schema/json-schema.ts");
 
+  const kinds: readonly StarterKind[] = starter.STARTER_KINDS[options.farm === true ? "farm" : "plan"];
   const paths = [
-    ...starter.STARTER_FILES,
-    ...starter.STARTER_KINDS.map((kind) => `${starter.SCHEMA_FOLDER}/${kind}.schema.json`),
+    ...kinds.map((kind) => `${kind}.yaml`),
+    ...kinds.map((kind) => `${starter.SCHEMA_FOLDER}/${kind}.schema.json`),
   ];
   const there = paths.filter((path) =>
     world.files.list(dirname(join(folder, path))).includes(basename(path)),
@@ -82,11 +84,8 @@ export async function initWith(
   const answers = await answersOf(options, context, crops, asking);
   const crop = crops.find((c) => c.recipe === answers.crop)!;
   const entries = new Map(shippedTexts(context).flatMap((text) => [...starter.entriesOf(text)]));
-  const files = starter.starterFiles(answers, crop, entries, {
-    plan: jsonSchema("plan"),
-    amendments: jsonSchema("amendments"),
-    mix: jsonSchema("mix"),
-  });
+  const schemas = Object.fromEntries(kinds.map((kind) => [kind, jsonSchema(kind)]));
+  const files = starter.starterFiles(answers, crop, entries, schemas);
 
   world.files.makeNew(new Map(files.map(({ path, text }) => [join(folder, path), text])));
   const written = files.map(({ path }) => join(shown, path));
@@ -319,6 +318,7 @@ function initReport(shown: string, files: readonly StarterFile[], crop: CropFact
   const at = (name: string) => (shown === "." ? name : join(shown, name));
   const about: Readonly<Record<string, string>> = {
     "plan.yaml": `the plan: ${crop.name}`,
+    "farm.yaml": `the farm, with a first bed: ${crop.name}`,
     "amendments.yaml": "what can be bought; the prices are placeholders",
     "mix.yaml": "an example of a mix as you make it today",
   };
@@ -330,7 +330,7 @@ function initReport(shown: string, files: readonly StarterFile[], crop: CropFact
         `${at("schemas")}: lets your editor complete and check these files`,
       ]),
       paragraph(
-        `Next: barrowmix solve ${at("plan.yaml")}. Before you act on a cost, put your own prices into ${at("amendments.yaml")}.`,
+        `Next: barrowmix solve ${at(files[0]!.path)}. Before you act on a cost, put your own prices into ${at("amendments.yaml")}.`,
       ),
     ],
     sections: [],

@@ -20,12 +20,10 @@ export interface StarterFile {
   readonly text: string;
 }
 
-/** Names of the files that a starter folder has besides the schemas. */
-export const STARTER_FILES = ["plan.yaml", "amendments.yaml", "mix.yaml"] as const;
 /** Where the schemas for the editor lie. */
 export const SCHEMA_FOLDER = "schemas";
-/** Kinds of file in a starter folder, each with a schema. */
-export const STARTER_KINDS = ["plan", "amendments", "mix"] as const;
+/** Kinds of file in a starter folder, each with a schema: for one bed, and for a farm. */
+export const STARTER_KINDS = { plan: ["plan", "amendments", "mix"], farm: ["farm", "amendments"] } as const;
 
 /**
  * A choice that meets the need of every shipped crop without materials that change the pH of the soil or that the organic
@@ -82,18 +80,23 @@ export function starterFiles(
   answers: Answers,
   crop: CropFacts,
   entries: ReadonlyMap<string, string>,
-  schemas: Readonly<Record<(typeof STARTER_KINDS)[number], object>>,
+  schemas: Readonly<Partial<Record<StarterKind, object>>>,
 ): readonly StarterFile[] {
+  const kinds = Object.keys(schemas) as StarterKind[];
+  const texts = {
+    plan: () => planText(answers, crop),
+    farm: () => farmText(answers, crop),
+    amendments: () => amendmentsText(answers, entries),
+    mix: () => mixText(answers),
+  };
   return [
-    { path: "plan.yaml", text: planText(answers, crop) },
-    { path: "amendments.yaml", text: amendmentsText(answers, entries) },
-    { path: "mix.yaml", text: mixText(answers) },
-    ...STARTER_KINDS.map((kind) => ({
-      path: schemaFile(kind),
-      text: `${JSON.stringify(schemas[kind])}\n`,
-    })),
+    ...kinds.map((kind) => ({ path: `${kind}.yaml`, text: texts[kind]() })),
+    ...kinds.map((kind) => ({ path: schemaFile(kind), text: `${JSON.stringify(schemas[kind])}\n` })),
   ];
 }
+
+/** A kind of file in a starter folder. */
+export type StarterKind = (typeof STARTER_KINDS)[keyof typeof STARTER_KINDS][number];
 
 /** Days on which the mix is spread: evenly over the first 60 percent of the season (a judgement), whole days. */
 export function applicationDays(count: number, seasonDays: number): readonly number[] {
@@ -153,6 +156,35 @@ function planText(answers: Answers, crop: CropFacts): string {
     `#   ${answers.amendments[0]}: {max_share: 30%}`,
     "# simple: {most: 5}    # at most five amendments",
     "# harvest: {first: day 75, touches_soil: true}    # checks the interval after raw manure",
+    "",
+  ].join("\n");
+}
+
+function farmText(answers: Answers, crop: CropFacts): string {
+  const { units, area, plants } = answers;
+  const days = applicationDays(answers.applications, crop.seasonDays).join(", ");
+  const counted = plants === undefined ? "" : `, plants: ${plants}`;
+  const goal = answers.yield === undefined ? "" : `, yield: ${answers.yield}`;
+  return [
+    modeline("farm"),
+    "# Beds that share a shed and few mixes. Lines that begin with `#` are notes; take the sign away to use what they say.",
+    "farm: My farm",
+    `currency: ${answers.currency}`,
+    `units: ${units}`,
+    "amendments: amendments.yaml    # one shed, one price list",
+    "most_mixes: 2    # so many heaps are stirred at most; the answer says what fewer or more would cost",
+    `batch: ${answers.batch}    # what the barrow or mixer holds`,
+    `scale: ${USUAL[units].scale}    # how finely you weigh`,
+    "",
+    "# What is the same for several beds: any field of a plan, such as a soil test or credits.",
+    "fields:",
+    `  top field: {soil_temperature: ${answers.temperature}}`,
+    "",
+    "# Each bed: a recipe (`barrowmix list crops`) or a target, its size, its field, and the days on which it is fed.",
+    "beds:",
+    `  - {bed: ${answers.crop} 1, recipe: ${answers.crop}, area: ${area}${counted}${goal}, field: top field, rounds: [${days}]}`,
+    `  # - {bed: kale, recipe: kale, area: ${area}, field: top field, rounds: [0, 30]}`,
+    `  # - {bed: lettuce, recipe: lettuce, area: ${area}, beds_alike: 3, rounds: [0]}`,
     "",
   ].join("\n");
 }

@@ -6,7 +6,7 @@ import { soldByWeight } from "../program/build.ts";
 import type { By, Conflict, MixCount, Sharing } from "../results/solution.ts";
 import { MAX_GAP } from "../solver/verify.ts";
 import { listed, money, percent } from "../words/numbers.ts";
-import { bedKg, bedMiss, type FarmNone, FarmSearch, type NoMixForAll, type Rung } from "./farm.ts";
+import { bedKg, bedMiss, type FarmNone, FarmSearch, LADDER, type NoMixForAll, type Rung } from "./farm.ts";
 import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
 import type { FarmPurchase } from "./farm-purchase.ts";
 import { letterOf } from "./lay-out.ts";
@@ -39,9 +39,6 @@ export interface SharedMixes {
   readonly miss: number;
   readonly warnings: readonly Notice[];
 }
-
-/** More mixes than this, but for one for each bed, are not worked out unasked. */
-const LADDER = 3;
 
 /** Shares mixes among the beds of an errand. */
 export async function shareMixes(
@@ -137,10 +134,8 @@ async function laidOut(
   rung: Rung,
   options: ShareOptions,
 ): Promise<SharedMixes> {
-  const byMixes = options.ladder ? await ladderOf(search, rung) : [];
-  // What more mixes cost no more than fewer, and a longer search may have found better: the best of so many counts.
-  const best = await search.rung(search.most);
-  const { purchase, bound } = await search.settled("purchase" in best ? best : rung);
+  const byMixes = options.ladder ? await ladderOf(search) : [];
+  const { purchase, bound } = await search.settled(rung);
   const amounts = errand.beds.map(({ plan }, p): Amounts => {
     const b = place.indexOf(p);
     return b < 0
@@ -182,12 +177,14 @@ function lettered({ mixes }: FarmPurchase, pins: readonly (string | undefined)[]
 }
 
 /** What other numbers of mixes cost, and one for each bed. */
-async function ladderOf(search: FarmSearch, rung: Rung): Promise<MixCount[]> {
+async function ladderOf(search: FarmSearch): Promise<MixCount[]> {
   const each = search.kinds.length;
-  const counts = [...new Set([1, 2, LADDER, search.most, each])].filter((most) => most >= 1 && most <= each);
+  const counts = [...new Set([1, 2, LADDER, search.most, each])].filter(
+    (most) => most >= search.fewest && most <= each,
+  );
   const rungs: MixCount[] = [];
   for (const most of counts.sort((a, b) => a - b)) {
-    const one = most === search.most ? rung : await search.rung(most);
+    const one = await search.rung(most);
     const mixes = most === each ? null : most;
     if (!("purchase" in one)) rungs.push({ mixes, total: null, bound: null, gap: null });
     else {

@@ -50,6 +50,11 @@ export interface NoMixForAll {
 /** Why no purchase is made: no mix for all, or none that keeps what is asked of money and of what is left. */
 export type FarmNone = NoMixForAll | { readonly nothing: "infeasible" | "time" };
 
+/** More mixes than this, but for one for each bed, are not worked out unasked. */
+export const LADDER = 3;
+/** Totals nearer than this, in the currency, are the same. */
+const SAME_TOTAL = 0.001;
+
 /** A farm with its beds solved each by itself, ready to be asked. */
 export class FarmSearch {
   readonly kinds: readonly Kind[];
@@ -89,18 +94,28 @@ export class FarmSearch {
     return [...byLetter].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, kinds]) => kinds);
   }
 
-  /** What so many mixes cost; each number is worked out once. A number of mixes never costs more than a smaller one. */
+  /** So many mixes are pinned, or one. */
+  get fewest(): number {
+    return Math.max(1, this.pinned().length);
+  }
+
+  /**
+   * What so many mixes cost at most; each number is worked out once, and a few mixes after one less. Fewer mixes are taken where
+   * they cost the same.
+   */
   async rung(most: number): Promise<Rung | FarmNone> {
     const known = this.known.get(most);
     if (known) return known;
+    if (most > this.fewest && most <= LADDER) await this.rung(most - 1);
     let found = await this.search(most);
-    const smaller = [...this.known].filter(([mixes]) => mixes < most).map(([, rung]) => rung);
-    for (const rung of smaller)
-      if ("purchase" in rung && (!("purchase" in found) || rung.purchase.cost < found.purchase.cost - 1e-9))
-        found = {
-          ...rung,
-          bound: Math.min(rung.purchase.cost, "purchase" in found ? found.bound : rung.bound),
-        };
+    const fewer = [...this.known].filter(([mixes]) => mixes < most).sort(([a], [b]) => b - a);
+    for (const [, rung] of fewer) {
+      if (!("purchase" in rung)) continue;
+      const { cost } = rung.purchase;
+      if (!("purchase" in found)) found = rung;
+      else if (cost < found.purchase.cost + SAME_TOTAL)
+        found = { ...rung, bound: Math.min(cost, found.bound) };
+    }
     this.known.set(most, found);
     return found;
   }
