@@ -55,7 +55,6 @@ const CIRCLES: readonly (readonly string[])[] = [
   ["files/schema/amendments.ts", "files/schema/release.ts", "files/schema/sure.ts"],
   ["commands/case-flags.ts", "commands/plan-options.ts"],
   ["commands/command.ts", "commands/world.ts"],
-  ["solver/sure-lifted.ts", "solver/sure.ts"],
   ["flow/simple.ts", "flow/solve-blend.ts", "flow/sure-together.ts", "flow/sure.ts"],
 ];
 /** Packages and the only files that may import them. */

@@ -11,10 +11,10 @@
 import type { Nutrient } from "../nutrients.ts";
 import type { PlanSureRow } from "../program/sure-rows.ts";
 import { doubtKey } from "../season/spread.ts";
+import { lengthOf, meanOf, spreadsAt } from "../solver/margin.ts";
 import { normalCdf, normalQuantile, orthantChance, roughChance } from "../solver/normal.ts";
 import { Draft, other, type Program } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
-import { lengthOf, meanOf, spreadsAt } from "../solver/sure.ts";
 import { costOf } from "../solver/verify.ts";
 import type { Levels, Reached, SureSearch } from "./sure.ts";
 

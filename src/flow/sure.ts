@@ -15,6 +15,7 @@ import type { Conflict } from "../results/solution.ts";
 import type { NeedSureness, Shortfall, SureCertificate, Sureness } from "../results/sure.ts";
 import type { Season } from "../season/season.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
+import { spreadsAt } from "../solver/margin.ts";
 import { normalQuantile } from "../solver/normal.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
@@ -26,7 +27,6 @@ import {
   pricedOf,
   type SureInfeasible,
   solveSure,
-  spreadsAt,
 } from "../solver/sure.ts";
 import type { Priced } from "../solver/sure-newton.ts";
 import { MAX_VIOLATION, provesInfeasible, UnverifiedError } from "../solver/verify.ts";

@@ -8,8 +8,9 @@
  * leaves nothing out that could be done, so its bound is a bound; a point of it counts once its shares add to one.
  */
 import type { Amendment } from "../model.ts";
+import { spreadsAt } from "../solver/margin.ts";
 import { type Column, type Entry, other, type Row, rowOf, termsOf } from "../solver/program.ts";
-import { type SureRow, spreadsAt } from "../solver/sure.ts";
+import type { SureRow } from "../solver/sure.ts";
 import type { BlendProgram } from "./build.ts";
 import type { RowTag } from "./tags.ts";
 

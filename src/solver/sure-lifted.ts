@@ -13,9 +13,11 @@
  * same bound: its length is at most 1 by the duals' own conditions. So whatever is found here is handed back as cuts of
  * cones, and proven as those are.
  */
+
+import { lengthOf, meanOf, spreadsAt } from "./margin.ts";
 import { type Column, other, type Program, type Row, rowOf, termsOf } from "./program.ts";
 import { Simplex, type SimplexStatus } from "./simplex.ts";
-import { type Cut, lengthOf, meanOf, type SureRow, spreadsAt } from "./sure.ts";
+import type { Cut, SureRow } from "./verify-sure.ts";
 
 /** A tangent of one factor of one margin. */
 interface Tangent {

@@ -4,8 +4,10 @@
  * or cone has a part in it, or one of these none, the set is changed and it goes on. Cutting planes alone come near an
  * optimum between their corners by a constant factor at a time; this squares what is missing. Nothing is proven here.
  */
+
+import { lengthOf, meanOf, spreadsAt } from "./margin.ts";
 import type { Program } from "./program.ts";
-import { type Factor, lengthOf, meanOf, type SureRow, spreadsAt } from "./sure.ts";
+import type { Factor, SureRow } from "./verify-sure.ts";
 
 /** A point with the prices of rows and of margins. */
 export interface Priced {

@@ -9,6 +9,7 @@
  * lower bound. What comes out is proven by `verify-sure.ts`, which shares no code with this file.
  */
 
+import { lengthOf, meanOf, spreadsAt } from "./margin.ts";
 import { type Program, type Row, rowOf, type Tag, termsOf } from "./program.ts";
 import { Simplex } from "./simplex.ts";
 import { certify, type Unverified } from "./solve.ts";
@@ -18,7 +19,6 @@ import { provesInfeasible } from "./verify.ts";
 import {
   type Cut,
   checkSure,
-  type Factor,
   isSureKept,
   isSureProven,
   type SureCertificate,
@@ -81,39 +81,6 @@ const MOST_REPAIRS = 4;
 /** A cut with the row that it adds to a program; it has the tag of the row it is for. */
 interface CutRow<R extends Tag = Tag> extends Cut {
   readonly row: Row<R>;
-}
-
-/** How far each factor goes at a point. */
-export function spreadsAt(factors: readonly Factor[], x: readonly number[]): number[] {
-  return factors.map(({ index, value, constant }) => {
-    let sum = constant;
-    for (let k = 0; k < index.length; k++) sum += value[k]! * x[index[k]!]!;
-    return sum;
-  });
-}
-
-/** Length of a vector. */
-export function lengthOf(v: readonly number[]): number {
-  let sum = 0;
-  for (const entry of v) sum += entry * entry;
-  return Math.sqrt(sum);
-}
-
-/** What a sure row comes to on the average, and the size that its misses are judged by. */
-export function meanOf(
-  { rows }: Program,
-  { row }: Pick<SureRow, "row">,
-  x: readonly number[],
-): { readonly mean: number; readonly size: number } {
-  const { index, value, lower } = rows[row]!;
-  let mean = 0;
-  let size = Math.max(Math.abs(lower), Number.MIN_VALUE);
-  for (let k = 0; k < index.length; k++) {
-    const term = value[k]! * x[index[k]!]!;
-    mean += term;
-    size = Math.max(size, Math.abs(term));
-  }
-  return { mean, size };
 }
 
 function withRow<R extends Tag>(program: Program<R>, sure: readonly SureRow[], cut: Cut): CutRow<R> {
