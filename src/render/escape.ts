@@ -28,5 +28,7 @@ export function withCommands(
 
 /** Text for an element, as `escapeHtml`, in which commands are set apart. */
 export function textHtml(text: string): string {
-  return withCommands(text, escapeHtml, (command) => `<code>${escapeHtml(command)}</code>`);
+  const flags = (command: string) =>
+    escapeHtml(command).replace(/--[\w-]+ [^ -][^ ]*/g, (flag) => `<span class="whole">${flag}</span>`);
+  return withCommands(text, escapeHtml, (command) => `<code>${flags(command)}</code>`);
 }

@@ -244,7 +244,7 @@ function againstSections(view: View, against: AgainstPlan): Levelled[] {
   ];
 }
 
-function verdictSection({ assay: { sure }, weight, money }: View, against: AgainstPlan): Section[] {
+function verdictSection({ assay: { sure, units }, weight, money }: View, against: AgainstPlan): Section[] {
   const { plan, target, applications, misses, cost, cheapestCost, difference } = against;
   const spreadAs = applications.map(
     (a) => `${weight(a.kg)} on ${day(a.day)}${a.name === day(a.day) ? "" : ` (${a.name})`}`,
@@ -266,9 +266,11 @@ function verdictSection({ assay: { sure }, weight, money }: View, against: Again
     ]),
     paragraph(misses.length > 0 ? "Not kept, worst first:" : ""),
     bullets(
-      misses.map(
-        ({ demand, side, unit, by }) => `${demand}: ${side} by ${unit === "kg" ? weight(by) : percent(by)}`,
-      ),
+      misses.map(({ demand, side, unit, by }) => {
+        // In the unit of the demand that it is held against.
+        const amount = / oz\b/.test(demand) ? weight(by) : fineWeight(by, units);
+        return `${demand}: ${side} by ${unit === "kg" ? amount : percent(by)}`;
+      }),
       "bad",
     ),
   );
@@ -279,8 +281,14 @@ function batchesOf({ spread }: Assay, { scaledBy }: AgainstPlan): number | null 
   return spread ? spread.batchesEachTime * spread.times * scaledBy : null;
 }
 
+/** A weight on a scale of pounds, not in ounces; what is under a hundredth as usual. */
+function fineWeight(kg: number, units: Assay["units"]): string {
+  const pounds = fromSi(kg, "lb");
+  return units === "us" && pounds >= 0.005 && pounds < 1 ? `${decimal(pounds, 2)} lb` : weight(kg, units);
+}
+
 /** The one thing to do: how much more and less goes into each batch so that the mix meets the plan, and what that saves. */
-function firstSection({ assay, weight, money }: View, against: AgainstPlan): Section[] {
+function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
   const { change, cost } = against;
   if (change.status !== "found") return [];
   const { units, scoops } = assay;
@@ -301,7 +309,7 @@ function firstSection({ assay, weight, money }: View, against: AgainstPlan): Sec
           "Weight",
           "change",
           ({ toKg, fromKg }) => Math.abs(toKg - fromKg) / share,
-          (kg) => weight(kg),
+          (kg) => fineWeight(kg, units),
         ),
       ),
       plain(words("Change", "way", ({ toKg, fromKg }) => (toKg > fromKg ? "more" : "less"))),

@@ -28,7 +28,7 @@ function bedSections(view: View, one: BedView): Section[] {
   return [
     ...section(`${named}what cannot hold together`.replace(/^w/, "W"), paragraph(each), conflictBlocks(one)),
     ...section("What could be added", remedyBlocks(bed)),
-    ...section("Or ask for less", bullets(relaxations(bed))),
+    ...section("Or ask for less", lessBlocks(bed)),
     ...closestSections(bed, view),
   ];
 }
@@ -37,6 +37,7 @@ function texts(items: readonly { readonly text: string }[]): string[] {
   return items.map(({ text }) => text);
 }
 
+/** What cannot be kept together; of several conflicts each with what would mend it, of one that follows what to add. */
 function conflictBlocks({ bed: { conflicts }, plan }: BedView): Block[] {
   // How risk is shared out among needs is searched for, not proven.
   const searched = conflicts.some(({ relaxations = [] }) =>
@@ -48,17 +49,26 @@ function conflictBlocks({ bed: { conflicts }, plan }: BedView): Block[] {
       demands.length > 2
         ? [paragraph(`No mix of these amendments ${none} all of these at once:`, "strong"), bullets(demands)]
         : paragraph(reason ?? text, "strong"),
-      paragraph(["", "It would be enough to:"][relaxations.length] ?? "Any one of these would be enough:"),
-      bullets(texts(relaxations)),
+      conflicts.length > 1 ? enoughBlocks(texts(relaxations)) : [],
     ),
   );
 }
 
-/** What has to give way, where that says more than the conflicts did. */
-function relaxations({ conflicts, leastRelaxation = [] }: BedAnswer): string[] {
-  const said = new Set(conflicts.flatMap(({ relaxations = [] }) => texts(relaxations)));
+function enoughBlocks(ways: readonly string[]): Block[] {
+  return [
+    paragraph(["", "It would be enough to:"][ways.length] ?? "Any one of these would be enough:"),
+    bullets(ways),
+  ];
+}
+
+/** What would have to give way: of one conflict any of its demands, and all that give way together where that is less. */
+function lessBlocks({ conflicts, leastRelaxation = [] }: BedAnswer): Block[] {
+  const said = conflicts.flatMap(({ relaxations = [] }) => texts(relaxations));
   const ways = texts(leastRelaxation);
-  return conflicts.length === 1 && ways.every((way) => said.has(way)) ? [] : ways;
+  const isSaid = conflicts.length === 1 && ways.every((way) => said.includes(way));
+  const alone = conflicts.length === 1 ? enoughBlocks(said) : [];
+  const together = said.length > 0 && alone.length > 0 ? "Or give way by less on all of these:" : "";
+  return blocksOf(alone, isSaid ? [] : [paragraph(together), bullets(ways)]);
 }
 
 /** So many additions are named, the cheapest first. */

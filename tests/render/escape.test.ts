@@ -11,7 +11,7 @@ describe("commands in a text", () => {
   it("are code", () => {
     const text = "Meal_fine is dear (cheaper: `--price meal=+10%`, then `barrowmix shop plan.yaml`).";
     expect(textHtml(text)).toBe(
-      "Meal_fine is dear (cheaper: <code>--price meal=+10%</code>, then <code>barrowmix shop plan.yaml</code>).",
+      'Meal_fine is dear (cheaper: <code><span class="whole">--price meal=+10%</span></code>, then <code>barrowmix shop plan.yaml</code>).',
     );
     expect(markdown(text)).toBe(
       "Meal\\_fine is dear (cheaper: `--price meal=+10%`, then `barrowmix shop plan.yaml`).",

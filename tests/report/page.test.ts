@@ -13,6 +13,7 @@ import { testWorld } from "../helpers/world.ts";
 
 const PLAN = "examples/brassica-terraces/plan.yaml";
 const MIX = "examples/brassica-terraces/mix.yaml";
+const SEASON = "examples/brassica-terraces/season.yaml";
 
 /** What each command line prints: run once. */
 const outputs = new Map<string, Promise<{ readonly stdout: string; readonly stderr: string }>>();
@@ -126,7 +127,7 @@ describe("cautions", () => {
   });
 });
 
-/** What growers tripped over, and no output says any more. */
+/** What growers tripped over, and no output says any more; and a code where a sentence should be. */
 const GONE =
   /no other mix of these amendments that is|season in 10 at most|using them up|all is well|no two of these hold|What one more or one less|enters below|earlier versions|have to give way, all in all|\[[a-z]+(-[a-z]+)+\]$/im;
 
@@ -140,6 +141,12 @@ describe("the words of every output", () => {
     ["shop", PLAN, "--all"],
     ["card", PLAN],
     ["assay", MIX, "--against", PLAN, "--all"],
+    ["whatif", PLAN, "--exclude", "kelp-meal"],
+    ["sweep", PLAN, "--price", "feather-meal", "--from", "-10%", "--to", "+10%", "--by", "weight"],
+    ["sweep", PLAN, "--need", "N", "--from", "110 lb/acre", "--to", "130 lb/acre", "--by", "weight"],
+    ["now", SEASON, "--all"],
+    ["record", SEASON, "--all"],
+    ...["amendments", "crops", "cautions", "varies", "releases"].map((topic) => ["list", topic]),
     ["check", PLAN],
     ["check", "--help"],
   ];
@@ -190,6 +197,8 @@ describe("a mix against a plan", () => {
     const kelp = against.change.amendments.find(({ id }: { id: string }) => id === "kelp-meal");
     const less = (kelp.fromKg - kelp.toKg) / batches / 0.45359237;
     expect(text).toContain(`${less.toFixed(2)} lb  less  Kelp meal`);
+    // The barrow's scale shows pounds: no ounces beside them.
+    expect(text.slice(text.indexOf("Do this first"), text.indexOf("Then it meets"))).not.toMatch(/\d oz\b/);
     expect(text).toContain(`saves $${(against.cost - against.change.cost).toFixed(2)}`);
   });
 });
