@@ -8,7 +8,7 @@ import { type BedView, ofBed, type View } from "./answer-view.ts";
 import { type ColumnOf, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
 
 /** What is fed: a plant, a foot of row, a stretch of ground. */
-export interface Fed {
+interface Fed {
   /** `Each plant`. */
   readonly each: string;
   readonly csv: string;
@@ -17,7 +17,7 @@ export interface Fed {
 }
 
 /** What is fed in a bed: plants, else its rows, else its ground. */
-export function fedIn({ bed: { plants, rowLengthM }, units }: Pick<Plan, "bed" | "units">): Fed {
+function fedIn({ bed: { plants, rowLengthM }, units }: Pick<Plan, "bed" | "units">): Fed {
   const us = units === "us";
   if (plants !== undefined)
     return { each: "Each plant", csv: "per_plant", portion: (r) => r.perPlant, weigh: handGrams };
@@ -44,7 +44,7 @@ function times({ g, mL }: Measure, factor: number): Measure {
 const LARGEST_CUP_ML = 1000;
 
 /** One vessel, level, that gives a portion within 5 % of it and no more; else to mark a cup or a bucket. */
-export function vesselWords(
+function vesselWords(
   { g, mL }: Measure,
   { units, scoops }: Plan,
   weigh: (g: number) => string,
@@ -71,7 +71,7 @@ const OFF = 0.05;
  * How many batches each of several rounds takes, as it is said: `1 3/4 batches`, in quarters or in thirds that add up to
  * the count, or a weight where a part would be off by over 5 %.
  */
-export function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
+function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
   const { count, kgEach } = mix.batches;
   const { units, rounding } = view.solution;
   for (const parts of [4, 3]) {
@@ -99,7 +99,7 @@ function batchesText(batches: number): string {
 }
 
 /** What to take for each round of a bed, in the order of its rounds. */
-export function takenIn({ bed }: BedView, view: View): (string | null)[] {
+function takenIn({ bed }: BedView, view: View): (string | null)[] {
   const taken = new Map<Round, string>();
   for (const mix of view.solution.mixes) {
     const own = bed.rounds.filter((round) => round.mix === mix.name);

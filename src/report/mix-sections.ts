@@ -29,7 +29,7 @@ export function weighWords(
 }
 
 /** `Mix A: 5 batches, all alike`. */
-export function mixTitle(mix: Mix, view: View): string {
+function mixTitle(mix: Mix, view: View): string {
   const { name, batches } = mix;
   const { solution, several } = view;
   const batch = batches.count === 1 ? "1 batch" : `${counted(batches.count, "batch", "batches")}, all alike`;

@@ -29,7 +29,6 @@ import { answerTable, conflictTable } from "./outcome-table.ts";
 import {
   type Block,
   blocksOf,
-  bullets,
   type ColumnOf,
   type Extent,
   extentOf,
@@ -40,7 +39,6 @@ import {
   paragraph,
   type Report,
   type Section,
-  section,
   words,
 } from "./report.ts";
 import { chartSections } from "./season-charts.ts";
@@ -63,7 +61,6 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["more", nutrientSections],
   ["more", purchaseSections],
   ["more", sensitivitySections],
-  ["more", worthSections],
   ["more", mixDetails],
   ["more", (view) => (view.several ? giveSections(view) : [])],
 ];
@@ -233,23 +230,6 @@ function coarseScale({ rounding: { scaleKg, worstShortfall }, units }: Solution)
   return nutrient === null || fraction <= COARSE
     ? ""
     : `Rounded to ${scaleWeight(scaleKg, scaleKg, units)} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`;
-}
-
-/** What one more pound or kilogram of each binding need would cost, where the sensitivity does not say more. */
-function worthSections({ solution, beds, weightUnit, perUnit }: View): Section[] {
-  const [one] = beds;
-  if (solution.sensitivity || !one || solution.by === "purchase") return [];
-  return section(
-    "What the needs cost at the margin",
-    bullets(
-      one.bed.nutrients
-        .filter(({ shadowPricePerKg }) => (shadowPricePerKg ?? 0) > 0)
-        .map(
-          ({ nutrient, shadowPricePerKg }) =>
-            `One more ${weightUnit} of ${nutrient} needed would cost ${perUnit(shadowPricePerKg!)}.`,
-        ),
-    ),
-  );
 }
 
 /** One weight of one batch, in one round of one bed, for CSV. */
