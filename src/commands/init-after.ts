@@ -13,6 +13,10 @@ export async function initAfter(dir: unknown, season: string, context: Context):
   const { loadSeason, planFileOf } = await import("../files/load.ts");
   const loaded = unwrap(loadSeason(context.files, season, where(context))).season;
   const plan = planFileOf(context.files, season, where(context))!;
+  if (Object.hasOwn(plan.root, "beds"))
+    throw new UsageError(
+      "--after: a farm's next year is not written by this version; its season tells what is left (`now --all`) and what each bed got (`record`)",
+    );
   const folder = resolve(world.cwd, typeof dir === "string" ? dir : ".");
   const shown = relative(world.cwd, folder) || ".";
   const names = ["plan.yaml", "amendments.yaml"];

@@ -45,7 +45,7 @@ const SOON_DAYS = 7;
 const SMALL_KG = 1e-3;
 
 /** What a round is called that no plan had. */
-export const DRESSING = "a dressing now";
+const DRESSING = "a dressing now";
 
 /** What is in the shed. */
 export interface Shed {

@@ -284,6 +284,11 @@ describe("the season of a farm", () => {
     ])
       expect((await run("log", "farm-season.yaml", said)).code).toBe(0);
     const { stdout } = await run("now", "farm-season.yaml", "--by", "weight", "--json");
+    const next = await run("init", "next", "--after", "farm-season.yaml");
+    expect([next.code, next.stderr]).toEqual([
+      2,
+      expect.stringContaining("a farm's next year is not written"),
+    ]);
     const { beds, rest, asked } = JSON.parse(stdout) as SeasonNow;
     expect([asked, rest!.status, beds.map(({ day }) => day)]).toEqual([0.9, "optimal", [31, 21]]);
     // The late bed alone, as the plan of one bed: the same spreading and the same rain, ten days earlier in its season.
