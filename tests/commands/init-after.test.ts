@@ -18,7 +18,9 @@ async function run(...args: string[]) {
 }
 
 describe("the year after a season", () => {
-  it("begins with the shed as it was left, prices as paid and last year's spreadings as credits", async () => {
+  it("begins with the shed as it was left, prices as paid and last year's spreadings as credits", {
+    timeout: 120_000,
+  }, async () => {
     expect((await run("init", "next", "--after", "season.yaml")).code).toBe(0);
     const amendments = parse(readFileSync(join(folder, "next/amendments.yaml"), "utf8")) as {
       amendments: Record<string, { stock: string; packs?: { size: string; price: number }[] }>;
@@ -41,7 +43,7 @@ describe("the year after a season", () => {
     expect(Number.parseFloat(nitrogen[0]!.N!)).toBeCloseTo(0.4 * 137.8 * 0.04, 2);
     expect(Number.parseFloat(nitrogen[1]!.N!)).toBeCloseTo(0.4 * 43.2 * 0.13, 2);
     expect((await run("check", "next/plan.yaml")).code).toBe(0);
-    expect((await run("solve", "next/plan.yaml")).code).toBe(0);
+    expect((await run("solve", "next/plan.yaml", "--by", "weight")).code).toBe(0);
   });
 
   it("never overwrites", async () => {
