@@ -26,6 +26,7 @@ import { demandWords } from "../words/demand-words.ts";
 import {
   boughtIn,
   buy,
+  type Deadline,
   type Errand,
   type Found,
   type NotFound,
@@ -96,7 +97,8 @@ export async function buyWithMargins(errand: Errand, ties = true): Promise<Purch
  */
 async function withLooseCuts(errand: Errand, bought: Found): Promise<{ errand: Errand; found: Found }> {
   let now = { errand, found: bought };
-  for (let k = 0; bought.program.bulk.some((j) => j !== null) && k < MOST_MIXES; k++) {
+  const isLoose = bought.program.bulk.some((j) => j !== null);
+  for (let k = 0; isLoose && k < MOST_MIXES && !errand.deadline.isPast(); k++) {
     const { program, point } = now.found;
     const { program: held, kept } = holdWhole(program, point.x);
     const answer = await solveProgram(held);
@@ -388,11 +390,12 @@ export async function usedUpChances(
   bought: Bought,
 ): Promise<(number | undefined)[]> {
   const used = usedKg(errand, mixes);
+  const deadline = errand.deadline.again();
   const chances: (number | undefined)[] = [];
   for (const [p, bed] of errand.beds.entries()) {
     const { plan, season } = bed;
     const nutrients = spokenOf(plan);
-    if (nutrients.length === 0 || plan.simple) {
+    if (nutrients.length === 0 || plan.simple || deadline.isPast()) {
       chances.push(undefined);
       continue;
     }
@@ -408,7 +411,7 @@ export async function usedUpChances(
       const there = amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!);
       return Math.max(0, there - used[a]!) + sumKg(mixes[p]![i]!);
     });
-    const usedUp = await unlessUnverified(surestOn(bed, atHand, nutrients, known));
+    const usedUp = await unlessUnverified(surestOn(bed, atHand, nutrients, known, deadline));
     chances.push(Math.max(known, usedUp ?? known));
   }
   return chances;
@@ -420,6 +423,7 @@ async function surestOn(
   atHandKg: readonly number[],
   nutrients: readonly Nutrient[],
   known: number,
+  deadline: Deadline,
 ): Promise<number | null> {
   const { plan, season } = bed;
   const base = bed.sure?.base ?? bed.program;
@@ -439,7 +443,7 @@ async function surestOn(
   if (plain.status !== "optimal") return null;
   const search = new SureSearch(plan, { program, season }, plain.x);
   let [low, high] = [Math.max(0.5, known), 0.999];
-  for (let k = 0; k < BISECTIONS; k++) {
+  for (let k = 0; k < BISECTIONS && !deadline.isPast(); k++) {
     const p = (low + high) / 2;
     const reached = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
     if (reached.found) low = p;

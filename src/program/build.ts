@@ -127,6 +127,9 @@ function less(kg: number, creditKg: number): number {
   return Math.abs(left) <= 1e-12 * Math.max(Math.abs(kg), Math.abs(creditKg)) ? 0 : left;
 }
 
+/** A most that is so many times the need is none: no mix comes near it, and it would only spoil the scale of its row. */
+const BEYOND = 1e6;
+
 /** @param over the terms of what each amendment that holds the nutrient brings of it in each blend. */
 function demandRows(
   plan: Plan,
@@ -161,7 +164,7 @@ function demandRows(
         const gone = taken.reduce((kg, k) => kg + season.lost!.creditKg(k) - season.lost!.sparedKg(k), 0);
         rows.push(rowOf(tag, left, { lower: less(needKg, credit - gone), scale: needKg }));
       }
-    if (atEnd && maxKg !== null)
+    if (atEnd && maxKg !== null && !(minKg > 0 && maxKg > BEYOND * minKg))
       rows.push(
         rowOf({ kind: "season-max", nutrient, day }, counted, {
           upper: less(maxKg, credit),
