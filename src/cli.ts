@@ -21,6 +21,7 @@ import {
   type Options,
   oneOf,
   problemsJson,
+  SHARED_FLAGS,
   UsageError,
 } from "./commands/command.ts";
 import { filesOf, flagName } from "./commands/plan-options.ts";
@@ -224,16 +225,6 @@ function shell(argv: readonly string[], world: World): Commander {
       showGlobalOptions: true,
       styleTitle: (title) => (title === "Global Options:" ? "Output:" : title),
     })
-    .option("--json", "the same as --format json")
-    .addOption(new Option("--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`))
-    .option("-o, --out <file>", "write to a file, whole or not at all; - is the screen")
-    .option("--keep-infeasible", "with --out: write the file also where there is no answer")
-    .addOption(new Option("--units <system>", "us or metric").choices(["us", "metric"]))
-    .option("--all", "print everything, not only what fits one screen")
-    .option("--no-color", "print plain text")
-    .option("-q, --quiet", "print no remarks")
-    .version(asksForVersion ? version(world) : "", "-V, --version", "print the version")
-    .helpOption("-h, --help", "print this help")
     .addHelpCommand(
       new Commander("help")
         .argument("[command]")
@@ -242,8 +233,13 @@ function shell(argv: readonly string[], world: World): Commander {
     )
     .addHelpText("after", EXAMPLES)
     .showHelpAfterError("`barrowmix --help` shows what there is.");
-  for (const option of program.options) if (takesOneValue(option)) takeOnce(option);
-  return program;
+  for (const [written, about] of SHARED_FLAGS) {
+    const option = new Option(written, about);
+    if (option.long === "--help") program.helpOption(written, about);
+    else program.addOption(option.long === "--units" ? option.choices(["us", "metric"]) : option);
+    if (takesOneValue(option)) takeOnce(option);
+  }
+  return program.version(asksForVersion ? version(world) : "", "-V, --version", "print the version");
 }
 
 /** Tells the parser what a command takes. */

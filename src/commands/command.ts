@@ -83,6 +83,19 @@ export type Written = readonly [written: string, about: string];
 /** A flag; the values of one that is `repeated` are collected. */
 export type Flag = readonly [...Written, repeated?: "repeated"];
 
+/** The flags of every command: help, completion and the manual page say them. */
+export const SHARED_FLAGS: readonly Written[] = [
+  ["--json", "the same as --format json"],
+  ["--format <name>", `how to print: ${listed(COMMON_FORMATS, "or")}`],
+  ["-o, --out <file>", "write to a file, whole or not at all; - is the screen"],
+  ["--keep-infeasible", "with --out: write the file also where there is no answer"],
+  ["--units <system>", "us or metric"],
+  ["--all", "print everything, not only what fits one screen"],
+  ["--no-color", "print plain text"],
+  ["-q, --quiet", "print no remarks"],
+  ["-h, --help", "print this help"],
+];
+
 /** A command, in a file of its own that is loaded only when it is asked for. */
 export interface Command {
   /** In order; their values are the first parameter of `run`. */

@@ -10,7 +10,7 @@ import {
   flagsOf,
   oneOf,
   outputForPrograms,
-  type Written,
+  SHARED_FLAGS,
 } from "./command.ts";
 import { shippedAmendments, shippedNames } from "./shipped.ts";
 
@@ -60,19 +60,6 @@ interface CommandOf {
   /** What its arguments may be. */
   readonly values: Values;
 }
-
-/** The flags that the command line itself adds to every command. */
-export const SHARED_FLAGS: readonly Written[] = [
-  ["--json", "print JSON"],
-  ["--format <name>", "how to print"],
-  ["-o, --out <file>", "write to a file"],
-  ["--keep-infeasible", "write it also where there is no answer"],
-  ["--units <system>", "us or metric"],
-  ["--all", "print everything, not only what fits one screen"],
-  ["--no-color", "print plain text"],
-  ["-q, --quiet", "print no remarks"],
-  ["--help", "print the help"],
-];
 
 /** Everything that can be completed. */
 async function grammarOf(context: Context): Promise<readonly CommandOf[]> {

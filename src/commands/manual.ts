@@ -1,8 +1,7 @@
 /** The manual page `man/barrowmix.1`, written in man macros from what the commands say of themselves. */
 
 import { capital } from "../words/numbers.ts";
-import { type CommandEntry, type Flag, flagsOf, type Written } from "./command.ts";
-import { SHARED_FLAGS } from "./completion.ts";
+import { type CommandEntry, type Flag, flagsOf, SHARED_FLAGS, type Written } from "./command.ts";
 import { PLAN_FLAGS } from "./plan-options.ts";
 
 /** Text as roff takes it literally: no escapes, no hyphens that break, no request at the start of a line. */

@@ -8,7 +8,8 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
-import { SHARED_FLAGS, SHELLS } from "../../src/commands/completion.ts";
+import { SHARED_FLAGS } from "../../src/commands/command.ts";
+import { SHELLS } from "../../src/commands/completion.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const TIMEOUT = 60_000;
