@@ -5,7 +5,6 @@
 
 import { chanceTogether } from "../field/chances.ts";
 import type { Amounts } from "../field/delivery.ts";
-import { packsFor } from "../field/packs.ts";
 import { type Bought, usedKg } from "../field/purchase.ts";
 import type { Amendment, Counts, Demand, Money, Plan, Seconds } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
@@ -339,7 +338,7 @@ async function answerByWeight(loose: Errand, options: Asking): Promise<Solution>
   const sensitivity = sensitivityOf(bed);
   const solution = await layOutFound(loose, mixes, options, {
     by: "weight",
-    bought: packsFor(loose.amendments, usedKg(loose, mixes)),
+    bought: boughtLoose(loose, usedKg(loose, mixes)),
     cost,
     bound: dualBound,
     gap,
@@ -354,6 +353,14 @@ async function answerByWeight(loose: Errand, options: Asking): Promise<Solution>
 function proofOf(answer: Parameters<typeof verificationOf>[0]): FoundAnswer["verification"] {
   const { gap: _, ...proof } = verificationOf(answer);
   return proof;
+}
+
+/** What is used beyond the shed, bought to the gram. */
+function boughtLoose({ amendments }: Errand, used: readonly number[]): Bought {
+  const bulkKg = amendments.map(({ stockKg, bulkPricePerKg }, a) =>
+    bulkPricePerKg === undefined ? 0 : Math.max(0, used[a]! - stockKg),
+  );
+  return { counts: amendments.map(() => []), bulkKg };
 }
 
 /** Everything sold loose, at the cheapest price by weight, and delivered for nothing. */

@@ -1,6 +1,5 @@
 /** The best purchase of whole packs for beds that each have a mix by weight. */
 
-import { packsFor } from "../field/packs.ts";
 import { type Bought, ordersOf, totalOf } from "../field/purchase.ts";
 import { type Amendment, heaviestOrderKg, type Plan, type Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
@@ -161,7 +160,7 @@ export function prepare(
       const a = amendments.findIndex(({ id }) => id === amendment.id);
       need[a]! += program.use[i]!.reduce((sum, j) => sum + answer.x[j]!, 0);
     });
-  const known = packsFor(amendments, need, 1 + 1e-10);
+  const known = covering(amendments, need);
   const knownTotal = totalOf(ordersOf(amendments, suppliers, known));
   const cap = Math.max(knownTotal, 1e-6) * times * (1 + 1e-9);
   const spent = Math.min(cap, within, demands.budget ?? Infinity);
@@ -174,6 +173,22 @@ export function prepare(
     mostUsed(errand, spent, need),
   );
   return { program, cap };
+}
+
+/** Packs that cover what is needed beyond the shed, each amendment in the size (or loose) that costs least by itself. */
+function covering(amendments: readonly Amendment[], needKg: readonly number[]): Bought {
+  const bulkKg = amendments.map(() => 0);
+  const counts = amendments.map(({ packs, bulkPricePerKg = Infinity, stockKg }, a) => {
+    const short = (needKg[a]! - stockKg) * (1 + 1e-10);
+    if (!(short > 1e-9 * needKg[a]!)) return packs.map(() => 0);
+    const some = packs.map(({ sizeKg }) => Math.ceil(short / sizeKg - 1e-9));
+    const costs = packs.map(({ price }, k) => price * some[k]!);
+    const least = Math.min(...costs, bulkPricePerKg * short);
+    const chosen = costs.indexOf(least);
+    if (chosen < 0 && least < Infinity) bulkKg[a] = short;
+    return packs.map((_, k) => (k === chosen ? some[k]! : 0));
+  });
+  return { counts, bulkKg };
 }
 
 function bedWithin(bed: SolvedBed, spent: number): Bed {
