@@ -222,6 +222,8 @@ interface TieQuestion {
   readonly rows: readonly PlanRow[];
   /** By column of the purchase, then of those above. */
   readonly costs: readonly number[];
+  /** The mix is settled: of the packs for it, the best that the search meets. */
+  readonly ofPacks?: boolean;
 }
 
 /**
@@ -241,7 +243,7 @@ function tiedMix(
   let now: ShopProgram = { ...program, rows };
   let x: readonly number[] | null = before.columns.length >= program.columns.length ? point.x : null;
   let proven = true;
-  for (const { columns, rows, costs } of tieQuestions(errand, program)) {
+  for (const { columns, rows, costs, ofPacks = false } of tieQuestions(errand, program)) {
     const own = now.columns.length;
     const shifted = (j: number): number =>
       j < program.columns.length ? j : j - program.columns.length + own;
@@ -254,7 +256,7 @@ function tiedMix(
     const start = x && [...x.slice(0, own), ...moved.map((row) => isUsed(row, x!, own))];
     const known = start && worstViolation(asked, start).amount <= KEPT_START ? start : null;
     const found = branchAndBound(asked, limits, known);
-    if (found.status !== "finished") proven = false;
+    if (found.status !== "finished" && !ofPacks) proven = false;
     if (!found.x) {
       if (!known) return null;
       x = known;
@@ -295,6 +297,7 @@ function tieQuestions(errand: Errand, program: ShopProgram): TieQuestion[] {
     ...(heaps.length > 1 ? [countingUsed(program, pairs, upper)] : []),
     { columns: [], rows: [], costs: worth! },
     { columns: [], rows: [], costs: weigh! },
+    ...program.tieBreaks.map((costs) => ({ columns: [], rows: [], costs, ofPacks: true })),
   ];
 }
 

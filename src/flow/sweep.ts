@@ -367,11 +367,11 @@ function continues(last: Stretch, next: Stretch, move: Move, use: readonly numbe
   const slopes = [last, next].map((s) => slopeOf(move, s.xFrom, s.yFrom)) as [number, number];
   if (!near(slopes[0], slopes[1], Math.max(Math.abs(slopes[0]), Math.abs(slopes[1])))) return false;
   const rate = (s: Stretch, j: number): number => (s.xTo[j]! - s.xFrom[j]!) / (s.to - s.from);
-  const fastest = use.reduce(
-    (most, j) => Math.max(most, Math.abs(rate(last, j)), Math.abs(rate(next, j))),
-    0,
-  );
-  return use.every((j) => near(rate(last, j), rate(next, j), fastest));
+  const rates = use.map((j) => [rate(last, j), rate(next, j)] as const);
+  const fastest = rates.reduce((most, [a, b]) => Math.max(most, Math.abs(a), Math.abs(b)), 0);
+  // What moves by less than arithmetic leaves of nothing stands still.
+  const still = (NOTHING * size) / Math.min(last.to - last.from, next.to - next.from);
+  return rates.every(([a, b]) => Math.abs(a - b) <= Math.max(SAME * fastest, still));
 }
 
 /** Names of the demands that are at their bound inside a stretch. */

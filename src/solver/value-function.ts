@@ -18,6 +18,8 @@ const SAME = 1e-7;
 const TOUCHES = 1e-9;
 /** Values nearer than this share of the way are the same. */
 const SHORTEST = 1e-10;
+/** Stretches of fewer steps than this are not halved for the sake of ties. */
+const NARROW = 1000;
 /** Programs solved at most. */
 const MOST_SOLVED = 4000;
 
@@ -61,11 +63,17 @@ function place(simplex: Simplex, { kind }: Move, { columns, rows }: Program): vo
     });
 }
 
-/** The least cost at one value of the parameter, and how it changes there. */
-export interface Tangent {
-  readonly t: number;
+/** A cost at one value of the parameter, and how it changes there. */
+interface Line {
   readonly cost: number;
   readonly slope: number;
+}
+
+/** The least cost at one value of the parameter, and how it changes there. */
+export interface Tangent extends Line {
+  readonly t: number;
+  /** Costs that choose among equals, one after the other: each bends where those before it run straight. */
+  readonly ties?: readonly Line[];
 }
 
 /** A stretch between two values on which the cost is that of one line. */
@@ -73,6 +81,15 @@ export interface Piece<T extends Tangent> {
   readonly line: T;
   readonly from: T;
   readonly to: T;
+}
+
+const linesOf = (at: Tangent): readonly Line[] => [at, ...(at.ties ?? [])];
+
+/** Whether a cost of another value lies on the line at one: the least cost within `size`, one that breaks ties within its own. */
+function liesOn(one: Tangent, other: Tangent, k: number, size: number): boolean {
+  const [{ cost, slope }, there] = [linesOf(one)[k]!, linesOf(other)[k]!.cost];
+  const within = k === 0 ? size : SAME * Math.max(Math.abs(cost), Math.abs(there));
+  return Math.abs(cost + slope * (other.t - one.t) - there) <= within;
 }
 
 /**
@@ -87,24 +104,23 @@ export async function piecesBetween<T extends Tangent>(
   size: number,
   step: number,
 ): Promise<Piece<T>[] | null> {
-  const along = (line: T, t: number): number => line.cost + line.slope * (t - line.t);
-  if (Math.abs(along(a, b.t) - b.cost) <= size) return [{ line: a, from: a, to: b }];
-  if (Math.abs(along(b, a.t) - a.cost) <= size) return [{ line: b, from: a, to: b }];
-  const meet = (along(b, 0) - along(a, 0)) / (a.slope - b.slope);
-  if (!(meet > a.t + step && meet < b.t - step))
-    return [{ line: meet >= b.t - step ? a : b, from: a, to: b }];
+  const straight = { line: liesOn(a, b, 0, size) ? a : b, from: a, to: b };
+  const bend = linesOf(a).findIndex((_, k) => !liesOn(a, b, k, size) && !liesOn(b, a, k, size));
+  if (bend < 0) return [straight];
+  const [left, right] = [linesOf(a)[bend]!, linesOf(b)[bend]!];
+  const gap = right.cost - right.slope * (b.t - a.t) - left.cost;
+  let meet = a.t + gap / (left.slope - right.slope);
+  if (!(meet > a.t + step && meet < b.t - step)) {
+    if (bend === 0) return [meet >= b.t - step ? { ...straight, line: a } : straight];
+    // At a bend of the cost itself, what breaks ties may be known to the other side alone.
+    if (b.t - a.t < NARROW * step) return [straight];
+    meet = (a.t + b.t) / 2;
+  }
   const middle = await at(meet);
   if (!middle) return null;
-  if (Math.abs(along(a, meet) - middle.cost) <= size)
-    return [
-      { line: a, from: a, to: middle },
-      { line: b, from: middle, to: b },
-    ];
-  const [left, right] = [
-    await piecesBetween(a, middle, at, size, step),
-    await piecesBetween(middle, b, at, size, step),
-  ];
-  return left && right && [...left, ...right];
+  const before = await piecesBetween(a, middle, at, size, step);
+  const after = before && (await piecesBetween(middle, b, at, size, step));
+  return before && after && [...before, ...after];
 }
 
 /**
@@ -119,35 +135,53 @@ export async function traceByTangents(
   to: number,
 ): Promise<Stretch[] | null> {
   const simplex = new Simplex(program);
+  const costs = program.columns.map(({ cost }) => cost);
   let solved = 0;
   const solve = (t: number): (Tangent & CertifiedOptimum) | null => {
     if (solved++ > MOST_SOLVED) return null;
     const moved = movedProgram(program, move, t);
+    if (move.kind === "bounds") simplex.setCosts(costs);
     place(simplex, move, moved);
     const answer = certify(moved, simplex, tieBreaks);
     if (answer?.status !== "optimal") return null;
-    return { ...answer, t, cost: answer.check.cost, slope: slopeOf(move, answer.x, answer.y) };
+    const { x, y, check } = answer;
+    // Along a price, the mixes of equal cost stay the same from one bend to the next.
+    const ties = (move.kind === "bounds" ? tieBreaks : []).map((liked) => {
+      simplex.setCosts(liked);
+      const cost = liked.reduce((sum, one, j) => sum + one * x[j]!, 0);
+      return { cost, slope: slopeOf(move, [], simplex.duals()) };
+    });
+    return { ...answer, t, cost: check.cost, slope: slopeOf(move, x, y), ties };
   };
   const [first, last] = [solve(from), solve(to)];
   if (!first || !last) return null;
   const size = TOUCHES * Math.max(Math.abs(first.cost), Math.abs(last.cost), Number.MIN_VALUE);
   const pieces = await piecesBetween(first, last, solve, size, SHORTEST * (to - from));
-  if (!pieces) return null;
-  // Pieces of one slope are one stretch.
   const joined: Piece<Tangent & CertifiedOptimum>[] = [];
-  for (const piece of pieces) {
+  for (const piece of pieces ?? []) {
     const before = joined.at(-1);
-    const bend = before && (before.line.slope - piece.line.slope) * (piece.to.t - before.from.t);
-    if (before && Math.abs(bend!) <= size) joined.splice(-1, 1, { ...before, to: piece.to });
+    if (before && isStraight(before.from, piece.from, piece.to, size))
+      joined[joined.length - 1] = { ...before, to: piece.to };
     else joined.push(piece);
   }
-  return joined.map(({ line: { x, y }, from: a, to: b }) => ({
+  const stretches = joined.map(({ line: { x, y }, from: a, to: b }) => ({
     from: a.t,
     to: b.t,
     ...(move.kind === "cost"
       ? { xFrom: x, xTo: x, yFrom: a.y, yTo: b.y }
       : { xFrom: a.x, xTo: b.x, yFrom: y, yTo: y }),
   }));
+  return pieces && stretches;
+}
+
+/** Whether nothing bends at one value between two others. */
+function isStraight(a: Tangent, between: Tangent, b: Tangent, size: number): boolean {
+  const part = (between.t - a.t) / (b.t - a.t);
+  return linesOf(between).every(({ cost }, k) => {
+    const [start, end] = [linesOf(a)[k]!.cost, linesOf(b)[k]!.cost];
+    const within = k === 0 ? size : SAME * Math.max(Math.abs(start), Math.abs(end));
+    return Math.abs(start + part * (end - start) - cost) <= within;
+  });
 }
 
 /** What lies further off than so many times a number of a plan is without end. */
