@@ -39,19 +39,22 @@ export async function askedAgain(text: string, file: string | null): Promise<Res
   const whole = parsed(trimmed);
   // Of a season, what is left of it.
   const said = whole?.schema === SEASON && isRecord(whole.rest) ? whole.rest : whole;
-  if (said !== null && PLAN_KEYS.some((key) => Object.hasOwn(said, key))) return ok(null);
+  if (said && PLAN_KEYS.some((key) => Object.hasOwn(said, key))) return ok(null);
   if (typeof said?.schema === "string" && OLD.includes(said.schema))
     return fail({
       code: "saved-old",
       message: `${name} was written by an earlier version (${said.schema})`,
       hint: "solve the plan file again; what is printed now goes through a pipe",
     });
-  const { readPlanJson, readPlanValue } = await import("../files/load.ts");
-  const inputs = said?.inputs;
-  if (said?.schema !== SOLUTION || !isRecord(inputs) || !Array.isArray(inputs.plans)) {
-    const read = readPlanJson(trimmed, name);
-    return read.ok ? ok({ plans: [read.value], options: {} }) : read;
-  }
+  if (said?.schema !== SOLUTION) return fail(unasked(name, whole === undefined, said?.schema));
+  const { inputs } = said;
+  if (!isRecord(inputs) || !Array.isArray(inputs.plans))
+    return fail({
+      code: "stdin-inputs",
+      message: `the solution on ${name} does not carry its plans whole (\`inputs\`)`,
+      hint: "use the JSON of `barrowmix solve --json` as it is printed",
+    });
+  const { readPlanValue } = await import("../files/load.ts");
   const plans = allOf(inputs.plans.map((plan, p) => readPlanValue(plan, ["inputs", "plans", p])));
   if (!plans.ok) return plans;
   const [first, ...others] = plans.value;
@@ -75,12 +78,31 @@ export async function askedAgain(text: string, file: string | null): Promise<Res
   });
 }
 
-function parsed(json: string): Readonly<Record<string, unknown>> | null {
+/** What is no plan and no solution. */
+function unasked(name: string, broken: boolean, schema: unknown): Problem {
+  if (broken)
+    return {
+      code: "stdin-json",
+      message: `${name} is not whole JSON: it breaks off or is not what \`solve --json\` prints`,
+      hint: `the command before the pipe may have been stopped: ${ALONE}`,
+    };
+  return {
+    code: "stdin-schema",
+    message:
+      schema === undefined
+        ? `${name} is JSON, but neither a plan nor what \`solve --json\` prints`
+        : `${name} is JSON of another kind: schema ${JSON.stringify(schema)}`,
+    hint: `\`-\` takes a plan, or what \`barrowmix solve --json\` prints (schema ${SOLUTION})`,
+  };
+}
+
+/** @returns undefined where it is not whole JSON, null where it is no map. */
+function parsed(json: string): Readonly<Record<string, unknown>> | null | undefined {
   try {
     const value: unknown = JSON.parse(json);
     return isRecord(value) ? value : null;
   } catch {
-    return null;
+    return undefined;
   }
 }
 

@@ -50,7 +50,7 @@ import { parseTree } from "./yaml.ts";
 export { type Case, parsePath } from "./cases.ts";
 export { type FileReader, kindOf, type Where } from "./context.ts";
 export type { WeighedMix } from "./mix.ts";
-export { planFaults, readPlanJson, readPlanValue } from "./schema/inputs.ts";
+export { planFaults, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
 export { flagFaults, parseFlagValue } from "./yaml.ts";
 

@@ -170,6 +170,19 @@ describe("what was printed", () => {
   });
 });
 
+describe("JSON through a pipe that is no solution", () => {
+  it.each([
+    ["that breaks off", '{"schema": "barrowmix.solution/2"', "is not whole JSON"],
+    ["of another kind", '{"schema": "barrowmix.sweep/2"}', "(schema barrowmix.solution/2)"],
+    ["of no kind", '{"name": "Beds"}', "neither a plan nor what `solve --json` prints"],
+    ["without its plans", '{"schema": "barrowmix.solution/2", "inputs": {}}', "(`inputs`)"],
+  ])("is refused %s", async (_, text, words) => {
+    const { code, stdout, stderr } = await run(["card", "-"], text);
+    expect([code, stdout]).toEqual([2, ""]);
+    expect(stderr).toContain(words);
+  });
+});
+
 describe("what is gone", () => {
   it.each([
     [["solve", DEMO, "--bought"], "every answer is by purchase"],
