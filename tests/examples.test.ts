@@ -32,6 +32,7 @@ describe("example scripts", () => {
       });
       expect(stderr).toBe("");
       expect(status).toBe(0);
+      expect(stdout).not.toBe("");
       await expect(stdout).toMatchFileSnapshot(join(FOLDER, "expected", name.replace(/\.sh$/, ".txt")));
       for (const line of stdout.split("\n")) expect(line.length, line).toBeLessThanOrEqual(80);
     },

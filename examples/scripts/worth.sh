@@ -4,5 +4,5 @@ set -eu
 cd "$(dirname "$0")"
 barrowmix=${BARROWMIX:-barrowmix}
 
-$barrowmix solve ../brassica-terraces/plan.yaml --all |
-  sed -n '/^What one more or one less/,/^After rounding/p' | sed '$d'
+$barrowmix solve ../brassica-terraces/plan.yaml --by weight --all |
+  sed -n '/^What more or less/,/^The mix exactly/p' | sed '$d'
