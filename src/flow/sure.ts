@@ -223,12 +223,10 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   };
 }
 
-/** A mix that the worked seasons find as sure as asked, and the first one on the way there. */
-export interface Held {
+/** A mix that the worked seasons find as sure as asked. */
+interface Held {
   readonly reached: Attained;
   readonly worked: WorkedSeasons;
-  /** What was found at the levels as asked, before more was asked. */
-  readonly first: Attained;
 }
 
 /**
@@ -237,14 +235,13 @@ export interface Held {
  * @returns `none` where no mix is as sure as asked.
  * @throws UnverifiedError where none was found and it is not shown that there is none.
  */
-export async function holdSurely(
+async function holdSurely(
   search: SureSearch,
   asked: SureAsked,
 ): Promise<Held | { readonly none: SureInfeasible }> {
   const goals = goalsOf(asked);
   const plain = levelsOf(asked, 0.5);
   let best: Held | null = null;
-  let first: Attained | null = null;
   let none: SureInfeasible | null = null;
   for (let tries = 0; tries < MOST_AIMS; tries++) {
     const all = goals.find(({ together }) => together);
@@ -257,15 +254,14 @@ export async function holdSurely(
     );
     if (reached.found === null) {
       none = reached.none;
-      if (first === null) return { none };
+      if (tries === 0) return { none };
       for (const goal of goals) if (goal.low) goal.high = { aim: goal.aim, met: null };
     } else {
       const worked = search.worked(reached.found, asked);
-      first ??= reached;
       const together = search.together(reached.found, asked, worked);
       const short = goals.map((goal) => tried(goal, worked, together)).includes(true);
       if (!short && !(best && best.reached.found.check.cost <= reached.found.check.cost))
-        best = { reached, worked, first };
+        best = { reached, worked };
       else if (!short) break;
     }
     if (goals.every(isSettled)) break;
@@ -331,12 +327,6 @@ async function faulted(
     answer: { status: "infeasible", engine: OWN_SIMPLEX, elastic, certificate, rows },
     sureFault: faultOf(plan, ruled, surest),
   };
-}
-
-/** In words, what cannot all be kept where no mix is as sure as a plan asks. */
-export function inTheWay(plan: Plan, base: BlendProgram, none: SureInfeasible): readonly string[] {
-  const { sure, others } = ruledOut(plan, base, none);
-  return [...sure, ...others];
 }
 
 /**
