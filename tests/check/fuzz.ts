@@ -184,8 +184,32 @@ const TOKENS = [
   "2026-04-01",
 ];
 
-/** One to three changes: something cut out, put in, put twice, swapped, or a number made odd. */
+/** Units that say the same kind of thing. */
+const ALIKE = [
+  ["lb", "oz", "kg", "g"],
+  ["sq ft", "sq yd", "m2"],
+];
+
+/**
+ * Changes that a grower could have meant: numbers made larger or smaller, other units of the same kind. What must add up or
+ * be a date stays, so that most of such files are read, and solved or refused for what they ask.
+ */
+function soundly(text: string, random: Random): string {
+  const numbers = text.replace(/(?<![\w.:-]|share: |log: |day: )\d+(?:\.\d+)?(?![\w.:-])/g, (digits) => {
+    if (!random.chance(0.15)) return digits;
+    const value = Number(digits) * random.pick([0.5, 0.8, 0.95, 1.05, 1.2, 2, 3]);
+    return String(value >= 10 ? Math.round(value) : Number(value.toPrecision(2)));
+  });
+  if (random.chance(0.5)) return numbers;
+  const among = random.pick(ALIKE);
+  const one = random.pick(among);
+  const spelled = new RegExp(`(?<=\\d )(?:${among.join("|")})(?![\\w/])`, "g");
+  return numbers.replace(spelled, (unit) => (random.chance(0.3) ? one : unit));
+}
+
+/** One to three changes: something cut out, put in, put twice, swapped, or a number made odd; or only sound ones. */
 function mutate(text: string, random: Random): string {
+  if (random.chance(0.6)) return soundly(text, random);
   let now = text;
   for (let n = random.pick([1, 1, 1, 2, 3]); n > 0; n--) {
     const at = random.whole(0, now.length);
@@ -236,6 +260,10 @@ function mutate(text: string, random: Random): string {
 /** A JSON text with one value changed for something else, or gone. */
 function mutateJson(text: string, random: Random): string {
   if (random.chance(0.15)) return mutate(text, random);
+  if (random.chance(0.6))
+    return text.replace(/(?<=:)\d+(?:\.\d+)?(?=[,}\]])/g, (d) =>
+      random.chance(0.05) ? String(Number(d) * random.pick([0.9, 1.1, 2])) : d,
+    );
   const value = JSON.parse(text) as { inputs: unknown };
   let holder: unknown = value;
   let next: unknown = value.inputs;

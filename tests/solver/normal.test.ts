@@ -1,6 +1,12 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { latticePoints, normalCdf, normalQuantile, orthantChance } from "../../src/solver/normal.ts";
+import {
+  latticePoints,
+  normalCdf,
+  normalQuantile,
+  orthantChance,
+  roughChance,
+} from "../../src/solver/normal.ts";
 
 describe("the normal law", () => {
   it("agrees with Abramowitz and Stegun, table 26.1 (from memory)", () => {
@@ -100,5 +106,24 @@ describe("several needs together", () => {
       [1, 1, 1],
     ];
     expect(orthantChance([2, 1, 3], same)).toBeCloseTo(normalCdf(1), 9);
+  });
+
+  it("comes out about the same without points, and just so where they are independent", () => {
+    const apart = [
+      [1, 0, 0],
+      [0, 1, 0],
+      [0, 0, 1],
+    ];
+    expect(roughChance([1.2, 0, 1], apart)).toBeCloseTo(normalCdf(1.2) * 0.5 * normalCdf(1), 12);
+    const alike = [0.3, 0.5, 0.8].map((r) => apart.map((row) => row.map((own) => (own === 1 ? 1 : r))));
+    for (const correlation of alike)
+      for (const room of [
+        [0, 0, 0],
+        [1, 1.5, 0.5],
+        [2, 2, 2],
+      ])
+        expect(Math.abs(roughChance(room, correlation) - orthantChance(room, correlation))).toBeLessThan(
+          0.02,
+        );
   });
 });

@@ -139,6 +139,21 @@ describe("closed forms", () => {
     expect(x[0]).toBeCloseTo(2.6, 9);
   });
 
+  it("settles in few rounds between corners, where many lots share a need", async () => {
+    // n lots alike that vary apart: x = need / (g (1 - z cv / sqrt n)) in all, by the same closed form.
+    const z = normalQuantile(0.9);
+    for (const n of [3, 5, 8]) {
+      const lots = oneNeed(
+        Array.from({ length: n }, () => [0.04, 1] as const),
+        1,
+      );
+      const factors = Array.from({ length: n }, (_, j) => alone(j, 0.008));
+      const { check, rounds } = await solved(lots, [{ row: 0, z, factors }]);
+      expect(check.cost).toBeCloseTo(25 / (1 - (0.2 / Math.sqrt(n)) * z), 5);
+      expect(rounds).toBeLessThan(30);
+    }
+  });
+
   it("has no answer where one standard deviation times z is the whole content", async () => {
     const answer = await solveSure(oneNeed([[0.02, 1]], 1), [{ row: 0, z: 1.3, factors: [alone(0, 0.016)] }]);
     expect(answer.status).toBe("infeasible");
