@@ -118,7 +118,8 @@ export function readTarget(at: Cursor, outside: Outside = {}): Target | undefine
 /** What says the rates: the laboratory, the shipped recipe, or the file. */
 function sourceOf({ tree }: Cursor, { shipped, own = [] }: Outside, soilTest?: SoilTestAt): string {
   if (soilTest?.test.recommends !== undefined) return "your soil test";
-  const named = tree.path === "" || tree.path === "-" ? "your plan" : basename(tree.path);
+  const file = basename(tree.path);
+  const named = file === "" || file === "-" ? "your plan" : file;
   const rates = shipped && !own.includes("need") ? "shipped recipe" : named;
   return soilTest ? `${rates} and your soil test` : rates;
 }

@@ -25,7 +25,7 @@ export interface PlanChange {
 }
 
 /** What has prices: a plan, or amendments that no plan chooses among. */
-export type Choice = Pick<Plan, "amendments" | "leftOut" | "limits" | "suppliers">;
+export type Choice = Pick<Plan, "amendments" | "leftOut" | "limits" | "suppliers" | "past">;
 
 /** A plan after a change, and what a reader should know about the change. */
 export interface ChangedPlan<C extends Choice = Plan> {
@@ -69,7 +69,13 @@ export function changePlan<C extends Choice>(
   const known = knownIds(plan);
   for (const id of change.exclude) if (!known.includes(id)) problems.push(unknownId(id, known));
   const gone = new Set(change.exclude);
-  const amendments = priced.filter(({ id }) => !gone.has(id));
+  // What was spread before still feeds: it stays known, and is neither sold nor in the shed.
+  const spread = new Set(plan.past?.given.flatMap(({ kg }) => kg.map(({ id }) => id)));
+  const amendments = priced.flatMap((one): Amendment[] => {
+    if (!gone.has(one.id)) return [one];
+    const { bulkPricePerKg: _, ...rest } = one;
+    return spread.has(one.id) ? [{ ...rest, packs: [], stockKg: 0 }] : [];
+  });
   if (amendments.length === 0 && problems.length === 0)
     problems.push({
       code: "choice-empty",

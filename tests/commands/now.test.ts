@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import type { Comparison } from "../../src/results/comparison.ts";
 import type { RecordResult } from "../../src/results/record.ts";
 import type { SeasonNow } from "../../src/results/season.ts";
 import type { Solution } from "../../src/results/solution.ts";
@@ -76,6 +77,17 @@ describe("now", () => {
     const dropped = await now("--on", "52");
     expect(dropped.beds[0]!.rounds.map(({ state }) => state)).toEqual(["done", "dropped", "late"]);
     expect(dropped.late.some(({ nutrient, day }) => nutrient === "N" && day === 50)).toBe(true);
+  });
+
+  it("says what it costs to do without a material that was spread already, as whatif does", async () => {
+    const { run, now } = garden([...BOUGHT, "day: 0, spread: planting"]);
+    const { rest } = await now("--exclude", "feather-meal");
+    const { stdout } = await run(
+      ...["whatif", "season.yaml", "--json", "--case", "none: --exclude feather-meal"],
+    );
+    const { base, cases } = JSON.parse(stdout) as Comparison;
+    expect(cases[0]!.total).toBeCloseTo(rest!.cost.total!, 6);
+    expect(cases[0]!.total).toBeGreaterThan(base.total!);
   });
 
   it("moves nothing that has been spread when prices change", async () => {
