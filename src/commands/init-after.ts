@@ -38,6 +38,9 @@ export async function initAfter(dir: unknown, season: string, context: Context):
     "plan.yaml": [
       `# The year after ${basename(season)}. Check every line: the crop may be another, and credits are of last year's spreadings.`,
       ...next.notes.map((note) => `# ${note}`),
+      ...(plan.root.prices === undefined
+        ? []
+        : ["# Last year's price lists are left out: name this year's under `prices`."]),
       ...Object.entries(plan.root).flatMap(([key, value]) =>
         OF_ONE_YEAR.includes(key) ? [] : [line(key, value)],
       ),

@@ -47,9 +47,19 @@ export const command: Command = {
   run: async ([dir], options, context) => {
     const after = textOption(options, "after");
     if (after === undefined) return initWith(dir, options, context, terminalAsker);
+    const others = Object.keys(options).filter((key) => OF_A_START.has(key));
+    if (others.length > 0)
+      throw new UsageError(
+        `--after takes bed and crop from last year's plan; without --${others[0]!.replace(/[A-Z]/g, (sign) => `-${sign.toLowerCase()}`)}, then change them in the plan that is written`,
+      );
     return (await import("./init-after.ts")).initAfter(dir, after, context);
   },
 };
+
+/** Flags that say what `init` begins with where there is no season before. */
+const OF_A_START = new Set(
+  "recipe area plants yield currency soilTemperature applications batch only farm".split(" "),
+);
 
 /**
  * Runs `init`.

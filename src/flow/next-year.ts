@@ -125,7 +125,7 @@ function packsPaid({ log }: SeasonFile, { id, packs }: Amendment): readonly Pack
   for (const pack of paid) {
     const size = pack.sizeKg.toPrecision(6);
     const known = bySize.get(size);
-    bySize.set(size, known ? { ...known, price: pack.price } : pack);
+    bySize.set(size, { ...known, ...pack });
   }
   return [...bySize.values()];
 }

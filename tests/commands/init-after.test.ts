@@ -31,7 +31,9 @@ describe("the year after a season", () => {
       150 - 137.8 * 0.645,
       2,
     );
-    expect(amendments.amendments["turkey-litter-pellets"]!.packs).toEqual([{ size: "50 lb", price: 15.5 }]);
+    expect(amendments.amendments["turkey-litter-pellets"]!.packs).toEqual([
+      { size: "50 lb", price: 15.5, supplier: "feed-mill" },
+    ]);
     const plan = parse(readFileSync(join(folder, "next/plan.yaml"), "utf8")) as {
       planted: string;
       credits: { from: string; N?: string; day: number }[];
@@ -44,6 +46,11 @@ describe("the year after a season", () => {
     expect(Number.parseFloat(nitrogen[1]!.N!)).toBeCloseTo(0.4 * 43.2 * 0.13, 2);
     expect((await run("check", "next/plan.yaml")).code).toBe(0);
     expect((await run("solve", "next/plan.yaml", "--by", "weight")).code).toBe(0);
+  });
+
+  it("takes no flag that it would not follow", async () => {
+    const { code, stderr } = await run("init", "other", "--after", "season.yaml", "--recipe", "kale");
+    expect([code, stderr]).toEqual([2, expect.stringContaining("without --recipe")]);
   });
 
   it("never overwrites", async () => {
