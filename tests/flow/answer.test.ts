@@ -81,6 +81,7 @@ const tally = {
   freeOver: 0,
   prices: 0,
   beside: 0,
+  breakpoints: 0,
 };
 afterAll(() => {
   if (ALL_ANSWERS) console.log("answers compared:", tally);
@@ -220,19 +221,33 @@ describe("random purchases", () => {
         tally.prices += 1;
       }
       // Inside every stretch, and just beside each breakpoint.
-      const values = segments.flatMap((one) => {
-        const inside = (one.from + one.to) / 2;
-        const edge = Math.min(1e-5 * to, (one.to - one.from) / 4);
-        return [one.from + edge, inside, one.to - edge];
-      });
-      for (const value of values) {
+      const onHighs = async (value: number, one: (typeof segments)[number]) => {
         const reference = await highsTotal(priced(value), 60);
-        if (reference === undefined) continue;
-        const on = segments.find((one) => value >= one.from && value <= one.to)!;
-        expect(on, String(value)).toBeDefined();
-        const total = on.totalFrom + on.slope * (value - on.from);
+        if (reference === undefined) return null;
+        const total = one.totalFrom + one.slope * (value - one.from);
         expect(Math.abs(total - reference!), `${value}`).toBeLessThanOrEqual(0.002 + 1e-6 * total);
         tally.beside += 1;
+        return reference;
+      };
+      let before: { slope: number; at: (value: number) => number } | null = null;
+      for (const one of segments) {
+        const width = one.to - one.from;
+        const edge = Math.min(1e-5 * to, width / 4);
+        for (const value of [one.from + edge, one.to - edge]) await onHighs(value, one);
+        const [low, high] = [one.from + width / 3, one.to - width / 3];
+        const [first, second] = [await onHighs(low, one), await onHighs(high, one)];
+        const slope = first === null || second === null ? Number.NaN : (second - first) / (high - low);
+        const line = { slope, at: (value: number) => first! + slope * (value - low) };
+        // Where the lines of the other program through two neighbours cross, that is the breakpoint.
+        const apart = before ? line.at(one.from) - before.at(one.from) : Number.NaN;
+        const bend = before ? before.slope - line.slope : Number.NaN;
+        if (Math.abs(bend) > 1e-3 && Math.abs(apart) < 1e-3) {
+          expect(Math.abs(apart / bend), `breakpoint ${one.from}`).toBeLessThanOrEqual(
+            1e-6 * Math.max(1, to),
+          );
+          tally.breakpoints += 1;
+        }
+        before = line;
       }
       tally.sweeps += 1;
       if (Object.values(spec.suppliers).some(({ freeOver }) => freeOver !== null)) tally.freeOver += 1;
