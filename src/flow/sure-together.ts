@@ -15,7 +15,7 @@ import { lengthOf, meanOf, spreadsAt } from "../solver/margin.ts";
 import { normalCdf, normalQuantile, orthantChance, roughChance } from "../solver/normal.ts";
 import { Draft, other, type Program } from "../solver/program.ts";
 import { Simplex } from "../solver/simplex.ts";
-import { costOf } from "../solver/verify.ts";
+import { costOf, worstViolation } from "../solver/verify.ts";
 import type { Levels, Reached, SureSearch } from "./sure.ts";
 
 /** Margins, by nutrient in the order asked. */
@@ -328,6 +328,15 @@ function correlation(a: Moves, b: Moves): number {
   return Math.min(1, Math.max(-1, sum / (a.spread * b.spread)));
 }
 
+/** Of mixes whose margins are all but the same, the last: their planes would be nearly parallel. */
+const apart = (stages: readonly Stage[]): Stage[] =>
+  stages.filter(
+    ({ z }, k) =>
+      !stages
+        .slice(k + 1)
+        .some((later) => later.z.every((margin, n) => Math.abs(margin - z[n]!) < NARROWEST)),
+  );
+
 /**
  * The margins that are cheapest by all planes at hand and as sure as asked by the model at one mix, none moved by more than
  * a step. The chance is held by tangents to its logarithm, which is concave.
@@ -350,7 +359,7 @@ function nextMargins(
   const total = draft.column("cost", 1, Infinity);
   const scale = Math.max(Math.abs(from.cost), 1e-9);
   const lacking = draft.column("lacking", 100, Infinity);
-  for (const { z, slope, cost } of stages) {
+  for (const { z, slope, cost } of apart(stages)) {
     // A plane that lies above the mix here is no plane under the cost: it is let down to it.
     const here =
       cost +
@@ -398,6 +407,9 @@ function nextMargins(
     const simplex = new Simplex(draft);
     if (simplex.optimise() !== "optimal") return found;
     const x = simplex.point();
+    // Planes that are all but parallel can lead the simplex astray: by the one at this mix alone then.
+    if (worstViolation(draft, x).amount > 1e-6)
+      return stages.length > 1 ? nextMargins(from, [from], walls, p, least, step) : found;
     at = low.map((z, n) => z + x[moved[n]!]!);
     const duals = simplex.duals();
     const price = duals.slice(before).reduce((sum, y) => sum + y, 0);
