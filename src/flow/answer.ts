@@ -42,10 +42,11 @@ import {
   solveBeds,
 } from "./purchase.ts";
 import { bestWithin, compareTrips, explainNoPurchase, packChanges, shortWords } from "./purchase-advice.ts";
-import { type Purchased, TIE_OPEN, trimmed, usedUpChances } from "./purchase-mix.ts";
+import { type Purchased, TIE_OPEN, trimmed } from "./purchase-mix.ts";
 import { buySurely, surerPurchases } from "./purchase-sure.ts";
 import { amountsOf, type SolvedBlend, solveBlend, tieBreaks, verificationOf } from "./solve-blend.ts";
 import { STEPS, surenessFound, surenessOf } from "./sure.ts";
+import { usedUpChances } from "./used-up.ts";
 
 /** How much is worked out beside the mixes: how sure they are, what surer ones cost, and all that can be asked. */
 export type Detail = "mix" | "page" | "whole";
@@ -311,8 +312,7 @@ async function surerSteps(errand: Errand, detail: Detail, total: number): Promis
   const known = new Map(isAsked ? (isOne && own !== undefined ? [[own, total]] : []) : [[0.5, total]]);
   const page = isAsked ? [0.5] : [SURER];
   const steps = detail === "page" ? page : [...new Set([...STEPS, ...known.keys()])].sort((a, b) => a - b);
-  const deadline = errand.deadline.again();
-  return surerPurchases(plans, { demands: errand.demands, deadline }, steps, known);
+  return surerPurchases({ ...errand, deadline: errand.deadline.again() }, steps, known);
 }
 
 function searchWarnings(point: WholePoint, settled: boolean): Notice[] {

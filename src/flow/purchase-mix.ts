@@ -1,7 +1,6 @@
-/** The mixes that the packs of a purchase allow, as sure as their plans ask, and how sure a mix can be on those packs. */
-import { chancesOf } from "../field/chances.ts";
-import { type Amounts, findMisses, sumKg } from "../field/delivery.ts";
-import { type Bought, boughtKg, ordersOf, usedKg } from "../field/purchase.ts";
+/** The mixes that the packs of a purchase allow, as sure as their plans ask. */
+import { type Amounts, findMisses } from "../field/delivery.ts";
+import { type Bought, boughtKg, ordersOf } from "../field/purchase.ts";
 import type { Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
@@ -9,24 +8,16 @@ import { type BlendProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
 import type { Season } from "../season/season.ts";
-import { layOutSpread } from "../season/spread.ts";
 import { branchAndBound } from "../solver/branch.ts";
 import { type Entry, other, rowOf, termsOf } from "../solver/program.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { missedCuts } from "../solver/sure.ts";
-import {
-  costOf,
-  MAX_VIOLATION,
-  UnverifiedError,
-  unlessUnverified,
-  worstViolation,
-} from "../solver/verify.ts";
+import { costOf, MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
 import { holdWhole } from "../solver/whole.ts";
 import { demandWords } from "../words/demand-words.ts";
 import {
   boughtIn,
   buy,
-  type Deadline,
   type Errand,
   type Found,
   type NotFound,
@@ -35,7 +26,7 @@ import {
 } from "./purchase.ts";
 import { isSimple } from "./simple.ts";
 import { amountsOf, pointOf } from "./solve-blend.ts";
-import { askedNutrients, SureSearch } from "./sure.ts";
+import { askedNutrients } from "./sure.ts";
 
 /** What is said of a purchase that was not settled. */
 export const TIE_OPEN =
@@ -54,7 +45,6 @@ const MOST_PURCHASES = 25;
 const MOST_MIXES = 60;
 /** A margin missed by less than this share of its row counts as kept. */
 const KEPT = 2e-7;
-const BISECTIONS = 12;
 
 /**
  * The best purchase whose mixes keep the margins that their beds have, and of all mixes on purchases of that total the one
@@ -381,78 +371,6 @@ export function spokenOf(plan: Plan): Nutrient[] {
       ? [nutrient]
       : [],
   );
-}
-
-/**
- * By bed: the highest chance, for the needs asked (else N and S) and the least sure of them, of any mix from the same bags,
- * caps and limits kept and the other beds given their own.
- * @returns undefined for a bed in which nothing is to be sure of, or for which that was not worked out.
- */
-export async function usedUpChances(
-  { errand, mixes }: Pick<Purchased, "errand" | "mixes">,
-  bought: Bought,
-): Promise<(number | undefined)[]> {
-  const used = usedKg(errand, mixes);
-  const deadline = errand.deadline.again();
-  const chances: (number | undefined)[] = [];
-  for (const [p, bed] of errand.beds.entries()) {
-    const { plan, season } = bed;
-    const nutrients = spokenOf(plan);
-    if (nutrients.length === 0 || plan.simple || deadline.isPast()) {
-      chances.push(undefined);
-      continue;
-    }
-    const spread = layOutSpread(plan, season);
-    const known = Math.min(
-      ...chancesOf(plan, spread, mixes[p]!).flatMap(({ nutrient, p }) =>
-        nutrients.includes(nutrient) ? [p] : [],
-      ),
-    );
-    const atHand = plan.amendments.map(({ id }, i) => {
-      const a = errand.amendments.findIndex((amendment) => amendment.id === id);
-      const amendment = errand.amendments[a]!;
-      const there = amendment.stockKg + boughtKg(amendment, bought.counts[a]!, bought.bulkKg[a]!);
-      return Math.max(0, there - used[a]!) + sumKg(mixes[p]![i]!);
-    });
-    const usedUp = await unlessUnverified(surestOn(bed, atHand, nutrients, known, deadline));
-    chances.push(Math.max(known, usedUp ?? known));
-  }
-  return chances;
-}
-
-/** The largest share of seasons in which each of some needs can be met by what is at hand. */
-async function surestOn(
-  bed: SolvedBed,
-  atHandKg: readonly number[],
-  nutrients: readonly Nutrient[],
-  known: number,
-  deadline: Deadline,
-): Promise<number | null> {
-  const { plan, season } = bed;
-  const base = bed.sure?.base ?? bed.program;
-  const program = {
-    ...base,
-    columns: base.columns.map((column) => ({ ...column, cost: column.tag.kind === "use" ? 1 : 0 })),
-    rows: [
-      ...base.rows.filter(({ tag }) => tag.kind !== "stock"),
-      ...plan.amendments.map(({ id }, a): PlanRow => {
-        const [index, upper] = [base.use[a]!, atHandKg[a]! * (1 + 1e-9)];
-        const value = index.map(() => 1);
-        return { tag: { kind: "stock", id }, index, value, lower: -Infinity, upper, fact: true };
-      }),
-    ],
-  };
-  const plain = await solveProgram(program satisfies PlanProgram);
-  if (plain.status !== "optimal") return null;
-  const search = new SureSearch(plan, { program, season }, plain.x);
-  let [low, high] = [Math.max(0.5, known), 0.999];
-  for (let k = 0; k < BISECTIONS && !deadline.isPast(); k++) {
-    const p = (low + high) / 2;
-    const reached = await search.at(new Map(nutrients.map((nutrient) => [nutrient, p])));
-    if (reached.found) low = p;
-    else high = p;
-  }
-  return low;
 }
 
 /**

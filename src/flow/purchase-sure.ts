@@ -2,22 +2,16 @@
 
 import type { Amounts } from "../field/delivery.ts";
 import { SeasonWork } from "../field/sureness.ts";
-import type { Plan, SureAsked } from "../model.ts";
+import type { SureAsked } from "../model.ts";
 import type { PlanProgram } from "../program/tags.ts";
 import type { SureStep } from "../results/sure.ts";
 import { OWN_SIMPLEX } from "../solver/solve.ts";
 import { UnverifiedError, unlessUnverified } from "../solver/verify.ts";
-import {
-  type Deadline,
-  type Errand,
-  errandFor,
-  type NotFound,
-  type SolvedBed,
-  solveBeds,
-} from "./purchase.ts";
+import { type Deadline, type Errand, errandFor, type NotFound, type SolvedBed } from "./purchase.ts";
 import { buyWithMargins, type Purchased, settle, spokenOf } from "./purchase-mix.ts";
 import { solveSimple } from "./simple.ts";
-import { type Attained, levelsOf, SureSearch, simpleAndSure, workAsked } from "./sure.ts";
+import { solveBlend } from "./solve-blend.ts";
+import { type Attained, beforeMargins, levelsOf, SureSearch, simpleAndSure, workAsked } from "./sure.ts";
 import { type Goal, goalsOf, isSettled, nextAim, tried } from "./sure-aims.ts";
 
 /** So many levels are tried at most. */
@@ -159,31 +153,22 @@ async function bedAt(
   const each = goals.flatMap((one) => (one.together ? [] : [[one.nutrients[0]!, one.aim] as const]));
   const levels = new Map([...levelsOf(asked, 0.5), ...each]);
   const reached = await search.aim(levels, all && { nutrients: all.nutrients, p: all.aim });
-  return reached.found === null ? null : withMargins(bed, reached, deadline);
-}
-
-/** A bed with its mix by weight and its margins at some levels. */
-async function withMargins(
-  bed: SolvedBed,
-  { found, levels, rows }: Attained,
-  deadline: Deadline,
-): Promise<SolvedBed | null> {
-  const { simplicity: _, ...plain } = bed;
-  const sure = { ...bed.sure!, levels, rows, proven: found };
-  const program = { ...sure.base, rows: (found.program as PlanProgram).rows };
-  const { x, y, check } = found;
-  const surely = {
-    ...plain,
-    program,
-    sure,
-    answer: { status: "optimal", engine: OWN_SIMPLEX, x, y, check },
-  } as const;
+  if (reached.found === null) return null;
+  const surely = withMargins(bed, reached);
   if (!bed.plan.simple) return surely;
   const limit = () => ({ clock: deadline.clock, seconds: deadline.secondsLeft() });
-  const { answer, ...simple } = await simpleAndSure(surely, sure, (blend, at) =>
+  const { answer, ...simple } = await simpleAndSure(surely, surely.sure, (blend, at) =>
     solveSimple(blend, at, limit()),
   );
   return answer.status === "optimal" ? { ...simple, answer } : null;
+}
+
+/** A bed with its mix by weight and its margins at some levels. */
+function withMargins({ simplicity: _, ...bed }: SolvedBed, { found, levels, rows }: Attained) {
+  const sure = { ...bed.sure!, levels, rows, proven: found };
+  const program = { ...sure.base, rows: (found.program as PlanProgram).rows };
+  const { x, y, check } = found;
+  return { ...bed, program, sure, answer: { status: "optimal", engine: OWN_SIMPLEX, x, y, check } as const };
 }
 
 /** @param known whether a purchase as sure as asked is at hand; one that was not found in time is then no fault. */
@@ -231,8 +216,7 @@ async function atWeightLevels(
  * @param known steps whose cost is there already.
  */
 export async function surerPurchases(
-  plans: readonly Plan[],
-  { demands, deadline }: Pick<Errand, "demands" | "deadline">,
+  { beds, demands, deadline }: Errand,
   steps: readonly number[],
   known: ReadonlyMap<number, number>,
 ): Promise<readonly SureStep[]> {
@@ -240,33 +224,48 @@ export async function surerPurchases(
   for (const p of steps) {
     if (known.has(p)) found.push({ p, cost: known.get(p)! });
     else if (!deadline.isPast()) {
-      const cost = await unlessUnverified(
-        costAt(
-          plans.map((plan) => surely(plan, p)),
-          { demands, deadline },
-        ),
-      );
+      const cost = await unlessUnverified(costAt(p, beds, { demands, deadline }));
       if (cost !== null) found.push({ p, ...cost });
     }
   }
   return found;
 }
 
-/** The plan asking to meet the needs that are spoken of so surely, each by itself. */
-function surely(plan: Plan, p: number): Plan {
-  const nutrients = spokenOf(plan);
-  const { sure: _, ...plain } = plan;
-  if (p === 0.5 || nutrients.length === 0) return plain;
-  return { ...plain, sure: { each: nutrients.map((nutrient) => ({ nutrient, p })) } };
-}
-
 /** What the cheapest purchase costs; null: there is no such mix, or no purchase keeps the further demands. */
 async function costAt(
-  plans: readonly Plan[],
+  p: number,
+  beds: readonly SolvedBed[],
   { demands, deadline }: Pick<Errand, "demands" | "deadline">,
 ): Promise<{ readonly cost: number | null }> {
-  const solved = await solveBeds(plans);
-  if (!("beds" in solved)) return { cost: null };
-  const step = await buySurely(errandFor(solved.beds, demands, deadline), false);
+  const asking: SolvedBed[] = [];
+  for (const bed of beds) {
+    const surely = await askingSurely(bed, p);
+    if (!surely) return { cost: null };
+    asking.push(surely);
+  }
+  const step = await buySurely(errandFor(asking, demands, deadline), false);
   return { cost: "found" in step ? step.found.point.cost : null };
+}
+
+/**
+ * A bed whose plan asks to meet the needs that are spoken of so surely, each by itself, with the margins for that by the
+ * normal law: what seasons find is for the packs to show.
+ * @returns null where it has no mix so sure.
+ */
+async function askingSurely(bed: SolvedBed, p: number): Promise<SolvedBed | null> {
+  const nutrients = spokenOf(bed.plan);
+  const { sure: before, ...plain } = bed.plan;
+  const isSure = p > 0.5 && nutrients.length > 0;
+  const sure = { each: nutrients.map((nutrient) => ({ nutrient, p })) };
+  const plan = isSure ? { ...plain, sure } : plain;
+  if (!before && !isSure) return bed;
+  const isSimple = plan.simple !== undefined;
+  const weighed = before || isSimple ? await solveBlend(isSimple ? plan : plain) : bed;
+  const { answer } = weighed;
+  if (answer.status !== "optimal") return null;
+  if (!isSure || isSimple) return { ...weighed, answer };
+  const search = new SureSearch(plan, weighed, answer.x);
+  const reached = await search.at(levelsOf(sure));
+  const begun = { ...weighed, answer, plan, sure: beforeMargins(weighed, answer) };
+  return reached.found && withMargins(begun, reached);
 }

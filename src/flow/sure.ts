@@ -47,7 +47,8 @@ export interface SureFound {
   readonly rows: readonly PlanSureRow[];
   /** Null where nothing above 50 % was asked, so that the mix is the plain one. */
   readonly proven: ProvenSure | null;
-  readonly worked: WorkedSeasons;
+  /** Null where no seasons were worked on this mix, since packs are still to choose another. */
+  readonly worked: WorkedSeasons | null;
   readonly plainCost: number;
   readonly plainX: readonly number[];
   /** The plain program, to ask further questions of. */
@@ -206,11 +207,11 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
   const asked = plan.sure ?? { each: [] };
   const search = new SureSearch(plan, solved, plain.x);
   const levels = levelsOf(asked);
-  const shared = { plainCost: plain.check.cost, plainX: plain.x, base: solved.program };
+  const shared = beforeMargins(solved, plain);
   if (search.rows(levels).length === 0 && !asked.together)
     return {
       ...solved,
-      sure: { ...shared, levels, rows: [], proven: null, worked: search.worked(plain, asked) },
+      sure: { ...shared, levels, worked: search.worked(plain, asked) },
     };
   const held = await holdSurely(search, asked);
   if ("none" in held) return faulted(solved, plain, search, held.none);
@@ -221,6 +222,12 @@ export async function solveSurely(solved: SolvedBlend, plain: Proven): Promise<S
     answer: { status: "optimal", engine: OWN_SIMPLEX, x: found.x, y: found.y, check: found.check },
     sure: { ...shared, ...reached, proven: found, worked: held.worked },
   };
+}
+
+/** A proven plain mix of a plan, for a search that gives it margins. */
+export function beforeMargins(solved: SolvedBlend, plain: Proven): SureFound {
+  const shared = { plainCost: plain.check.cost, plainX: plain.x, base: solved.program };
+  return { ...shared, levels: new Map(), rows: [], proven: null, worked: null };
 }
 
 /** A mix that the worked seasons find as sure as asked. */
@@ -447,7 +454,7 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
   const end = certificate.find(({ nutrient, day }) => nutrient === "N" && day === plan.seasonDays);
   const level = plan.sure?.each.find(({ nutrient }) => nutrient === end?.nutrient)?.p;
   return {
-    ...workedSureness(plan, season, amounts, sure.worked),
+    ...workedSureness(plan, season, amounts, sure.worked ?? workAsked(new SeasonWork(plan), amounts)),
     certificate,
     ...(plan.sure?.together
       ? { notes: [SHARED_OUT] }

@@ -88,7 +88,7 @@ export async function eachCase(seed: number): Promise<EachCase> {
     return { outcome: "none so sure", wrong: found ? `the second model finds a mix at ${found.cost}` : null };
   }
   for (const { nutrient, p } of each)
-    for (const need of sure.worked.needs)
+    for (const need of sure.worked!.needs)
       if (need.nutrient === nutrient && need.met < p - 0.0025)
         return { outcome: "optimal", wrong: `${nutrient} in ${need.met}, asked ${p}` };
   const reference = await sureReference(spec, needs, marginOf(sure.levels));
@@ -138,15 +138,15 @@ export async function togetherCase(seed: number, tries: number): Promise<Togethe
     return { outcome: "optimal", wrong: "by other names there is no mix", ...none };
   const cost = answer.check.cost;
   const changed = Math.abs(other.answer.check.cost - cost) / Math.max(1e-9, cost);
-  const short = found.worked.together < p - 0.0025 ? `all in ${found.worked.together}, asked ${p}` : null;
+  const short = found.worked!.together < p - 0.0025 ? `all in ${found.worked!.together}, asked ${p}` : null;
   const draws = new LinearSeasons(normals(seeded(seed)), 6000);
   const kg = kgOf(spec, plan, amountsOf(plan, program, answer.x));
   const needs = sureNeeds(spec, neededOf(plan));
   const reached = draws.met(needs, kg);
   const wrong =
     short ??
-    (Math.abs(reached - found.worked.together) > 0.06
-      ? `drawn ${reached}, worked ${found.worked.together}`
+    (Math.abs(reached - found.worked!.together) > 0.06
+      ? `drawn ${reached}, worked ${found.worked!.together}`
       : null);
   if (tries === 0) return { outcome: "optimal", wrong, above: null, renamed: changed };
   const best = await denseSearch(spec, needs, draws, reached, found.levels, tries, r);
