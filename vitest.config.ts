@@ -6,5 +6,5 @@ import { planShapeForTests } from "./scripts/model-shape.mjs";
 // anything changed behind it.
 export default defineConfig({
   plugins: [planShapeForTests],
-  test: { testTimeout: 30_000, isolate: false },
+  test: { testTimeout: 30_000, isolate: false, maxWorkers: "100%" },
 });

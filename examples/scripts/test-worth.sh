@@ -18,10 +18,10 @@ $barrowmix solve plan.yaml --set planted=2027-08-01 --sure 90% --by weight --sav
 insured=$(cost < start.json)
 echo "Insured from the start: $insured" | awk '{ printf "%s %s %s %s $%.2f\n", $1, $2, $3, $4, $5 }'
 
+$barrowmix log start.yaml "day 0 spread planting" --quiet > log.txt
+$barrowmix log start.yaml "day 21 spread three weeks" --quiet > log.txt
 for ppm in 5.5 8 10 12 15; do
   cp start.yaml season.yaml
-  $barrowmix log season.yaml "day 0 spread planting" --quiet > log.txt
-  $barrowmix log season.yaml "day 21 spread three weeks" --quiet > log.txt
   $barrowmix log season.yaml "day 49 nitrate $ppm ppm depth 12 in" --quiet > log.txt
   $barrowmix now season.yaml --sure 90% --by weight --quiet --json > now.json
   # Three quarters of the mix had been spread by then.

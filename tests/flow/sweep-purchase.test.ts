@@ -59,7 +59,7 @@ function checkRuns({ points, runs = [] }: Sweep): void {
 
 // HiGHS on the purchase written a second time in tests/helpers/reference-shop.ts, at every step.
 describe("random purchases along a price, against HiGHS at each step", () => {
-  it.each(seeds([5, 27], [5, 11, 15, 27]))("seed %i", async (seed) => {
+  it.each(seeds([5], [5, 11, 15, 27]))("seed %i", async (seed) => {
     const { plan, spec } = planOf(seed);
     const [now] = await bought(seed);
     const dearest = [...now!.purchases].sort((a, b) => b.cost - a.cost)[0]!;
@@ -99,7 +99,7 @@ describe("a sweep of a cap by purchase", () => {
       handle: { kind: "applied-max", nutrient: demand.nutrient } as const,
       from: 0,
       to: 4 * demand.minKg,
-      steps: 8,
+      steps: seeds(4, 8),
       understood: "",
     };
     const sweep = await sweepPurchases([plan], request);

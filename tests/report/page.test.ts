@@ -9,6 +9,7 @@ import {
   ranked,
 } from "../../src/report/caution-sections.ts";
 import { extentOf, type LongReport, paragraph } from "../../src/report/report.ts";
+import { seeds } from "../helpers/seeds.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const PLAN = "examples/brassica-terraces/plan.yaml";
@@ -134,9 +135,9 @@ const GONE =
 describe("the words of every output", () => {
   const starts: readonly (readonly string[])[] = [
     ["solve", PLAN, "--all"],
-    ["solve", PLAN, "--sure", "90%", "--all"],
+    ...seeds([], [["solve", PLAN, "--sure", "90%", "--all"]]),
     ["solve", PLAN, "--by", "weight", "--all"],
-    ["solve", PLAN, PLAN, "--all"],
+    ["solve", PLAN, PLAN, ...seeds([], ["--all"])],
     ["solve", PLAN, "--format", "csv"],
     ["shop", PLAN, "--all"],
     ["card", PLAN],
