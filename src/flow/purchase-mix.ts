@@ -8,12 +8,12 @@ import { type BlendProgram, cheapestPricePerKg } from "../program/build.ts";
 import type { ShopProgram } from "../program/shop-program.ts";
 import type { ColumnTag, PlanColumn, PlanProgram, PlanRow, RowTag } from "../program/tags.ts";
 import type { Season } from "../season/season.ts";
-import { branchAndBound } from "../solver/branch.ts";
+import { branchAndBound, type SearchLimits } from "../solver/branch.ts";
 import { type Entry, other, rowOf, termsOf } from "../solver/program.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { missedCuts } from "../solver/sure.ts";
 import { costOf, MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
-import { holdWhole } from "../solver/whole.ts";
+import { hold, holdWhole } from "../solver/whole.ts";
 import { demandWords } from "../words/demand-words.ts";
 import {
   boughtIn,
@@ -212,8 +212,6 @@ interface TieQuestion {
   readonly rows: readonly PlanRow[];
   /** By column of the purchase, then of those above. */
   readonly costs: readonly number[];
-  /** The mix is settled: of the packs for it, the best that the search meets. */
-  readonly ofPacks?: boolean;
 }
 
 /**
@@ -223,7 +221,7 @@ interface TieQuestion {
 function tiedMix(
   errand: Errand,
   { point, program: before }: Found,
-  limits: { readonly nodes: number; readonly stop: () => boolean },
+  limits: SearchLimits,
 ): { readonly program: ShopProgram; readonly x: readonly number[]; readonly proven: boolean } | null {
   const most = point.cost + SAME_TOTAL;
   // Within that sum amounts cannot go as far, which makes the search short.
@@ -233,7 +231,7 @@ function tiedMix(
   let now: ShopProgram = { ...program, rows };
   let x: readonly number[] | null = before.columns.length >= program.columns.length ? point.x : null;
   let proven = true;
-  for (const { columns, rows, costs, ofPacks = false } of tieQuestions(errand, program)) {
+  for (const { columns, rows, costs } of tieQuestions(errand, program)) {
     const own = now.columns.length;
     const shifted = (j: number): number =>
       j < program.columns.length ? j : j - program.columns.length + own;
@@ -246,7 +244,7 @@ function tiedMix(
     const start = x && [...x.slice(0, own), ...moved.map((row) => isUsed(row, x!, own))];
     const known = start && worstViolation(asked, start).amount <= KEPT_START ? start : null;
     const found = branchAndBound(asked, limits, known);
-    if (found.status !== "finished" && !ofPacks) proven = false;
+    if (found.status !== "finished") proven = false;
     if (!found.x) {
       if (!known) return null;
       x = known;
@@ -255,7 +253,34 @@ function tiedMix(
     const room = columns.length > 0 ? 0.5 : 1e-9 * Math.max(1, Math.abs(reached));
     now = { ...asked, rows: [...asked.rows, ...sumRow(asked, cost, reached + room)] };
   }
-  return x && { program: now, x, proven };
+  return x && { program: now, x: packsFor(now, program, x, limits), proven };
+}
+
+/** The mix of a point on the packs that suit it best of those that the search meets. */
+function packsFor(
+  now: ShopProgram,
+  { use, columns, tieBreaks }: ShopProgram,
+  x: readonly number[],
+  limits: SearchLimits,
+): readonly number[] {
+  const mix = new Set(use.flat(2));
+  const { program, kept } = hold(now, x, (j) => mix.has(j) || j >= columns.length);
+  let packs: PlanProgram = program;
+  let best = kept.map((j) => x[j]!);
+  for (const costs of tieBreaks) {
+    const cost = kept.map((j) => costs[j]!);
+    const asked = withCosts(packs, cost);
+    const known = worstViolation(asked, best).amount <= KEPT_START ? best : null;
+    const found = branchAndBound(asked, limits, known).x;
+    if (!found) break;
+    best = [...found];
+    packs = { ...asked, rows: [...asked.rows, ...sumRow(asked, cost, costOf(asked, best) * (1 + 1e-9))] };
+  }
+  const chosen = [...x];
+  kept.forEach((j, k) => {
+    chosen[j] = best[k]!;
+  });
+  return chosen;
 }
 
 /** A start may miss a row by so much, relative to its scale. */
@@ -287,7 +312,6 @@ function tieQuestions(errand: Errand, program: ShopProgram): TieQuestion[] {
     ...(heaps.length > 1 ? [countingUsed(program, pairs, upper)] : []),
     { columns: [], rows: [], costs: worth! },
     { columns: [], rows: [], costs: weigh! },
-    ...program.tieBreaks.map((costs) => ({ columns: [], rows: [], costs, ofPacks: true })),
   ];
 }
 

@@ -163,11 +163,21 @@ function chooseAmongEquals(
  * The program with every whole number held at its value in `x`: continuous, with the same columns less the whole ones.
  * @returns the program, and for each of its columns the index it had.
  */
-export function holdWhole<R extends Tag, C extends Tag>(
+export function holdWhole<R extends Tag, C extends Tag>(program: Program<R, C>, x: readonly number[]) {
+  const whole = x.map((amount, j) => (program.columns[j]!.integer ? Math.round(amount) : amount));
+  return hold(program, whole, (j) => program.columns[j]!.integer === true);
+}
+
+/**
+ * The program with some columns held at their amounts in `x`, and without the rows that no other column is in.
+ * @returns the program, and for each of its columns the index it had.
+ */
+export function hold<R extends Tag, C extends Tag>(
   program: Program<R, C>,
   x: readonly number[],
+  isHeld: (column: number) => boolean,
 ): { program: Program<R, C>; kept: readonly number[] } {
-  const kept = program.columns.flatMap((column, j) => (column.integer ? [] : [j]));
+  const kept = program.columns.flatMap((_, j) => (isHeld(j) ? [] : [j]));
   const place = new Map(kept.map((j, k) => [j, k]));
   const rows = program.rows.flatMap((row): Row<R>[] => {
     let held = 0;
@@ -175,7 +185,7 @@ export function holdWhole<R extends Tag, C extends Tag>(
     const value: number[] = [];
     row.index.forEach((j, k) => {
       const at = place.get(j);
-      if (at === undefined) held += row.value[k]! * Math.round(x[j]!);
+      if (at === undefined) held += row.value[k]! * x[j]!;
       else {
         index.push(at);
         value.push(row.value[k]!);
