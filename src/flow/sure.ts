@@ -468,21 +468,30 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
 
 /** How sure a mix is that was found in another way than by its sureness, such as one on whole bags. */
 export function surenessFound(plan: Plan, season: Season, amounts: Amounts): Sureness {
-  return askedNutrients(plan).size === 0
-    ? plainSureness(plan, season, amounts)
-    : workedSureness(plan, season, amounts, workAsked(new SeasonWork(plan), amounts));
+  if (askedNutrients(plan).size > 0)
+    return workedSureness(plan, season, amounts, workAsked(new SeasonWork(plan), amounts));
+  const plain = plainSureness(plan, season, amounts);
+  if (!plan.past) return plain;
+  const worked = new SeasonWork(plan).work(amounts);
+  return { ...plain, needs: workedNeeds(plain, worked), seasons: worked.seasons };
+}
+
+function workedNeeds({ needs }: Sureness, worked: WorkedSeasons): NeedSureness[] {
+  const met = ({ nutrient, day }: NeedSureness): number | null =>
+    worked.needs.find((need) => need.nutrient === nutrient && need.day === day)?.met ?? null;
+  return needs.map((need) => ({ ...need, pChecked: met(need) }));
 }
 
 /** What a plan asks to be sure of, and in how many worked seasons it is met. */
 function workedSureness(plan: Plan, season: Season, amounts: Amounts, worked: WorkedSeasons): Sureness {
   const plain = plainSureness(plan, season, amounts);
-  const met = ({ nutrient, day }: NeedSureness): number | null =>
-    worked.needs.find((need) => need.nutrient === nutrient && need.day === day)?.met ?? null;
+  // A reading moves what was thought so far that products bend away from the normal law: then every need is worked.
+  const all = plan.past ? new SeasonWork(plan).work(amounts) : worked;
   return {
     ...plain,
     asked: plan.sure?.each ?? [],
     ...(plan.sure?.together ? { askedTogether: plan.sure.together } : {}),
-    needs: plain.needs.map((need) => ({ ...need, pChecked: met(need) })),
+    needs: workedNeeds(plain, all),
     together: worked.together,
     seasons: worked.seasons,
   };

@@ -30,7 +30,8 @@ export async function checkSeasons(
     }
     found++;
     const off = Math.abs(one.cost - one.apartCost) / Math.max(1, one.cost);
-    const points = 100 * Math.abs(one.met! - one.drawn!);
+    const points =
+      100 * Math.max(Math.abs(one.met! - one.drawn!), one.lean ? Math.abs(one.lean.met - one.lean.drawn) : 0);
     worstCost = Math.max(worstCost, off);
     worstPoints = Math.max(worstPoints, points);
     if (off <= COST && points <= POINTS) continue;

@@ -16,12 +16,13 @@ describe("the rest of a season", () => {
     let lost = 0;
     // `npm run check -- seasons` takes 200, with 100,000 draws each.
     for (let seed = 0; seed < 8; seed++) {
-      const { cost, apartCost, met, drawn, readings, losses } = await besideApart(seed, 5000);
+      const { cost, apartCost, met, drawn, lean, readings, losses } = await besideApart(seed, 5000);
       expect(cost === null, `season ${seed}`).toBe(apartCost === null);
       if (cost === null || apartCost === null) continue;
       expect(Math.abs(cost - apartCost), `season ${seed}`).toBeLessThanOrEqual(1e-6 * Math.max(1, cost));
       // 5,000 draws have a standard error of at most 0.71 points.
       expect(Math.abs(met! - drawn!), `season ${seed}`).toBeLessThanOrEqual(0.025);
+      expect(Math.abs(lean!.met - lean!.drawn), `season ${seed}, less of it`).toBeLessThanOrEqual(0.025);
       found++;
       if (readings > 0) read++;
       if (losses > 0) lost++;
@@ -45,11 +46,11 @@ describe("the rest of a season", () => {
       if (!loaded.ok) throw new Error(formatProblems(loaded.problems));
       const { shed, beds } = seasonRest(loaded.value.season, 49);
       expect(k).toBeGreaterThan(10);
-      return beds.map(({ plan, ...one }) => ({
+      return beds.map(({ plan, withoutKept, ...one }) => ({
         ...one,
         shed,
         bed: { ...one.bed, amendments: [] },
-        late: lateNeeds({ plan, ...one }),
+        late: lateNeeds({ plan, withoutKept, ...one }),
         past: plan.past,
         demands: plan.demands,
         limits: plan.limits,

@@ -1,9 +1,12 @@
 /** The rest of a random season by the project, beside the same by a model written apart. */
+import type { Amounts } from "../../src/field/delivery.ts";
 import { SeasonWork } from "../../src/field/sureness.ts";
 import { loadSeason } from "../../src/files/load.ts";
 import { seasonRest } from "../../src/flow/season-rest.ts";
 import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
+import { surenessFound } from "../../src/flow/sure.ts";
 import { formatProblems } from "../../src/problem.ts";
+import { layOutSeason } from "../../src/season/season.ts";
 import { memoryReader } from "./files.ts";
 import { Apart, type ApartSeason, apartChance, apartCost, apartFiles, apartSeason } from "./season-apart.ts";
 
@@ -30,6 +33,8 @@ export interface Beside {
   /** How often nitrogen is met at the end by the project's rest: worked seasons, and drawn ones. */
   readonly met: number | null;
   readonly drawn: number | null;
+  /** The same of nine tenths of it where no sureness is asked, as `now` prints it of an old plan; null without draws. */
+  readonly lean: { readonly met: number; readonly drawn: number } | null;
   readonly readings: number;
   readonly losses: number;
   /** What was asked cannot be reached, and the surest rest was found instead: its chance alone is compared. */
@@ -45,7 +50,15 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
   const counts = { seed, readings: standing.past.readings.length, losses: standing.past.losses.length };
   if (solved.answer.status !== "optimal") {
     const other = await apartCost(apart, season.p);
-    return { ...counts, cost: null, apartCost: other?.cost ?? null, met: null, drawn: null, surest: false };
+    return {
+      ...counts,
+      cost: null,
+      apartCost: other?.cost ?? null,
+      met: null,
+      drawn: null,
+      lean: null,
+      surest: false,
+    };
   }
   // Where worked seasons find less than asked, the project asks for more: the level it came to is what is compared.
   const level = solved.sure?.levels.get("N") ?? 0.5;
@@ -59,15 +72,22 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
   // is asked may meet its needs a little less often than every second season.
   const surest = season.p > 0.5 && met < season.p - 0.0025;
   const other = surest ? { cost: solved.answer.check.cost } : await apartCost(apart, level);
-  const inOrder = season.materials.map(({ id }) =>
-    amounts[plan!.amendments.findIndex((one) => one.id === id)]!.slice(),
-  );
+  const inOrder = (of: Amounts) =>
+    season.materials.map(({ id }) => of[plan!.amendments.findIndex((one) => one.id === id)]!.slice());
+  const drawnOf = (of: Amounts) => apartChance(apart, inOrder(of), draws, 7 + seed);
+  const less = amounts.map((row) => row.map((kg) => 0.9 * kg));
+  const { sure: _, ...unasked } = plan!;
+  const lean = () =>
+    surenessFound(unasked, layOutSeason(unasked), less).needs.find(
+      ({ nutrient, day }) => nutrient === "N" && day === season.seasonDays,
+    )!;
   return {
     ...counts,
     cost: solved.answer.check.cost,
     apartCost: other?.cost ?? null,
     met,
     surest,
-    drawn: draws === 0 ? null : apartChance(apart, inOrder, draws, 7 + seed),
+    drawn: draws === 0 ? null : drawnOf(amounts),
+    lean: draws === 0 ? null : { met: lean().pChecked ?? lean().p, drawn: drawnOf(less) },
   };
 }
