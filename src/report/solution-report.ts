@@ -156,7 +156,7 @@ function sureLines(view: View): string {
   const { solution } = view;
   const fed = fedWords(view);
   if (fed === null) return "";
-  const all = fed.together === null ? "" : ` (all needs at once in ${fed.together})`;
+  const all = fed.together === null ? "" : ` (${fed.together})`;
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
   const same = usedUp === null ? "" : ` The same bags used up: ${usedUp}.`;

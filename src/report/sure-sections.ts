@@ -74,19 +74,19 @@ export function fedWords({
       asked.size > 0 ? asked.has(nutrient) : !isCarriedOver(nutrient),
     );
     const needs = own.length > 0 ? own : weakest(bed.sure.needs);
-    return [
-      { plan, each: Math.min(...needs.map(chanceOf)), together: bed.sure.together, of: bed.sure.needs },
-    ];
+    const { together } = bed.sure;
+    // Where some needs are asked for, it is these that are counted together.
+    const of = asked.size > 0 ? asked : new Set(bed.sure.needs.map(({ nutrient }) => nutrient));
+    return [{ plan, each: Math.min(...needs.map(chanceOf)), together, of, asked: asked.size > 0 }];
   });
   if (spoken.length === 0) return null;
   const each = Math.min(...spoken.map((one) => one.each));
-  const joint = spoken.flatMap(({ together, of }) =>
-    together !== null && new Set(of.map(({ nutrient }) => nutrient)).size > 1 ? [together] : [],
-  );
+  const joint = spoken.flatMap(({ together, of }) => (together !== null && of.size > 1 ? [together] : []));
+  const which = spoken.some(({ asked }) => asked) ? "what is asked for" : "all needs";
   return {
     p: each,
     each: inSeasons(each),
-    together: joint.length > 0 ? seasonsOf(Math.min(...joint)) : null,
+    together: joint.length > 0 ? `${which} at once in ${seasonsOf(Math.min(...joint))}` : null,
   };
 }
 
