@@ -5,7 +5,7 @@ import type { Solution } from "../results/solution.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { answerOptions, sharingOption } from "./answer-flags.ts";
 import { type CommandOutput, type Context, EXIT, type Options, together, unwrap } from "./command.ts";
-import { givenPlans } from "./plan-options.ts";
+import { givenPlans, STDIN } from "./plan-options.ts";
 import { atPrices } from "./price-flags.ts";
 import { shippedAmendments } from "./shipped.ts";
 
@@ -20,12 +20,23 @@ export async function askedPlans(
   return { plans: plans as unknown as [Plan, ...Plan[]], before: given.before };
 }
 
-/** The one answer for the plans that arguments name. */
+/**
+ * The one answer for the plans that arguments name.
+ * @param next whether that for a season is for its next round alone.
+ */
 export async function askedAnswer(
   files: readonly string[],
   options: Options,
   context: Context,
+  next = false,
 ): Promise<Solution> {
+  const [file, other] = files;
+  if (file !== undefined && file !== STDIN && other === undefined) {
+    const { isSeasonFile } = await import("./season.ts");
+    const { seasonAnswer } = await import("./season-answer.ts");
+    if (await isSeasonFile(file, context))
+      return seasonAnswer(file, options, context, { next, ...answerOptions(options, context) });
+  }
   const { plans, before } = await askedPlans(files, options, context);
   const { solvePlans } = await import("../flow/answer.ts");
   return unwrap(

@@ -27,7 +27,7 @@ export const command: Command = {
     if (options.html === true && context.flags.format !== "html")
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
     const one = async (files: readonly string[]): Promise<CommandOutput> => {
-      const solution = await askedAnswer(files, options, context);
+      const solution = await askedAnswer(files, options, context, true);
       const { cardJson, cardOf } = await import("../report/card-sheet.ts");
       const report = async () => (await import("../report/card-report.ts")).cardReport(solution);
       if (solution.status === "infeasible") return answerOutput(solution, { report });

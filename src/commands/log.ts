@@ -17,7 +17,8 @@ export const command: Command = {
   notes: [
     "A line begins with its day (2027-09-10, September 10, day 40), and then says",
     ...Object.values(LOG_GRAMMAR).flatMap((grammar) => grammar.split(" | ").map((one) => `  ${one}`)),
-    "Each may end with: bed NAME, by NAME, note WHAT IS TO BE KEPT IN MIND.",
+    "Each may end with: bed NAME, by NAME, note WHAT IS TO BE KEPT IN MIND; and",
+    "checked yes, where an odd line is right.",
     "A line is written whole or not at all; comments stay. None is deleted: `void`",
     "takes one back. Lines are counted in the order of the file.",
   ],

@@ -17,8 +17,8 @@ import {
   unwrap,
 } from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS, planOverrides, where } from "./plan-options.ts";
-import { atLists, atPrices, warnedOf } from "./price-flags.ts";
 import { dayAsked, isSeasonFile, seasonIn } from "./season.ts";
+import { nowOf } from "./season-answer.ts";
 
 /** The season that is taken where none is named. */
 const USUAL_SEASON = "season.yaml";
@@ -65,16 +65,8 @@ export const command: Command = {
             context,
           )
         : await afterRain(file, rain, options, context);
-    const { seasonNow } = await import("../flow/now.ts");
-    const on = dayAsked(options, season.beds[0]!.planted);
     const { curves: _, ...asked } = answerOptions(options, context);
-    const now = unwrap(
-      await seasonNow(season, {
-        ...asked,
-        ...(on === undefined ? {} : { on }),
-        changed: async (plan) => atPrices(warnedOf(await atLists(plan, options, context)), options),
-      }),
-    );
+    const now = await nowOf(season, options, context, asked);
     const infeasible = now.rest?.status === "infeasible";
     return {
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,

@@ -360,15 +360,12 @@ async function givenBy(file: string | undefined, options: Options, context: Cont
   if (file !== undefined && file !== STDIN) {
     const { isSeasonFile, seasonPlans } = await import("./season.ts");
     if (await isSeasonFile(file, context))
-      return {
-        plans: await seasonPlans(
-          file,
-          { ...where(context), overrides: await planOverrides(options, context) },
-          options,
-          context,
-        ),
-        before: {},
-      };
+      return seasonPlans(
+        file,
+        { ...where(context), overrides: await planOverrides(options, context) },
+        options,
+        context,
+      );
   }
   const request = await planRequest(file, options, context);
   const { isFarmFile, loadFarm, loadPlan } = await import("../files/load.ts");

@@ -3,6 +3,7 @@ import { resolve } from "node:path";
 import { dayOfDate, looksLikeDate, parseDate } from "../calendar.ts";
 import type { Override, Where } from "../files/load.ts";
 import type { SeasonFile } from "../files/season-model.ts";
+import type { AnswerOptions } from "../flow/answer.ts";
 import type { Plan } from "../model.ts";
 import { faultText } from "../problem.ts";
 import { parseDay } from "../units.ts";
@@ -33,26 +34,28 @@ export async function seasonIn(file: string, changes: PlanChanges, { files }: Co
   return unwrap(loadSeason(files, file, changes)).season;
 }
 
-/** The plans of what is left of a season. */
+/** What is said where nothing is left of a season. */
+export const OVER = "the season is over on that day, and nothing is left to plan";
+
+/** The plans of what is left of a season, to be compared. */
 export async function seasonPlans(
   file: string,
   changes: PlanChanges,
   options: Options,
   context: Context,
-): Promise<readonly [Left, ...Left[]]> {
+): Promise<{ readonly plans: readonly [Left, ...Left[]]; readonly before: AnswerOptions }> {
   const season = await seasonIn(file, changes, context);
   const { lastDay, seasonRest } = await import("../flow/season-rest.ts");
   const on = dayAsked(options, season.beds[0]!.planted) ?? lastDay(season.log);
-  const { beds, shed } = seasonRest(season, on);
+  const { beds, shed, heap } = seasonRest(season, on);
   const plans = beds.filter(({ over }) => !over).map(({ plan }) => plan);
   const listed = await together(plans.map(async (plan) => warnedOf(await atLists(plan, options, context))));
   const [first, ...others] = listed.map((plan) => ({
     plan: { ...plan, warnings: [...plan.warnings, ...season.warnings, ...shed.warnings] },
     again: null,
   }));
-  if (first === undefined)
-    throw new UsageError(`${file}: the season is over on that day, and nothing is left to plan`);
-  return [first, ...others];
+  if (first === undefined) throw new UsageError(`${file}: ${OVER}`);
+  return { plans: [first, ...others], before: heap.length > 0 ? { heap } : {} };
 }
 
 /** The day that `--on` names; undefined where it was not given. */

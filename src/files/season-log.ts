@@ -6,7 +6,7 @@ import { dateOfDay, dayOfDate, parseDate } from "../calendar.ts";
 import { fail, guess, ok, type Result } from "../problem.ts";
 import type { SeasonFile } from "./season-model.ts";
 
-/** How each kind of line is said; every one may end with `bed NAME`, `by NAME` and `note ..`. */
+/** How each kind of line is said; every one may end with `bed NAME`, `by NAME`, `checked yes` and `note ..`. */
 export const LOG_GRAMMAR: Readonly<Record<string, string>> = {
   bought: "bought all | bought ID 1 x 50 lb [paid 43.50] [from SUPPLIER] [lot L]",
   spread: "spread ROUND [part 70%] | spread 6 lb ID [lot L] | spread 1/2 batch A [placement band]",
@@ -28,7 +28,7 @@ const KEYWORDS: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   nitrate: { depth: "depth", as: "as", test: "test", accuracy: "accuracy", holds: "holds" },
   void: { because: "because" },
 };
-const LAST_WORDS = { bed: "bed", by: "who", note: "note" } as const;
+const LAST_WORDS = { bed: "bed", by: "who", checked: "checked", note: "note" } as const;
 
 /** A value as YAML inside braces: plain where that is read back as the same text, else in quotes. */
 export function scalar(text: string): string {

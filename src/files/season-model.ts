@@ -1,5 +1,5 @@
 /** The model of a season, in SI: what was decided, in weights, and what has happened since. Read-only data. */
-import type { Amendment, Placement, Plan } from "../model.ts";
+import type { Amendment, Farm, Placement, Plan } from "../model.ts";
 import type { Notice } from "../problem.ts";
 
 /** kg by id; of what is given, by the names of mixes and the ids of materials given alone. */
@@ -31,6 +31,22 @@ export interface LineBase {
   readonly day: number;
   readonly note?: string;
   readonly who?: string;
+  /** It is right, however odd it looks. */
+  readonly checked?: true;
+  /** What the file says of it: `day: 2027-09-10, rain: 2.5 in`. */
+  readonly text: string;
+}
+
+/** A line as people find it: as `void` counts lines, and in the file. */
+export function lineName({ number, line }: Pick<LineBase, "number" | "line">): string {
+  return `line ${number} of the log (line ${line} of the file)`;
+}
+
+/** `Line 3 of the log (line 24 of the file)`; `Lines 3, 5 of the log`. */
+export function linesName(lines: readonly Pick<LineBase, "number" | "line">[]): string {
+  const [first, other] = lines;
+  if (other === undefined) return lineName(first!).replace("line", "Line");
+  return `Lines ${lines.map(({ number }) => number).join(", ")} of the log`;
 }
 
 export interface BoughtLine extends LineBase {
@@ -89,6 +105,11 @@ export interface NotedLine extends LineBase {
 
 export type LogLine = BoughtLine | SpreadLine | WaterLine | NitrateLine | WeighedLine | NotedLine;
 
+/** A line that another took back. */
+export interface VoidedLine extends LineBase {
+  readonly because?: string;
+}
+
 /** What is still to be bought, as the answer of the season's beginning said. */
 export interface ToBuy {
   readonly id: string;
@@ -107,6 +128,8 @@ export interface SeasonFile {
   readonly file: string;
   /** The plan, or the beds of a farm; each `planted` on the season's day. */
   readonly beds: readonly Plan[];
+  /** The farm's limits on what all beds together get in the season. */
+  readonly heap: Farm["heap"];
   readonly planted: string;
   readonly units: Plan["units"];
   readonly currency: string;
@@ -117,6 +140,8 @@ export interface SeasonFile {
   readonly toBuy: readonly ToBuy[];
   /** By day, those of one day in the file's order; what is void is left out. */
   readonly log: readonly LogLine[];
+  /** Lines that were taken back, each with why, in the file's order. */
+  readonly voided: readonly VoidedLine[];
   /** Every material of the plan's files, also what the plan leaves out; sorted by id. */
   readonly materials: readonly Amendment[];
   readonly warnings: readonly Notice[];

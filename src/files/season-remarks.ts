@@ -4,6 +4,8 @@ import type { Notice } from "../problem.ts";
 import {
   type Kilograms,
   type LogLine,
+  lineName,
+  linesName,
   materialsOf,
   type PlannedRound,
   type SeasonMix,
@@ -11,6 +13,10 @@ import {
   sumOf,
 } from "./season-model.ts";
 
+/** One rain or watering beyond this is more likely a slip; common practice, no source. */
+const MOST_FALLEN_M = 0.305;
+/** A soil in which more is found is more likely a slip; common practice, no source. */
+const MOST_NO3_N_PPM = 100;
 /** A spreading so many times the largest planned one is more likely a slip of the unit than a spreading. */
 const TIMES_PLANNED = 10;
 
@@ -22,46 +28,66 @@ interface Around {
   readonly mixes: readonly SeasonMix[];
 }
 
-/** `Line 12`; `Lines 12, 14`. */
-export function linesWords(lines: readonly Pick<LogLine, "line">[]): string {
-  return `Line${lines.length === 1 ? "" : "s"} ${lines.map(({ line }) => line).join(", ")}`;
-}
-
 /** @param lines in the order of the file. */
 export function remarksOnLog(lines: readonly LogLine[], around: Around): Notice[] {
   const { planted } = around;
-  const spread = lines.filter((line) => line.kind === "spread");
-  const early = spread.filter(({ day }) => day < 0);
+  const open = lines.filter(({ checked }) => !checked);
+  const spread = open.filter((line) => line.kind === "spread");
+  const asked = (code: string, odd: readonly LogLine[], text: (line: LogLine) => string): Notice[] =>
+    odd.map((line) => ({
+      code,
+      text: `${linesName([line])} ${text(line)} It is counted as written; where it is right, add \`checked: yes\` to it.`,
+    }));
   return [
     ...outOfOrder(lines),
-    ...early.map(({ line, day }) => ({
-      code: "spread-before-planting",
-      text: `Line ${line} of the season spreads ${-day} days before planting (${planted}); check the date.`,
-    })),
-    ...givenTwice(spread, around),
-    ...tooLarge(spread, around).map(({ line }) => ({
-      code: "spread-large",
-      text: `Line ${line} of the season spreads ten times what any planned round does, or more. Is the unit right? It is counted as written.`,
-    })),
+    ...spread
+      .filter(({ day }) => day < 0)
+      .map((line) => ({
+        code: "spread-before-planting",
+        text: `${linesName([line])} spreads ${-line.day} days before planting (${planted}); check the date.`,
+      })),
+    ...givenTwice(
+      lines.filter((line) => line.kind === "spread"),
+      around,
+    ),
+    ...asked(
+      "spread-large",
+      tooLarge(spread, around),
+      () =>
+        "spreads ten times what any planned round does, or more. Is the unit right? A weight is in `lb`, `oz`, `kg` or `g`.",
+    ),
+    ...asked(
+      "rain-large",
+      open.filter((line) => (line.kind === "rain" || line.kind === "water") && line.fallenM > MOST_FALLEN_M),
+      () =>
+        "has more than 12 in (300 mm) of water fall at once. Is the unit right? A line is one rain; what falls in a month goes on several.",
+    ),
+    ...asked(
+      "nitrate-large",
+      open.filter((line) => line.kind === "nitrate" && line.ppm > MOST_NO3_N_PPM),
+      () =>
+        "finds more nitrate than garden soils hold (over 100 ppm NO3-N). Is it NO3 (`as: NO3`), or a reading of another scale or of the solution that was stirred?",
+    ),
   ];
 }
 
 function outOfOrder(lines: readonly LogLine[]): Notice[] {
   const late = lines.filter((line, i) => i > 0 && line.day < lines[i - 1]!.day);
-  const text = `${linesWords(late)} of the season ${late.length === 1 ? "is" : "are"} earlier than the line before; the log is taken in the order of its days.`;
+  const text = `${late.length === 0 ? "" : linesName(late)} ${late.length === 1 ? "is" : "are"} earlier than the line before; the log is taken in the order of its days.`;
   return late.length === 0 ? [] : [{ code: "log-sorted", text }];
 }
 
 function givenTwice(lines: readonly SpreadLine[], { beds, planted }: Around): Notice[] {
-  const first = new Map<string, number>();
-  return lines.flatMap(({ round, line, number, day, beds: got }) =>
-    got.flatMap(({ bed }): Notice[] => {
+  const first = new Map<string, SpreadLine>();
+  return lines.flatMap((line) =>
+    line.beds.flatMap(({ bed }): Notice[] => {
+      const { round, number, day } = line;
       if (round === undefined) return [];
       const key = `${bed}\0${round}`;
       const before = first.get(key);
       first.set(key, before ?? line);
-      if (before === undefined) return [];
-      const text = `Round \`${round}\`${beds > 1 ? ` of ${bed}` : ""} is on line ${before} and on line ${line}: both are counted. If it was written twice, add \`void: {line: ${number}, day: ${dateOfDay(day, planted)}}\`.`;
+      if (before === undefined || line.checked) return [];
+      const text = `Round \`${round}\`${beds > 1 ? ` of ${bed}` : ""} is on ${lineName(before)} and on ${lineName(line)}: both are counted. If it was written twice, add \`void: {line: ${number}, day: ${dateOfDay(day, planted)}}\`.`;
       return [{ code: "round-twice", text }];
     }),
   );

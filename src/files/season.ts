@@ -19,11 +19,13 @@ import {
   type Kilograms,
   type LineBase,
   type LogLine,
+  linesName,
   type PlannedRound,
   type SeasonFile,
   type SeasonMix,
   sumOf,
   type ToBuy,
+  type VoidedLine,
 } from "./season-model.ts";
 import { remarksOnLog } from "./season-remarks.ts";
 import type { Override } from "./source.ts";
@@ -53,7 +55,7 @@ export function readSeason(file: Cursor, overrides: readonly Override[] = []): S
   const own = readPlanted(file);
   const around = planOf(file, fields, own, overrides);
   if (around === undefined) return undefined;
-  const { beds, materials } = around;
+  const { beds, heap, materials } = around;
   const { units, currency, planted = own } = beds[0]!;
   if (planted === undefined)
     return file.at("planted").complain({
@@ -66,6 +68,7 @@ export function readSeason(file: Cursor, overrides: readonly Override[] = []): S
   return {
     file: file.tree.file === "" ? "season" : file.tree.file,
     beds,
+    heap,
     planted,
     units,
     currency,
@@ -75,8 +78,7 @@ export function readSeason(file: Cursor, overrides: readonly Override[] = []): S
   };
 }
 
-interface Around {
-  readonly beds: readonly Plan[];
+interface Around extends Pick<SeasonFile, "beds" | "heap"> {
   readonly shelf: Shelf;
   readonly materials: ReadonlyMap<string, Amendment>;
 }
@@ -107,24 +109,20 @@ function planOf(
       : readPlan(opened, [...laid("planted", planted), ...sure, ...overrides], []);
   const beds = farm ? farm.beds.map((one) => ({ ...defined({ planted }), ...one.plan })) : plan && [plan];
   if (beds === undefined) return undefined;
-  if (farm && farm.heap.length > 0)
-    at.warn(
-      "heap-limits",
-      "The farm's limits on all its beds together are not kept in the rest of a season.",
-    );
   const shelf = readShelf(opened!, { wrong: "the plan names no amendments", hint: "add `amendments:`" }, []);
   const materials = new Map(beds.flatMap(({ amendments }) => amendments.map((one) => [one.id, one])));
   for (const [id, entry] of shelf.entries) {
     const one = materials.has(id) ? undefined : resolveEntry(file.loading, entry, shelf)?.amendment;
     if (one) materials.set(id, one);
   }
-  return { beds, shelf, materials };
+  return { beds, heap: farm?.heap ?? [], shelf, materials };
 }
 
 /** Reads what is below a season's plan, with what that plan says at hand. */
 class SeasonReader {
   #mixes: readonly SeasonMix[] = [];
   #planned: readonly PlannedRound[] = [];
+  #voided: readonly VoidedLine[] = [];
   readonly #warnings: Notice[] = [];
 
   constructor(
@@ -140,7 +138,7 @@ class SeasonReader {
     const toBuy = this.#readToBuy();
     const log = this.#readLog();
     const warnings = [...this.around.beds.flatMap((bed) => bed.warnings), ...this.#warnings];
-    return { mixes: this.#mixes, planned: this.#planned, shed, toBuy, log, warnings };
+    return { mixes: this.#mixes, planned: this.#planned, shed, toBuy, log, voided: this.#voided, warnings };
   }
 
   /** Weights by id of what the plan's files define; others are reported. */
@@ -348,12 +346,16 @@ class SeasonReader {
     if (log.written() === null) return [];
     const read = log.items("a list of lines such as `- {day: 2027-08-01, spread: planting}`");
     const lines = read.map((at, i) => this.#readLine(at, i + 1));
-    const voided = new Set<number>();
+    const voided = new Map<number, VoidLine>();
     for (const [i, line] of lines.entries())
-      if (line?.kind === "void" && this.#isVoidable(read[i]!, line, lines)) voided.add(line.voids);
+      if (line?.kind === "void" && this.#isVoidable(read[i]!, line, lines)) voided.set(line.voids, line);
     const kept = lines.flatMap((line): LogLine[] =>
       line === undefined || line.kind === "void" || voided.has(line.number) ? [] : [line],
     );
+    this.#voided = lines.flatMap((line) => {
+      const by = line && voided.get(line.number);
+      return by ? [{ ...line, ...defined({ because: by.because }) }] : [];
+    });
     const { planted, beds } = this.around;
     const around = { planted, beds: beds.length, planned: this.#planned, mixes: this.#mixes };
     this.#warnings.push(...remarksOnLog(kept, around));
@@ -372,7 +374,15 @@ class SeasonReader {
     const { who } = fields;
     const note = fields.note === undefined ? undefined : [fields.note].flat().join(" ");
     const line = at.tree.position(at.path).place?.line ?? 0;
-    return this.#ofKind(kind, at, fields, { number, line, day, ...defined({ note, who }) });
+    const checked = fields.checked === true || undefined;
+    const said = (value: unknown): string =>
+      typeof value === "object" && value !== null
+        ? Object.entries(value)
+            .map(([key, one]) => (Array.isArray(value) ? said(one) : `${key}: ${said(one)}`))
+            .join(", ")
+        : String(value);
+    const base = { number, line, text: said(at.written()), day, ...defined({ note, who, checked }) };
+    return this.#ofKind(kind, at, fields, base);
   }
 
   /** What a line is of: exactly one of the kinds. */
@@ -400,7 +410,10 @@ class SeasonReader {
     }
     if (kind === "void") {
       const day = this.#dayAt(at.at("void", "day"));
-      return day === undefined ? undefined : { ...base, kind, voids: fields.void!.line, voidsDay: day };
+      const { because } = fields;
+      return day === undefined
+        ? undefined
+        : { ...base, kind, voids: fields.void!.line, voidsDay: day, ...defined({ because }) };
     }
     const plans = this.#bedsOf(at, fields.bed);
     const beds = plans?.map(({ name }) => name);
@@ -500,7 +513,7 @@ class SeasonReader {
     if (as === undefined)
       this.#warnings.push({
         code: "nitrate-as",
-        text: `Line ${base.line} of the season does not say whether the reading is NO3-N or NO3: it is taken as NO3-N. NO3 is ${NO3_PER_N} times as much for the same nitrogen; add \`as: NO3-N\` or \`as: NO3\`.`,
+        text: `${linesName([base])} does not say whether the reading is NO3-N or NO3: it is taken as NO3-N. NO3 is ${NO3_PER_N} times as much for the same nitrogen; add \`as: NO3-N\` or \`as: NO3\`.`,
       });
     const ppm = as === "NO3" ? written / NO3_PER_N : written;
     return { ...base, kind: "nitrate", beds, depthM, ppm, ...defined({ accuracy, holds }) };
@@ -544,4 +557,5 @@ interface VoidLine extends LineBase {
   readonly kind: "void";
   readonly voids: number;
   readonly voidsDay: number;
+  readonly because?: string;
 }

@@ -13,7 +13,7 @@ import { fail, type Notice, noticesOf, ok, type Problem, type Result } from "../
 import { soldByWeight } from "../program/build.ts";
 import { moveOf } from "../program/moves.ts";
 import { analyse } from "../program/sensitivity.ts";
-import { type MostLeft, mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
+import { type MostLeft, mergeAmendments, mergeSuppliers, type ShopDemands } from "../program/shop-program.ts";
 import type {
   Asked,
   BedAnswer,
@@ -64,6 +64,8 @@ export interface AnswerOptions {
   readonly detail?: Detail;
   /** How beds share mixes; absent: each has its own. */
   readonly sharing?: Sharing;
+  /** Bounds on what all beds together use of an amendment. */
+  readonly heap?: ShopDemands["heap"];
   /** Whether curves of supply and need are worked out. */
   readonly curves?: boolean;
   /** What the answer for several plans is called; absent: their names. */
@@ -122,8 +124,8 @@ export async function solvePlans(
 }
 
 function errandOfPlans(beds: readonly SolvedBed[], options: Asking): Errand {
-  const { budget, mostLeft, seconds = TIME_LIMIT, clock = () => 0 } = options;
-  return errandFor(beds, defined({ budget, mostLeft }), new Deadline(seconds, clock));
+  const { budget, mostLeft, heap, seconds = TIME_LIMIT, clock = () => 0 } = options;
+  return errandFor(beds, defined({ budget, mostLeft, heap }), new Deadline(seconds, clock));
 }
 
 function askedOf(
@@ -226,7 +228,12 @@ async function answerByPurchase(asked: Errand, options: Asking): Promise<Solutio
 }
 
 /** What is known of a purchase at the end of a search. */
-function foundAt(point: WholePoint, bought: Bought, settled: boolean, { by = "purchase" }: Asking) {
+export function foundAt(
+  point: WholePoint,
+  bought: Bought,
+  settled: boolean,
+  { by = "purchase" }: Pick<AnswerOptions, "by">,
+) {
   const { cost, bound, gap, engine, maxViolation } = point;
   return {
     by,
@@ -331,7 +338,7 @@ function searchWarnings(point: WholePoint, settled: boolean): Notice[] {
 /** Loose weight at the cheapest price of each material, packs and delivery left out. */
 async function answerByWeight(loose: Errand, options: Asking): Promise<Solution> {
   const [bed, another] = loose.beds;
-  if (bed === undefined || another !== undefined) return answerByPurchase(loose, options);
+  if (bed === undefined || another !== undefined || options.heap) return answerByPurchase(loose, options);
   const { plan, program, answer, simplicity } = bed;
   const mixes = [amountsOf(plan, program, answer.x)];
   const { cost, dualBound, gap } = answer.check;

@@ -87,7 +87,10 @@ export function changePlan<C extends Choice>(
   const changed = choosingFrom(plan, amendments);
   const excluded = plan.amendments.filter(({ id }) => gone.has(id));
   const leftOut = [...plan.leftOut, ...excluded.map(({ id }) => ({ id, why: "excluded" as const }))];
-  return ok({ plan: { ...changed.plan, leftOut }, notes: [...priceNotes, ...changed.notes] });
+  const unused = excluded.filter(({ stockKg }) => stockKg > 0).map(({ id }) => id);
+  const stays = `What the shed holds of ${listed(unused)} is not used either. To use it up and buy no more, give it a price that nobody pays: \`--price ${unused[0]}=999/lb\`.`;
+  const notes = [...priceNotes, ...changed.notes, ...(unused.length > 0 ? [stays] : [])];
+  return ok({ plan: { ...changed.plan, leftOut }, notes });
 }
 
 /** The amendments of a choice at other prices; what is wrong with a change and what to know of it goes into the lists. */

@@ -70,6 +70,8 @@ export interface FoundAnswer {
   readonly only?: number;
   /** Mixes that beds share: each bed is in one of them. Absent: each bed has its own. */
   readonly groups?: readonly { readonly name: string; readonly beds: readonly number[] }[];
+  /** The amounts were decided before, and need not keep what their plans ask today; absent: they must. */
+  readonly asPlanned?: true;
 }
 
 /**
@@ -106,7 +108,7 @@ interface Heap {
  */
 export function layOut(found: FoundAnswer): Solution {
   const { beds, amendments, suppliers, bought, by, inputs, name } = found;
-  for (const { plan, season, amounts } of beds) assertKept(plan, season, amounts);
+  if (!found.asPlanned) for (const { plan, season, amounts } of beds) assertKept(plan, season, amounts);
   const only = found.only;
   const given = beds.map(({ amounts }) =>
     only === undefined ? amounts : amounts.map((row) => row.map((kg, t) => (t === only ? kg : 0))),
@@ -300,7 +302,7 @@ function layOutBed(
       checkpoints: one.checkpoints.map((point) => ofOne(point, bedsAlike, "needKg", "availableKg")),
       shadowPricePerKg: shadowPrice(one.nutrient),
     })),
-    binding: found.only === undefined ? bindingNames(plan, season, amounts) : [],
+    binding: found.only !== undefined || found.asPlanned ? [] : bindingNames(plan, season, amounts),
     ...bed.more,
     ...(limestoneKg === 0 ? {} : { limestoneKg }),
     ...(found.curves

@@ -1,8 +1,7 @@
 /** `now`: where each bed of a season is, the cheapest rest of it, and what that is worth beside going on as planned. */
 import { dateOfDay } from "../calendar.ts";
-import { type Amounts, countedKg } from "../field/delivery.ts";
-import type { SeasonFile } from "../files/season-model.ts";
-import { linesWords } from "../files/season-remarks.ts";
+import { countedKg } from "../field/delivery.ts";
+import { linesName, type SeasonFile, sumOf } from "../files/season-model.ts";
 import type { Plan, SureAsked } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { fail, type Notice, ok, type Result } from "../problem.ts";
@@ -10,9 +9,18 @@ import type { ChanceByNutrient, SeasonBed, SeasonNow } from "../results/season.t
 import type { BedAnswer, Solution } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
 import { layOutSeason } from "../season/season.ts";
-import { gaveKg } from "../season/under-way.ts";
+import { weight } from "../words/numbers.ts";
 import { type AnswerOptions, solvePlans } from "./answer.ts";
-import { type BedRest, lastDay, lateNeeds, type SeasonRest, type Shed, seasonRest } from "./season-rest.ts";
+import { goOn } from "./go-on.ts";
+import {
+  type BedRest,
+  contentKg,
+  lastDay,
+  lateNeeds,
+  type RestOptions,
+  type SeasonRest,
+  seasonRest,
+} from "./season-rest.ts";
 import { surenessFound } from "./sure.ts";
 
 export interface NowOptions extends AnswerOptions {
@@ -32,31 +40,25 @@ const SMALL_KG = 1e-3;
  */
 export async function seasonNow(season: SeasonFile, options: NowOptions = {}): Promise<Result<SeasonNow>> {
   const { on = lastDay(season.log), changed = async (plan: Plan) => plan, ...asked } = options;
-  const leftOf = async (dressing: boolean): Promise<SeasonRest> => {
-    const { shed, beds } = seasonRest(season, on, dressing);
-    return {
-      shed,
-      beds: await Promise.all(beds.map(async (one) => ({ ...one, plan: await changed(one.plan) }))),
-    };
+  const tried = async (how: RestOptions): Promise<Tried> => {
+    const { beds, ...left } = seasonRest(season, on, how);
+    const own = await Promise.all(beds.map(async (one) => ({ ...one, plan: await changed(one.plan) })));
+    const [first, ...others] = own.filter(({ over }) => !over).map(({ plan }) => plan);
+    const heap = left.heap.length === 0 ? {} : { heap: left.heap };
+    const found = first === undefined ? null : await solvePlans([first, ...others], { ...asked, ...heap });
+    return { ...left, beds: own, found };
   };
-  let { shed, beds } = await leftOf(false);
-  let found = await solved(beds, asked);
+  const { shed, beds, found, ...chosen } = await bestTried(tried);
   if (found !== null && !found.ok) return fail(...found.problems);
-  const sooner: Notice[] = [];
-  if (
-    found?.value.status === "infeasible" &&
-    beds.some(({ plan, on: day }) => plan.applications[0]!.day > day)
-  ) {
-    const today = (await leftOf(true)).beds;
-    const mended = await solved(today, asked);
-    if (mended?.ok && mended.value.status !== "infeasible") {
-      [beds, found] = [today, mended];
-      const text =
-        "The rounds that are left come too late to mend this by themselves: a dressing now is added to them.";
-      sooner.push({ code: "dressing-added", text });
-    }
-  }
-  const rest = found?.value ?? null;
+  const planned = await goOn(beds, asked);
+  const cheapest = found?.value ?? null;
+  const asPlanned =
+    planned?.beds.every(isFed) === true &&
+    [asked.budget, asked.mostLeft, asked.application].every((one) => one === undefined) &&
+    (season.log.every(({ day }) => day > on) ||
+      ((spreads(cheapest) || usesKept(beds)) &&
+        planned.cost.total! <= (cheapest?.cost.total ?? -1) + SAME_TOTAL));
+  const rest = asPlanned ? provenBy(cheapest, planned) : cheapest;
   const answerFor = (name: string): BedAnswer | undefined =>
     rest?.status === "infeasible" ? undefined : rest?.beds.find(({ bed }) => bed === name);
   const { plan } = beds.find(({ over }) => !over) ?? beds[0]!;
@@ -72,7 +74,8 @@ export async function seasonNow(season: SeasonFile, options: NowOptions = {}): P
     asked: askedShare(plan.sure),
     beds: beds.map((one) => bedNow(one, answerFor(one.bed.name))),
     rest,
-    goOn: await goOn(beds, asked),
+    asPlanned,
+    goOn: planned && { total: planned.cost.total },
     shed: [...shed.kg].flatMap(([id, kg]) => {
       const name = season.materials.find((one) => one.id === id)?.name ?? id;
       return kg > SMALL_KG ? [{ id, name, kg }] : [];
@@ -80,11 +83,11 @@ export async function seasonNow(season: SeasonFile, options: NowOptions = {}): P
     kept: [...shed.kept].flatMap(([mix, kg]) => (kg > SMALL_KG ? [{ mix, kg }] : [])),
     late: beds.flatMap((one) => lateNeeds(one).map((need) => ({ bed: one.bed.name, ...need }))),
     warnings: distinct([
-      ...sooner,
+      ...chosen.warnings,
       ...season.warnings,
       ...shed.warnings,
       ...beds.flatMap(({ warnings }) => warnings),
-      ...toKnow(season, on, shed),
+      ...toKnow(season, on, { shed, beds }),
     ]),
   });
 }
@@ -92,10 +95,77 @@ export async function seasonNow(season: SeasonFile, options: NowOptions = {}): P
 const dateOf = (day: number, planted: string | undefined): string | null =>
   planted ? dateOfDay(day, planted) : null;
 
-/** The cheapest rest of the beds whose season is not over; null where all are. */
-async function solved(beds: readonly BedRest[], options: AnswerOptions): Promise<Result<Solution> | null> {
-  const [first, ...others] = beds.filter(({ over }) => !over).map(({ plan }) => plan);
-  return first === undefined ? null : solvePlans([first, ...others], options);
+/** A rest of the season as it was looked for, with the cheapest answer to it; null where the season of all beds is over. */
+interface Tried extends SeasonRest {
+  readonly found: Result<Solution> | null;
+}
+
+const isNone = ({ found }: Tried): boolean => found?.ok === true && found.value.status === "infeasible";
+const usesKept = (beds: readonly BedRest[]): boolean =>
+  beds.some(({ rounds }) => rounds.some(({ kept }) => sumOf(kept) > 0));
+const spreads = (answer: Solution | null): boolean => answer?.mixes.some(({ kg }) => kg > 0) === true;
+
+/**
+ * The rest with the rounds that are left. What is kept of mixes goes first, unless nothing needs to be given or it is in the
+ * way; where the rounds come too late to mend what is short, a dressing now is added to them.
+ */
+async function bestTried(
+  tried: (how: RestOptions) => Promise<Tried>,
+): Promise<Tried & { readonly warnings: readonly Notice[] }> {
+  let best = await tried({});
+  if (usesKept(best.beds)) {
+    const without = await tried({ keep: true });
+    const isIdle = without.found?.ok === true && !isNone(without) && !spreads(without.found.value);
+    if (isIdle || (isNone(best) && !isNone(without))) best = without;
+  }
+  if (isNone(best) && best.beds.some(({ plan, on }) => plan.applications[0]!.day > on)) {
+    const today = await tried({ dressing: true });
+    const text =
+      "The rounds that are left come too late to mend this by themselves: a dressing now is added to them.";
+    if (!isNone(today)) return { ...today, warnings: [{ code: "dressing-added", text }] };
+  }
+  return { ...best, warnings: [] };
+}
+
+/** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
+const SHORT = 0.02;
+/** So much less sure than was asked is what rounding does too: the weights that were printed are what is weighed. */
+const AS_SURE = 0.01;
+/** Totals nearer than this, in the currency, are the same. */
+const SAME_TOTAL = 0.005;
+
+/** The old plan as an answer, with what is proven of the rest: that none costs less than the cheapest. */
+function provenBy(cheapest: Solution | null, planned: Solution): Solution {
+  const total = planned.cost.total!;
+  const bound = Math.min(total, cheapest?.cost.bound ?? 0);
+  const status = total - bound <= SAME_TOTAL ? planned.status : "found";
+  return { ...planned, status, cost: { ...planned.cost, bound, gap: (total - bound) / Math.max(1, total) } };
+}
+
+/** What of an answer is for the next round of any bed, by the calendar. */
+export function nextRound(rest: Solution, beds: readonly SeasonBed[]): Solution {
+  const ahead = (bed: string, day: number): number => day - beds.find((one) => one.bed === bed)!.day;
+  const days = rest.beds.flatMap(({ bed, rounds }) =>
+    rounds.flatMap(({ kg, day }) => (kg > 0 ? [ahead(bed, day)] : [])),
+  );
+  const next = Math.min(...days);
+  const own = rest.beds.map((one) => ({
+    ...one,
+    rounds: one.rounds.filter(({ day }) => ahead(one.bed, day) === next),
+  }));
+  const mixes = new Set(own.flatMap(({ rounds }) => rounds.map(({ mix }) => mix)));
+  return { ...rest, beds: own, mixes: rest.mixes.filter(({ name }) => mixes.has(name)) };
+}
+
+/** Whether going on as planned feeds a bed on every day that is still ahead, as surely as was asked. */
+function isFed({ sure }: BedAnswer): boolean {
+  const asked = new Map(sure!.asked.map(({ nutrient, p }) => [nutrient, p]));
+  return (
+    sure!.needs.every(
+      ({ nutrient, expectKg, needKg, p, pChecked }) =>
+        expectKg >= (1 - SHORT) * needKg && (pChecked ?? p) >= (asked.get(nutrient) ?? 0) - AS_SURE,
+    ) && (sure!.together ?? 1) >= (sure!.askedTogether?.p ?? 0) - AS_SURE
+  );
 }
 
 function askedShare(sure: SureAsked | undefined): number | null {
@@ -103,11 +173,15 @@ function askedShare(sure: SureAsked | undefined): number | null {
   return nitrogen?.p ?? sure?.together?.p ?? null;
 }
 
-function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, answer?: BedAnswer): SeasonBed {
+function bedNow(
+  { bed, plan, withoutKept, on, over, rounds, standing, oldPlan }: BedRest,
+  answer?: BedAnswer,
+): SeasonBed {
   const { past, releasedKg, takenUpKg, lostKg, readings } = standing;
   const last = readings.at(-1);
   const nothing = oldPlan.map((row) => row.map(() => 0));
   const season = layOutSeason(plan);
+  const bare = plan.past === withoutKept.past ? season : layOutSeason(withoutKept);
   const needed = plan.demands.filter(({ minKg }) => minKg > 0);
   const nitrogenKg = needed.find(({ nutrient }) => nutrient === "N")?.minKg ?? 0;
   const atEnd = (sure: Sureness | undefined): ChanceByNutrient =>
@@ -129,30 +203,27 @@ function bedNow({ bed, plan, on, over, rounds, standing, oldPlan }: BedRest, ans
     measuredKg: last?.measuredKg ?? null,
     measuredDay: last?.day ?? null,
     littleLost: lostKg > 0 && lostKg < Math.max(bed.scaleKg, 0.01 * nitrogenKg),
-    rounds: rounds.map(({ round: name, day, state, gives }) => ({
+    rounds: rounds.map(({ round: name, day, state, gives, kept }) => ({
       name,
       day,
       date: dateOf(day, bed.planted),
       state,
       gives,
+      kept,
     })),
     nutrients: needed.map((demand) => {
       const { nutrient, minKg: needKg } = demand;
-      const by = (amounts: Amounts): number => countedKg(plan, season, amounts, demand);
       return {
         nutrient,
         needKg,
-        spreadKg: plan.amendments.reduce(
-          (sum, { id, analysis }) => sum + gaveKg(past.given, id) * (analysis[nutrient] ?? 0),
-          0,
-        ),
-        nothingKg: by(nothing),
-        oldPlanKg: by(oldPlan),
+        spreadKg: contentKg(plan.amendments, past.given, nutrient),
+        nothingKg: countedKg(withoutKept, bare, nothing, demand),
+        oldPlanKg: countedKg(plan, season, oldPlan, demand),
         newPlanKg: answer ? countedOfAll(answer, nutrient) : null,
       };
     }),
     chance: {
-      nothing: atEnd(surenessFound(plan, season, nothing)),
+      nothing: atEnd(surenessFound(withoutKept, bare, nothing)),
       oldPlan: atEnd(surenessFound(plan, season, oldPlan)),
       newPlan: atEnd(answer?.sure),
     },
@@ -165,31 +236,18 @@ function countedOfAll({ nutrients, bedsAlike }: BedAnswer, wanted: Nutrient): nu
   return found ? found.countedKg * bedsAlike : null;
 }
 
-/** What the rounds of the old plan that are left cost to buy, by the same purchase. */
-async function goOn(
-  rests: readonly BedRest[],
-  { by = "purchase", clock = () => 0, seconds = Infinity }: AnswerOptions,
-): Promise<SeasonNow["goOn"]> {
-  const plans = rests.flatMap(({ plan, oldPlan }): Plan[] => {
-    const kg = oldPlan.map((row) => row.reduce((sum, one) => sum + one, 0));
-    if (!kg.some((one) => one > 0)) return [];
-    const { sure: _, past: __, simple: ___, ...bare } = plan;
-    const limits = plan.amendments.map(({ id }, a) => ({ id, minKg: kg[a]!, maxKg: kg[a]!, notIn: [] }));
-    const applications = [{ ...plan.applications[0]!, share: 1 }];
-    return [{ ...bare, demands: [], credits: [], blend: "one", applications, limits }];
-  });
-  const [first, ...others] = plans;
-  if (first === undefined) return null;
-  const found = await solvePlans([first, ...others], { detail: "mix", by, clock, seconds });
-  return { total: found.ok ? found.value.cost.total : null };
-}
-
 function distinct(notices: readonly Notice[]): Notice[] {
   return notices.filter(({ text }, i) => notices.findIndex((other) => other.text === text) === i);
 }
 
 /** What is not counted, and what was worked out with where nobody said otherwise. */
-function toKnow({ log, beds }: SeasonFile, on: number, { kept }: Shed): Notice[] {
+function toKnow(
+  { log, beds, units }: SeasonFile,
+  on: number,
+  { shed, beds: rests }: Pick<SeasonRest, "shed" | "beds">,
+): Notice[] {
+  const used = (mix: string): number =>
+    rests.reduce((sum, { rounds }) => rounds.reduce((of, { kept }) => of + (kept[mix] ?? 0), sum), 0);
   const later = log.filter(({ day }) => day > on);
   const rains = log.filter(({ kind, day }) => (kind === "rain" || kind === "water") && day <= on);
   const dry = rains.filter((line) => line.kind === "rain" && line.evaporationM === undefined);
@@ -200,13 +258,21 @@ function toKnow({ log, beds }: SeasonFile, on: number, { kept }: Shed): Notice[]
     ...say(
       later.length > 0,
       "lines-later",
-      `${linesWords(later)} of the season ${later.length === 1 ? "is of a later day" : "are of later days"} and not counted.`,
+      `${later.length === 0 ? "" : linesName(later)} ${later.length === 1 ? "is of a later day" : "are of later days"} and not counted.`,
     ),
-    ...[...kept].flatMap(([mix, kg]) =>
+    ...rests.flatMap(({ bed, rounds }) =>
+      rounds.flatMap(({ round, kept }) =>
+        Object.entries(kept).map(([mix, kg]) => ({
+          code: "mix-kept-first",
+          text: `${rests.length > 1 ? `${bed.name}, r` : "R"}ound ${round}: first spread the ${weight(kg, units)} of mix ${mix} that is mixed and kept; what is given here comes on top.`,
+        })),
+      ),
+    ),
+    ...[...shed.kept].flatMap(([mix, kg]) =>
       say(
-        kg > SMALL_KG,
+        kg - used(mix) > SMALL_KG,
         "mix-kept",
-        `Some of mix ${mix} is mixed and kept. The rest below is planned without it; where you give that mix again, use it first.`,
+        `${weight(kg - used(mix), units)} of mix ${mix} is mixed and kept, and nothing below takes it.`,
       ),
     ),
     ...say(
@@ -217,7 +283,7 @@ function toKnow({ log, beds }: SeasonFile, on: number, { kept }: Shed): Notice[]
     ...say(
       dry.length > 0,
       "evaporation-none",
-      `${linesWords(dry)} of the season ${dry.length === 1 ? "says" : "say"} no evaporation: all of that rain is taken to drain. Dry soil soaks some up; add \`evaporation:\`.`,
+      `${dry.length === 0 ? "" : linesName(dry)} ${dry.length === 1 ? "says" : "say"} no evaporation: all of that rain is taken to drain. Dry soil soaks some up; add \`evaporation:\`.`,
     ),
   ];
 }

@@ -27,8 +27,20 @@ export function recordOf(season: SeasonFile): RecordResult {
     rows,
     sums: sumsOf(rows),
     purchases,
+    others: othersIn(season),
     missing: missingIn(rows, purchases),
   };
+}
+
+/** Rain, tests, what was weighed or kept, and lines that were taken back, by day. */
+function othersIn({ log, voided, planted }: SeasonFile): RecordResult["others"] {
+  const counted = log.filter((line) => !isBought(line) && !isSpread(line));
+  return [
+    ...counted.map((line) => ({ ...line, void: null })),
+    ...voided.map((line) => ({ ...line, void: line.because ?? "no reason is given" })),
+  ]
+    .sort((a, b) => a.day - b.day || a.number - b.number)
+    .map(({ day, text, line, void: taken }) => ({ date: dateOfDay(day, planted), text, void: taken, line }));
 }
 
 /** A row of what a line says of a material; the rest of it empty. */
@@ -119,7 +131,7 @@ function sumsOf(rows: readonly RecordRow[]): RecordResult["sums"] {
 /** What an inspector asks for, with the days on which it is missing. */
 function missingIn(rows: readonly RecordRow[], purchases: readonly RecordRow[]): string[] {
   const daysOf = (some: readonly RecordRow[]): string =>
-    listed([...new Set(some.map(({ date, line }) => `${date} (line ${line})`))]);
+    listed([...new Set(some.map(({ date, line }) => `${date} (line ${line} of the file)`))]);
   const onDays = (what: string, some: readonly RecordRow[]): string[] =>
     some.length === 0 ? [] : [`${what}: ${daysOf(some)}.`];
   const without = (key: "who" | "method" | "lot" | "supplier"): RecordRow[] =>

@@ -7,11 +7,14 @@ import type { Amounts } from "../field/delivery.ts";
 import {
   type Kilograms,
   type LogLine,
+  lineName,
+  linesName,
   materialsOf,
   type NitrateLine,
   type PlannedRound,
   type SeasonFile,
   type SpreadLine,
+  sumOf,
   type WaterLine,
 } from "../files/season-model.ts";
 import {
@@ -21,6 +24,7 @@ import {
   type Demand,
   type Given,
   type Limit,
+  type Past,
   type Plan,
   wholeBed,
 } from "../model.ts";
@@ -31,7 +35,8 @@ import { layOutSeason, type Season, takenUpKg } from "../season/season.ts";
 import { type Happened, STRIP_CV, type Standing, standingOn } from "../season/standing.ts";
 import { gaveKg } from "../season/under-way.ts";
 import { toSi } from "../units.ts";
-import { weight } from "../words/numbers.ts";
+import { cautionsOf } from "../words/cautions.ts";
+import { listed, weight } from "../words/numbers.ts";
 
 /** Nitrate nitrogen in a soil: 1 ppm over 1 cm is 0.147 kg/ha, which is 4 lb/acre over 12 in. */
 const KG_PER_M2_PPM_M = (0.147 / 10_000) * 100;
@@ -62,15 +67,17 @@ function shedOn(season: SeasonFile, on: number): Shed {
   const warnings: Notice[] = [];
   const nameOf = (id: string): string => season.materials.find((one) => one.id === id)?.name ?? id;
   const take = (amounts: Kilograms, line: LogLine): void => {
+    const lacking: string[] = [];
     for (const [id, taken] of Object.entries(amounts)) {
       const left = (kg.get(id) ?? 0) - taken;
-      if (left < -SMALL_KG)
-        warnings.push({
-          code: "spread-unbought",
-          text: `Line ${line.line} of the season takes ${weight(-left, season.units)} more ${nameOf(id)} than there was in the shed and was bought by then; the shed is counted as empty of it. Is a purchase missing?`,
-        });
+      if (left < -SMALL_KG) lacking.push(`${weight(-left, season.units)} of ${nameOf(id)}`);
       kg.set(id, left < SMALL_KG ? 0 : left);
     }
+    if (lacking.length > 0)
+      warnings.push({
+        code: "spread-unbought",
+        text: `${linesName([line])} takes more than there was in the shed and was bought by then: ${listed(lacking)}. The shed is counted as empty of it. Is a purchase missing?`,
+      });
   };
   for (const line of season.log) {
     if (line.day > on) continue;
@@ -79,30 +86,20 @@ function shedOn(season: SeasonFile, on: number): Shed {
       take(materialsOf(line.kg, season.mixes), line);
       for (const [mix, more] of Object.entries(line.kg)) kept.set(mix, (kept.get(mix) ?? 0) + more);
     } else if (line.kind === "spread")
-      for (const got of line.beds) take(materialsOf(withoutKept(got.gives, kept), season.mixes), line);
+      for (const got of line.beds)
+        take(materialsOf(beside(got.gives, takenOf(got.gives, kept)), season.mixes), line);
     else if (line.kind === "left")
       for (const [id, weighed] of Object.entries(line.kg)) {
         const counted = kg.get(id) ?? 0;
         if (Math.abs(counted - weighed) > Math.max(SMALL_KG, 0.01 * weighed))
           warnings.push({
             code: "left-differs",
-            text: `Line ${line.line} of the season weighs ${weight(weighed, season.units)} of ${nameOf(id)} in the shed; by what was bought and spread there would be ${weight(counted, season.units)}. What was weighed counts.`,
+            text: `${linesName([line])} weighs ${weight(weighed, season.units)} of ${nameOf(id)} in the shed; by what was bought and spread there would be ${weight(counted, season.units)}. What was weighed counts.`,
           });
         kg.set(id, weighed);
       }
   }
   return { kg, kept, warnings: [...warnings, ...otherStock(season)] };
-}
-
-/** What of mixes is mixed anew once what was kept is used. */
-function withoutKept(gives: Kilograms, kept: Map<string, number>): Kilograms {
-  return Object.fromEntries(
-    Object.entries(gives).map(([mix, kg]) => {
-      const used = Math.min(kg, kept.get(mix) ?? 0);
-      if (used > 0) kept.set(mix, kept.get(mix)! - used);
-      return [mix, kg - used];
-    }),
-  );
 }
 
 function otherStock({ beds, shed, units }: SeasonFile): Notice[] {
@@ -138,18 +135,27 @@ function roundsOf({ planned, log }: SeasonFile, bed: string, on: number): RoundS
   });
 }
 
+/** A round with the kg of it, by mix, that are mixed and kept: they go first. */
+export interface RestRound extends RoundState {
+  readonly kept: Kilograms;
+}
+
 /** A bed with the rest of its season; days are counted from its own planting. */
 export interface BedRest {
   readonly bed: Plan;
   readonly on: number;
   /** Nothing that is given now feeds the crop any more. */
   readonly over: boolean;
-  readonly rounds: readonly RoundState[];
+  readonly rounds: readonly RestRound[];
   readonly standing: Standing;
-  /** Of what is left to give. */
+  /** Of what is left to give; what is kept of mixes is given already, each in the round that takes it. */
   readonly plan: Plan;
-  /** What the old plan gives in the rounds that are left, kg by amendment and application of `plan`. */
+  /** The same with what is kept left where it is. */
+  readonly withoutKept: Plan;
+  /** What the old plan gives in the rounds that are left beside what is kept, kg by amendment and application of `plan`. */
   readonly oldPlan: Amounts;
+  /** The one mix that it gives in all of them; null: there are several, or something alone. */
+  readonly oldMix: string | null;
   readonly warnings: readonly Notice[];
 }
 
@@ -157,6 +163,8 @@ export interface BedRest {
 export interface SeasonRest {
   readonly shed: Shed;
   readonly beds: readonly BedRest[];
+  /** The farm's limits on what all beds together get, less what they have got. */
+  readonly heap: SeasonFile["heap"];
 }
 
 /** The day on which a season is looked at, where none is asked for: that of its last line, or of planting. */
@@ -164,21 +172,68 @@ export function lastDay(log: readonly LogLine[]): number {
   return Math.max(0, ...log.map(({ day }) => day));
 }
 
-/**
- * What is left of a season on a day.
- * @param dressing whether something may be given on that day too, beside the rounds that are left.
- */
-export function seasonRest(season: SeasonFile, on: number, dressing = false): SeasonRest {
-  const shed = shedOn(season, on);
-  return { shed, beds: season.beds.map((bed) => restOf(season, bed, on, shed, dressing)) };
+/** How the rest of a season is looked for. */
+export interface RestOptions {
+  /** Whether something may be given on that day too, beside the rounds that are left. */
+  readonly dressing?: boolean;
+  /** Whether what is kept of mixes stays where it is; absent: the next rounds of a mix use it first. */
+  readonly keep?: boolean;
 }
 
+/** What is left of a season on a day. */
+export function seasonRest(season: SeasonFile, on: number, options: RestOptions = {}): SeasonRest {
+  const shed = shedOn(season, on);
+  const left = new Map(options.keep ? [] : shed.kept);
+  const rounds = season.beds
+    .flatMap((bed) =>
+      on - daysOf(season, bed) < bed.seasonDays ? leftOf(roundsOf(season, bed.name, on)) : [],
+    )
+    .sort((a, b) => a.day - b.day);
+  const kept = new Map(rounds.map((round) => [round, takenOf(round.gives, left)] as const));
+  const beds = season.beds.map((bed) =>
+    restOf(
+      season,
+      bed,
+      on,
+      shed,
+      options.dressing === true,
+      ({ bed: name, round }) => [...kept].find(([one]) => one.bed === name && one.round === round)?.[1] ?? {},
+    ),
+  );
+  const given = beds.flatMap(({ plan }) => plan.past!.given);
+  const heap = season.heap.map(({ id, minKg, maxKg }) => {
+    const less = (kg: number | undefined) => (kg === undefined ? kg : Math.max(0, kg - gaveKg(given, id)));
+    return { id, ...defined({ minKg: less(minKg), maxKg: less(maxKg) }) };
+  });
+  return { shed, beds, heap };
+}
+
+/** Takes what there is of mixes for what is given. */
+function takenOf(gives: Kilograms, left: Map<string, number>): Kilograms {
+  const taken = Object.entries(gives).flatMap(([mix, kg]) => {
+    const used = Math.min(kg, left.get(mix) ?? 0);
+    if (used > 0) left.set(mix, left.get(mix)! - used);
+    return used > 0 ? [[mix, used] as const] : [];
+  });
+  return Object.fromEntries(taken);
+}
+
+/** What of `gives` is not in `taken`. */
+function beside(gives: Kilograms, taken: Kilograms): Kilograms {
+  return Object.fromEntries(Object.entries(gives).map(([name, kg]) => [name, kg - (taken[name] ?? 0)]));
+}
+
+/** The rounds that are still to be given. */
+export const leftOf = <T extends RoundState>(rounds: readonly T[]): T[] =>
+  rounds.filter(({ state }) => state === "next" || state === "late");
+
+/** A bed's day of planting, counted from the season's. */
+const daysOf = (season: SeasonFile, { planted }: Plan): number =>
+  planted === undefined ? 0 : dayOfDate(parseDate(planted)!, season.planted);
+
 /** A season with its days counted from the planting of one of its beds. */
-function seenFrom(
-  season: SeasonFile,
-  { planted }: Plan,
-): { readonly season: SeasonFile; readonly days: number } {
-  const days = planted === undefined ? 0 : dayOfDate(parseDate(planted)!, season.planted);
+function seenFrom(season: SeasonFile, bed: Plan): { readonly season: SeasonFile; readonly days: number } {
+  const days = daysOf(season, bed);
   const moved = <T extends { readonly day: number }>(all: readonly T[]): T[] =>
     all.map((one) => ({ ...one, day: one.day - days }));
   return days === 0
@@ -186,19 +241,34 @@ function seenFrom(
     : { season: { ...season, planned: moved(season.planned), log: moved(season.log) }, days };
 }
 
-/** The rest of a bed's season from a day on. */
-function restOf(whose: SeasonFile, bed: Plan, day: number, shed: Shed, dressing: boolean): BedRest {
+/**
+ * The rest of a bed's season from a day on.
+ * @param keptFor kg by mix of what is kept that goes into a round.
+ */
+function restOf(
+  whose: SeasonFile,
+  bed: Plan,
+  day: number,
+  shed: Shed,
+  dressing: boolean,
+  keptFor: (round: RoundState) => Kilograms,
+): BedRest {
   const { season, days } = seenFrom(whose, bed);
   const on = day - days;
   const lines = season.log.filter((line) => line.day <= on);
   const spread = lines.filter((line): line is SpreadLine => line.kind === "spread");
   const given = spread.flatMap((line) => givenBy(season, line, bed));
-  const whole = { ...bed, amendments: amendmentsOf(season, bed, given, shed) };
+  const rounds = roundsOf(season, bed.name, on).map((round) => ({ ...round, kept: keptFor(round) }));
+  const over = on >= bed.seasonDays;
+  const left = over ? [] : leftOf(rounds);
+  const fromKept = left
+    .filter(({ kept }) => sumOf(kept) > 0)
+    .map(({ kept, day: planned, ...round }) =>
+      givenOf(season, bed, { ...round, gives: kept, day: Math.max(planned, on) }),
+    );
+  const whole = { ...bed, amendments: amendmentsOf(season, bed, [...given, ...fromKept], shed) };
   const { found, warnings } = readingsOf(bed, lines, spread);
   const standing = standingOn(whole, { given, water: waterOf(bed, lines), found }, on);
-  const rounds = roundsOf(season, bed.name, on);
-  const over = on >= bed.seasonDays;
-  const left = over ? [] : rounds.filter(({ state }) => state === "next" || state === "late");
   const first = Math.min(...left.map((round) => Math.max(round.day, on)));
   // With every round given, a dressing now is all that is left.
   const now = first === Infinity || (dressing && first > on) ? [{ name: DRESSING, day: on, share: 1 }] : [];
@@ -213,8 +283,16 @@ function restOf(whose: SeasonFile, bed: Plan, day: number, shed: Shed, dressing:
       }),
     ),
   ];
-  const plan = remaining(whole, standing, applications, given);
-  const planned = [...now.map(() => ({})), ...left.map(({ gives }) => materialsOf(gives, season.mixes))];
+  const withoutKept = remaining(whole, standing.past, applications);
+  const plan =
+    fromKept.length === 0
+      ? withoutKept
+      : remaining(whole, { ...standing.past, given: [...standing.past.given, ...fromKept] }, applications);
+  const planned = [
+    ...now.map(() => ({})),
+    ...left.map(({ gives, kept }) => materialsOf(beside(gives, kept), season.mixes)),
+  ];
+  const [oldMix, other] = new Set(left.flatMap(({ gives }) => Object.keys(gives)));
   return {
     bed,
     on,
@@ -222,8 +300,14 @@ function restOf(whose: SeasonFile, bed: Plan, day: number, shed: Shed, dressing:
     rounds,
     standing,
     plan,
+    withoutKept,
     oldPlan: whole.amendments.map(({ id }) => planned.map((kg: Kilograms) => kg[id] ?? 0)),
-    warnings: [...warnings, ...passedCaps(whole, plan)],
+    oldMix: other === undefined && season.mixes.some(({ name }) => name === oldMix) ? oldMix! : null,
+    warnings: [
+      ...warnings,
+      ...overspread(season, bed, lines),
+      ...passedCaps(whole, plan, standing.past.given),
+    ],
   };
 }
 
@@ -231,14 +315,22 @@ function restOf(whose: SeasonFile, bed: Plan, day: number, shed: Shed, dressing:
 const dugIn = ({ applications }: Plan, round: string | undefined): number | undefined =>
   applications.find(({ name }) => name === round)?.dugInDays;
 
-function givenBy({ mixes }: SeasonFile, { beds, day, round }: SpreadLine, bed: Plan): Given[] {
+function givenBy(season: SeasonFile, { beds, day, round }: SpreadLine, bed: Plan): Given[] {
   return beds
     .filter((got) => got.bed === bed.name)
-    .map(({ gives, placement }) => ({
-      day,
-      kg: Object.entries(materialsOf(gives, mixes)).map(([id, kg]) => ({ id, kg })),
-      ...defined({ placement, dugInDays: dugIn(bed, round) }),
-    }));
+    .map((got) => givenOf(season, bed, { ...got, day, ...defined({ round }) }));
+}
+
+function givenOf(
+  { mixes }: SeasonFile,
+  bed: Plan,
+  { gives, day, round, placement }: Pick<PlannedRound, "gives" | "day" | "placement"> & { round?: string },
+): Given {
+  return {
+    day,
+    kg: Object.entries(materialsOf(gives, mixes)).map(([id, kg]) => ({ id, kg })),
+    ...defined({ placement, dugInDays: dugIn(bed, round) }),
+  };
 }
 
 /** What can be spread from here on, and what was spread and cannot be had any more; sorted by id. */
@@ -252,12 +344,9 @@ function amendmentsOf(season: SeasonFile, bed: Plan, given: readonly Given[], sh
   ].sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
-function remaining(
-  whole: Plan,
-  { past }: Standing,
-  applications: readonly Application[],
-  given: readonly Given[],
-): Plan {
+/** The plan of what is left after what has happened, and after what of `past` is given later. */
+function remaining(whole: Plan, past: Past, applications: readonly Application[]): Plan {
+  const { given } = past;
   const { checkDays = [], drainage = [], ...kept } = whole;
   const plan: Plan = {
     ...kept,
@@ -307,10 +396,7 @@ function limitsLeft(
 /** Caps less what was spread; one that has been passed leaves room for nothing more. */
 function demandLeft(plan: Plan, season: Season, demand: Demand, given: readonly Given[]): Demand {
   const { nutrient, maxKg, appliedMaxKg, appliedSoftMaxKg, aheadMaxKg } = demand;
-  const applied = plan.amendments.reduce(
-    (sum, { id, analysis }) => sum + gaveKg(given, id) * (analysis[nutrient] ?? 0),
-    0,
-  );
+  const applied = contentKg(plan.amendments, given, nutrient);
   const room = (cap: number): number => (cap - applied > 1e-9 * cap ? cap - applied : 0);
   const counted =
     demand.counts === "applied" ? season.creditInAllKg(nutrient) : season.creditKg(nutrient, plan.seasonDays);
@@ -326,19 +412,64 @@ function demandLeft(plan: Plan, season: Season, demand: Demand, given: readonly 
   };
 }
 
+/** A cap passed by less than this share of it is what rounding to the scale does. */
+const PASSED = 0.005;
+
 /** Caps that what was spread has passed already. */
-function passedCaps(whole: Plan, { demands, units }: Plan): Notice[] {
-  return whole.demands.flatMap(({ nutrient, maxKg: allowed }, i): Notice[] => {
-    const { maxKg } = demands[i]!;
-    if (allowed === null || maxKg === null || maxKg <= allowed * (1 + 1e-9)) return [];
+function passedCaps({ demands, amendments, units }: Plan, left: Plan, given: readonly Given[]): Notice[] {
+  return demands.flatMap(({ nutrient, maxKg, appliedMaxKg, appliedSoftMaxKg }, i): Notice[] => {
+    const capKg = appliedMaxKg ?? appliedSoftMaxKg ?? null;
+    const passed = (does: string, kg: number | null, allowed: number | null): Notice[] =>
+      kg === null || allowed === null || kg <= allowed * (1 + PASSED)
+        ? []
+        : [
+            {
+              code: "max-passed",
+              text: `What was spread ${does} ${weight(kg, units)} of ${nutrient}; the plan allows ${weight(allowed, units)} at most.`,
+            },
+          ];
     return [
-      {
-        code: "max-passed",
-        text: `What was spread already brings ${weight(maxKg, units)} of ${nutrient}; the plan allows ${weight(allowed, units)} at most. It cannot be taken back.`,
-      },
+      ...passed("already brings the crop", left.demands[i]!.maxKg, maxKg),
+      ...passed("holds", contentKg(amendments, given, nutrient), capKg),
     ];
   });
 }
+
+/** What all that was given holds of a nutrient. */
+export function contentKg(
+  amendments: readonly Amendment[],
+  given: readonly Given[],
+  nutrient: Nutrient,
+): number {
+  return amendments.reduce((sum, { id, analysis }) => sum + gaveKg(given, id) * (analysis[nutrient] ?? 0), 0);
+}
+
+/** Rounds that got this many times what was planned got too much; less is what a scale and a hand do. */
+const OVERSPREAD = 1.1;
+
+/** Rounds that got far more than was planned, with what their salt can do. */
+function overspread(season: SeasonFile, bed: Plan, lines: readonly LogLine[]): Notice[] {
+  const spread = lines.filter((line): line is SpreadLine => line.kind === "spread");
+  return season.planned.flatMap(({ bed: name, round, gives }): Notice[] => {
+    const given = spread.flatMap((line) => (line.round === round ? givenBy(season, line, bed) : []));
+    const kg = given.reduce((sum, one) => one.kg.reduce((of, { kg: part }) => of + part, sum), 0);
+    const planned = sumOf(gives);
+    if (name !== bed.name || planned === 0 || kg < OVERSPREAD * planned) return [];
+    const where = season.beds.length > 1 ? `${name}: round` : "Round";
+    const text = `${where} ${round} got ${weight(kg, season.units)}; ${weight(planned, season.units)} was planned.`;
+    const [{ day, placement, dugInDays }] = given as [Given];
+    const alone = {
+      ...bed,
+      applications: [{ name: round, day, share: 1, ...defined({ placement, dugInDays }) }],
+    };
+    const amounts = bed.amendments.map(({ id }) => [gaveKg(given, id)]);
+    const burns = cautionsOf(alone, layOutSeason(alone), amounts).filter(({ code }) => BURNS.has(code));
+    return [{ code: "spread-more", text: [text, ...burns.map((one) => one.text)].join(" ") }];
+  });
+}
+
+/** What too much of a mix does to roots. */
+const BURNS: ReadonlySet<string> = new Set(["salt-at-planting", "ammonia-injury"]);
 
 function waterOf(bed: Plan, lines: readonly LogLine[]): Happened["water"] {
   return lines
@@ -363,7 +494,7 @@ function readingsOf(
   const found = lines.flatMap((line): Happened["found"] => {
     if (line.kind !== "nitrate" || !line.beds.includes(name)) return [];
     const say = (code: string, text: string): void => {
-      warnings.push({ code, text: `The reading on line ${line.line} of the season ${text}` });
+      warnings.push({ code, text: `The reading on ${lineName(line)} ${text}` });
     };
     const why = whyNotCounted(whole, demand, line);
     if (why !== null) {
@@ -377,7 +508,7 @@ function readingsOf(
     if (soon)
       say(
         "nitrate-soon",
-        `was taken within a week after a spreading (line ${soon.line}): what was spread is not even in the soil yet.`,
+        `was taken within a week after a spreading (${lineName(soon)}): what was spread is not even in the soil yet.`,
       );
     if (before.some(({ placement }) => placement === "hole" || placement === "band"))
       say("nitrate-band", "may read low: what goes into holes or bands is missed by cores beside them.");

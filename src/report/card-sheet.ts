@@ -13,8 +13,8 @@ import { alikeRounds, roundsGiven } from "./give-sections.ts";
 import { gradeOf, STIR, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
 
-/** Warnings that are of use at the mixer: what rounding to the scale does. */
-const ROUNDING: ReadonlySet<string> = new Set(["rounds-to-nothing", "rounds-far"]);
+/** Warnings that are of use at the mixer: what rounding to the scale does, and what is mixed already. */
+const AT_THE_MIXER: ReadonlySet<string> = new Set(["rounds-to-nothing", "rounds-far", "mix-kept-first"]);
 
 /** What a card leaves to the plan: remarks on buying, selling and planning are of no use at the mixer. */
 const NOT_ON_CARDS: ReadonlySet<string> = new Set([
@@ -138,7 +138,7 @@ function takeCare(view: View, beds: readonly BedView[], batches: number): string
     ...(by === "weight" ? ["By weight: this is NOT the mix of whole bags that `shop` buys."] : []),
     ...(fed === null ? [] : [`Feeds what the plan asks ${fed.each}.`]),
     ...(batches > 1 ? [STIR] : []),
-    ...warnings.filter(({ code }) => ROUNDING.has(code)).map(({ text }) => text),
+    ...warnings.filter(({ code }) => AT_THE_MIXER.has(code)).map(({ text }) => text),
     ...ranked(cautions)
       .filter((caution) => !isForEveryMix(caution.code))
       .slice(0, MOST_CAUTIONS)

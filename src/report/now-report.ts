@@ -2,8 +2,9 @@
  * Where a season is, in the order in which it is asked: is the crop short, what next and when, what to weigh and from which
  * bags, what to buy, and what going on as planned would do.
  */
-import type { SeasonBed, SeasonNow, SeasonNutrient } from "../results/season.ts";
-import { counted, listed, money, percent, weight } from "../words/numbers.ts";
+import type { Notice } from "../problem.ts";
+import type { SeasonBed, SeasonNow, SeasonNutrient, SeasonRound } from "../results/season.ts";
+import { counted, listed, money, weight, weightBeside } from "../words/numbers.ts";
 import { dayWords } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
@@ -31,18 +32,19 @@ import {
 
 /** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
 const SHORT = 0.02;
-/** As sure as asked, as closely as seasons are worked. */
-const AS_SURE = 0.0025;
 
 /** The report of a season on a day. */
 export function nowReport(now: SeasonNow, extent: Extent): Report {
   const { rest, warnings } = now;
   const view = rest === null ? null : viewOf(rest);
-  const watch = cautionSections({
-    cautions: rest?.cautions ?? [],
-    warnings: [...warnings, ...(rest?.warnings ?? [])],
-  });
+  const cautions = rest?.cautions ?? [];
+  const all = byUrgency([...warnings, ...(rest?.warnings ?? [])]);
+  const watch = cautionSections(
+    { cautions, warnings: all },
+    { cautions, warnings: all.filter(({ code }) => !ELSEWHERE.has(code)) },
+  );
   const sections: Levelled[] = [
+    ["essential", askedSections(now)],
     ["essential", nextSections(now, view)],
     ["essential", wayOutSections(now)],
     ["essential", nitrogenSections(now)],
@@ -68,6 +70,33 @@ export function nowReport(now: SeasonNow, extent: Extent): Report {
   );
 }
 
+/** What cannot be taken back, which has a section of its own; and what the first sentences say. */
+const DONE: ReadonlySet<string> = new Set(["spread-more", "max-passed"]);
+/** What is likely a slip in the log. */
+const ASKED: ReadonlySet<string> = new Set([
+  "round-twice",
+  "spread-large",
+  "rain-large",
+  "nitrate-large",
+  "spread-before-planting",
+  "spread-unbought",
+]);
+const ELSEWHERE: ReadonlySet<string> = new Set([...DONE, ...ASKED, "mix-kept-first"]);
+const ON_PRICES = /^(prices?|supplier)-/;
+
+/** Each once, remarks on prices and sellers after all others. */
+function byUrgency(notices: readonly Notice[]): Notice[] {
+  const isLater = ({ code }: Notice): number => (ON_PRICES.test(code) ? 1 : 0);
+  return notices
+    .filter(({ text }, i) => notices.findIndex((other) => other.text === text) === i)
+    .sort((a, b) => isLater(a) - isLater(b));
+}
+
+function askedSections({ warnings }: SeasonNow): Section[] {
+  const odd = warnings.filter(({ code }) => ASKED.has(code));
+  return section("Is the log right?", bullets(odd.map(({ text }) => text)));
+}
+
 /** Of a day of the season, or of a bed's own. */
 const dayOf = (day: number, planted: string | null): string => dayWords(day, planted ?? undefined);
 
@@ -83,7 +112,7 @@ function shortWords({ bed, nutrients, over }: SeasonBed, { beds, units }: Season
     listed(
       nutrients.flatMap((one) => {
         const kg = one.needKg - of(one);
-        return kg > SHORT * one.needKg ? [`${weight(kg, units)} of ${one.nutrient}`] : [];
+        return kg > SHORT * one.needKg ? [`${weightBeside(kg, 1, units)} of ${one.nutrient}`] : [];
       }),
     );
   const nothing = short(({ nothingKg }) => nothingKg);
@@ -92,31 +121,39 @@ function shortWords({ bed, nutrients, over }: SeasonBed, { beds, units }: Season
   if (old !== "") return `${who} WILL BE SHORT if the old plan goes on: of ${old}.`;
   return nothing === ""
     ? `${who} has what it needs without anything more.`
-    : `${who} will not be short if the old plan goes on; it is with nothing more given: of ${nothing}.`;
+    : `${who} will not be short if the old plan goes on. With nothing more given it would be: of ${nothing}.`;
 }
 
-/** Whether going on as planned feeds every bed, as surely as was asked. */
-function isFed({ beds, asked }: SeasonNow): boolean {
-  return beds.every(
-    ({ over, nutrients, chance }) =>
-      over ||
-      (nutrients.every(({ needKg, oldPlanKg }) => needKg - oldPlanKg <= SHORT * needKg) &&
-        (chance.oldPlan.N ?? 1) >= (asked ?? 0) - AS_SURE),
-  );
+/** The rounds that are left of all beds, by the day of the season on which they are given. */
+function roundsLeft({ beds, day }: SeasonNow) {
+  return beds
+    .flatMap(({ bed, day: today, rounds }) =>
+      rounds
+        .filter(({ state }) => state === "next" || state === "late")
+        .map((round) => ({ ...round, bed, day: Math.max(day, round.day + day - today) })),
+    )
+    .sort((a, b) => a.day - b.day);
+}
+
+/** `51.9 lb of mix A`. */
+function mixWords(gives: SeasonRound["gives"], { units }: SeasonNow): string {
+  return listed(Object.entries(gives).map(([name, kg]) => `${weight(kg, units)} of ${name}`));
 }
 
 /** The next planned round, and of one bed how much it gets. */
 function plannedWords(now: SeasonNow): string {
-  const { beds, day, units } = now;
-  const [next] = beds
-    .flatMap(({ day: today, rounds }) =>
-      rounds
-        .filter(({ state }) => state === "next" || state === "late")
-        .map((round) => ({ ...round, day: Math.max(day, round.day + day - today) })),
-    )
-    .sort((a, b) => a.day - b.day);
-  const gives = Object.entries(next!.gives).map(([name, kg]) => `${weight(kg, units)} of ${name}`);
-  return `${roundWords(next!, now)}${beds.length === 1 ? `, ${listed(gives)}` : ""}`;
+  const [next] = roundsLeft(now);
+  return `${roundWords(next!, now)}${now.beds.length === 1 ? `, ${mixWords(next!.gives, now)}` : ""}`;
+}
+
+/** What is mixed and kept and goes first, round by round. */
+function keptWords(now: SeasonNow): string {
+  const each = roundsLeft(now).filter(({ kept }) => Object.keys(kept).length > 0);
+  const words = each.map((round) => {
+    const where = now.beds.length > 1 ? `${round.bed}, ${round.name}` : round.name;
+    return `${mixWords(round.kept, now)} in ${where}`;
+  });
+  return words.length === 0 ? "" : ` First spread what is mixed and kept: ${listed(words)}.`;
 }
 
 /** A round and its day; some are called by their day. */
@@ -128,9 +165,17 @@ function roundWords(
   return /^day \d+$/.test(round.name) && round.day > day ? when : `${round.name}, ${when}`;
 }
 
+/** In how many seasons what was given is enough for the bed that is least sure of it, of what was asked to be sure. */
+function enoughIn({ asked, beds }: SeasonNow): string {
+  const of = beds.flatMap(({ over, chance: { newPlan } }) =>
+    over ? [] : [newPlan.N ?? Math.min(...Object.values(newPlan))],
+  );
+  return asked === null ? "" : ` in ${ofHundred(Math.min(...of))} seasons`;
+}
+
 /** What to do next, in a sentence. */
 function doWords(now: SeasonNow, view: View | null): string {
-  const { rest, goOn, beds, currency, day, asked } = now;
+  const { rest, goOn, asPlanned, beds, currency, day } = now;
   if (rest === null || view === null)
     return "Nothing that is given now feeds this crop any more. `init next --after` begins next year's plan with what is left.";
   const little =
@@ -139,25 +184,26 @@ function doWords(now: SeasonNow, view: View | null): string {
   const rain = little ? " The rain took less than can be weighed: spread nothing for it." : "";
   if (rest.status === "infeasible")
     return `${noMixWords(rest.conflicts)}: it cannot be mended fully any more; what comes nearest is below.${rain}`;
+  const kept = keptWords(now);
+  const total = rest.cost.total ?? 0;
+  if (asPlanned)
+    return `NEXT: ${plannedWords(now)}: GO ON AS PLANNED, ${total > 0 ? `${money(total, currency)} to buy` : "with nothing to buy"}.${kept}${rain}`;
   // Beds may have been planted on several days: their rounds come in the order of the calendar.
-  const rounds = rest.beds
-    .flatMap(({ bed, rounds: all }) => {
+  const rounds = [
+    ...rest.beds.flatMap(({ bed, rounds: all }) => {
       const own = beds.find((one) => one.bed === bed)!;
       return all.flatMap((round) => (round.kg > 0 ? [{ ...round, day: round.day + day - own.day }] : []));
-    })
-    .sort((a, b) => a.day - b.day);
+    }),
+    ...roundsLeft(now).filter((round) => Object.keys(round.kept).length > 0),
+  ].sort((a, b) => a.day - b.day);
   const [next] = rounds;
-  if (next === undefined)
-    return `NEXT: SPREAD NOTHING. What was given is enough${asked === null ? "" : ` in ${percent(asked)} of seasons`}.${rain}`;
-  const total = rest.cost.total ?? 0;
-  const cost = total > 0 ? `, ${money(total, currency)} to buy` : ", all of it from the shed";
+  if (next === undefined) return `NEXT: SPREAD NOTHING. What was given is enough${enoughIn(now)}.${rain}`;
+  const cost = total > 0 ? `, ${money(total, currency)} to buy` : ", nothing to buy";
   const going = goOn?.total ?? null;
   const old =
     going === null ? "" : ` Going on as planned: ${going > 0 ? money(going, currency) : "nothing to buy"}.`;
-  if (going !== null && going <= total + 0.005 && isFed(now))
-    return `NEXT: ${plannedWords(now)}: GO ON AS PLANNED, ${going > 0 ? `${money(going, currency)} to buy` : "with nothing to buy"}. That costs no more than what is below, and feeds the crop as surely.${rain}`;
   const more = new Set(rounds.map((round) => `${round.day} ${round.name}`)).size - 1;
-  return `NEXT: ${roundWords(next, now)}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${old}${rain}`;
+  return `NEXT: ${roundWords(next, now)}${more > 0 ? `, and ${counted(more, "more round")}` : ""}${cost}.${kept}${old}${rain}`;
 }
 
 /** What to give, to weigh and to buy; or why nothing does. */
@@ -171,9 +217,11 @@ function nextSections({ rest }: SeasonNow, view: View | null): Section[] {
 /** What may be done from here; `csv` begins the keys of its columns. */
 const WAYS = [
   { name: "Nothing more", csv: "nothing", chance: "nothing", kg: "nothingKg" },
-  { name: "The old plan", csv: "old_plan", chance: "oldPlan", kg: "oldPlanKg" },
+  { name: "As planned", csv: "old_plan", chance: "oldPlan", kg: "oldPlanKg" },
   { name: "As above", csv: "new_plan", chance: "newPlan", kg: "newPlanKg" },
 ] as const;
+
+const ofHundred = (p: number): string => `${Math.round(100 * p)} of 100`;
 
 /** What a section of one bed is called among several. */
 const ofBed = (bed: SeasonBed, { beds }: SeasonNow, title: string): string =>
@@ -181,9 +229,11 @@ const ofBed = (bed: SeasonBed, { beds }: SeasonNow, title: string): string =>
 
 /** How often each need is met, by what is done from here. */
 function wayOutSections(now: SeasonNow): Section[] {
-  const kg = (value: number) => weight(value, now.units);
+  const kg = (value: number) => weightBeside(value, 1, now.units);
   return now.beds.flatMap((bed) => {
-    const shown = WAYS.filter(({ chance }) => Object.keys(bed.chance[chance]).length > 0);
+    const shown = WAYS.filter(
+      ({ chance }) => Object.keys(bed.chance[chance]).length > 0 && !(now.asPlanned && chance === "newPlan"),
+    );
     return section(
       ofBed(bed, now, "how many seasons feed it"),
       table(bed.nutrients, [
@@ -193,7 +243,7 @@ function wayOutSections(now: SeasonNow): Section[] {
         ...shown.map(({ name, csv, chance }) =>
           words<SeasonNutrient>(name, csv, ({ nutrient }) => {
             const p = bed.chance[chance][nutrient];
-            return p === undefined ? null : `${Math.round(100 * p)} of 100`;
+            return p === undefined ? null : ofHundred(p);
           }),
         ),
       ]),
@@ -203,7 +253,7 @@ function wayOutSections(now: SeasonNow): Section[] {
 
 /** The nitrogen so far: given, taken up, lost, and what a test found beside what was expected. */
 function nitrogenSections(now: SeasonNow): Section[] {
-  const kg = (value: number) => weight(value, now.units);
+  const kg = (value: number) => weightBeside(value, 1, now.units);
   return now.beds.flatMap((bed) => {
     const { releasedKg, takenUpKg, lostKg, expectedKg, measuredKg, measuredDay, planted } = bed;
     const lost = lostKg > 0 ? `, and water carried about ${kg(lostKg)} below the roots` : "";
@@ -221,14 +271,15 @@ function nitrogenSections(now: SeasonNow): Section[] {
   });
 }
 
-function lateSections({ late, beds, units }: SeasonNow): Section[] {
+function lateSections({ late, beds, units, warnings }: SeasonNow): Section[] {
   const of = (bed: string): string => (beds.length > 1 ? `${bed}: ` : "");
   return section(
     "What cannot be mended any more",
     bullets([
+      ...warnings.filter(({ code }) => DONE.has(code)).map(({ text }) => text),
       ...late.map(({ bed, nutrient, day, shortKg }) => {
         const { planted } = beds.find((one) => one.bed === bed)!;
-        return `${of(bed)}by ${dayOf(day, planted)} the crop is ${weight(shortKg, units)} of ${nutrient} behind.`;
+        return `${of(bed)}by ${dayOf(day, planted)} the crop is ${weightBeside(shortKg, 1, units)} of ${nutrient} behind.`;
       }),
       ...beds.flatMap(({ bed, rounds }) =>
         rounds

@@ -1,7 +1,7 @@
 /** The record of a season as a report: spreadings, sums, purchases, and what is missing. */
 import type { RecordResult, RecordRow } from "../results/record.ts";
 import { fromSi } from "../units.ts";
-import { area, csvWeight, decimal, money, weight } from "../words/numbers.ts";
+import { area, bagWeight, csvWeight, decimal, money, weight } from "../words/numbers.ts";
 import {
   bullets,
   type ColumnOf,
@@ -58,7 +58,7 @@ function columnsOf({
     [
       "bought",
       words("Packs", "packs", ({ packs }) =>
-        packs === null ? null : `${packs.count} x ${weight(packs.sizeKg, units)}`,
+        packs === null ? null : `${packs.count} x ${bagWeight(packs.sizeKg, units)}`,
       ),
     ],
     [
@@ -98,7 +98,7 @@ function columnsOf({
 
 /** The report of a season's record. */
 export function recordReport(record: RecordResult, extent: Extent): Report {
-  const { units, rows, purchases, sums, missing } = record;
+  const { units, rows, purchases, sums, others, missing } = record;
   const columns = columnsOf(record);
   const whole = extent === "whole";
   const shown = (what: RecordRow["what"]) =>
@@ -123,6 +123,12 @@ export function recordReport(record: RecordResult, extent: Extent): Report {
         ]),
       ),
       ...section("Bought", table(purchases, shown("bought"))),
+      ...section(
+        "Also in the log",
+        bullets(
+          others.map(({ text, void: taken }) => (taken === null ? text : `${text} - TAKEN BACK: ${taken}`)),
+        ),
+      ),
       ...section(
         "Missing in this record",
         missing.length === 0 ? paragraph("Nothing that is asked for above is missing.") : bullets(missing),

@@ -45,6 +45,14 @@ export interface RecordResult {
   }[];
   /** What was bought, by day. */
   readonly purchases: readonly RecordRow[];
+  /** What else the log says, and what was taken back, as it is written there. */
+  readonly others: readonly {
+    readonly date: string;
+    readonly text: string;
+    /** Taken back, and why; null: it counts. */
+    readonly void: string | null;
+    readonly line: number;
+  }[];
   /** What an inspector will ask for and the season does not say, in sentences. */
   readonly missing: readonly string[];
 }

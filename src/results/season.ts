@@ -29,6 +29,8 @@ export interface SeasonRound {
   readonly state: "done" | "late" | "next" | "dropped";
   /** As planned: kg by name of a mix, or id of what is given alone. */
   readonly gives: Readonly<Record<string, number>>;
+  /** kg of mixes that are mixed and kept: they are given first, beside what `rest` gives. */
+  readonly kept: Readonly<Record<string, number>>;
 }
 
 export interface SeasonBed {
@@ -73,9 +75,11 @@ export interface SeasonNow {
   /** The share of seasons asked for of nitrogen, else of the first need asked; null: none is. */
   readonly asked: number | null;
   readonly beds: readonly SeasonBed[];
-  /** The cheapest rest; null where the season is over. */
+  /** The cheapest rest, or the old plan's; null where the season is over. */
   readonly rest: Solution | null;
-  /** What the old plan's rounds still cost to buy; null where there are none. */
+  /** The old plan feeds the crop as surely as was asked, and no rest costs less: `rest` is what it gives. */
+  readonly asPlanned: boolean;
+  /** What the old plan's rounds still cost to buy; null where there are none, or what they take cannot be had. */
   readonly goOn: { readonly total: number | null } | null;
   readonly shed: readonly { readonly id: string; readonly name: string; readonly kg: number }[];
   /** Mixed and not spread. */

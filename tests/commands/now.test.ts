@@ -65,7 +65,9 @@ describe("now", () => {
     const { now } = garden(["day: 0, spread: planting"]);
     const { warnings, shed } = await now();
     const said = warnings.filter(({ code }) => code === "spread-unbought").map(({ text }) => text);
-    expect(said.join(" ")).toMatch(/Line 11 of the season takes 17\.28 lb more Feather meal/);
+    expect(said.join(" ")).toMatch(
+      /Line 1 of the log .* takes more than there was .* 17\.28 lb of Feather meal/,
+    );
     expect(shed.map(({ id }) => id)).toEqual(["kelp-meal", "gypsum"]);
   });
 
@@ -235,6 +237,136 @@ describe("now", () => {
   });
 });
 
+describe("as long as all goes as planned", () => {
+  /** A season that `solve --save` begins, as sure of N as is asked. */
+  async function begun() {
+    const { folder, run } = garden();
+    await run(
+      ...["solve", "plan.yaml", "--set", "planted=2027-08-01", "--sure", "N=80%", "--save", "new.yaml"],
+    );
+    const now = async (...flags: string[]) =>
+      JSON.parse((await run("now", "new.yaml", "--json", ...flags)).stdout) as SeasonNow;
+    return { folder, run, now };
+  }
+
+  it("tells the next round as it was planned, and so do the card and the shopping list", async () => {
+    const { run, now } = await begun();
+    const solved = JSON.parse(
+      (await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--sure", "N=80%", "--json")).stdout,
+    ) as Solution;
+    for (const said of [null, "2027-07-20 bought all", "2027-08-01 spread planting"]) {
+      if (said !== null) expect((await run("log", "new.yaml", said)).code).toBe(0);
+      const { asPlanned, rest, beds } = await now();
+      const given = said === "2027-08-01 spread planting" ? 1 : 0;
+      expect([asPlanned, rest!.cost.total]).toEqual([true, said === null ? solved.cost.total : 0]);
+      const rounds = solved.beds[0]!.rounds.slice(given);
+      expect(rest!.beds[0]!.rounds.map(({ name, kg }) => [name, kg.toFixed(1)])).toEqual(
+        rounds.map(({ name, kg }) => [name, kg.toFixed(1)]),
+      );
+      // The weights that are printed are rounded: the chance moves by less than a point.
+      expect(Math.abs(beds[0]!.chance.oldPlan.N! - 0.8)).toBeLessThan(0.01);
+      expect((await run("now", "new.yaml")).stdout).toMatch(/GO ON AS PLANNED/);
+      const card = JSON.parse((await run("card", "new.yaml", "--json")).stdout) as {
+        mixes: { kgEach: number }[];
+      };
+      expect(card.mixes[0]!.kgEach).toBe(rest!.mixes[0]!.batches.kgEach);
+      const { stdout } = await run("card", "new.yaml");
+      expect(stdout).toContain(`| ${rounds[0]!.name}, `);
+      expect(stdout).not.toContain(`| ${rounds[1]!.name}, `);
+      const shop = JSON.parse((await run("shop", "new.yaml", "--json")).stdout) as Solution;
+      expect(shop.purchases).toEqual(rest!.purchases);
+    }
+  });
+
+  it("uses a mix that was kept first, of its own make and for nothing", async () => {
+    const { folder, run, now } = await begun();
+    const say = async (...lines: string[]) => {
+      for (const line of lines) expect((await run("log", "new.yaml", line)).code).toBe(0);
+    };
+    await say("2027-07-20 bought all", "2027-08-01 spread planting");
+    const before = await now();
+    const of = ({ beds }: SeasonNow, round: string) => beds[0]!.rounds.find(({ name }) => name === round)!;
+    const planned = of(before, "three weeks").gives.A!;
+    // Half a batch is mixed and not spread; the old plan is what it was, and gives that much less anew.
+    await say("2027-08-02 kept 1/2 batch A");
+    const after = await now();
+    const kept = of(after, "three weeks").kept.A!;
+    expect(after.asPlanned).toBe(true);
+    expect(after.rest!.beds[0]!.rounds[0]!.kg + kept).toBeCloseTo(planned, 6);
+    expect(after.beds[0]!.chance.oldPlan.N).toBeCloseTo(before.beds[0]!.chance.oldPlan.N!, 2);
+    expect(after.beds[0]!.nutrients[0]!.oldPlanKg).toBeCloseTo(before.beds[0]!.nutrients[0]!.oldPlanKg, 6);
+    expect(after.beds[0]!.spreadKg).toBeCloseTo(before.beds[0]!.spreadKg, 9);
+    expect((await run("now", "new.yaml")).stdout).toMatch(/First spread what is mixed and kept/);
+    expect((await run("card", "new.yaml")).stdout).toContain("first spread the");
+    // Spread as planned, it is used up, and the shed has lost no more than without it.
+    await say("2027-08-22 spread three weeks");
+    const used = await now();
+    expect(used.kept).toEqual([]);
+    writeFileSync(
+      join(folder, "new.yaml"),
+      readFileSync(join(folder, "new.yaml"), "utf8").replace(/^.*kept: .*\n/m, ""),
+    );
+    const without = await now();
+    expect(used.shed.map(({ kg }) => kg.toFixed(6))).toEqual(without.shed.map(({ kg }) => kg.toFixed(6)));
+  });
+
+  it("plans the rest around a mix that was kept, and leaves it where nothing is needed", async () => {
+    const lines = [...BOUGHT, "day: 0, spread: planting", "day: 20, kept: {A: 1 batch}"];
+    const { now } = garden([...lines, "day: 21, rain: 3 in"]);
+    const { beds, rest } = await now("--on", "22", "--by", "weight");
+    const [bed] = beds;
+    expect(bed!.rounds.find(({ name }) => name === "three weeks")!.kept.A).toBeGreaterThan(0);
+    // What is kept and what is mixed anew together just meet the need, at the season's end or on a day before it.
+    const expected = rest!.beds[0]!.nutrients.find(({ nutrient }) => nutrient === "N")!;
+    expect(expected.countedKg).toBeGreaterThanOrEqual(expected.minKg * (1 - 1e-6));
+    const more = garden([...lines, "day: 21, spread: {A: 3 batches}", "day: 22, spread: {A: 1 batch}"]);
+    const full = await more.now("--on", "49");
+    expect(full.rest!.mixes).toEqual([]);
+    expect(Object.keys(full.beds[0]!.rounds.at(-1)!.kept)).toEqual([]);
+  });
+});
+
+describe("what went wrong", () => {
+  it("is said on the first page: too much spread, caps that are passed, slips in the log", async () => {
+    const { run } = garden([
+      ...BOUGHT,
+      "day: 0, spread: planting",
+      "day: 0, spread: planting",
+      "day: 9, rain: 40 in",
+    ]);
+    const { stdout } = await run("now", "season.yaml", "--on", "10");
+    const [first] = stdout.split("Watch");
+    expect(first).toMatch(/Round planting got 153\.8 lb; 76\.88 lb was planned/);
+    expect(first).toMatch(/Is the log right\?\n.*is on line 4.*and on line\s+5.*more than 12 in/s);
+    // Three times 137.8 lb of pellets with 3 % P2O5 pass the cap of 0.0747 lb for 43.56 sq ft.
+    const passed = garden(["day: 0, spread: {A: 12 batches}"]);
+    expect((await passed.run("now", "season.yaml")).stdout).toMatch(
+      /What was spread\s+holds 12\.\d+ lb of\s+P2O5; the\s+plan allows/,
+    );
+  });
+
+  it("is weighed in one unit, and told in the seasons that were worked", async () => {
+    const { run, now } = garden([...BOUGHT, "day: 0, spread: {A: 4 batches}"]);
+    const { stdout } = await run("now", "season.yaml", "--sure", "N=60%");
+    expect(stdout).not.toMatch(/\d oz/);
+    const { beds } = await now("--sure", "N=60%");
+    expect(stdout.replace(/\s+/g, " ")).toContain(
+      `enough in ${Math.round(100 * beds[0]!.chance.newPlan.N!)} of 100 seasons`,
+    );
+  });
+
+  it("keeps the stock of what whatif does without, and says so", async () => {
+    const { run } = garden([...BOUGHT, "day: 0, spread: planting"]);
+    const { stdout } = await run("whatif", "season.yaml", "--exclude", "feather-meal", "--all");
+    expect(stdout.replace(/\s+/g, " ")).toContain("What the shed holds of feather-meal is not used either.");
+    // What its hint says: nobody buys at that price, and the shed is used up.
+    const dear = JSON.parse(
+      (await run("whatif", "season.yaml", "--price", "feather-meal=999/lb", "--json")).stdout,
+    ) as Comparison;
+    expect(dear.cases[0]!.total).toBeLessThan(999);
+  });
+});
+
 describe("other commands on a season", () => {
   const lines = [...BOUGHT, "day: 0, spread: planting", "day: 23, spread: three weeks, part: 70%"];
 
@@ -333,6 +465,43 @@ describe("the season of a farm", () => {
     ];
     for (const [i, figure] of figures(alone.beds[0]!).entries())
       expect(figures(beds[1]!)[i], `figure ${i}`).toBeCloseTo(figure, 9);
+  });
+});
+
+describe("a farm's limit on its whole heap", () => {
+  it("counts what was spread, and holds for the rest of all beds", { timeout: 120_000 }, async () => {
+    const { folder, run } = garden();
+    const farm = (most: string) =>
+      writeFileSync(
+        join(folder, "farm.yaml"),
+        [
+          ...[
+            "farm: Two terraces",
+            "amendments: amendments.yaml",
+            "planted: 2027-08-01",
+            "batch: {size: 50 lb}",
+          ],
+          ...["scale: 0.1 lb", `limits: {feather-meal: {max: ${most}}}`, "beds:"],
+          "  - {bed: upper, target: target.yaml, plants: 960, area: 2400 sq ft, rounds: [0, 50]}",
+          "  - {bed: lower, target: target.yaml, plants: 960, area: 2400 sq ft, rounds: [0, 50]}",
+        ].join("\n"),
+      );
+    farm("1000 lb");
+    await run("solve", "farm.yaml", "--by", "weight", "--save", "farm-season.yaml");
+    await run("log", "farm-season.yaml", "2027-08-01 spread 20 lb feather-meal bed upper");
+    await run("log", "farm-season.yaml", "2027-08-01 spread 30 lb feather-meal bed lower");
+    const used = async (): Promise<number | null> => {
+      const { stdout } = await run("now", "farm-season.yaml", "--by", "weight", "--on", "2", "--json");
+      const { rest } = JSON.parse(stdout) as SeasonNow;
+      if (rest!.status === "infeasible") return null;
+      const all = rest!.mixes.flatMap(({ materials }) => materials);
+      return all.reduce((sum, { id, kg }) => (id === "feather-meal" ? sum + kg / LB : sum), 0);
+    };
+    const free = (await used())!;
+    expect(free).toBeGreaterThan(6);
+    // 50 lb of the season's limit are spread: five less than what the rest would take is left of it.
+    farm(`${50 + free - 5} lb`);
+    expect(await used()).toBeLessThanOrEqual(free - 5 + 1e-6);
   });
 });
 

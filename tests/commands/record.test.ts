@@ -4,6 +4,7 @@ import { parse } from "csv-parse/sync";
 import { describe, expect, it } from "vitest";
 import { parse as parseYaml } from "yaml";
 import { main } from "../../src/cli.ts";
+import type { RecordResult } from "../../src/results/record.ts";
 import { TERRACES } from "../helpers/season.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
@@ -111,6 +112,20 @@ describe("the record of the example", () => {
       null,
       null,
     ]);
+  });
+
+  it("repeats what else the log says, and what was taken back with the reason", async () => {
+    const { others } = JSON.parse(await recorded("--json")) as RecordResult;
+    const said = others.map(({ text, void: taken }) => [text.replace(/^day: [\d-]+, /, ""), taken]);
+    expect(said).toEqual([
+      ["spread: three weeks, part: 70%, who: maria", "written twice"],
+      ["rain: 2.5 in, evaporation: 0.5 in", null],
+      ["soil_nitrate: 5 ppm, depth: 12 in, as: NO3-N, test: strip", null],
+      ["left: feather-meal: 12 lb", null],
+    ]);
+    const page = await recorded();
+    expect(page.replace(/\s+/g, " ")).toContain("who: maria - TAKEN BACK: written twice");
+    expect(page).toContain("3 x 50 lb");
   });
 
   it("has the same rows in kilograms", async () => {

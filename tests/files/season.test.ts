@@ -185,29 +185,45 @@ describe("slips in a season", () => {
     [
       "round-twice",
       ["day: 0, spread: planting", "day: 2, spread: planting"],
-      /on line 11 and on line 12: both are counted.*`void: \{line: 2, day: 2027-08-03\}`/,
+      /on line 1 of the log \(line 11 of the file\) and on line 2 of the log \(line 12 of the file\): both are counted.*`void: \{line: 2, day: 2027-08-03\}`/,
     ],
-    ["log-sorted", ["day: 5, rain: 1 in", "day: 0, spread: planting"], /Line 12 of the season is earlier/],
+    [
+      "log-sorted",
+      ["day: 5, rain: 1 in", "day: 0, spread: planting"],
+      /Line 2 of the log \(line 12 of the file\) is earlier/,
+    ],
     [
       "spread-before-planting",
       ["day: -9, spread: planting"],
-      /Line 11 of the season spreads 9 days before planting/,
+      /Line 1 of the log \(line 11 of the file\) spreads 9 days before planting/,
     ],
     [
       "spread-large",
       ["day: 0, spread: {feather-meal: 180 lb}"],
-      /Line 11 of the season spreads ten times what any planned round does/,
+      /Line 1 of the log .* spreads ten times what any planned round does/,
     ],
+    ["nitrate-as", ["day: 9, soil_nitrate: 14 ppm, depth: 12 in"], /Line 1 of the log .* does not say.*4.43/],
+    ["rain-large", ["day: 9, rain: 40 in"], /Line 1 of the log .* more than 12 in .*Is the unit right\?/],
     [
-      "nitrate-as",
-      ["day: 9, soil_nitrate: 14 ppm, depth: 12 in"],
-      /Line 11 of the season does not say.*4.43/,
+      "nitrate-large",
+      ["day: 9, soil_nitrate: 300 ppm, depth: 12 in, as: NO3-N"],
+      /over 100 ppm NO3-N\)\. Is it NO3 \(`as: NO3`\)/,
     ],
   ];
   it.each(remarks)("counts and says: %s", (code, lines, text) => {
     const { warnings } = seasonOf(lines);
     expect(warnings.map((one) => one.code)).toEqual([code]);
     expect(warnings[0]!.text).toMatch(text);
+  });
+
+  it("asks no more about what was checked", () => {
+    for (const [code, lines] of remarks.filter(([one]) => /large|twice/.test(one))) {
+      const checked = lines.map((line) => `${line}, checked: yes`);
+      expect(seasonOf(checked).warnings, code).toEqual([]);
+    }
+    // 300 ppm of NO3 is 68 ppm of NO3-N, which a fat soil may hold.
+    expect(seasonOf(["day: 9, soil_nitrate: 300 ppm, depth: 12 in, as: NO3"]).warnings).toEqual([]);
+    expect(seasonOf(["day: 9, rain: 11.9 in"]).warnings).toEqual([]);
   });
 
   it("says nothing of a spreading just below ten times the plan", () => {

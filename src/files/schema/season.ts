@@ -121,6 +121,7 @@ export const ofAnyLine = s.lazy(() => ({
     error: "the name of a bed, or a list of them",
   }),
   who: v.label("who did it"),
+  checked: v.yesNo(),
   ...s.remarks(),
 }));
 
