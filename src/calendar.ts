@@ -44,7 +44,6 @@ export function looksLikeDate(text: string): boolean {
 
 const wordsOf = (text: string): string[] => text.split(/[\s,.]+/).filter((word) => word !== "");
 
-/** The month of a name or of its first three letters or more; null where it is none. */
 function monthOf(word: string): number | null {
   const low = word.toLowerCase();
   if (low.length < 3) return null;

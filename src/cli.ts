@@ -75,7 +75,6 @@ const EXAMPLES = [
   "fits; 4 an answer that could not be verified.",
 ].join("\n");
 
-/** The format that a file's ending says, for `--out`. */
 const ENDINGS: Readonly<Record<string, Format>> = {
   json: "json",
   ndjson: "ndjson",
@@ -109,7 +108,6 @@ function asksForJson(argv: readonly string[]): boolean {
   );
 }
 
-/** Says what went wrong, in a sentence, and gives the exit code for it. */
 function report(error: unknown, argv: readonly string[], world: World): ExitCode {
   // Whoever read our output has seen enough.
   if (hasCode(error, "EPIPE")) return EXIT.done;
@@ -151,7 +149,6 @@ function hasCode(error: unknown, code: string): boolean {
   return error instanceof Error && "code" in error && error.code === code;
 }
 
-/** Commands and flags that are gone, and what takes their place. */
 const GONE: Readonly<Record<string, string>> = {
   topup:
     "`barrowmix now plan.yaml --rain ... --on ...` says what a rain took and what is cheapest from there",
@@ -197,7 +194,6 @@ async function run(argv: readonly string[], world: World): Promise<ExitCode> {
   return exitCode;
 }
 
-/** The program with the flags that every command has. */
 function shell(argv: readonly string[], world: World): Commander {
   /** Says of a missing argument what it may be, as help does. */
   const lacking = (text: string): string | null => {
@@ -242,7 +238,6 @@ function shell(argv: readonly string[], world: World): Commander {
   return program.version(asksForVersion ? version(world) : "", "-V, --version", "print the version");
 }
 
-/** Tells the parser what a command takes. */
 function declare(sub: Commander, command: Command): void {
   for (const [written, about] of command.arguments) sub.argument(written, about);
   const groups = Object.entries({ "Options:": command.flags ?? [], ...command.groups });
@@ -290,7 +285,6 @@ function takeOnce(flag: Option, ...others: readonly Option[]): void {
   }
 }
 
-/** The version that is in `package.json`. */
 function version(world: World): string {
   const text = world.files.read(resolve(world.packageDir, "package.json"))!;
   return (JSON.parse(text) as { readonly version: string }).version;

@@ -42,7 +42,6 @@ export interface NutrientForm {
   readonly factor: number;
 }
 
-/** Other forms in which labels and soil reports state a nutrient. */
 const OTHER_FORMS = {
   P: { nutrient: "P2O5", factor: (2 * P + 5 * O) / (2 * P) },
   K: { nutrient: "K2O", factor: (2 * K + O) / (2 * K) },

@@ -213,7 +213,6 @@ const NO_UNITS: readonly {
   },
 ];
 
-/** `30 x 50 ft`, `30 ft by 50 ft`. */
 const SIDES = /^([\d.]+)\s*(?:ft|feet|'|m)?\s*(?:x|×|by)\s*([\d.]+)\s*(ft|feet|'|m|met(?:re|er)s)$/i;
 
 /**
@@ -440,7 +439,6 @@ export const isUnitId = (unitId: UnitId): boolean => {
   return parts.length <= 2 && parts.every((part) => UNITS.some(({ id }) => id === part));
 };
 
-/** Factor and offset of a unit. */
 function scaleOf(unitId: UnitId): { readonly factor: number; readonly offset: number } {
   if (!isUnitId(unitId)) throw new RangeError(`no unit \`${unitId}\``);
   const [above, below] = unitId.split("/").map((part) => UNITS.find(({ id }) => id === part)!);
@@ -571,7 +569,6 @@ const zeroPrice = (given: string, free: string): QuantityFault =>
     `write \`${free}\` for what costs nothing`,
   );
 
-/** The price of one size of pack. */
 function packPrice(each: string, size: string): Reading<PriceChange> {
   const free = /^free$/i.test(each);
   const price = free ? 0 : parseNumber(each.replace(/^[$€£]\s*/, ""));

@@ -78,7 +78,6 @@ export async function askedAgain(text: string, file: string | null): Promise<Res
   });
 }
 
-/** What is no plan and no solution. */
 function unasked(name: string, broken: boolean, schema: unknown): Problem {
   if (broken)
     return {

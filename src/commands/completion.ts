@@ -113,12 +113,9 @@ function byValues(
   return [...groups.values()];
 }
 
-/** Text in single quotes for a shell of the Bourne kind. */
 const quoted = (text: string): string => `'${text.replaceAll("'", String.raw`'\''`)}'`;
-/** Text in single quotes for fish. */
 const fishQuoted = (text: string): string => `'${text.replaceAll("\\", "\\\\").replaceAll("'", "\\'")}'`;
 
-/** What a shell does to offer values. */
 interface Offers {
   readonly file: string;
   readonly anything: string;

@@ -83,7 +83,6 @@ export async function initAfter(dir: unknown, season: string, context: Context):
   };
 }
 
-/** The files in which a plan's amendments are. */
 function filesOf(amendments: unknown): string[] {
   const list = typeof amendments === "string" ? [amendments] : amendments;
   if (Array.isArray(list) && list.every((one) => typeof one === "string")) return list;

@@ -144,7 +144,6 @@ function yieldWords(written: string | undefined, units: Answers["units"]): strin
   return `${written}, about ${Number((rate.value / perArea).toPrecision(2))} ${unit}`;
 }
 
-/** The shipped amendments files, in the order in which `all.yaml` takes them in. */
 function shippedTexts(context: Context): readonly string[] {
   const { files } = context.world;
   const folder = resolve(where(context).recipesDir, "amendments");
@@ -153,10 +152,8 @@ function shippedTexts(context: Context): readonly string[] {
     .map((name) => files.read(resolve(folder, `${name}.yaml`)) ?? "");
 }
 
-/** Says what is wrong with an answer, or null. */
 type Check = (answer: string) => string | null;
 
-/** One of some names. */
 function among(what: string, known: readonly string[], list: string): Check {
   return (answer) =>
     known.includes(answer)
@@ -204,7 +201,6 @@ function checksFor(crops: readonly string[], ids: readonly string[], mostApplica
 }
 type Checks = ReturnType<typeof checksFor>;
 
-/** The ids of `--only`; undefined where it was not given. */
 function chosenIds(options: Options): readonly string[] | undefined {
   return options.only === undefined ? undefined : idsOption(options, "only");
 }

@@ -196,7 +196,6 @@ async function listCrops(context: Context): Promise<Listing> {
   );
 }
 
-/** Days after an application for which the shares of a release class are shown. */
 const RELEASE_DAYS = [7, 14, 28, 56, 112];
 
 async function listReleases(): Promise<Listing> {
@@ -238,7 +237,6 @@ async function listReleases(): Promise<Listing> {
   );
 }
 
-/** What a number in SI is counted in. */
 const SI_UNITS: Readonly<Record<string, string>> = {
   mass: "kg",
   area: "m2",

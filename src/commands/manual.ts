@@ -20,7 +20,6 @@ function tagged(all: readonly (Written | Flag)[]): string[] {
   return all.flatMap(([written, about]) => [".TP", `.B ${roff(written)}`, roff(about)]);
 }
 
-/** Examples and notes as they are. */
 function verbatim(lines: readonly string[]): string[] {
   return [".PP", ".nf", roff(lines.join("\n")), ".fi"];
 }

@@ -14,7 +14,6 @@ import {
   problemsJson,
 } from "./command.ts";
 
-/** What became of one file. */
 interface Outcome {
   readonly file: string;
   readonly exitCode: ExitCode;

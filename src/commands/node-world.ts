@@ -168,13 +168,11 @@ function foldersBetween(folder: string, outermost: string): string[] {
     : [folder, ...foldersBetween(dirname(folder), outermost)];
 }
 
-/** A path as a person would type it here. */
 function namedFromHere(path: string): string {
   const near = relative(process.cwd(), path);
   return near === "" || near.startsWith("..") ? path : near;
 }
 
-/** Says in words why a path cannot be written. */
 function worded<T>(path: string, attempt: () => T): T {
   try {
     return attempt();
@@ -329,7 +327,6 @@ function update(path: string, change: (text: string | null) => string | null): v
   }
 }
 
-/** Waits until no run holds a file. */
 function waitFor(lock: string): void {
   for (let waited = 0; fs.existsSync(lock); waited += 20) {
     if (isLeftBehind(lock)) fs.rmSync(lock, { force: true });

@@ -20,7 +20,6 @@ import { PLAN_ALIASES, PLAN_FLAGS, planOverrides, where } from "./plan-options.t
 import { dayAsked, isSeasonFile, seasonIn } from "./season.ts";
 import { nowOf } from "./season-answer.ts";
 
-/** The season that is taken where none is named. */
 const USUAL_SEASON = "season.yaml";
 
 export const command: Command = {

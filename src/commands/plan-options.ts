@@ -23,7 +23,6 @@ import {
 import { atLists, extraPrices, PRICE_FLAGS, warnedOf } from "./price-flags.ts";
 import type { World } from "./world.ts";
 
-/** The day on which a season is looked at. */
 const ON_FLAG: Flag = [
   "--on <day>",
   "of a season: its state on a day or date, or `today` (usual: the last line's)",

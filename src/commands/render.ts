@@ -34,7 +34,6 @@ const MONEY = new Set([
 ]);
 const DIGITS = 12;
 
-/** A value as JSON. */
 function jsonText(value: unknown, indent?: number): string {
   const rounded = (key: string, one: unknown): unknown =>
     typeof one === "number" && MONEY.has(key) ? Number(one.toPrecision(DIGITS)) : one;
@@ -51,7 +50,6 @@ export function renderLine(value: unknown): string {
   return `${escaped(jsonText(value))}\n`;
 }
 
-/** A format of reports, by what loads the function that makes it. */
 function ofReport(load: () => Promise<(report: Report, options: RenderOptions) => string>): Renderer {
   return async (output, options) => {
     const render = await load();

@@ -20,7 +20,6 @@ export async function isSeasonFile(file: string, { files, world }: Context): Pro
   return kind === "season" || (kind === null && /^season\s*:/m.test(text));
 }
 
-/** Where a season's plan is read, and what flags lay over it. */
 type PlanChanges = Where & { readonly overrides: readonly Override[] };
 /** A plan of what is left; nothing loads it again. */
 interface Left {

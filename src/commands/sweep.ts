@@ -99,10 +99,8 @@ export const command: Command = {
   },
 };
 
-/** The flags of what is swept, but for sureness. */
 const NUMBERS = ["price", "need", "cap"] as const;
 
-/** What a number is followed along. */
 interface Swept {
   readonly plans: Plans;
   readonly again: PlanAgain | null;
@@ -151,7 +149,6 @@ function endTexts(options: Options, example: string): Ends<string> {
   return { from, to };
 }
 
-/** Both ends of a range, or every fault in them. */
 function readEnds(
   { from, to }: Ends<string>,
   read: (flag: string, text: string) => Result<number>,
@@ -163,7 +160,6 @@ function readEnds(
     : fail(...ends.flatMap((end) => (end.ok ? [] : end.problems)));
 }
 
-/** @param shown the ends as they are named. */
 function checkRising(ends: Ends<number>, shown: Ends<string>): void {
   if (!(ends.from < ends.to))
     throw new UsageError(`--from ${shown.from} is not below --to ${shown.to}; a sweep goes upwards`);
@@ -319,7 +315,6 @@ function kgPerKg(again: PlanAgain | null, flag: "need" | "cap", nutrient: Nutrie
   return null;
 }
 
-/** Shares of seasons that sureness is swept over. */
 const SURENESS = { least: 0.5, most: 0.999 } as const;
 
 /** Sweeps how sure needs are met; `names` are nutrients, or `all` that the plan needs. */
@@ -353,7 +348,6 @@ async function sweptSureness(plan: Plan, names: string, options: Options): Promi
   return ok(await sweepSureness(plan, request, { ...defined({ by }), ...searchOptions(options) }));
 }
 
-/** What else the plan asks to be sure of, as a sentence. */
 function surenessKept({ sure }: Plan, swept: readonly Nutrient[]): string {
   const others = (sure?.each ?? []).filter(({ nutrient }) => !swept.includes(nutrient));
   const together = sure?.together;

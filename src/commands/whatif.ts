@@ -182,7 +182,6 @@ async function made(one: FlaggedCase, given: readonly GivenPlan[]): Promise<What
   return { name: one.name, ...joined(changed), ...defined({ sharing: loaded[0]?.sharing }) };
 }
 
-/** Changed plans as one case. */
 function joined(changed: readonly ChangedPlan[]): Omit<WhatIfCase, "name"> {
   return {
     plans: plansOf(changed),

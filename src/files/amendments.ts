@@ -74,7 +74,6 @@ export interface Shelf {
 const EMPTY: Shelf = { entries: new Map(), releases: new Map(), kinds: new Map(), complete: true };
 const UNREAD: Shelf = { ...EMPTY, complete: false };
 
-/** The fields that hold prices. */
 const PRICES = ["packs", "bulk"] as const;
 
 /** Whether an entry states a price; `bulk: null` and `packs: []` take one away. */
@@ -86,14 +85,12 @@ function statesPrice({ fields, origins }: Entry): boolean {
   });
 }
 
-/** An entry without its prices. */
 function unpriced({ id, first, fields, origins }: Entry): Entry {
   const { packs: _, bulk: __, placeholder: ___, ...others } = fields;
   const { packs: ____, bulk: _____, placeholder: ______, ...places } = origins;
   return { id, first, fields: others, origins: places };
 }
 
-/** An entry with another laid over it, field by field. */
 function overlaid(before: Entry, above: Entry): Entry {
   const below = statesPrice(above) ? unpriced(before) : before;
   return {
@@ -140,7 +137,6 @@ export function checkId(at: Cursor): boolean {
   return !fault;
 }
 
-/** A `releases:` map. */
 function readReleases(map: Cursor): Releases {
   const classes = new Map<string, CurveSpec>();
   for (const name of map.keys("a map from class to release")) {
@@ -156,7 +152,6 @@ function readReleases(map: Cursor): Releases {
   return classes;
 }
 
-/** A map from id to amendment. */
 function readEntries(map: Cursor): Map<string, Entry> {
   const entries = new Map<string, Entry>();
   for (const id of map.keys("a map from id to amendment")) {

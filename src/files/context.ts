@@ -85,7 +85,6 @@ export class Cursor {
     return this.written(...key) !== undefined;
   }
 
-  /** Whether a list is written here. */
   get isList(): boolean {
     return Array.isArray(this.written());
   }
@@ -286,7 +285,6 @@ function noFile(io: FileReader, path: string, shown: string): Fault<ProblemCode>
   };
 }
 
-/** So many files of a folder are named. */
 const MOST_NAMED = 3;
 
 /** The path of a shipped recipe. */

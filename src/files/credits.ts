@@ -31,10 +31,8 @@ import { isRecord } from "./source.ts";
 /** Atomic weights of N and O (IUPAC 2021, Prohaska and others 2022): nitrate is N with three O. */
 const N_IN_NITRATE = 14.007 / (14.007 + 3 * 15.999);
 
-/** Where the list of credits ships, in the folder of recipes. */
 const CREDITS_FILE = "credits.yaml";
 
-/** One credit while it is read. */
 interface Reading {
   readonly at: Cursor;
   readonly one: CreditSpec;
@@ -203,7 +201,6 @@ function materialN(reading: Reading): number | undefined {
   return nitrogen && nitrogen.value.least * nitrogen.factor;
 }
 
-/** In equal parts a day, for so many days. */
 const straight = (label: string, days: number, q10: number, referenceC: number): NamedCurve => ({
   label,
   curve: { kind: "points", points: [0, days].map((day, i) => [day, i] as const), q10, referenceC },
@@ -263,7 +260,6 @@ function fromMaterial(reading: Reading, spread: Spread, material: string): Credi
   return [...curves.values()].map(({ contentKg, release }) => creditOf(one, contentKg, release));
 }
 
-/** An entry of the shipped list of credits, or undefined where it has none (reported). */
 function listedMaterial({ at }: Reading, material: string) {
   const sources = shippedSources(at)?.at("credit_sources");
   const listed = sources?.written();

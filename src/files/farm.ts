@@ -14,7 +14,6 @@ import { isRecord, type Override, type Patch, treeAt, withOverrides } from "./so
 
 const A_FARM = "a farm: a map with `farm`, `amendments`, `beds` and so on";
 
-/** Keys of a farm that are not those of a plan. */
 const FARM_KEYS = ["farm", "most_mixes", "alone", "fields", "beds", "rounds"];
 
 /** What a plan as it stands takes from the farm where it says nothing of it. */
@@ -22,7 +21,6 @@ const FOR_PLANS = [...OF_THE_FARM, "only", "require", "sure", "planted"];
 
 const isOfTheFarm = (key: string): boolean => OF_THE_FARM.some((one) => one === key);
 
-/** A map and where it is. */
 interface Layer {
   readonly at: Cursor;
   readonly keys: readonly string[];
@@ -96,7 +94,6 @@ export function readFarm(
   };
 }
 
-/** Where the farm's beds are; that there is none is reported. */
 function bedsOf(file: Cursor): Cursor[] {
   const list = file.at("beds");
   const example = "`- {bed: tomatoes east, recipe: tomato, area: 3000 sq ft}`";
@@ -106,7 +103,6 @@ function bedsOf(file: Cursor): Cursor[] {
   return items;
 }
 
-/** The farm's fields by name, each checked for keys that mean nothing. */
 function readFields(file: Cursor): ReadonlyMap<string, Layer> {
   const fields = file.at("fields");
   const keys = Object.keys(fieldShape());
@@ -171,7 +167,6 @@ const INSTEAD: Readonly<Record<string, string>> = {
   applications: "rounds",
 };
 
-/** A bed's plan from its own fields, those of its field and those of the farm. */
 function patchedPlan(item: Cursor, name: string, { file, all }: Around, field: Layer | undefined): Cursor {
   const layers = [all, ...(field ? [field] : []), layerOf(item, Object.keys(fieldShape()))];
   const from = new Map<string, Cursor>();
@@ -197,7 +192,6 @@ function patchedPlan(item: Cursor, name: string, { file, all }: Around, field: L
   );
 }
 
-/** What is written at a place, or another value, laid at a path. */
 const laid = (path: Patch["path"], from: Cursor, value = from.written()): Patch => ({ path, value, from });
 
 /** `rounds: [0, 28]`: applications of the same size. */
@@ -219,7 +213,6 @@ function ofRounds(at: Cursor, both: boolean): readonly Patch[] {
   ];
 }
 
-/** The places at which layers say something under a key. */
 const saidAt = (layers: readonly Layer[], key: string): Cursor[] =>
   layers.filter(({ keys }) => keys.includes(key)).map(({ at }) => at.at(key));
 
@@ -248,7 +241,6 @@ function ofLimits(layers: readonly Layer[], file: Cursor): readonly Patch[] {
   return [laid(["limits"], maps.at(-1)!, {}), ...each];
 }
 
-/** The weights among the farm's limits. */
 function readHeap(file: Cursor): Farm["heap"] {
   const limits = file.at("limits");
   if (!isRecord(limits.written())) return [];

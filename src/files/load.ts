@@ -54,7 +54,6 @@ export { planFaults, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
 export { flagFaults, parseFlagValue } from "./yaml.ts";
 
-/** What may be laid over a plan or a mix. */
 interface Above extends Where {
   /** Laid over the file in this order, before anything is checked. */
   readonly overrides?: readonly Override[];
@@ -79,7 +78,6 @@ interface LoadedWith {
   readonly files: readonly string[];
 }
 
-/** Something that was loaded, by what it is called. */
 type Loaded<K extends string, T> = LoadedWith & Readonly<Record<K, T>>;
 export type LoadedPlan = Loaded<"plan", Plan>;
 export type LoadedFarm = Loaded<"farm", Farm>;
@@ -288,7 +286,6 @@ export interface Checked {
   readonly warnings: readonly Notice[];
 }
 
-/** What is wrong with a file of no kind. */
 const notAFile = (schema: string | null): readonly [wrong: string, hint: string] =>
   schema === null
     ? [
@@ -341,7 +338,6 @@ function checkList({ io, where, problems }: Loading, list: PriceList): readonly 
   });
 }
 
-/** An amendment of which nothing is known. */
 const STAND_IN: Omit<Amendment, "id" | "name"> = {
   analysis: {},
   packs: [],
@@ -351,13 +347,11 @@ const STAND_IN: Omit<Amendment, "id" | "name"> = {
   organic: "unknown",
 };
 
-/** How a file is read of which nothing is said where it is sound. */
 const silently = (read: (file: Cursor) => unknown) => (file: Cursor) => {
   read(file);
   return [];
 };
 
-/** What should be said of a sound file, by its kind. */
 const CHECKS: Readonly<Record<FileKind, (file: Cursor) => readonly Notice[]>> = {
   plan: (file) => withAssumedSpreads(readPlan(file, [], [])),
   farm: (file) => farmWarnings(readFarm(file, [], [])),
@@ -373,7 +367,6 @@ const CHECKS: Readonly<Record<FileKind, (file: Cursor) => readonly Notice[]>> = 
   credits: silently(readCreditSources),
 };
 
-/** What should be said of a farm and of its beds, each once. */
 function farmWarnings(farm: Farm | undefined): Notice[] {
   if (farm === undefined) return [];
   const all = farm.beds.flatMap(({ plan }) => withAssumedSpreads(plan));

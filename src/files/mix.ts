@@ -84,7 +84,6 @@ export function readMix(written: Cursor, extraAmendments: readonly string[] = []
   };
 }
 
-/** What goes into the mix; what cannot be told is left out (reported). */
 function readPortions(file: Cursor, extraAmendments: readonly string[]): Portion[] {
   const shelf = readShelf(
     file,

@@ -21,7 +21,6 @@ export function sameSize(oneKg: number, otherKg: number): boolean {
   return Math.abs(oneKg - otherKg) <= SAME_SIZE * otherKg;
 }
 
-/** Everything that is on offer of an amendment: its packs, then loose weight. */
 function offersOf({ packs, bulkPricePerKg: perKg, supplier }: Amendment): Offer[] {
   const own = supplier ?? null;
   return [

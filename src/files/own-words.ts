@@ -110,7 +110,6 @@ export function readScoops(file: Cursor): OwnMeasure[] {
   return measures.sort((a, b) => b.litres - a.litres || (a.name < b.name ? -1 : 1));
 }
 
-/** Where an amount may be given in one of them. */
 function amountsOf(file: Cursor): Cursor[] {
   const mix = file.written("mix");
   return [

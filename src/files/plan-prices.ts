@@ -25,7 +25,6 @@ export interface UsedList {
   readonly use?: ListUse;
 }
 
-/** Names of rows that are given as examples. */
 const MOST_NAMED = 3;
 
 /**
@@ -123,7 +122,6 @@ export function keptPrices(amendments: readonly Amendment[], offers: ListedToget
   return kept.length === 0 ? [] : [{ code: "prices-changed", text }];
 }
 
-/** What should be said of a list. */
 function listNotices({ file, rows }: PriceList, { strange, slip, unused }: Listed): Notice[] {
   const some = [...new Set(strange)].slice(0, MOST_NAMED).map((name) => `\`${name}\``);
   const unusedNames = unused.map((name) => `\`${name}\``).join(", ");

@@ -267,7 +267,6 @@ function readCheckDays(plan: Cursor, days: readonly number[], first = 0, season 
   return [...new Set(days)].sort((a, b) => a - b);
 }
 
-/** What the plan asks to be sure of, or else its target. */
 function readSure(plan: Cursor, fields: Fields, target: Target | undefined, demands: readonly Demand[]) {
   const teller = fields.sure === undefined ? target : { fields, at: plan };
   if (demands.length === 0 || teller?.fields.sure === undefined) return undefined;
@@ -284,7 +283,6 @@ function pruned(root: Readonly<Record<string, unknown>>, overrides: readonly Ove
   return Object.fromEntries(kept);
 }
 
-/** A target that is in the plan itself. */
 const isWrittenOut = (target: unknown): boolean => isRecord(target) && recipeNamed(target) === undefined;
 
 /** Whether an override is meant for a file that the plan only names: a field of an amendment or of a target. */
@@ -434,7 +432,6 @@ interface Choice extends Pick<Plan, "amendments" | "leftOut" | "warnings"> {
   readonly ids: ReadonlySet<string>;
 }
 
-/** What is wrong where an amendment is asked for that cannot be had. */
 const notForSale = (id: string) =>
   ({
     code: "amendment-not-for-sale",
@@ -443,7 +440,6 @@ const notForSale = (id: string) =>
     hint: "give it `packs`, for instance `- {size: 50 lb, price: 38.50}`",
   }) as const;
 
-/** Which amendments the blend may be made from. */
 function choose(
   plan: Cursor,
   { only, exclude = [], require }: Fields,

@@ -30,7 +30,6 @@ const refused = (given: string, wrong: string, hint: string): { readonly fault: 
   fault: { code: "number-unreadable", given, wrong, hint },
 });
 
-/** A number with signs in it. */
 const WITH_SIGNS = /\d[\d.,'’ ]*[.,'’]\d+|\d{1,3}(?: \d{3})+(?![\d/])/;
 
 /** Which sign a number shows to be its decimal: null where it has none, `either` where it may be any. */
@@ -82,7 +81,6 @@ function pointed(text: string, { asked, shown, commas }: NumberHabit): CellReadi
   return { value: text.replace(number, plain) };
 }
 
-/** Signs of money, and whose they may be. */
 const SIGNS: Readonly<Record<string, readonly string[]>> = {
   "€": ["EUR"],
   "£": ["GBP"],

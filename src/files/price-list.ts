@@ -126,7 +126,6 @@ function listHabit(rows: readonly ListRow[], separator: Separator, asked?: Decim
   return { asked, shown, commas: separator === "," };
 }
 
-/** Where the columns are. */
 interface Head {
   /** The rows of the head: from `first` to `last`, which is another where heads are of two rows. */
   readonly first: number;
@@ -172,7 +171,6 @@ interface Named {
   readonly extra?: string;
 }
 
-/** What a cell of a head names. */
 function columnOf(text: string): Named | undefined {
   const known = (name: string): Named | undefined =>
     COLUMNS.map((column) => ({ column, rank: HEADS[column].split(", ").indexOf(folded(name)) })).find(
@@ -332,7 +330,6 @@ export function offersIn(
   return { offers, problems, strange, ...defined({ slip: finder.slip(strange) }), unused: finder.unused() };
 }
 
-/** Finds the amendment of a row. */
 class Finder {
   private readonly byId: ReadonlyMap<string, Amendment>;
   private readonly byName = new Map<string, Amendment>();
@@ -377,7 +374,6 @@ class Finder {
   }
 }
 
-/** The suppliers that a list names for each amendment. */
 function sellersNamed(list: PriceList, finder: Finder): ReadonlyMap<string, ReadonlySet<string>> {
   const named = new Map<string, Set<string>>();
   for (const row of list.rows) {
@@ -389,7 +385,6 @@ function sellersNamed(list: PriceList, finder: Finder): ReadonlyMap<string, Read
   return named;
 }
 
-/** A row of an amendment while it is judged. */
 interface Judging {
   readonly list: PriceList;
   readonly row: ListRow;

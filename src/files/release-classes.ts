@@ -38,7 +38,6 @@ export interface ReleaseClass {
   readonly data: readonly ReleaseDatum[];
 }
 
-/** The figures of a source. */
 const figures = (
   source: string,
   ...rows: readonly (readonly [days: number, temperatureC: number, low: number, high: number, what: string])[]

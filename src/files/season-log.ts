@@ -170,7 +170,6 @@ function mainFields(kind: string, head: string, options: Fields, season: SeasonF
   }
 }
 
-/** A line for everything that is still to be bought. */
 function boughtAll(
   said: string,
   season: SeasonFile,

@@ -118,7 +118,6 @@ function planOf(
   return { beds, heap: farm?.heap ?? [], shelf, materials };
 }
 
-/** Reads what is below a season's plan, with what that plan says at hand. */
 class SeasonReader {
   #mixes: readonly SeasonMix[] = [];
   #planned: readonly PlannedRound[] = [];
@@ -317,7 +316,6 @@ class SeasonReader {
     return found ?? at.unknown(written!, "is no bed of this season", names, hint);
   }
 
-  /** The beds that a line names, or else all. */
   #bedsOf(at: Cursor, written: string | readonly string[] | undefined): readonly Plan[] | undefined {
     if (written === undefined) return this.around.beds;
     const names = [written].flat();
@@ -325,7 +323,6 @@ class SeasonReader {
     return known.length === names.length ? known : undefined;
   }
 
-  /** A date, or a day of the season, as days from planting. */
   #dayAt(at: Cursor): number | undefined {
     const written = at.written();
     const { planted } = this.around;
@@ -385,7 +382,6 @@ class SeasonReader {
     return this.#ofKind(kind, at, fields, base);
   }
 
-  /** What a line is of: exactly one of the kinds. */
   #kindOf(at: Cursor): schema.LineKind | undefined {
     const [kind, other] = schema.LINE_KINDS.filter((key) => at.has(key));
     const kinds = schema.LINE_KINDS.map((key) => `\`${key}\``).join(", ");

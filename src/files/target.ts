@@ -304,7 +304,6 @@ export interface AskedOfBed {
   readonly removalKg: NutrientMap;
 }
 
-/** kg for the bed that leave with the harvest, where the target says so. */
 function removalOf({ fields, goal }: Target, { measures: { areaM2 } }: BedAt): NutrientMap {
   const removed = areaM2 === undefined ? [] : uptakeAt(fields.removal_per_yield, goal ?? fields.yield);
   return Object.fromEntries(removed.map(({ nutrient, rate }) => [nutrient, rate * areaM2!]));

@@ -72,7 +72,6 @@ const PLAIN_WORDS: Readonly<Record<string, readonly [string, string]>> = {
   NON_STRING_KEY: ["a key must be a plain word or number", "keys are words or numbers, not lists or maps"],
 };
 
-/** The text's lines, for places. */
 class Lines {
   private readonly counter = new LineCounter();
 
@@ -167,7 +166,6 @@ function tooLong({ length }: string, lines: Lines): Problem | undefined {
   return problem("yaml-limits", lines.at(0), message, "divide it into several files");
 }
 
-/** What the parser found wrong: the first few faults, and how many follow. */
 function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
   const faults = [...document.errors, ...document.warnings].sort((a, b) => a.pos[0] - b.pos[0]);
   return capped(
@@ -188,7 +186,6 @@ function syntaxFaults(document: Document.Parsed, lines: Lines): Problem[] {
   );
 }
 
-/** Where the quote begins that is open at a place. */
 function openedQuote(document: Document.Parsed, place: number): number | undefined {
   let found: number | undefined;
   visit(document, {

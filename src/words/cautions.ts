@@ -178,7 +178,6 @@ function cover({ plan, kgOf, perM2, rate }: Scene): Said[] {
   return said("salt-gathers", text);
 }
 
-/** Manure that is left on the surface. */
 function surface({ used, rounds }: Scene): Said[] {
   return whereAny(
     used.filter((a) => isManure(a.kind) && rounds([a]).some(isOnSurface)),
@@ -202,7 +201,6 @@ function acidNeeded({ plan, used }: Scene): Said[] {
 const needOf = (plan: Plan, nutrient: Nutrient): number =>
   plan.demands.find((d) => d.nutrient === nutrient)?.minKg ?? 0;
 
-/** Crops by how much boron they bear, with the threshold of each group. */
 const BORON = {
   sensitive: { threshold: "boron-sensitive", crops: " for a crop that bears little" },
   ordinary: { threshold: "boron", crops: "" },
@@ -263,7 +261,6 @@ function totals({ plan, amounts, used, perM2, rate }: Scene): Said[] {
   });
 }
 
-/** Days between looks at what is available. */
 const LOOK_EVERY_DAYS = 7;
 
 function weeklyLooks({ applications, seasonDays }: Plan): number[] {
@@ -325,12 +322,10 @@ function shortBetween({ plan, season, amounts, kg, day: dayText }: Scene): Said[
   return said("short-between", text);
 }
 
-/** kg of a nutrient that amounts and credits contain. */
 function broughtKg({ plan, season, amounts }: Scene, nutrient: Nutrient): number {
   return appliedKg(plan, amounts, nutrient) + season.creditInAllKg(nutrient);
 }
 
-/** Nitrogen that the season does not release: it goes on after the crop, in winter too. */
 function nitrogenLeft(scene: Scene): Said[] {
   const { plan, season, amounts, perM2, rate, kg } = scene;
   const spreadKg = broughtKg(scene, "N");
@@ -344,7 +339,6 @@ function nitrogenLeft(scene: Scene): Said[] {
   );
 }
 
-/** Nitrogen that lies unused, held against the need and against what a rain may take. */
 function nitrogenUnused(scene: Scene): Said[] {
   const { plan, perM2, rate, kg: kgText, day: dayText } = scene;
   const demand = plan.demands.find((d) => d.nutrient === "N");
@@ -417,7 +411,6 @@ const GOOD_PH = { least: 6, most: 7 } as const;
 /** Below this part of the threshold a push is not worth a word. */
 const SMALL_PUSH = 0.1;
 
-/** What the mix does to the acidity of the soil: lime and ash against sulfur. */
 function acidity(scene: Scene): Said[] {
   const { plan, amounts, used, perM2, rate } = scene;
   const limestone = perM2(limingKg(plan, amounts));
@@ -438,7 +431,6 @@ function acidity(scene: Scene): Said[] {
   return [...found, ...said("acidity-wrong-way", wrongWay)];
 }
 
-/** Wood ash has a yearly limit of its own. */
 function ash(scene: Scene): Said[] {
   const { used, kgOf, perM2, rate } = scene;
   const from = used.filter((a) => /\bash(es)?\b/i.test(`${a.id.replaceAll("-", " ")} ${a.name}`));

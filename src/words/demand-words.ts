@@ -35,7 +35,6 @@ export function isShare(tag: RowTag): boolean {
   return tag.kind === "share-min" || tag.kind === "share-max";
 }
 
-/** The number of a limit that a row on an amendment states. */
 const LIMIT_NUMBERS = {
   "share-min": "min-share",
   "share-max": "max-share",
@@ -58,7 +57,6 @@ export function statedBound(plan: Plan, tag: RowTag): number {
   return numberOf(plan, { kind: LIMIT_NUMBERS[tag.kind], id: tag.id }) ?? unlimited;
 }
 
-/** Whether the need of a nutrient is counted by what is spread. */
 function isApplied(plan: Plan, nutrient: Nutrient): boolean {
   return plan.demands.find((d) => d.nutrient === nutrient)?.counts === "applied";
 }
@@ -71,7 +69,6 @@ function countedWords(plan: Plan, tag: NutrientTag): string {
   return isApplied(plan, tag.nutrient) ? "spread in all, credits included" : "available over the season";
 }
 
-/** Which blend a demand on an amendment is about. */
 function blendWords(plan: Plan, application: number | null): string {
   return application === null ? "the blend" : `the ${plan.applications[application]!.name} blend`;
 }
@@ -187,7 +184,6 @@ function wayText(plan: Plan, tag: RowTag, to: number): string {
 const brings = (amendment: Amendment, nutrient: Nutrient) => (amendment.analysis[nutrient] ?? 0) > 0;
 const names = (amendments: readonly Amendment[]) => namesOf(amendments, 4);
 
-/** `by day 45`, `over the season`. */
 function when(plan: Plan, tag: NutrientTag): string {
   return tag.kind === "in-time" ? `by ${dayWords(tag.day, plan.planted)}` : "over the season";
 }

@@ -34,7 +34,6 @@ const DUSTY: ReadonlySet<Amendment["kind"]> = new Set([
 ]);
 const SILICA_ROCK = /greensand|granite|basalt|rock (dust|phosphate)/i;
 
-/** What is said of materials for what they are. */
 function materials({ used }: Scene): Said[] {
   const of = (code: CautionCode, which: (amendment: Amendment) => boolean, text: (names: string) => string) =>
     whereAny(used.filter(which), code, text);
@@ -105,7 +104,6 @@ function materials({ used }: Scene): Said[] {
   ];
 }
 
-/** From this pH on sulfates of iron and manganese do little. */
 const FIXING_PH = 7.5;
 /** From this much of it a material is a source of iron or manganese. */
 const SOURCE_OF = 0.05;
@@ -169,7 +167,6 @@ function surfaceLeft({ used, rounds }: Scene): Said[] {
   );
 }
 
-/** Needs counted as they are spread of which little becomes available in the season. */
 function appliedUnavailable({ plan, season, amounts, kg }: Scene): Said[] {
   const limit = thresholdOf(plan, "applied-unavailable");
   return plan.demands.flatMap(({ nutrient, minKg, counts }) => {
@@ -183,12 +180,10 @@ function appliedUnavailable({ plan, season, amounts, kg }: Scene): Said[] {
 
 /** From this length on a crop of a season that rises late stands over winter. */
 const LONG_DAYS = 180;
-/** The crop has hardly begun to feed. */
 const HARDLY = 0.2;
 /** Nitrogen in autumn above this share of the need is much. */
 const MUCH = 0.4;
 
-/** Nitrogen that lies through the winter before the crop takes it up. */
 function autumnNitrogen({ plan, season, amounts, kg, day: dayText }: Scene): Said[] {
   const demand = plan.demands.find(({ nutrient }) => nutrient === "N");
   if (!demand?.uptake || demand.minKg <= 0 || plan.seasonDays < LONG_DAYS) return [];

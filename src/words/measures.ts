@@ -71,7 +71,6 @@ const mixed = (
 
 const TEASPOONS = mixed([0, 1, 2], ["", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"], "tsp");
 const TABLESPOONS = mixed([1, 2, 3], ["", "1/2"], "tbsp");
-/** Cups just below and above a count. */
 const cupsNear = (cups: number): Part[] =>
   mixed(
     range(Math.max(0, Math.floor(cups) - 1), Math.min(15, Math.floor(cups) + 1)),
@@ -98,7 +97,6 @@ function kitchen(eighths: number): readonly Choice[] {
   return [[gallon], [next], [gallon, quarts], [gallon, mixed(range(0, 3), ["", "1/2"], "cup")]];
 }
 
-/** A batch is measured out with two vessels at most. */
 const MOST_VESSELS = 2;
 /** How much a miss weighs against the bother of a filling more: 3 % against a third of one. */
 const MISS = 10;

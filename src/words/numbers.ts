@@ -8,7 +8,6 @@ import { fromSi, toSi } from "../units.ts";
 
 export type UnitSystem = "us" | "metric";
 
-/** What a cell shows for a value that does not exist. */
 const BLANK = "";
 
 /**
@@ -22,7 +21,6 @@ export function decimal(value: number, decimals: number): string {
   return value < 0 && Number(digits) > 0 ? `-${text}` : text;
 }
 
-/** The digits of a number without its sign. */
 function fixed(value: number, decimals: number): string {
   const size = Math.abs(value);
   // toFixed turns to exponents at 1e21; nothing this program weighs has digits after the point there.
@@ -68,7 +66,6 @@ export function signed(value: number, show: (value: number) => string): string {
   return value > 0 ? `+${show(value)}` : show(value);
 }
 
-/** Decimals that give a weight or a length three to four digits. */
 function fewDecimals(size: number): number {
   return size >= 999.95 ? 0 : size >= 99.995 ? 1 : 2;
 }
@@ -233,7 +230,6 @@ export function bagWeight(kg: number, units: UnitSystem): string {
   return weight(kg, units);
 }
 
-/** Signs of common currencies. */
 const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
   USD: "$",
   EUR: "€",
@@ -250,7 +246,6 @@ const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
 const NO_MINOR_UNIT: ReadonlySet<string> = new Set("JPY KRW CLP ISK VND XAF XOF UGX RWF PYG".split(" "));
 const THOUSANDTHS: ReadonlySet<string> = new Set("KWD BHD OMR JOD TND".split(" "));
 
-/** Less money than this is shown as `<$0.000001`. */
 const LEAST_MONEY = 1e-6;
 
 /** An amount of money: `$1,234.50`, `CHF 12.00`; a very small one keeps two significant digits: `$0.034`. */

@@ -4,7 +4,6 @@ import type { Amendment } from "../model.ts";
 import type { Notice } from "../problem.ts";
 import { listed } from "./numbers.ts";
 
-/** So many names are given; more are counted. */
 const MOST_NAMED = 4;
 
 /**

@@ -75,7 +75,6 @@ export function slipsOf(plan: Plan): Notice[] {
   ];
 }
 
-/** A need so large that a unit was probably mistaken. */
 function needSlip({ bed, units }: Plan, { nutrient, minKg }: Demand): Notice[] {
   const { areaM2, plants } = wholeBed(bed);
   const limit = BEYOND_REASON_LB_PER_ACRE[nutrient];

@@ -45,7 +45,6 @@ export const range = s.lazy(() =>
   ),
 );
 
-/** What amounts are counted per; it may be absent only where all of them are rates. */
 const counted = () => ({ per: v.per() });
 type Counted = s.Read<ReturnType<typeof counted>>;
 

@@ -89,7 +89,6 @@ const writtenCredit = s.lazy(() =>
 );
 type WrittenCredit = z.output<ReturnType<typeof writtenCredit>>;
 
-/** Reports nutrients that are no amounts, or beside a dry matter anything but the share of nitrogen in it. */
 function checkNutrients({ nutrients, dry_matter }: WrittenCredit, ctx: s.Ctx): void {
   for (const { name, nutrient, value } of nutrients)
     if (value.kind !== "share") {
@@ -119,7 +118,6 @@ const WAYS = ["spread", "dry_matter", "organic_matter", "nitrate_n", "nitrate"] 
 const WAYS_OF_CREDIT =
   "nutrients (`N: 0.6 lb`), `spread` with `analysis` or `material`, `dry_matter` with `N: 2%` or `material`, `organic_matter`, or `nitrate_n` with `water`";
 
-/** A credit is given in one way. */
 function checkWays(credit: WrittenCredit, ctx: s.Ctx): void {
   const amount = credit.nutrients.find(({ value }) => value.kind !== "share");
   const ways = [

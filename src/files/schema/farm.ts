@@ -25,7 +25,6 @@ const without = (shape: s.Shape, keys: readonly string[]): object =>
 /** Days of rounds of the same size, short for `applications`. */
 const rounds = () => s.list(s.written("a day such as `28`"), "a list of days such as `[0, 28, 56]`");
 
-/** The letter of a mix. */
 const letter = () =>
   s.read(v.text("a letter such as `B`"), (name, ctx): string => {
     if (/^[A-Z]$/.test(name)) return name;

@@ -12,7 +12,6 @@ import type { Rule } from "./shape.ts";
 import { LEAST_SURE, LEAST_TOGETHER, MOST_SURE } from "./sure.ts";
 import { type Bounds, falling, malformed, nameFaults, outOfBounds, outOfRange } from "./values.ts";
 
-/** A number within bounds. */
 const figure = (expected: string, bounds: Bounds): Rule => ({
   expected,
   faultsOf: (value: number) => [outOfBounds(expected, value, bounds)],

@@ -10,7 +10,6 @@ import { planShape } from "./plan.ts";
 import { seasonShape } from "./season.ts";
 import { targetShape } from "./target.ts";
 
-/** The keys of each kind of file that has a schema. */
 const SHAPES = {
   plan: planShape,
   farm: farmShape,

@@ -76,7 +76,6 @@ export const protoKey = (path: Path): FileFault => ({
   hint: "use another name",
 });
 
-/** Where a key is in a value, at any depth. */
 function pathsTo(key: string, value: unknown): readonly Path[] {
   if (typeof value !== "object" || value === null) return [];
   return Object.entries(value).flatMap(([name, inside]): readonly Path[] => {

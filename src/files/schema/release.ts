@@ -20,7 +20,6 @@ export const SAME_CLASS = "";
 /** Below nothing: the material ties up what the soil holds. */
 const TIED_UP: QuantityRules = { ...v.ALL, negative: true };
 
-/** The keys that say how something is released. */
 const releaseKeys = s.lazy(() => ({
   class: s.later(() => v.label("the name of a release class")),
   varies: s.later(spreadShare),

@@ -167,5 +167,4 @@ export class Fitting {
   }
 }
 
-/** Whether all hold, each having been looked at. */
 const allOf = (held: readonly boolean[]): boolean => held.every(Boolean);

@@ -131,7 +131,6 @@ const bands = () =>
     },
   );
 
-/** A table that rates the readings of one nutrient by one method. */
 const methodTable = () =>
   s.read(
     s.map(
@@ -166,7 +165,6 @@ const amountsByRating = () =>
     (amounts) => Object.entries(amounts).map(([rating, amount]) => ({ rating: plainRating(rating), amount })),
   );
 
-/** A table of amounts by rating, for the ratings of one method. */
 const amountTable = () =>
   s.read(
     mapWithNutrients(
