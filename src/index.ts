@@ -43,11 +43,10 @@ export type { ExtraPrices } from "./files/plan-prices.ts";
 export { type ListUse, type PriceList, readPriceList } from "./files/price-list.ts";
 export { type AnswerOptions, type Detail, solvePlans } from "./flow/answer.ts";
 export type { ChangedPlan, PlanChange } from "./flow/changes.ts";
-export { cheapestOf } from "./flow/price-lists.ts";
+export { applyPriceList, cheapestOf } from "./flow/price-lists.ts";
 export type { SweepRequest } from "./flow/sweep.ts";
 export type { Compared, CompareOptions, WhatIfCase } from "./flow/whatif.ts";
 export {
-  applyPriceList,
   assayMix,
   changePlan,
   changePrices,

@@ -5,12 +5,10 @@
 
 import { readPlanValue } from "./files/load.ts";
 import type { WeighedMix } from "./files/mix.ts";
-import type { PriceList } from "./files/price-list.ts";
 import { type AnswerOptions, solvePlans } from "./flow/answer.ts";
 import * as assay from "./flow/assay.ts";
 import * as changes from "./flow/changes.ts";
 import { farmAsked } from "./flow/farm-asked.ts";
-import * as priceLists from "./flow/price-lists.ts";
 import * as sweeps from "./flow/sweep.ts";
 import { sweepPurchases } from "./flow/sweep-purchase.ts";
 import * as whatif from "./flow/whatif.ts";
@@ -109,19 +107,6 @@ export async function comparePlans(
   const twice = cases.find(({ name }, i) => cases.findIndex((one) => one.name === name) < i);
   refuse(twice === undefined, `the case \`${twice?.name}\` is there twice`);
   return whatif.comparePlans(plans, cases, options);
-}
-
-/**
- * The plan with a price list in place of its own prices. What the list does not name keeps the plan's price, unless
- * `listedOnly`: then it can only come from stock. Rows that name nothing of the plan are counted and said.
- * @returns the plan, or the rows that are wrong, each with its place in the list.
- */
-export function applyPriceList(
-  plan: Plan,
-  list: PriceList,
-  listedOnly: boolean,
-): Result<changes.ChangedPlan> {
-  return priceLists.applyPriceList(plan, list, listedOnly);
 }
 
 /** Prices by id: `"+10%"`, `"1.20/lb"`, or a change that has been read; `all` is every amendment with a price. */

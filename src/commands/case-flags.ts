@@ -1,5 +1,5 @@
 /** The flags of a what-if case, on the command line or inside the text of `--case`. */
-import { flagFaults, parseFlagValue, parsePath } from "../files/load.ts";
+import { parsePath, readFlagValue } from "../files/load.ts";
 import type { Override } from "../files/source.ts";
 import type { PlanChange } from "../flow/changes.ts";
 import { BadInput } from "../problem.ts";
@@ -108,8 +108,7 @@ export function settingOf(text: string, where = ""): Override {
       `${where}--set ${text}: this takes a field and a value, for instance --set batch.size="60 lb" or --set limits.kelp-meal.max_share=10%`,
     );
   const flag = `${where}--set ${field}`;
-  const value = text.slice(at + 1);
-  const faults = flagFaults(value);
+  const { value, faults } = readFlagValue(text.slice(at + 1));
   if (faults.length > 0) throw new BadInput(faults.map((one) => ({ ...one, about: flag })));
-  return { path, value: parseFlagValue(value), flag };
+  return { path, value, flag };
 }

@@ -1,6 +1,7 @@
 /** `record`: what was spread, where, when, by whom and from which lot, for whoever inspects it. */
-import { type Command, type CommandOutput, EXIT, unwrap } from "./command.ts";
+import { type Command, type CommandOutput, EXIT } from "./command.ts";
 import { where } from "./plan-options.ts";
+import { seasonIn } from "./season.ts";
 
 export const command: Command = {
   arguments: [["<season>", "a season file"]],
@@ -11,8 +12,7 @@ export const command: Command = {
   ],
 
   async run([file], _options, context): Promise<CommandOutput> {
-    const { loadSeason } = await import("../files/load.ts");
-    const { season } = unwrap(loadSeason(context.files, String(file), where(context)));
+    const season = await seasonIn(String(file), where(context), context);
     const { recordOf } = await import("../flow/record.ts");
     const units = context.flags.units ?? season.units;
     const record = { ...recordOf(season), units };

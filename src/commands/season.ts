@@ -20,7 +20,7 @@ export async function isSeasonFile(file: string, { files, world }: Context): Pro
   return kind === "season" || (kind === null && /^season\s*:/m.test(text));
 }
 
-type PlanChanges = Where & { readonly overrides: readonly Override[] };
+type PlanChanges = Where & { readonly overrides?: readonly Override[] };
 /** A plan of what is left; nothing loads it again. */
 interface Left {
   readonly plan: Plan;

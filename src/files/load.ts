@@ -52,7 +52,7 @@ export { type FileReader, kindOf, type Where } from "./context.ts";
 export type { WeighedMix } from "./mix.ts";
 export { planFaults, readPlanValue } from "./schema/inputs.ts";
 export type { Override } from "./source.ts";
-export { flagFaults, parseFlagValue } from "./yaml.ts";
+export { readFlagValue } from "./yaml.ts";
 
 interface Above extends Where {
   /** Laid over the file in this order, before anything is checked. */
@@ -97,16 +97,16 @@ function finish<T>(loading: Loading, value: T | undefined): Result<T> {
 
 /**
  * Loads one file.
- * @param read what is made of it, with what lies above it.
- * @returns that with what was read on the way, or everything that is wrong.
+ * @param make what is made of it, with what lies above it.
+ * @returns that under the name of its kind, with what was read on the way, or everything that is wrong.
  */
-function loadFile<T extends object>(
+function loadFile<K extends FileKind, T>(
   io: FileReader,
   file: string | undefined,
   request: Above & Pick<PlanRequest, "planText">,
-  kind: FileKind,
-  read: (file: Cursor, overrides: readonly Override[], extra: readonly string[]) => T | undefined,
-): Result<T & LoadedWith> {
+  kind: K,
+  make: (file: Cursor, overrides: readonly Override[], extra: readonly string[]) => T | undefined,
+): Result<Loaded<K, T>> {
   const { cwd, planText, overrides = [], extraAmendments = [] } = request;
   const path = file && resolve(cwd, file);
   const reading =
@@ -125,8 +125,9 @@ function loadFile<T extends object>(
       ? new Cursor(loading, bareTree(Object.create(null)))
       : ofKind(openFile(loading, path), kind);
   const extra = extraAmendments.map((one) => resolve(cwd, one));
-  const value = opened && read(opened, overrides, extra);
-  return finish(loading, value && { warnings: loading.warnings, files: filesRead(loading), ...value });
+  const value = opened && make(opened, overrides, extra);
+  const around: LoadedWith = { warnings: loading.warnings, files: filesRead(loading) };
+  return finish(loading, value && ({ ...around, [kind]: value } as unknown as Loaded<K, T>));
 }
 
 /**
@@ -135,10 +136,9 @@ function loadFile<T extends object>(
  */
 export function loadPlan(io: FileReader, request: PlanRequest): Result<LoadedPlan> {
   const { planText, planFile = planText === undefined ? undefined : "-", extraPrices } = request;
-  return loadFile(io, planFile, request, "plan", (file, overrides, extra) => {
-    const plan = readPlan(file, overrides, extra, extraPrices);
-    return plan && { plan };
-  });
+  return loadFile(io, planFile, request, "plan", (file, overrides, extra) =>
+    readPlan(file, overrides, extra, extraPrices),
+  );
 }
 
 /**
@@ -149,10 +149,9 @@ export function loadFarm(
   io: FileReader,
   request: PlanRequest & { readonly planFile: string },
 ): Result<LoadedFarm> {
-  return loadFile(io, request.planFile, request, "farm", (file, overrides, extra) => {
-    const farm = readFarm(file, overrides, extra, request.extraPrices);
-    return farm && { farm };
-  });
+  return loadFile(io, request.planFile, request, "farm", (file, overrides, extra) =>
+    readFarm(file, overrides, extra, request.extraPrices),
+  );
 }
 
 /** Whether a file is a farm, as far as a look tells; what is wrong with it is not said. */
@@ -181,7 +180,8 @@ export interface Provenance {
 
 /** Loads an amendments file with what it includes. */
 export function loadAmendments(io: FileReader, path: string, where: Where): Result<LoadedAmendments> {
-  return loadFile(io, path, where, "amendments", (file) => amendmentsOf(file));
+  const loaded = loadFile(io, path, where, "amendments", (file) => amendmentsOf(file));
+  return loaded.ok ? ok({ ...loaded.value, ...loaded.value.amendments }) : loaded;
 }
 
 function amendmentsOf(file: Cursor, read = readAmendmentsFile): Omit<LoadedAmendments, "files"> {
@@ -210,18 +210,14 @@ export function amendmentIds(io: FileReader, path: string, where: Where): Readon
 
 /** Loads a target file on its own, that is without a bed to count its amounts for. */
 export function loadTarget(io: FileReader, path: string, where: Where): Result<LoadedTarget> {
-  return loadFile(io, path, where, "target", (file) => {
-    const target = readTarget(file);
-    return target && { target };
-  });
+  return loadFile(io, path, where, "target", (file) => readTarget(file));
 }
 
 /** Loads a mix file. */
 export function loadMix(io: FileReader, path: string, request: Above): Result<LoadedMix> {
-  return loadFile(io, path, request, "mix", ({ loading, tree }, overrides, extra) => {
-    const mix = readMix(new Cursor(loading, withOverrides(tree, overrides)), extra);
-    return mix && { mix };
-  });
+  return loadFile(io, path, request, "mix", ({ loading, tree }, overrides, extra) =>
+    readMix(new Cursor(loading, withOverrides(tree, overrides)), extra),
+  );
 }
 
 /** Loads a season with its plan; overrides are laid over that plan. */
@@ -230,10 +226,7 @@ export function loadSeason(
   path: string,
   request: Where & Pick<Above, "overrides">,
 ): Result<LoadedSeason> {
-  return loadFile(io, path, request, "season", (file, overrides) => {
-    const season = readSeason(file, overrides);
-    return season && { season };
-  });
+  return loadFile(io, path, request, "season", readSeason);
 }
 
 /**
@@ -271,10 +264,7 @@ export function kindOfText(text: string): FileKind | null {
 
 /** Loads a cases file. */
 export function loadCases(io: FileReader, path: string, where: Where): Result<readonly Case[]> {
-  const loaded = loadFile(io, path, where, "cases", (file) => {
-    const cases = readCases(file);
-    return cases && { cases };
-  });
+  const loaded = loadFile(io, path, where, "cases", readCases);
   return loaded.ok ? ok(loaded.value.cases) : loaded;
 }
 

@@ -402,16 +402,15 @@ function plainScalar(text: string): unknown {
 
 /**
  * Reads the value of a flag such as `--set batch.size="60 lb"` as YAML: `30%` is text, `3` a number, `[a, b]` a list.
- * @returns the text itself where it is not YAML.
+ * @returns the value, the text itself where it is not YAML, with what is wrong with it, such as a key that is there twice.
  */
-export function parseFlagValue(text: string): unknown {
-  if (text.trim() === "") return "";
-  const { tree, broken } = parseTree(text, "", "");
-  return broken || tree.root === undefined ? text : tree.root;
-}
-
-/** What is wrong with the value of a flag that is YAML, such as a key that is there twice. */
-export function flagFaults(text: string): readonly Problem[] {
-  const { problems, broken } = parseTree(text, "", "");
-  return broken ? [] : problems.map(({ code, message, hint }) => ({ code, message, ...defined({ hint }) }));
+export function readFlagValue(text: string): {
+  readonly value: unknown;
+  readonly faults: readonly Problem[];
+} {
+  const { tree, problems, broken } = parseTree(text, "", "");
+  if (text.trim() === "" || broken || tree.root === undefined)
+    return { value: text.trim() && text, faults: [] };
+  const faults = problems.map(({ code, message, hint }) => ({ code, message, ...defined({ hint }) }));
+  return { value: tree.root, faults };
 }

@@ -14,11 +14,7 @@ import { type ChangedPlan, type Choice, choosingFrom } from "./changes.ts";
  * `listedOnly`: then it can only come from stock. Rows that name nothing of the plan are counted and said.
  * @returns the plan, or the rows that are wrong, each with its place in the list.
  */
-export function applyPriceList<C extends Choice>(
-  plan: C,
-  list: PriceList,
-  listedOnly: boolean,
-): Result<ChangedPlan<C>> {
+export function applyPriceList(plan: Plan, list: PriceList, listedOnly: boolean): Result<ChangedPlan> {
   return applyPriceLists(plan, [list], listedOnly);
 }
 

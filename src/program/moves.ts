@@ -32,6 +32,14 @@ const LIMITS = {
   max: { row: "amount-max", field: "maxKg" },
 } as const;
 
+/** The number of a plan that a row states; null for a row that states none by itself. */
+export function statedBy(tag: RowTag): DemandHandle | null {
+  if (tag.kind === "in-time" || tag.kind === "season-min") return { kind: "need", nutrient: tag.nutrient };
+  if ("nutrient" in tag) return { kind: tag.kind, nutrient: tag.nutrient };
+  const kind = keysOf(LIMITS).find((one) => LIMITS[one].row === tag.kind);
+  return kind === undefined || !("id" in tag) ? null : { kind, id: tag.id };
+}
+
 const keysOf = Object.keys as <K extends string>(record: Record<K, unknown>) => K[];
 
 /** The columns that carry the price of an amendment: what is bought beyond stock, or all that is used. */

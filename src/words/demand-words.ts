@@ -2,7 +2,7 @@
 
 import type { Amendment, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
-import { type Handle, numberOf } from "../program/moves.ts";
+import { type Handle, numberOf, statedBy } from "../program/moves.ts";
 import type { RowTag } from "../program/tags.ts";
 import type { DemandSensitivity, GivingWay, Sensitivity } from "../results/solution.ts";
 import { takenUpKg } from "../season/season.ts";
@@ -35,26 +35,14 @@ export function isShare(tag: RowTag): boolean {
   return tag.kind === "share-min" || tag.kind === "share-max";
 }
 
-const LIMIT_NUMBERS = {
-  "share-min": "min-share",
-  "share-max": "max-share",
-  "amount-min": "min",
-  "amount-max": "max",
-} as const;
-
 /** The bound of a demand as the plan states it: kg, or a share. */
 export function statedBound(plan: Plan, tag: RowTag): number {
   if (tag.kind === "in-time") {
     const demand = plan.demands.find(({ nutrient }) => nutrient === tag.nutrient);
     return demand ? takenUpKg(demand, tag.day) : 0;
   }
-  if (isNutrientTag(tag)) {
-    const kind = tag.kind === "season-min" ? "need" : tag.kind;
-    return numberOf(plan, { kind, nutrient: tag.nutrient }) ?? 0;
-  }
-  if (tag.kind === "not-in" || tag.kind === "stock" || tag.kind === "other") return 0;
-  const unlimited = tag.kind === "share-max" ? 1 : 0;
-  return numberOf(plan, { kind: LIMIT_NUMBERS[tag.kind], id: tag.id }) ?? unlimited;
+  const stated = statedBy(tag);
+  return (stated && numberOf(plan, stated)) ?? (tag.kind === "share-max" ? 1 : 0);
 }
 
 function isApplied(plan: Plan, nutrient: Nutrient): boolean {
@@ -124,8 +112,9 @@ export function rowName(plan: Plan, tag: RowTag): string {
   const { applications } = plan;
   const round =
     tag.application === null || applications.length === 1 ? undefined : applications[tag.application];
-  const limit = tag.kind === "not-in" ? "no" : LIMIT_NAMES[LIMIT_NUMBERS[tag.kind]];
-  return `${limit} ${nameOf(plan, tag.id)}${round ? ` (${round.name})` : ""}`;
+  const limit = statedBy(tag);
+  const name = limit === null ? `no ${nameOf(plan, tag.id)}` : handleName(plan, limit);
+  return `${name}${round ? ` (${round.name})` : ""}`;
 }
 
 /** A number of a plan as a short name: `price of Feather meal`, `need of N`, `cap on P2O5 applied`. */

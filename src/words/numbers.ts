@@ -246,6 +246,7 @@ const CURRENCY_SIGNS: Readonly<Record<string, string>> = {
 const NO_MINOR_UNIT: ReadonlySet<string> = new Set("JPY KRW CLP ISK VND XAF XOF UGX RWF PYG".split(" "));
 const THOUSANDTHS: ReadonlySet<string> = new Set("KWD BHD OMR JOD TND".split(" "));
 
+/** Less money than this is shown as `<$0.000001`. */
 const LEAST_MONEY = 1e-6;
 
 /** An amount of money: `$1,234.50`, `CHF 12.00`; a very small one keeps two significant digits: `$0.034`. */

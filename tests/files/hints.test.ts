@@ -3,7 +3,7 @@
  * against that value. Every value of a plan that uses nearly all fields is written wrongly in each way that people do.
  */
 import { describe, expect, it } from "vitest";
-import { loadPlan, parseFlagValue } from "../../src/files/load.ts";
+import { loadPlan, readFlagValue } from "../../src/files/load.ts";
 import { type Problem, pathText } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
 import { seeds } from "../helpers/seeds.ts";
@@ -209,7 +209,7 @@ describe("what hints advise", () => {
           if (hint === undefined || at === undefined || at.join() !== path.join()) continue;
           for (const advice of advised(hint)) {
             followed++;
-            const still = problemsOf(withValue(path, parseFlagValue(advice))).filter(
+            const still = problemsOf(withValue(path, readFlagValue(advice).value)).filter(
               (one) => isUnder(one.path, path) && !BETWEEN.includes(one.code),
             );
             if (still.length > 0)

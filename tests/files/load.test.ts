@@ -12,8 +12,8 @@ import {
   loadTarget,
   type Override,
   type PlanRequest,
-  parseFlagValue,
   parsePath,
+  readFlagValue,
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES } from "../../src/files/release-classes.ts";
 import { jsonSchema } from "../../src/files/schema/json-schema.ts";
@@ -583,13 +583,13 @@ describe("overrides", () => {
     expect(JSON.stringify(tree.root)).toBe(before);
   });
   it("read values of flags as YAML", () => {
-    expect(parseFlagValue("3")).toBe(3);
-    expect(parseFlagValue("60 lb")).toBe("60 lb");
-    expect(parseFlagValue("30%")).toBe("30%");
-    expect(parseFlagValue("[a, b]")).toEqual(["a", "b"]);
-    expect({ ...(parseFlagValue("{size: 60 lb}") as object) }).toEqual({ size: "60 lb" });
-    expect(parseFlagValue("[a")).toBe("[a");
-    expect(parseFlagValue("")).toBe("");
+    expect(readFlagValue("3").value).toBe(3);
+    expect(readFlagValue("60 lb").value).toBe("60 lb");
+    expect(readFlagValue("30%").value).toBe("30%");
+    expect(readFlagValue("[a, b]").value).toEqual(["a", "b"]);
+    expect({ ...(readFlagValue("{size: 60 lb}").value as object) }).toEqual({ size: "60 lb" });
+    expect(readFlagValue("[a").value).toBe("[a");
+    expect(readFlagValue("").value).toBe("");
     expect(parsePath("batch.size")).toEqual(["batch", "size"]);
     expect(parsePath("applications.0.day")).toEqual(["applications", 0, "day"]);
     for (const no of ["", ".", "a.", ".a", "a..b"]) expect(parsePath(no)).toBeUndefined();

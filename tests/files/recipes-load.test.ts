@@ -10,7 +10,7 @@ import {
   loadMix,
   loadPlan,
   loadTarget,
-  parseFlagValue,
+  readFlagValue,
 } from "../../src/files/load.ts";
 import { RELEASE_CLASSES, type ReleaseClassName } from "../../src/files/release-classes.ts";
 import { LINE_KINDS } from "../../src/files/schema/season.ts";
@@ -167,7 +167,7 @@ describe("every crop solves with what ships, without what the organic rule bars"
   const HA = 0.1;
   const flag = (path: string, value: string) => ({
     path: path.split("."),
-    value: parseFlagValue(value),
+    value: readFlagValue(value).value,
     flag: `--set ${path}`,
   });
   // Two files for all crops: parsed once.

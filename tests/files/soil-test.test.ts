@@ -4,7 +4,7 @@ import { fileURLToPath } from "node:url";
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
-import { checkFiles, loadPlan, parseFlagValue } from "../../src/files/load.ts";
+import { checkFiles, loadPlan, readFlagValue } from "../../src/files/load.ts";
 import { ratingOf } from "../../src/files/soil-test.ts";
 import type { Credit, Plan } from "../../src/model.ts";
 import { formatProblems, type Problem, sentence } from "../../src/problem.ts";
@@ -36,7 +36,7 @@ function load(
       planFile: "plan.yaml",
       overrides: Object.entries(flags).map(([path, value]) => ({
         path: path.split("."),
-        value: parseFlagValue(value),
+        value: readFlagValue(value).value,
         flag: `--set ${path}`,
       })),
     },

@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
-import { loadPlan, parseFlagValue } from "../../src/files/load.ts";
+import { loadPlan, readFlagValue } from "../../src/files/load.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { projectReader } from "../helpers/files.ts";
 import { ROOT } from "../helpers/world.ts";
@@ -50,7 +50,7 @@ describe("every shipped amendment", () => {
         ["only", `[${id}]`],
         ["bed", "{area: 1 ha}"],
         ["target", `{target: X, season: ${SEASON} days, need: {per: bed, ${nutrient}: ${NEED_KG} kg}}`],
-      ].map(([path, value]) => ({ path: [path!], value: parseFlagValue(value!), flag: `--${path}` })),
+      ].map(([path, value]) => ({ path: [path!], value: readFlagValue(value!).value, flag: `--${path}` })),
     });
     if (!loaded.ok) throw new Error(JSON.stringify(loaded.problems));
     const solution = await solvePlan(loaded.value.plan);
