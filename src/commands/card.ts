@@ -1,8 +1,7 @@
 /** `card`: the answer as a sheet for the shed wall. */
-import { answerOutput, askedAnswer, filesIn } from "./answer.ts";
-import { ANSWER_FLAGS } from "./answer-flags.ts";
+import type { Solution } from "../results/solution.ts";
+import { ANSWER_FLAGS, answered } from "./answer.ts";
 import { type Command, type CommandOutput, UsageError } from "./command.ts";
-import { runEach } from "./many.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 export const command: Command = {
@@ -26,19 +25,16 @@ export const command: Command = {
   run([plans], options, context): Promise<CommandOutput> {
     if (options.html === true && context.flags.format !== "html")
       throw new UsageError(`use either --html or --format ${context.flags.format}, not both`);
-    const one = async (files: readonly string[]): Promise<CommandOutput> => {
-      const solution = await askedAnswer(files, options, context, true);
+    const sheet = async (solution: Solution) => {
       const { cardJson, cardOf } = await import("../report/card-sheet.ts");
       const report = async () => (await import("../report/card-report.ts")).cardReport(solution);
-      if (solution.status === "infeasible") return answerOutput(solution, { report });
-      return answerOutput(solution, {
+      if (solution.status === "infeasible") return { report };
+      return {
         json: cardJson(solution),
         report,
         html: async () => (await import("../render/card.ts")).renderCardHtml(cardOf(solution)),
-      });
+      };
     };
-    const files = filesIn(plans);
-    const apart = options.apart === true || context.flags.format === "ndjson";
-    return apart ? runEach(files, context.flags, one, []) : one(files);
+    return answered(plans, options, context, [], sheet, true);
   },
 };

@@ -4,8 +4,7 @@ import { scalar } from "../files/season-log.ts";
 import type { SeasonFile } from "../files/season-model.ts";
 import { faultText } from "../problem.ts";
 import { parseQuantity } from "../units.ts";
-import { askedPlans } from "./answer.ts";
-import { answerOptions, BY_FLAG, TIME_FLAG } from "./answer-flags.ts";
+import { answerOptions, askedPlans, BY_FLAG, TIME_FLAG } from "./answer.ts";
 import {
   type Command,
   type CommandOutput,

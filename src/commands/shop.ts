@@ -2,10 +2,8 @@
 import { figures } from "../report/report.ts";
 import type { Solution } from "../results/solution.ts";
 import { money, plainNumber } from "../words/numbers.ts";
-import { answerOutput, askedAnswer, filesIn, isApart } from "./answer.ts";
-import { ANSWER_FLAGS } from "./answer-flags.ts";
-import type { Command, CommandOutput, Context, Options } from "./command.ts";
-import { runEach } from "./many.ts";
+import { ANSWER_FLAGS, answered } from "./answer.ts";
+import type { Command } from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 
 export const command: Command = {
@@ -31,34 +29,23 @@ export const command: Command = {
     "3 no mix or purchase fits; 4 not verified; of several plans apart the highest.",
   ],
 
-  run([plans], options, context): Promise<CommandOutput> {
-    const files = filesIn(plans);
-    if (!isApart(options, context)) return shopThese(files, options, context);
-    return runEach<Solution>(files, context.flags, (file) => shopThese(file, options, context), [
-      figures(
-        "Total",
-        "total",
-        ({ cost }) => cost.total,
-        (total, { currency }) => money(total, currency),
-      ),
-      figures("Packs", "packs", ({ purchases }) => packsIn(purchases), plainNumber),
-    ]);
-  },
+  run: ([plans], options, context) =>
+    answered(plans, options, context, COLUMNS, async (solution) => ({
+      report: async (extent) =>
+        (await import("../report/shop-report.ts")).shopReport(solution, extent, context.typed),
+      text: async () => (await import("../report/shop-report.ts")).shopList(solution),
+    })),
 };
 
-function packsIn(purchases: Solution["purchases"]): number {
-  return purchases.reduce((sum, line) => sum + line.packs.reduce((n, pack) => n + pack.count, 0), 0);
-}
+const packsIn = ({ purchases }: Solution): number =>
+  purchases.flatMap(({ packs }) => packs).reduce((sum, { count }) => sum + count, 0);
 
-async function shopThese(
-  files: readonly string[],
-  options: Options,
-  context: Context,
-): Promise<CommandOutput> {
-  const solution = await askedAnswer(files, options, context);
-  return answerOutput(solution, {
-    report: async (extent) =>
-      (await import("../report/shop-report.ts")).shopReport(solution, extent, context.typed),
-    text: async () => (await import("../report/shop-report.ts")).shopList(solution),
-  });
-}
+const COLUMNS = [
+  figures<Solution>(
+    "Total",
+    "total",
+    ({ cost }) => cost.total,
+    (total, { currency }) => money(total, currency),
+  ),
+  figures("Packs", "packs", packsIn, plainNumber),
+];

@@ -2,10 +2,8 @@
 import { figures, paragraph, words } from "../report/report.ts";
 import type { Solution } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
-import { answerOutput, askedAnswer, filesIn, isApart } from "./answer.ts";
-import { ANSWER_FLAGS } from "./answer-flags.ts";
-import { type Command, type CommandOutput, type Context, type Options, textOption } from "./command.ts";
-import { runEach } from "./many.ts";
+import { ANSWER_FLAGS, answered } from "./answer.ts";
+import { type Command, textOption } from "./command.ts";
 import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
 import { saveSeason } from "./save-season.ts";
 
@@ -36,44 +34,33 @@ export const command: Command = {
     "3 no mix or purchase fits; 4 not verified; of several plans apart the highest.",
   ],
 
-  run([plans], options, context): Promise<CommandOutput> {
-    const files = filesIn(plans);
-    if (!isApart(options, context)) return solveThese(files, options, context);
-    return runEach<Solution>(files, context.flags, (file) => solveThese(file, options, context), [
-      words("Plan", "plan", ({ name }) => name),
-      figures(
-        "Cost",
-        "cost",
-        ({ cost }) => cost.total,
-        (total, { currency }) => money(total, currency),
-      ),
-      figures(
-        "Weight",
-        "weight_kg",
-        ({ mixes, status }) => (status === "infeasible" ? null : mixes.reduce((sum, { kg }) => sum + kg, 0)),
-        (kg, { units }) => weight(kg, units),
-      ),
-    ]);
-  },
+  run: ([plans], options, context) =>
+    answered(plans, options, context, COLUMNS, async (solution, files) => {
+      const save = textOption(options, "save");
+      const saved = save === undefined ? [] : [await saveSeason(solution, files, save, context)];
+      return {
+        report: async (extent) => {
+          const { solutionReport } = await import("../report/solution-report.ts");
+          const report = solutionReport(solution, extent, context.typed);
+          return { ...report, closing: [...(report.closing ?? []), ...saved.map((said) => paragraph(said))] };
+        },
+        text: async () => (await import("../report/shop-report.ts")).shopList(solution),
+      };
+    }),
 };
 
-async function solveThese(
-  files: readonly string[],
-  options: Options,
-  context: Context,
-): Promise<CommandOutput> {
-  const solution = await askedAnswer(files, options, context);
-  const save = textOption(options, "save");
-  const saved = save === undefined ? [] : [await saveSeason(solution, files, save, context)];
-  return answerOutput(solution, {
-    report: async (extent) => {
-      const report = (await import("../report/solution-report.ts")).solutionReport(
-        solution,
-        extent,
-        context.typed,
-      );
-      return { ...report, closing: [...(report.closing ?? []), ...saved.map((said) => paragraph(said))] };
-    },
-    text: async () => (await import("../report/shop-report.ts")).shopList(solution),
-  });
-}
+const COLUMNS = [
+  words<Solution>("Plan", "plan", ({ name }) => name),
+  figures<Solution>(
+    "Cost",
+    "cost",
+    ({ cost }) => cost.total,
+    (total, { currency }) => money(total, currency),
+  ),
+  figures<Solution>(
+    "Weight",
+    "weight_kg",
+    ({ mixes, status }) => (status === "infeasible" ? null : mixes.reduce((sum, { kg }) => sum + kg, 0)),
+    (kg, { units }) => weight(kg, units),
+  ),
+];

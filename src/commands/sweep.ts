@@ -12,7 +12,7 @@ import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
 import { listed, weight } from "../words/numbers.ts";
 import { chancePercent } from "../words/sure-words.ts";
-import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer-flags.ts";
+import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer.ts";
 import {
   type Command,
   type CommandOutput,

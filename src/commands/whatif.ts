@@ -6,8 +6,7 @@ import { chargesDelivery, type Plan } from "../model.ts";
 import { defined } from "../optional.ts";
 import type { Problem } from "../problem.ts";
 import type { Sharing } from "../results/solution.ts";
-import { filesIn } from "./answer.ts";
-import { BY_FLAG, byOption, searchOptions, TIME_FLAG } from "./answer-flags.ts";
+import { BY_FLAG, byOption, filesIn, searchOptions, TIME_FLAG } from "./answer.ts";
 import type { FlaggedCase } from "./case-flags.ts";
 import {
   type Command,

@@ -1,14 +1,11 @@
 /** A season as it begins: what an answer decided, in weights as they are weighed, as the text of its file. */
 import { dateOfDay } from "../calendar.ts";
-import { scalar } from "../files/season-log.ts";
+import { inBraces, scalar } from "../files/season-log.ts";
 import type { Plan } from "../model.ts";
 import type { PurchaseLine, Solution } from "../results/solution.ts";
 import { fromSi } from "../units.ts";
 
 type Pairs = readonly (readonly [string, string])[];
-
-const inBraces = (pairs: Pairs): string =>
-  `{${pairs.map(([key, value]) => `${scalar(key)}: ${value}`).join(", ")}}`;
 
 /**
  * The file of a season that begins, of the plans of an answer in their order.
