@@ -1,11 +1,13 @@
 /** `solve --save`: begins a season with what was decided. */
 import { basename, dirname, relative, resolve } from "node:path";
+import type { Override } from "../files/load.ts";
 import type { Solution } from "../results/solution.ts";
 import { type Context, UsageError } from "./command.ts";
 import { STDIN, USUAL_PLAN } from "./plan-options.ts";
 
 /**
  * Begins a season: writes its file, and never over one that exists.
+ * @param changed what flags changed of the plan.
  * @returns what was written, for stderr.
  * @throws UsageError where there is no answer, no day of planting, or a file of that name.
  */
@@ -13,6 +15,7 @@ export async function saveSeason(
   solution: Solution,
   planFiles: readonly string[],
   target: string,
+  changed: readonly Override[],
   { world }: Context,
 ): Promise<string> {
   const { plans } = solution.inputs;
@@ -39,5 +42,13 @@ export async function saveSeason(
   const { seasonText } = await import("../flow/season-begin.ts");
   const plan = relative(dirname(path), resolve(world.cwd, planFile!));
   world.files.makeNew(new Map([[path, seasonText(solution, plans, plan, plans[0]!.planted)]]));
-  return `Wrote ${target}: \`barrowmix log ${target} "DATE spread ROUND"\` adds to it, \`barrowmix now ${target}\` says what to do.`;
+  // How sure it was and when it was planted is written there.
+  const flags = changed.flatMap(({ path, flag }) =>
+    path[0] === "sure" || path[0] === "planted" ? [] : [flag],
+  );
+  const again =
+    flags.length === 0
+      ? ""
+      : ` The season reads ${plan}, which does not say what ${[...new Set(flags)].join(" and ")} changed: write it there too.`;
+  return `Wrote ${target}: \`barrowmix log ${target} "DATE spread ROUND"\` adds to it, \`barrowmix now ${target}\` says what to do.${again}`;
 }

@@ -4,7 +4,7 @@ import type { Solution } from "../results/solution.ts";
 import { money, weight } from "../words/numbers.ts";
 import { ANSWER_FLAGS, answered } from "./answer.ts";
 import { type Command, textOption } from "./command.ts";
-import { PLAN_ALIASES, PLAN_FLAGS } from "./plan-options.ts";
+import { PLAN_ALIASES, PLAN_FLAGS, planOverrides } from "./plan-options.ts";
 import { saveSeason } from "./save-season.ts";
 
 export const command: Command = {
@@ -37,7 +37,10 @@ export const command: Command = {
   run: ([plans], options, context) =>
     answered(plans, options, context, COLUMNS, async (solution, files) => {
       const save = textOption(options, "save");
-      const saved = save === undefined ? [] : [await saveSeason(solution, files, save, context)];
+      const saved =
+        save === undefined
+          ? []
+          : [await saveSeason(solution, files, save, await planOverrides(options, context), context)];
       return {
         report: async (extent) => {
           const { solutionReport } = await import("../report/solution-report.ts");

@@ -9,7 +9,7 @@ import type { SeasonFile } from "./season-model.ts";
 /** How each kind of line is said; every one may end with `bed NAME`, `by NAME`, `checked yes` and `note ..`. */
 export const LOG_GRAMMAR: Readonly<Record<string, string>> = {
   bought: "bought all | bought ID 1 x 50 lb [paid 43.50] [from SUPPLIER] [lot L]",
-  spread: "spread ROUND [part 70%] | spread 6 lb ID [lot L] | spread 1/2 batch A [placement band]",
+  spread: "spread ROUND [part 70%] | spread 6 lb ID, 1/2 batch A [round ROUND] [placement band] [lot L]",
   rain: "rain 2.5 in [evaporation 0.5 in]",
   water: "water 1 in",
   nitrate: "nitrate 14 ppm depth 12 in [as NO3] [test strip] [accuracy 10%] [holds 50%]",
@@ -22,7 +22,7 @@ export const LOG_GRAMMAR: Readonly<Record<string, string>> = {
 /** The words that may follow in a line, by kind, each with the key that it becomes in the file. */
 const KEYWORDS: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   bought: { paid: "paid", from: "supplier", lot: "lot" },
-  spread: { part: "part", placement: "placement", lot: "lots" },
+  spread: { part: "part", round: "round", placement: "placement", lot: "lots" },
   rain: { evaporation: "evaporation" },
   water: { evaporation: "evaporation" },
   nitrate: { depth: "depth", as: "as", test: "test", accuracy: "accuracy", holds: "holds" },
@@ -72,7 +72,8 @@ function datePrefix(words: readonly string[], planted: string): { date: string; 
 
 /** The text before the first keyword, and what each keyword is followed by. */
 function takenApart(text: string, keywords: Readonly<Record<string, string>>) {
-  const pattern = new RegExp(`(?:^|\\s)(${Object.keys(keywords).join("|")})\\s`, "g");
+  // What comes first is none: a round may be called `round 1`.
+  const pattern = new RegExp(`\\s(${Object.keys(keywords).join("|")})\\s`, "g");
   const found = [...text.matchAll(pattern)];
   // A note goes to the end of the line, whatever words are in it.
   const note = found.findIndex((match) => match[1] === "note");

@@ -62,8 +62,10 @@ export interface BoughtLine extends LineBase {
 
 export interface SpreadLine extends LineBase {
   readonly kind: "spread";
-  /** The planned round that it is, or part of it. */
+  /** The planned round that it is, or part of it; or in whose place it was given. */
   readonly round?: string;
+  /** It gives amounts of its own, and not those that were planned. */
+  readonly own?: true;
   /** What each bed got; one entry for each bed. */
   readonly beds: readonly {
     readonly bed: string;

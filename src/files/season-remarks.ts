@@ -81,8 +81,8 @@ function givenTwice(lines: readonly SpreadLine[], { beds, planted }: Around): No
   const first = new Map<string, SpreadLine>();
   return lines.flatMap((line) =>
     line.beds.flatMap(({ bed }): Notice[] => {
-      const { round, number, day } = line;
-      if (round === undefined) return [];
+      const { round, own, number, day } = line;
+      if (round === undefined || own) return [];
       const key = `${bed}\0${round}`;
       const before = first.get(key);
       first.set(key, before ?? line);

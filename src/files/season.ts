@@ -461,6 +461,9 @@ class SeasonReader {
       }));
       return { ...shared, round: given, beds: got };
     }
+    const { round } = fields;
+    if (round !== undefined && !this.#planned.some((one) => one.round === round))
+      return this.#roundUnknown(at.at("round"), round);
     if (fields.part !== undefined)
       at.at("part").complainOfKey({
         code: "key-conflict",
@@ -474,7 +477,7 @@ class SeasonReader {
       gives: this.#kgOfAll(here, given, bed),
       ...defined({ placement }),
     }));
-    return { ...shared, beds: got };
+    return { ...shared, own: true, beds: got, ...defined({ round }) };
   }
 
   #roundUnknown(at: Cursor, given: string): undefined {

@@ -1,38 +1,79 @@
-/** Going on as planned: the rounds of the old plan that are left, in the weights decided, with what they still cost to buy. */
+/** Going on as planned, and giving nothing more: amounts that are known, as answers like those that are searched for. */
+import type { Amounts } from "../field/delivery.ts";
 import { usedKg } from "../field/purchase.ts";
-import { sumOf } from "../files/season-model.ts";
+import type { Plan } from "../model.ts";
 import { soldByWeight } from "../program/build.ts";
 import { mergeAmendments, mergeSuppliers } from "../program/shop-program.ts";
 import type { Solution } from "../results/solution.ts";
-import { layOutSeason } from "../season/season.ts";
+import type { Sureness } from "../results/sure.ts";
+import { layOutSeason, type Season } from "../season/season.ts";
 import { MAX_VIOLATION } from "../solver/verify.ts";
 import { listed } from "../words/numbers.ts";
 import { type AnswerOptions, foundAt } from "./answer.ts";
 import { layOut } from "./lay-out.ts";
 import { buy, Deadline, type Errand, errandOf } from "./purchase.ts";
 import { trimmed } from "./purchase-mix.ts";
-import { type BedRest, leftOf } from "./season-rest.ts";
+import type { BedRest } from "./season-rest.ts";
 import { surenessFound } from "./sure.ts";
 
+/** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
+const SHORT = 0.02;
+/** So much less sure than was asked is what rounding does too: the weights that were printed are what is weighed. */
+const AS_SURE = 0.01;
+
+/** Amounts that are not searched for, with how sure they are. */
+export interface Way {
+  readonly plan: Plan;
+  readonly season: Season;
+  readonly amounts: Amounts;
+  readonly sure: Sureness;
+}
+
+export function wayOf(plan: Plan, amounts: Amounts): Way {
+  const season = layOutSeason(plan);
+  return { plan, season, amounts, sure: surenessFound(plan, season, amounts) };
+}
+
+/** Nothing more of anything. */
+export const nothingMore = ({ withoutKept: plan }: BedRest): Way =>
+  wayOf(
+    plan,
+    plan.amendments.map(() => plan.applications.map(() => 0)),
+  );
+
+/** Whether a way feeds a bed on every day that is still ahead, as surely as was asked. */
+export function isFed({ sure: { asked, askedTogether, needs, together } }: Way): boolean {
+  const least = new Map(asked.map(({ nutrient, p }) => [nutrient, p]));
+  return (
+    needs.every(
+      ({ nutrient, expectKg, needKg, p, pChecked }) =>
+        expectKg >= (1 - SHORT) * needKg && (pChecked ?? p) >= (least.get(nutrient) ?? 0) - AS_SURE,
+    ) && (together ?? 1) >= (askedTogether?.p ?? 0) - AS_SURE
+  );
+}
+
 /**
- * The old plan as an answer. It may miss a need by what rounding its weights did, or by what has happened since.
- * @returns null where it gives nothing more, or what it takes cannot be had.
- * @throws UnverifiedError where its money does not add up.
+ * Ways of the beds whose season is not over as an answer. It may miss a need by what rounding its weights did.
+ * @param mixes by bed, the one mix that all its rounds take, which is stirred as one; null: there are several.
+ * @returns null where what they take cannot be had.
+ * @throws UnverifiedError where the money does not add up.
  */
-export async function goOn(
-  rests: readonly BedRest[],
+export async function asAnswer(
+  ways: readonly Way[],
+  mixes: readonly (string | null)[],
   { by = "purchase", clock = () => 0, seconds = Infinity }: AnswerOptions,
 ): Promise<Solution | null> {
-  const open = rests.filter(({ over }) => !over);
-  const amounts = open.map(({ oldPlan }) => oldPlan);
-  const left = open.flatMap(({ rounds }) => leftOf(rounds));
-  if (left.every(({ gives }) => sumOf(gives) === 0)) return null;
-  // Where all rounds that are left take one mix, it is stirred as one.
-  const plans = open.map(({ plan, oldMix }) => ({
-    ...plan,
-    ...(oldMix === null ? {} : { blend: "one" as const }),
-    ...(by === "weight" ? { amendments: plan.amendments.map(soldByWeight), suppliers: [] } : {}),
+  const beds = ways.map(({ plan, season, amounts, sure }, p) => ({
+    plan: {
+      ...plan,
+      ...(mixes[p] === null ? {} : { blend: "one" as const }),
+      ...(by === "weight" ? { amendments: plan.amendments.map(soldByWeight), suppliers: [] } : {}),
+    },
+    season,
+    amounts,
+    more: { sure },
   }));
+  const plans = beds.map(({ plan }) => plan);
   const errand: Errand = {
     plans,
     beds: [],
@@ -41,6 +82,7 @@ export async function goOn(
     demands: {},
     deadline: new Deadline(seconds, clock),
   };
+  const amounts = ways.map((way) => way.amounts);
   // What the shed just holds is not bought for what arithmetic leaves of it.
   const used = usedKg(errand, amounts).map((kg, a) => {
     const { stockKg } = errand.amendments[a]!;
@@ -48,25 +90,18 @@ export async function goOn(
   });
   const found = await buy(errandOf(used, errand));
   if (!("bought" in found)) return null;
-  const mixes = [...new Set(open.map(({ oldMix }) => oldMix))];
+  const names = [...new Set(mixes)];
+  const groups = names.flatMap((name) =>
+    name === null ? [] : [{ name, beds: mixes.flatMap((one, p) => (one === name ? [p] : [])) }],
+  );
   return layOut({
     ...foundAt(found.point, trimmed(errand, found.bought, used), true, { by }),
     name: listed(plans.map(({ name }) => name)),
-    beds: plans.map((plan, p) => {
-      const season = layOutSeason(plan);
-      return { plan, season, amounts: amounts[p]!, more: { sure: surenessFound(plan, season, amounts[p]!) } };
-    }),
+    beds,
     amendments: errand.amendments,
     suppliers: errand.suppliers,
     inputs: { by, plans },
     asPlanned: true,
-    ...(mixes.includes(null)
-      ? {}
-      : {
-          groups: mixes.map((name) => ({
-            name: name!,
-            beds: open.flatMap(({ oldMix }, p) => (oldMix === name ? [p] : [])),
-          })),
-        }),
+    ...(names.includes(null) ? {} : { groups }),
   });
 }

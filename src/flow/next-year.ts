@@ -77,7 +77,14 @@ export function nextYear(season: SeasonFile): NextYear {
       ? [`${nutrient} spread: ${weight(brought, units)}${less}. A soil test counts it.`]
       : [];
   });
-  return { planted, amendments: Object.fromEntries(amendments), credits, notes };
+  const kept = [...shed.kept].flatMap(([mix, kg]) =>
+    kg > LEAST_KG
+      ? [
+          `${weight(kg, units)} of mix ${mix} is mixed and kept; it is not in the stock: spread it, or take its nutrients for credits.`,
+        ]
+      : [],
+  );
+  return { planted, amendments: Object.fromEntries(amendments), credits, notes: [...notes, ...kept] };
 }
 
 /** The same day of the next year; of a 29th of February, the day before. */

@@ -8,20 +8,19 @@ import { fail, type Notice, ok, type Result } from "../problem.ts";
 import type { ChanceByNutrient, SeasonBed, SeasonNow } from "../results/season.ts";
 import type { BedAnswer, Solution } from "../results/solution.ts";
 import type { Sureness } from "../results/sure.ts";
-import { layOutSeason } from "../season/season.ts";
 import { weight } from "../words/numbers.ts";
 import { type AnswerOptions, solvePlans } from "./answer.ts";
-import { goOn } from "./go-on.ts";
+import { asAnswer, isFed, nothingMore, type Way, wayOf } from "./go-on.ts";
 import {
   type BedRest,
   contentKg,
   lastDay,
   lateNeeds,
+  leftOf,
   type RestOptions,
   type SeasonRest,
   seasonRest,
 } from "./season-rest.ts";
-import { surenessFound } from "./sure.ts";
 
 export interface NowOptions extends AnswerOptions {
   /** Day of the season; absent: that of the last line. */
@@ -40,24 +39,37 @@ const SMALL_KG = 1e-3;
  */
 export async function seasonNow(season: SeasonFile, options: NowOptions = {}): Promise<Result<SeasonNow>> {
   const { on = lastDay(season.log), changed = async (plan: Plan) => plan, ...asked } = options;
-  const tried = async (how: RestOptions): Promise<Tried> => {
+  const rested = async (how: RestOptions): Promise<SeasonRest> => {
     const { beds, ...left } = seasonRest(season, on, how);
-    const own = await Promise.all(beds.map(async (one) => ({ ...one, plan: await changed(one.plan) })));
-    const [first, ...others] = own.filter(({ over }) => !over).map(({ plan }) => plan);
+    return {
+      ...left,
+      beds: await Promise.all(beds.map(async (one) => ({ ...one, plan: await changed(one.plan) }))),
+    };
+  };
+  const tried = async (how: RestOptions): Promise<Tried> => {
+    const left = await rested(how);
+    const [first, ...others] = openOf(left.beds).map(({ plan }) => plan);
     const heap = left.heap.length === 0 ? {} : { heap: left.heap };
     const found = first === undefined ? null : await solvePlans([first, ...others], { ...asked, ...heap });
-    return { ...left, beds: own, found };
+    return { ...left, found };
   };
-  const { shed, beds, found, ...chosen } = await bestTried(tried);
+  const idle = await idleIn(await rested({ keep: true }), asked);
+  const { shed, beds, found, ...chosen } = idle ?? (await bestTried(tried));
   if (found !== null && !found.ok) return fail(...found.problems);
-  const planned = await goOn(beds, asked);
+  const ways = beds.map((one) => ({ nothing: nothingMore(one), old: wayOf(one.plan, one.oldPlan) }));
+  const isOpen = (_: unknown, p: number): boolean => !beds[p]!.over;
+  const old = ways.map((way) => way.old).filter(isOpen);
+  const hasRounds = openOf(beds).some(({ rounds }) => leftOf(rounds).some(({ gives }) => sumOf(gives) > 0));
+  const mixes = beds.map(({ oldMix }) => oldMix).filter(isOpen);
+  const planned = hasRounds ? await asAnswer(old, mixes, asked) : null;
   const cheapest = found?.value ?? null;
   const asPlanned =
-    planned?.beds.every(isFed) === true &&
+    planned !== null &&
+    idle === null &&
+    old.every(isFed) &&
     [asked.budget, asked.mostLeft, asked.application].every((one) => one === undefined) &&
     (season.log.every(({ day }) => day > on) ||
-      ((spreads(cheapest) || usesKept(beds)) &&
-        planned.cost.total! <= (cheapest?.cost.total ?? -1) + SAME_TOTAL));
+      planned.cost.total! <= (cheapest?.cost.total ?? -1) + SAME_TOTAL);
   const rest = asPlanned ? provenBy(cheapest, planned) : cheapest;
   const answerFor = (name: string): BedAnswer | undefined =>
     rest?.status === "infeasible" ? undefined : rest?.beds.find(({ bed }) => bed === name);
@@ -72,10 +84,10 @@ export async function seasonNow(season: SeasonFile, options: NowOptions = {}): P
     lastLine: options.on === undefined && season.log.length > 0,
     planted: season.planted === "" ? null : season.planted,
     asked: askedShare(plan.sure),
-    beds: beds.map((one) => bedNow(one, answerFor(one.bed.name))),
+    beds: beds.map((one, p) => bedNow(one, ways[p]!, answerFor(one.bed.name))),
     rest,
     asPlanned,
-    goOn: planned && { total: planned.cost.total },
+    goOn: hasRounds ? { total: planned?.cost.total ?? null } : null,
     shed: [...shed.kg].flatMap(([id, kg]) => {
       const name = season.materials.find((one) => one.id === id)?.name ?? id;
       return kg > SMALL_KG ? [{ id, name, kg }] : [];
@@ -103,11 +115,25 @@ interface Tried extends SeasonRest {
 const isNone = ({ found }: Tried): boolean => found?.ok === true && found.value.status === "infeasible";
 const usesKept = (beds: readonly BedRest[]): boolean =>
   beds.some(({ rounds }) => rounds.some(({ kept }) => sumOf(kept) > 0));
-const spreads = (answer: Solution | null): boolean => answer?.mixes.some(({ kg }) => kg > 0) === true;
+const openOf = (beds: readonly BedRest[]): BedRest[] => beds.filter(({ over }) => !over);
+
+/** The rest without anything more, where that feeds all beds; else null. */
+async function idleIn(
+  left: SeasonRest,
+  asked: AnswerOptions,
+): Promise<(Tried & { readonly warnings: readonly Notice[] }) | null> {
+  const ways = openOf(left.beds).map(nothingMore);
+  if (ways.length === 0 || !ways.every(isFed)) return null;
+  const nothing = await asAnswer(
+    ways,
+    ways.map(() => null),
+    asked,
+  );
+  return nothing && { ...left, found: ok(nothing), warnings: [] };
+}
 
 /**
- * The rest with the rounds that are left. What is kept of mixes goes first, unless nothing needs to be given or it is in the
- * way; where the rounds come too late to mend what is short, a dressing now is added to them.
+ * The rest with the rounds that are left. What is kept of mixes goes first, unless it is in the way; where the rounds come too late to mend what is short, a dressing now is added to them.
  */
 async function bestTried(
   tried: (how: RestOptions) => Promise<Tried>,
@@ -115,8 +141,7 @@ async function bestTried(
   let best = await tried({});
   if (usesKept(best.beds)) {
     const without = await tried({ keep: true });
-    const isIdle = without.found?.ok === true && !isNone(without) && !spreads(without.found.value);
-    if (isIdle || (isNone(best) && !isNone(without))) best = without;
+    if (isNone(best) && !isNone(without)) best = without;
   }
   if (isNone(best) && best.beds.some(({ plan, on }) => plan.applications[0]!.day > on)) {
     const today = await tried({ dressing: true });
@@ -127,10 +152,6 @@ async function bestTried(
   return { ...best, warnings: [] };
 }
 
-/** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
-const SHORT = 0.02;
-/** So much less sure than was asked is what rounding does too: the weights that were printed are what is weighed. */
-const AS_SURE = 0.01;
 /** Totals nearer than this, in the currency, are the same. */
 const SAME_TOTAL = 0.005;
 
@@ -157,31 +178,18 @@ export function nextRound(rest: Solution, beds: readonly SeasonBed[]): Solution 
   return { ...rest, beds: own, mixes: rest.mixes.filter(({ name }) => mixes.has(name)) };
 }
 
-/** Whether going on as planned feeds a bed on every day that is still ahead, as surely as was asked. */
-function isFed({ sure }: BedAnswer): boolean {
-  const asked = new Map(sure!.asked.map(({ nutrient, p }) => [nutrient, p]));
-  return (
-    sure!.needs.every(
-      ({ nutrient, expectKg, needKg, p, pChecked }) =>
-        expectKg >= (1 - SHORT) * needKg && (pChecked ?? p) >= (asked.get(nutrient) ?? 0) - AS_SURE,
-    ) && (sure!.together ?? 1) >= (sure!.askedTogether?.p ?? 0) - AS_SURE
-  );
-}
-
 function askedShare(sure: SureAsked | undefined): number | null {
   const nitrogen = sure?.each.find(({ nutrient }) => nutrient === "N") ?? sure?.each[0];
   return nitrogen?.p ?? sure?.together?.p ?? null;
 }
 
 function bedNow(
-  { bed, plan, withoutKept, on, over, rounds, standing, oldPlan }: BedRest,
+  { bed, plan, on, over, rounds, standing }: BedRest,
+  ways: { readonly nothing: Way; readonly old: Way },
   answer?: BedAnswer,
 ): SeasonBed {
   const { past, releasedKg, takenUpKg, lostKg, readings } = standing;
   const last = readings.at(-1);
-  const nothing = oldPlan.map((row) => row.map(() => 0));
-  const season = layOutSeason(plan);
-  const bare = plan.past === withoutKept.past ? season : layOutSeason(withoutKept);
   const needed = plan.demands.filter(({ minKg }) => minKg > 0);
   const nitrogenKg = needed.find(({ nutrient }) => nutrient === "N")?.minKg ?? 0;
   const atEnd = (sure: Sureness | undefined): ChanceByNutrient =>
@@ -213,18 +221,19 @@ function bedNow(
     })),
     nutrients: needed.map((demand) => {
       const { nutrient, minKg: needKg } = demand;
+      const by = ({ plan, season, amounts }: Way): number => countedKg(plan, season, amounts, demand);
       return {
         nutrient,
         needKg,
         spreadKg: contentKg(plan.amendments, past.given, nutrient),
-        nothingKg: countedKg(withoutKept, bare, nothing, demand),
-        oldPlanKg: countedKg(plan, season, oldPlan, demand),
+        nothingKg: by(ways.nothing),
+        oldPlanKg: by(ways.old),
         newPlanKg: answer ? countedOfAll(answer, nutrient) : null,
       };
     }),
     chance: {
-      nothing: atEnd(surenessFound(withoutKept, bare, nothing)),
-      oldPlan: atEnd(surenessFound(plan, season, oldPlan)),
+      nothing: atEnd(ways.nothing.sure),
+      oldPlan: atEnd(ways.old.sure),
       newPlan: atEnd(answer?.sure),
     },
   };

@@ -451,7 +451,9 @@ const OVERSPREAD = 1.1;
 function overspread(season: SeasonFile, bed: Plan, lines: readonly LogLine[]): Notice[] {
   const spread = lines.filter((line): line is SpreadLine => line.kind === "spread");
   return season.planned.flatMap(({ bed: name, round, gives }): Notice[] => {
-    const given = spread.flatMap((line) => (line.round === round ? givenBy(season, line, bed) : []));
+    const given = spread.flatMap((line) =>
+      line.round === round && !line.own ? givenBy(season, line, bed) : [],
+    );
     const kg = given.reduce((sum, one) => one.kg.reduce((of, { kg: part }) => of + part, sum), 0);
     const planned = sumOf(gives);
     if (name !== bed.name || planned === 0 || kg < OVERSPREAD * planned) return [];

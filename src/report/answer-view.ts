@@ -54,6 +54,7 @@ const NOT_AGAIN: Readonly<Record<string, boolean>> = {
   "-o": true,
   "--format": true,
   "--sure": true,
+  "--save": true,
 };
 
 /**

@@ -4,7 +4,8 @@
  */
 import type { Notice } from "../problem.ts";
 import type { SeasonBed, SeasonNow, SeasonNutrient, SeasonRound } from "../results/season.ts";
-import { counted, listed, money, weight, weightBeside } from "../words/numbers.ts";
+import type { Solution } from "../results/solution.ts";
+import { counted, listed, money, scaleWeight, weight, weightBeside } from "../words/numbers.ts";
 import { dayWords } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
@@ -137,7 +138,9 @@ function roundsLeft({ beds, day }: SeasonNow) {
 
 /** `51.9 lb of mix A`. */
 function mixWords(gives: SeasonRound["gives"], { units }: SeasonNow): string {
-  return listed(Object.entries(gives).map(([name, kg]) => `${weight(kg, units)} of ${name}`));
+  // Ids of materials have small letters.
+  const of = (name: string): string => (/^[A-Z]+$/.test(name) ? `mix ${name}` : name);
+  return listed(Object.entries(gives).map(([name, kg]) => `${weight(kg, units)} of ${of(name)}`));
 }
 
 /** The next planned round, and of one bed how much it gets. */
@@ -150,8 +153,8 @@ function plannedWords(now: SeasonNow): string {
 function keptWords(now: SeasonNow): string {
   const each = roundsLeft(now).filter(({ kept }) => Object.keys(kept).length > 0);
   const words = each.map((round) => {
-    const where = now.beds.length > 1 ? `${round.bed}, ${round.name}` : round.name;
-    return `${mixWords(round.kept, now)} in ${where}`;
+    const where = now.beds.length > 1 ? ` of ${round.bed}` : "";
+    return `${mixWords(round.kept, now)} in round ${round.name}${where}`;
   });
   return words.length === 0 ? "" : ` First spread what is mixed and kept: ${listed(words)}.`;
 }
@@ -207,11 +210,27 @@ function doWords(now: SeasonNow, view: View | null): string {
 }
 
 /** What to give, to weigh and to buy; or why nothing does. */
-function nextSections({ rest }: SeasonNow, view: View | null): Section[] {
+function nextSections(now: SeasonNow, view: View | null): Section[] {
+  const { rest } = now;
   if (rest === null || view === null) return [];
   if (rest.status === "infeasible") return explainSections(view);
   if (rest.mixes.every(({ kg }) => kg === 0)) return [];
-  return [...giveSections(view), ...mixSections(view), ...buySections(view)];
+  return [...giveSections(view), ...logSections(now, rest), ...mixSections(view), ...buySections(view)];
+}
+
+/** How the next round of one bed is written down once it is given. */
+function logSections(now: SeasonNow, { beds: [bed, other], mixes, rounding }: Solution): Section[] {
+  const next = bed?.rounds.find(({ kg }) => kg > 0);
+  const planned = now.beds[0]!.rounds.find(({ name }) => name === next?.name);
+  if (other !== undefined || next === undefined || planned === undefined) return [];
+  const mix = mixes.find(({ name }) => name === next.mix)!;
+  const exact = (kg: number): string => scaleWeight(kg, rounding.scaleKg, now.units);
+  const amounts = [
+    ...Object.entries(planned.kept).map(([name, kg]) => `${exact(kg)} ${name}`),
+    ...mix.batches.weights.map(({ id, kg }) => `${exact(kg * next.batchesTaken)} ${id}`),
+  ];
+  const what = now.asPlanned ? planned.name : `${amounts.join(", ")} round ${planned.name}`;
+  return section("Once it is given", paragraph(`\`barrowmix log ${now.season} "DATE spread ${what}"\``));
 }
 
 /** What may be done from here; `csv` begins the keys of its columns. */
@@ -231,8 +250,12 @@ const ofBed = (bed: SeasonBed, { beds }: SeasonNow, title: string): string =>
 function wayOutSections(now: SeasonNow): Section[] {
   const kg = (value: number) => weightBeside(value, 1, now.units);
   return now.beds.flatMap((bed) => {
+    const isNew = !now.asPlanned && now.rest?.mixes.some((mix) => mix.kg > 0);
     const shown = WAYS.filter(
-      ({ chance }) => Object.keys(bed.chance[chance]).length > 0 && !(now.asPlanned && chance === "newPlan"),
+      ({ chance }) =>
+        Object.keys(bed.chance[chance]).length > 0 &&
+        (chance !== "newPlan" || isNew) &&
+        (chance !== "oldPlan" || now.goOn !== null),
     );
     return section(
       ofBed(bed, now, "how many seasons feed it"),

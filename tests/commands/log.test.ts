@@ -79,6 +79,10 @@ describe("a line that is said", () => {
       "{day: 2027-08-30, spread: {feather-meal: 6 lb, kelp-meal: 10 g a plant}, bed: Kestrel Bank terraces}",
     ],
     [
+      "2027-08-24 spread 6 lb feather-meal, 1/2 batch A round three weeks checked yes",
+      '{day: 2027-08-24, spread: {feather-meal: 6 lb, A: 1/2 batch}, round: three weeks, checked: "yes"}',
+    ],
+    [
       "2027-09-19 nitrate 14 ppm depth 12 in test strip",
       "{day: 2027-09-19, soil_nitrate: 14 ppm, depth: 12 in, test: strip, as: NO3-N}",
     ],

@@ -83,6 +83,7 @@ export const LINES = {
       },
     ),
     part: v.share({ most: { value: 10, text: "`1000%`" } }),
+    round: v.label("the name of a round"),
     placement: v.choice(PLACEMENTS),
     lots: s.freeMap(v.label("the lot on the bag"), "a map from material to lot"),
   })),
