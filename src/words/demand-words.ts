@@ -23,11 +23,9 @@ export function namesOf(amendments: readonly Amendment[], most: number): string 
 type NutrientTag = Extract<RowTag, { readonly nutrient: Nutrient }>;
 const isNutrientTag = (tag: RowTag): tag is NutrientTag => "nutrient" in tag;
 
-const FLOORS: ReadonlySet<RowTag["kind"]> = new Set(["in-time", "season-min", "share-min", "amount-min"]);
-
 /** Whether a demand is a least (which gives way downwards) rather than a most. */
 export function isFloor(tag: RowTag): boolean {
-  return FLOORS.has(tag.kind);
+  return tag.kind === "in-time" || tag.kind.endsWith("-min");
 }
 
 /** Whether a demand is on a share of the blend's weight. */
