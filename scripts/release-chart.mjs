@@ -7,16 +7,16 @@ import { buildSync } from "esbuild";
 
 const root = new URL("../", import.meta.url);
 
-/** The classes, straight from the source that the program uses. */
-async function releaseClasses() {
+/** What a module exports, straight from its source. */
+async function exportsOf(module) {
   const built = buildSync({
-    entryPoints: [fileURLToPath(new URL("src/files/release-classes.ts", root))],
+    entryPoints: [fileURLToPath(new URL(module, root))],
     bundle: true,
     write: false,
     format: "esm",
   });
   const code = Buffer.from(built.outputFiles[0].contents).toString("base64");
-  return (await import(`data:text/javascript;base64,${code}`)).RELEASE_CLASSES;
+  return await import(`data:text/javascript;base64,${code}`);
 }
 
 /** Share available after `days` at `temperatureC`. */
@@ -124,6 +124,12 @@ ${panels.join("\n")}
 `;
 }
 
-const chart = releaseChart(await releaseClasses());
+const { RELEASE_CLASSES } = await exportsOf("src/files/release-classes.ts");
+const { RELEASE_DATA } = await exportsOf("tests/recipes/release-data.ts");
+const classes = Object.entries(RELEASE_CLASSES).map(([name, one]) => [
+  name,
+  { ...one, data: RELEASE_DATA[name] },
+]);
+const chart = releaseChart(Object.fromEntries(classes));
 if (process.argv.includes("--stdout")) process.stdout.write(chart);
 else writeFileSync(new URL("recipes/release-classes.svg", root), chart);

@@ -1,5 +1,6 @@
 /**
- * The named release classes, and the published figures they were fitted to.
+ * The named release classes. The published figures they were fitted to are in `tests/recipes/release-data.ts`, which holds
+ * them against these.
  *
  * Shares are fractions of the label content, days run from the application, temperatures are of the soil in
  * degrees Celsius. Where a figure rests on judgement and not on a measurement, `source` says so.
@@ -16,33 +17,13 @@ export const RELEASE_CLASS_NAMES = [
 ] as const;
 export type ReleaseClassName = (typeof RELEASE_CLASS_NAMES)[number];
 
-/** A published figure: by `days` at `temperatureC`, between `low` and `high` of the content had become available. */
-interface ReleaseDatum {
-  readonly days: number;
-  readonly temperatureC: number;
-  /** Fraction of 1. */
-  readonly low: number;
-  /** Fraction of 1; equal to `low` where the source gives one number. */
-  readonly high: number;
-  readonly what: string;
-  readonly source: string;
-}
-
 export interface ReleaseClass {
   readonly curve: ReleaseCurve;
   /** What belongs in the class, for a grower. */
   readonly summary: string;
   /** Where the numbers come from, and which of them are a judgement. */
   readonly source: string;
-  /** The figures the curve is held against; `tests/release-classes.test.ts` recomputes each. */
-  readonly data: readonly ReleaseDatum[];
 }
-
-const figures = (
-  source: string,
-  ...rows: readonly (readonly [days: number, temperatureC: number, low: number, high: number, what: string])[]
-): readonly ReleaseDatum[] =>
-  rows.map(([days, temperatureC, low, high, what]) => ({ days, temperatureC, low, high, what, source }));
 
 const HARTZ_JOHNSTONE =
   "Hartz and Johnstone 2006, Nitrogen availability from high-nitrogen-containing organic fertilizers, HortTechnology 16:39-42";
@@ -70,7 +51,6 @@ export const RELEASE_CLASSES: Readonly<Record<ReleaseClassName, ReleaseClass>> =
     summary: "Salts that dissolve in the water of the soil, and the potash of ashes and manures.",
     source:
       "By definition: the whole content counts from the day it is applied. Whether rain then carries it away is another question.",
-    data: figures("Definition of the class", [0, 25, 1, 1, "a soluble salt, by definition"]),
   },
   fast: {
     curve: {
@@ -87,48 +67,25 @@ export const RELEASE_CLASSES: Readonly<Record<ReleaseClassName, ReleaseClass>> =
     summary:
       "Nitrogen of animal and seed meals with 6 % N and more: blood, feather, fish, horn, soybean, seabird guano.",
     source: `${HARTZ_JOHNSTONE}: totals at 2 and 8 weeks, 10 to 25 C. Judgement: the Q10 of 2, the pairing of the lowest total at 2 weeks with 10 C, a flat line after 8 weeks, where the data end, and seed meals in the same class (${PAN_RULE}: 60 % in 4 weeks and 75 % in a season from 6 % N on).`,
-    data: figures(
-      HARTZ_JOHNSTONE,
-      [14, 10, 0.47, 0.6, "high-nitrogen materials, 2 weeks, 10 C"],
-      [14, 25, 0.47, 0.6, "high-nitrogen materials, 2 weeks, 25 C"],
-      [56, 10, 0.56, 0.56, "mean of the materials, 8 weeks, 10 C"],
-      [56, 25, 0.66, 0.66, "mean of the materials, 8 weeks, 25 C"],
-    ),
   },
   medium: {
     curve: { kind: "pool", atOnce: 0.15, later: 0.38, halfLifeDays: 21, q10: 1.2, referenceC: 25 },
     summary: "Nitrogen of manures with 3 to 5 % N, such as dried or pelleted poultry manure.",
     source: `${PAN_RULE}: the rows for 4 and 5 % N. ${NAHM}: no change of rate from 14 to 35 C. Judgement: the 15 % at once, the half-life, the Q10 of 1.2 (weak, not none) and a season of ${SEASON_DAYS} days.`,
-    data: [
-      ...figures(PAN_RULE, [28, 25, 0.3, 0.45, "4 to 5 % N, 4 weeks"]),
-      ...figures(
-        `${PAN_RULE}; ${NAHM}`,
-        [28, 14, 0.3, 0.45, "the same in cool soil (no change of rate from 14 to 35 C)"],
-        [28, 35, 0.3, 0.45, "the same in hot soil (no change of rate from 14 to 35 C)"],
-      ),
-      ...figures(PAN_RULE, [SEASON_DAYS, 25, 0.45, 0.6, "4 to 5 % N, a season"]),
-    ],
   },
   "composted-litter": {
     curve: { kind: "pool", atOnce: 0.08, later: 0.17, halfLifeDays: 28, q10: 1.2, referenceC: 25 },
     summary: "Nitrogen of composted poultry manure.",
     source: `${LAZICKI}: 15 to 30 % of the nitrogen of poultry-manure composts in 84 days at 23 C. Judgement: the middle of that, 8 % at once for the ammonium, the half-life and the Q10 of 1.2, as for poultry manure that is not composted.`,
-    data: figures(LAZICKI, [84, 23, 0.15, 0.3, "composts of poultry manure, 84 days, 23 C"]),
   },
   slow: {
     curve: { kind: "pool", atOnce: 0, later: 0.35, halfLifeDays: 60, q10: 2, referenceC: 25 },
     summary: "Nitrogen of plant meals and manures with 2 to 3 % N; phosphorus of bone meal.",
     source: `${PAN_RULE}: the rows for 2 and 3 % N. Judgement: the plateau of 35 %, the half-life of 60 days (tables give bone meal 1 to 4 months) and the Q10 of 2, near that of soil organic matter (Stanford, Frere and Schwaninger 1973, Soil Sci. 115:321, from memory).`,
-    data: figures(
-      PAN_RULE,
-      [28, 25, 0, 0.15, "2 to 3 % N, 4 weeks"],
-      [SEASON_DAYS, 25, 0.15, 0.3, "2 to 3 % N, a season"],
-    ),
   },
   "very-slow": {
     curve: { kind: "pool", atOnce: 0, later: 0.4, halfLifeDays: 450, q10: 2, referenceC: 25 },
     summary: "Nitrogen of finished composts; what rock dusts and greensand give.",
     source: `${PAN_RULE}: composted materials give 0 to 10 % in a season. Judgement: the plateau and the half-life beyond the first season (the University of Nebraska-Lincoln counts 37 % of compost nitrogen over three years), the Q10 of 2, and the use of the class for rock dusts, for which no rate was found.`,
-    data: figures(PAN_RULE, [SEASON_DAYS, 25, 0, 0.1, "composted materials, a season"]),
   },
 };
