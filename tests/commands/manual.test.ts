@@ -3,9 +3,9 @@ import { spawnSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
+import { manual } from "../../scripts/manual.ts";
 import { COMMANDS } from "../../src/cli.ts";
 import { flagsOf } from "../../src/commands/command.ts";
-import { manual } from "../../src/commands/manual.ts";
 import { ROOT } from "../helpers/world.ts";
 
 const PAGE = join(ROOT, "man/barrowmix.1");

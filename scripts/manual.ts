@@ -1,8 +1,14 @@
 /** The manual page `man/barrowmix.1`, written in man macros from what the commands say of themselves. */
 
-import { capital } from "../words/numbers.ts";
-import { type CommandEntry, type Flag, flagsOf, SHARED_FLAGS, type Written } from "./command.ts";
-import { PLAN_FLAGS } from "./plan-options.ts";
+import {
+  type CommandEntry,
+  type Flag,
+  flagsOf,
+  SHARED_FLAGS,
+  type Written,
+} from "../src/commands/command.ts";
+import { PLAN_FLAGS } from "../src/commands/plan-options.ts";
+import { capital } from "../src/words/numbers.ts";
 
 /** Text as roff takes it literally: no escapes, no hyphens that break, no request at the start of a line. */
 function roff(text: string): string {
