@@ -520,7 +520,9 @@ function readingsOf(
         `holds what the credit ${mineral.from} brings too: do not enter it a second time.`,
       );
     const kg = (line.ppm * line.depthM * KG_PER_M2_PPM_M * whole.areaM2!) / (line.holds ?? 1);
-    return [{ day: line.day, kg, cv: line.accuracy ?? STRIP_CV, atMost: line.ppm <= LEAST_PPM }];
+    // Of several beds the first is the one that was tested.
+    const elsewhere = line.beds[0] !== name;
+    return [{ day: line.day, kg, cv: line.accuracy ?? STRIP_CV, atMost: line.ppm <= LEAST_PPM, elsewhere }];
   });
   return { found, warnings };
 }

@@ -28,6 +28,8 @@ export interface NitrateFound {
   readonly cv: number;
   /** At or below what a test can tell from nothing. */
   readonly atMost: boolean;
+  /** It was taken in another bed, that got the same lots. */
+  readonly elsewhere?: boolean;
 }
 
 /** What has happened to one bed. */
@@ -59,6 +61,8 @@ export interface Standing {
 
 /** A strip test against a laboratory's, after averaging (Benaki 2009, single values -6 to +10 ppm); a judgement. */
 export const STRIP_CV = 0.15;
+/** How far releases of the same lots differ from bed to bed; a judgement. */
+const BETWEEN_BEDS_CV = 0.04;
 /** How far the crop's uptake is known; a judgement. */
 const UPTAKE_CV = 0.1;
 
@@ -274,13 +278,15 @@ class Bed {
     });
   }
 
-  read({ day, kg: measured, cv, atMost }: NitrateFound): void {
+  read({ day, kg: measured, cv, atMost, elsewhere }: NitrateFound): void {
     const { kg: expected, moves: h } = this.#lying(day);
     const hh = dot(h, h);
     this.#compared.push({ day, measuredKg: measured, expectedKg: expected, spreadKg: Math.sqrt(hh) });
     // What a test cannot tell from nothing is at most that: it never raises what is expected.
     if (!(hh > 0) || (atMost && measured >= expected)) return;
-    const r2 = (cv * Math.max(expected, measured)) ** 2 + (UPTAKE_CV * this.#takenUpBy(day)) ** 2;
+    const between = elsewhere ? BETWEEN_BEDS_CV * this.#available(day).kg : 0;
+    const r2 =
+      (cv * Math.max(expected, measured)) ** 2 + (UPTAKE_CV * this.#takenUpBy(day)) ** 2 + between ** 2;
     const xi = (measured - expected) / (hh + r2);
     const beta = 1 - Math.sqrt(r2 / (hh + r2));
     this.#bringUpTo(day);

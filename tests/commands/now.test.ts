@@ -445,6 +445,16 @@ describe("the season of a farm", () => {
     const text = readFileSync(join(folder, "farm-season.yaml"), "utf8");
     expect(text).toContain("sure: {N: 90%}");
     expect(text).toMatch(/bed: late, round: round 1, day: 2027-08-11/);
+    // A bed that was left out gets its round late, and what is mixed and kept first.
+    writeFileSync(join(folder, "left-out.yaml"), text);
+    const own = /bed: late, round: round 1, day: 2027-08-11, (\w+):/.exec(text)![1]!;
+    for (const said of ["2027-08-01 spread round 1 bed early", `2027-08-12 kept 5 lb ${own}`])
+      expect((await run("log", "left-out.yaml", said)).code).toBe(0);
+    const out = JSON.parse(
+      (await run("now", "left-out.yaml", "--by", "weight", "--on", "2027-08-13", "--json")).stdout,
+    ) as SeasonNow;
+    expect(out.beds.map(({ rounds: [first] }) => first!.state)).toEqual(["done", "late"]);
+    expect(out.beds[1]!.rounds.map(({ kept }) => (kept[own] ?? 0) / LB)).toEqual([5, 0, 0]);
     for (const said of [
       "2027-08-01 spread round 1 bed early",
       "2027-08-11 spread round 1 bed late",

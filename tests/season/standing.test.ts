@@ -164,6 +164,19 @@ describe("a reading", () => {
     );
   });
 
+  it("in another bed with the same lots counts as one that is off by 4 % of what was released more", () => {
+    const found = { day: 40, kg: 2.5, cv: 0.15, atMost: false };
+    const { readings, releasedKg } = stand({ found: [found] }, 40);
+    const most = Math.max(found.kg, readings[0]!.expectedKg);
+    const before = stand({}, 40).releasedKg;
+    const cv = Math.hypot(0.15 * most, 0.04 * before) / most;
+    const there = endOf(stand({ found: [{ ...found, elsewhere: true }] }).past);
+    const here = endOf(stand({ found: [{ ...found, cv }] }).past);
+    expect(there.kg).toBeCloseTo(here.kg, 9);
+    expect(there.spreadKg).toBeCloseTo(here.spreadKg, 9);
+    expect(releasedKg).not.toBeCloseTo(before, 3);
+  });
+
   it("begins a second time from what the first one left", () => {
     const first = stand({ found: [found(1.5, 0.15, 35)] });
     const again = stand({ found: [found(1.5, 0.15, 35), found(1.2)] });
