@@ -54,7 +54,8 @@ export function isFed({ sure: { asked, askedTogether, needs, together } }: Way):
 
 /**
  * Ways of the beds whose season is not over as an answer. It may miss a need by what rounding its weights did.
- * @param mixes by bed, the one mix that all its rounds take, which is stirred as one; null: there are several.
+ * @param mixes by bed, the one mix that all its rounds take; null: there are several, or none. Where every bed that gets
+ * anything has one, each mix is stirred as one.
  * @returns null where what they take cannot be had.
  * @throws UnverifiedError where the money does not add up.
  */
@@ -63,10 +64,13 @@ export async function asAnswer(
   mixes: readonly (string | null)[],
   { by = "purchase", clock = () => 0, seconds = Infinity }: AnswerOptions,
 ): Promise<Solution | null> {
-  const beds = ways.map(({ plan, season, amounts, sure }, p) => ({
+  const isShared = ways.every(
+    ({ amounts }, p) => mixes[p] !== null || amounts.flat().every((kg) => kg === 0),
+  );
+  const beds = ways.map(({ plan, season, amounts, sure }) => ({
     plan: {
       ...plan,
-      ...(mixes[p] === null ? {} : { blend: "one" as const }),
+      ...(isShared ? { blend: "one" as const } : {}),
       ...(by === "weight" ? { amendments: plan.amendments.map(soldByWeight), suppliers: [] } : {}),
     },
     season,
@@ -90,8 +94,7 @@ export async function asAnswer(
   });
   const found = await buy(errandOf(used, errand));
   if (!("bought" in found)) return null;
-  const names = [...new Set(mixes)];
-  const groups = names.flatMap((name) =>
+  const groups = [...new Set(mixes)].flatMap((name) =>
     name === null ? [] : [{ name, beds: mixes.flatMap((one, p) => (one === name ? [p] : [])) }],
   );
   return layOut({
@@ -102,6 +105,6 @@ export async function asAnswer(
     suppliers: errand.suppliers,
     inputs: { by, plans },
     asPlanned: true,
-    ...(names.includes(null) ? {} : { groups }),
+    ...(isShared ? { groups } : {}),
   });
 }

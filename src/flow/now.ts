@@ -53,23 +53,26 @@ export async function seasonNow(season: SeasonFile, options: NowOptions = {}): P
     const found = first === undefined ? null : await solvePlans([first, ...others], { ...asked, ...heap });
     return { ...left, found };
   };
-  const idle = await idleIn(await rested({ keep: true }), asked);
-  const { shed, beds, found, ...chosen } = idle ?? (await bestTried(tried));
+  const isBegun = season.log.some(({ day }) => day <= on);
+  const isFree = [asked.budget, asked.mostLeft, asked.application].every((one) => one === undefined);
+  // Before anything has happened what was decided holds, and nothing else is looked for.
+  const asDecided = isBegun || !isFree ? null : await goOn(await rested({}), asked);
+  const idle = asDecided?.planned ? null : await idleIn(await rested({ keep: true }), asked);
+  const chosen = asDecided?.planned
+    ? { ...asDecided, found: null, warnings: [] }
+    : (idle ?? (await bestTried(tried)));
+  const { shed, beds, found } = chosen;
   if (found !== null && !found.ok) return fail(...found.problems);
-  const ways = beds.map((one) => ({ nothing: nothingMore(one), old: wayOf(one.plan, one.oldPlan) }));
-  const isOpen = (_: unknown, p: number): boolean => !beds[p]!.over;
-  const old = ways.map((way) => way.old).filter(isOpen);
-  const hasRounds = openOf(beds).some(({ rounds }) => leftOf(rounds).some(({ gives }) => sumOf(gives) > 0));
-  const mixes = beds.map(({ oldMix }) => oldMix).filter(isOpen);
-  const planned = hasRounds ? await asAnswer(old, mixes, asked) : null;
   const cheapest = found?.value ?? null;
+  const { ways, hasRounds, planned } = asDecided?.planned ? asDecided : await goOn(chosen, asked);
+  const isCheap = (total: number): boolean => total <= (cheapest?.cost.total ?? -1) + SAME_TOTAL;
   const asPlanned =
     planned !== null &&
-    idle === null &&
-    old.every(isFed) &&
-    [asked.budget, asked.mostLeft, asked.application].every((one) => one === undefined) &&
-    (season.log.every(({ day }) => day > on) ||
-      planned.cost.total! <= (cheapest?.cost.total ?? -1) + SAME_TOTAL);
+    isFree &&
+    (!isBegun ||
+      (idle === null &&
+        ways.every(({ old }, p) => beds[p]!.over || isFed(old)) &&
+        isCheap(planned.cost.total!)));
   const rest = asPlanned ? provenBy(cheapest, planned) : cheapest;
   const answerFor = (name: string): BedAnswer | undefined =>
     rest?.status === "infeasible" ? undefined : rest?.beds.find(({ bed }) => bed === name);
@@ -117,6 +120,16 @@ const usesKept = (beds: readonly BedRest[]): boolean =>
   beds.some(({ rounds }) => rounds.some(({ kept }) => sumOf(kept) > 0));
 const openOf = (beds: readonly BedRest[]): BedRest[] => beds.filter(({ over }) => !over);
 
+/** What was planned for the rounds that are left, as an answer; null where there are none, or what they take cannot be had. */
+async function goOn(left: SeasonRest, asked: AnswerOptions) {
+  const ways = left.beds.map((one) => ({ nothing: nothingMore(one), old: wayOf(one.plan, one.oldPlan) }));
+  const open = openOf(left.beds);
+  const hasRounds = open.some(({ rounds }) => leftOf(rounds).some(({ gives }) => sumOf(gives) > 0));
+  const old = ways.flatMap((way, p) => (left.beds[p]!.over ? [] : [way.old]));
+  const mixes = open.map(({ oldMix }) => oldMix);
+  return { ...left, ways, hasRounds, planned: hasRounds ? await asAnswer(old, mixes, asked) : null };
+}
+
 /** The rest without anything more, where that feeds all beds; else null. */
 async function idleIn(
   left: SeasonRest,
@@ -155,12 +168,13 @@ async function bestTried(
 /** Totals nearer than this, in the currency, are the same. */
 const SAME_TOTAL = 0.005;
 
-/** The old plan as an answer, with what is proven of the rest: that none costs less than the cheapest. */
+/** The old plan as an answer, with what is proven of the rest: that none costs less than the cheapest, if that is known. */
 function provenBy(cheapest: Solution | null, planned: Solution): Solution {
   const total = planned.cost.total!;
-  const bound = Math.min(total, cheapest?.cost.bound ?? 0);
-  const status = total - bound <= SAME_TOTAL ? planned.status : "found";
-  return { ...planned, status, cost: { ...planned.cost, bound, gap: (total - bound) / Math.max(1, total) } };
+  const bound = cheapest?.cost.bound ?? null;
+  const gap = bound === null ? null : Math.max(0, total - bound) / Math.max(1, total);
+  const status = gap !== null && total - bound! <= SAME_TOTAL ? planned.status : "found";
+  return { ...planned, status, cost: { ...planned.cost, bound: bound && Math.min(total, bound), gap } };
 }
 
 /** What of an answer is for the next round of any bed, by the calendar. */

@@ -60,7 +60,7 @@ export function nowReport(now: SeasonNow, extent: Extent): Report {
     {
       title: `${titleOf(now)}: ${listed(now.beds.map(({ bed }) => bed))}`,
       summary: blocksOf(
-        ...now.beds.map((bed) => paragraph(shortWords(bed, now), "strong")),
+        ...stateWords(now).map((words) => paragraph(words, "strong")),
         paragraph(doWords(now, view)),
       ),
       sections,
@@ -104,6 +104,18 @@ const dayOf = (day: number, planted: string | null): string => dayWords(day, pla
 function titleOf({ day, planted, lastLine, beds }: SeasonNow): string {
   const over = beds.every((bed) => bed.over) ? ", the season is over" : "";
   return `As of ${dayOf(day, planted)}${lastLine ? ", the last line" : ""}${over}`;
+}
+
+/** Whether the crop is short, of every bed; of several those that are not in one sentence. */
+function stateWords(now: SeasonNow): string[] {
+  if (now.beds.length === 1) return now.beds.map((bed) => shortWords(bed, now));
+  const isShort = ({ over, nutrients }: SeasonBed): boolean =>
+    nutrients.some(
+      ({ needKg, nothingKg, oldPlanKg }) => needKg - (over ? nothingKg : oldPlanKg) > SHORT * needKg,
+    );
+  const fed = now.beds.filter((bed) => !isShort(bed)).map(({ bed }) => bed);
+  const others = fed.length === 0 ? [] : [`${listed(fed)}: not short if the old plan goes on.`];
+  return [...now.beds.filter(isShort).map((bed) => shortWords(bed, now)), ...others];
 }
 
 /** Whether the crop is short with nothing more given, and if the old plan goes on. */

@@ -120,12 +120,20 @@ export function titleOf({ solution, beds, several }: View): string {
 export function headline(view: View): Block[] {
   return blocksOf(
     paragraph(priceLine(view), "strong"),
-    paragraph(view.several && view.solution.inputs.sharing === undefined ? SHARED : ""),
+    paragraph(
+      view.several && view.solution.inputs.sharing === undefined && !haveMixesInCommon(view) ? SHARED : "",
+    ),
     paragraph(sureLines(view)),
     paragraph(proofLine(view), "good"),
     paragraph(placeholderLine(view), "bad"),
     paragraph(coarseScale(view.solution), "bad"),
   );
+}
+
+/** Whether a mix is spread on more than one bed, as a farm's season may have it. */
+function haveMixesInCommon({ solution: { beds } }: View): boolean {
+  const mixes = beds.flatMap(({ rounds }) => [...new Set(rounds.flatMap(({ mix }) => mix ?? []))]);
+  return new Set(mixes).size < mixes.length;
 }
 
 const SHARED =
@@ -205,6 +213,8 @@ function askedWords({ beds, several, solution: { units }, weight, weightUnit }: 
 
 function proofLine({ solution }: View): string {
   const { by, cost, status, inputs } = solution;
+  if (cost.gap === null)
+    return "As it was decided; nothing has happened yet, and no other purchase was looked for.";
   const sure = thatSure(inputs.plans.find((plan) => plan.sure)?.sure);
   const what = by === "purchase" ? "purchase" : "mix";
   const whom = inputs.plans.length > 1 ? "these beds" : "this crop";
