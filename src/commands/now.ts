@@ -69,7 +69,7 @@ export const command: Command = {
     return {
       exitCode: infeasible ? EXIT.infeasible : EXIT.done,
       json: now,
-      report: async (extent) => (await import("../report/now-report.ts")).nowReport(now, extent),
+      report: async (extent) => (await import("../report/now-report.ts")).nowReport(now, extent, isSeason),
       remarks: [...(now.rest?.cautions ?? []), ...now.warnings].map(({ text }) => text),
     };
   },

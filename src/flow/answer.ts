@@ -427,7 +427,8 @@ async function fedBed(
 ): Promise<FedBed> {
   const { detail = "page" } = options;
   const { plan, season, simplicity } = bed;
-  const sure = detail === "mix" && !plan.sure ? undefined : await surenessIn(bed, amounts, by, options);
+  const isTold = detail !== "mix" || plan.sure !== undefined || plan.past !== undefined;
+  const sure = isTold ? await surenessIn(bed, amounts, by, options) : undefined;
   const wanted = (demand: Demand) => detail === "whole" || demand.counts === "applied";
   const counts = detail !== "mix" && plan.demands.some(wanted);
   const countings = counts ? await otherCountings(bed, wanted, options) : undefined;

@@ -34,8 +34,11 @@ import {
 /** Less short than this share of a need is what rounding to the scale does, and no crop shows it. */
 const SHORT = 0.02;
 
-/** The report of a season on a day. */
-export function nowReport(now: SeasonNow, extent: Extent): Report {
+/**
+ * The report of a season on a day.
+ * @param hasLog whether there is a file of the season, in which what is done next is written.
+ */
+export function nowReport(now: SeasonNow, extent: Extent, hasLog: boolean): Report {
   const { rest, warnings } = now;
   const view = rest === null ? null : viewOf(rest);
   const cautions = rest?.cautions ?? [];
@@ -47,6 +50,7 @@ export function nowReport(now: SeasonNow, extent: Extent): Report {
   const sections: Levelled[] = [
     ["essential", askedSections(now)],
     ["essential", nextSections(now, view)],
+    ["essential", hasLog && rest !== null ? logSections(now, rest) : []],
     ["essential", wayOutSections(now)],
     ["essential", nitrogenSections(now)],
     ["essential", lateSections(now)],
@@ -227,7 +231,7 @@ function nextSections(now: SeasonNow, view: View | null): Section[] {
   if (rest === null || view === null) return [];
   if (rest.status === "infeasible") return explainSections(view);
   if (rest.mixes.every(({ kg }) => kg === 0)) return [];
-  return [...giveSections(view), ...logSections(now, rest), ...mixSections(view), ...buySections(view)];
+  return [...giveSections(view), ...mixSections(view), ...buySections(view)];
 }
 
 /** How the next round of one bed is written down once it is given. */

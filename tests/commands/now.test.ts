@@ -212,6 +212,19 @@ describe("now", () => {
     for (const [i, value] of seen[0]!.entries()) expect(value, `figure ${i}`).toBeCloseTo(seen[1]![i]!, 6);
   });
 
+  it("has every chance in CSV too, whether sureness is asked for or not", async () => {
+    const { run, now } = garden([
+      ...BOUGHT,
+      "day: 0, spread: planting",
+      "day: 23, spread: three weeks, part: 70%",
+    ]);
+    const { stdout } = await run("now", "season.yaml", "--format", "csv");
+    const [head, nitrogen] = stdout.split("\n").map((line) => line.split(","));
+    const chance = Number(nitrogen![head!.indexOf("new_plan_chance")]);
+    expect(nitrogen![1]).toBe("N");
+    expect(chance).toBeCloseTo((await now()).beds[0]!.chance.newPlan.N!, 6);
+  });
+
   it("ends when the season does", async () => {
     const { run, now } = garden([...BOUGHT, "day: 0, spread: planting"]);
     expect((await now("--on", "130")).rest).toBeNull();
