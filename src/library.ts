@@ -13,7 +13,7 @@ import * as sweeps from "./flow/sweep.ts";
 import { sweepPurchases } from "./flow/sweep-purchase.ts";
 import * as whatif from "./flow/whatif.ts";
 import type { Farm, Plan } from "./model.ts";
-import { fail, formatProblems, guess, type Problem, problemOf, type Result } from "./problem.ts";
+import { allOf, fail, formatProblems, guess, ok, type Problem, problemOf, type Result } from "./problem.ts";
 import type { Assay } from "./results/assay.ts";
 import type { Solution } from "./results/solution.ts";
 import type { Sweep } from "./results/sweep.ts";
@@ -117,16 +117,14 @@ export type Prices = Readonly<Record<string, string | PriceChange>>;
  * @returns the changed plan, or what is wrong with the prices.
  */
 export function changePrices(plan: Plan, prices: Prices, name = "prices"): Result<changes.ChangedPlan> {
-  const problems: Problem[] = [];
-  const read = Object.entries(prices).flatMap(([id, price]): [string, PriceChange][] => {
-    if (typeof price !== "string") return [[id, price]];
-    const parsed = parsePriceChange(price);
-    if (parsed.ok) return [[id, parsed.value]];
-    problems.push(problemOf(parsed, { about: `${name}: ${id}` }));
-    return [];
+  const read = Object.entries(prices).map(([id, price]): Result<[string, PriceChange]> => {
+    if (typeof price !== "string") return ok([id, price]);
+    const change = parsePriceChange(price);
+    return change.ok ? ok([id, change.value]) : fail(problemOf(change, { about: `${name}: ${id}` }));
   });
-  if (problems.length > 0) return fail(...problems);
-  return changePlan(plan, { price: Object.fromEntries(read), exclude: [] }, name);
+  const changes = allOf(read);
+  if (!changes.ok) return changes;
+  return changePlan(plan, { price: Object.fromEntries(changes.value), exclude: [] }, name);
 }
 
 /**

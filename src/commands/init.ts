@@ -223,6 +223,13 @@ function fromFlags(options: Options, checks: Checks): Partial<Record<keyof Check
   return given;
 }
 
+const QUESTIONS: Readonly<Partial<Record<keyof Checks, string>>> = {
+  currency: "Which currency are prices in?",
+  "soil-temperature": "How warm is the soil, on average over the season?",
+  applications: "How many times will the blend be spread?",
+  batch: "How much does the barrow or mixer hold, by weight or volume?",
+};
+
 /** Everything that starter files are made from: from flags, from a person, or as usual. */
 async function answersOf(
   options: Options,
@@ -249,7 +256,7 @@ async function answersOf(
   // Every flag is looked at before the first question, so that a slip costs nobody their answers.
   const given = fromFlags(options, checks);
   const asker = person ? await asking() : undefined;
-  const ask = async (name: keyof Checks, question: string, usual: string): Promise<string> =>
+  const ask = async (name: keyof Checks, usual: string, question = QUESTIONS[name]!): Promise<string> =>
     given[name] ?? (asker ? await asker.text(question, usual, checks[name]) : usual);
   const askOptional = async (name: keyof Checks, question: string): Promise<string | undefined> => {
     const check: Check = (answer) => (answer === "" ? null : checks[name](answer));
@@ -262,7 +269,7 @@ async function answersOf(
   const asked = flags.units ?? (asker ? await asker.one("Which units?", UNIT_CHOICES, "us") : "us");
   const units = asked === "metric" ? "metric" : "us";
   const usual = USUAL[units];
-  const area = await ask("area", `How large is the bed? (${units === "us" ? "1500 sq ft" : "150 m2"})`, "");
+  const area = await ask("area", "", `How large is the bed? (${units === "us" ? "1500 sq ft" : "150 m2"})`);
   const bed = parseQuantity(area, "area");
   const fit =
     crop?.spacing && bed.ok
@@ -273,22 +280,10 @@ async function answersOf(
     "yield",
     `Which yield should it feed for? (empty: ${yieldWords(crop?.yield, units)})`,
   );
-  const currency = await ask("currency", "Which currency are prices in?", USUAL_CURRENCY);
-  const temperature = await ask(
-    "soil-temperature",
-    "How warm is the soil, on average over the season?",
-    usual.temperature,
-  );
-  const applications = await ask(
-    "applications",
-    "How many times will the blend be spread?",
-    String(USUAL_APPLICATIONS),
-  );
-  const batch = await ask(
-    "batch",
-    "How much does the barrow or mixer hold, by weight or volume?",
-    usual.batch,
-  );
+  const currency = await ask("currency", USUAL_CURRENCY);
+  const temperature = await ask("soil-temperature", usual.temperature);
+  const applications = await ask("applications", String(USUAL_APPLICATIONS));
+  const batch = await ask("batch", usual.batch);
   const choices = shipped.map(
     (a): Choice => ({ value: a.id, name: a.name, chosen: USUAL_AMENDMENTS.includes(a.id) }),
   );

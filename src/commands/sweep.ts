@@ -6,7 +6,7 @@ import type { Plans } from "../flow/whatif.ts";
 import type { Plan } from "../model.ts";
 import { NUTRIENT_NAMES, type Nutrient, nearestNutrient, readNutrient } from "../nutrients.ts";
 import { defined } from "../optional.ts";
-import { fail, guess, ok, type Problem, problemOf, type Result } from "../problem.ts";
+import { allOf, fail, guess, ok, type Problem, problemOf, type Result } from "../problem.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
 import type { Sweep } from "../results/sweep.ts";
 import { parsePriceChange, parseQuantity } from "../units.ts";
@@ -153,11 +153,8 @@ function readEnds(
   { from, to }: Ends<string>,
   read: (flag: string, text: string) => Result<number>,
 ): Result<Ends<number>> {
-  const ends = [read("--from", from), read("--to", to)] as const;
-  const [low, high] = ends;
-  return low.ok && high.ok
-    ? ok({ from: low.value, to: high.value })
-    : fail(...ends.flatMap((end) => (end.ok ? [] : end.problems)));
+  const ends = allOf([read("--from", from), read("--to", to)]);
+  return ends.ok ? ok({ from: ends.value[0]!, to: ends.value[1]! }) : ends;
 }
 
 function checkRising(ends: Ends<number>, shown: Ends<string>): void {
@@ -362,25 +359,18 @@ function surenessKept({ sure }: Plan, swept: readonly Nutrient[]): string {
 function neededNutrients(plan: Plan, names: string): Result<readonly Nutrient[]> {
   const needed = plan.demands.flatMap(({ nutrient, minKg }) => (minKg > 0 ? [nutrient] : []));
   if (names.trim().toLowerCase() === "all" && needed.length > 0) return ok(needed);
-  const problems: Problem[] = [];
-  const found = new Set<Nutrient>();
-  for (const name of names.split(/[\s,]+/).filter((part) => part !== "")) {
+  const named = names.split(/[\s,]+/).filter((part) => part !== "");
+  const read = named.map((name): Result<Nutrient> => {
     const nutrient = readNutrient(name)?.nutrient;
-    if (nutrient === undefined)
-      problems.push(
-        unknownNutrient(
-          "--sure",
-          name,
-          `name needs of the plan (${needed.join(", ")}), or a share of seasons such as 90%`,
-        ),
-      );
-    else if (needed.includes(nutrient)) found.add(nutrient);
-    else
-      problems.push({
-        code: "choice-unknown",
-        message: `--sure: the plan has no need of ${nutrient} to be sure of`,
-        hint: `it needs ${needed.length > 0 ? needed.join(", ") : "nothing"}`,
-      });
-  }
-  return problems.length > 0 ? fail(...problems) : ok([...found]);
+    const hint = `name needs of the plan (${needed.join(", ")}), or a share of seasons such as 90%`;
+    if (nutrient === undefined) return fail(unknownNutrient("--sure", name, hint));
+    if (needed.includes(nutrient)) return ok(nutrient);
+    return fail({
+      code: "choice-unknown",
+      message: `--sure: the plan has no need of ${nutrient} to be sure of`,
+      hint: `it needs ${needed.length > 0 ? needed.join(", ") : "nothing"}`,
+    });
+  });
+  const found = allOf(read);
+  return found.ok ? ok([...new Set(found.value)]) : found;
 }

@@ -1,5 +1,5 @@
 /**
- * YAML text to plain values with their places. One of the two doors to the yaml package; the other edits prices.
+ * YAML text to plain values with their places. The only door to the yaml package.
  *
  * Values are plain and own nothing of the parser. Everything here takes time in proportion to the text: places are found
  * through the starts of lines, keys and aliases through tables that are made once.
