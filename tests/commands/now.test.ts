@@ -219,7 +219,7 @@ describe("now", () => {
       "day: 23, spread: three weeks, part: 70%",
     ]);
     const { stdout } = await run("now", "season.yaml", "--format", "csv");
-    const [head, nitrogen] = stdout.split("\n").map((line) => line.split(","));
+    const [head, nitrogen] = stdout.split("\r\n").map((line) => line.split(","));
     const chance = Number(nitrogen![head!.indexOf("new_plan_chance")]);
     expect(nitrogen![1]).toBe("N");
     expect(chance).toBeCloseTo((await now()).beds[0]!.chance.newPlan.N!, 6);
