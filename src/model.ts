@@ -384,10 +384,8 @@ export interface Loss {
   readonly day: Day;
   /** Expected. */
   readonly kg: Kg;
-  /** Of what lay there, in a soil that holds as much water as was thought at first. */
-  readonly share: MovedBy;
-  /** How much smaller that share is where the soil holds one standard deviation more water. */
-  readonly shareDoubt: MovedBy;
+  /** Of what lay there, by the water that the soil holds (`WATER_STEPS` of `season/leaching.ts`), the driest first. */
+  readonly shares: readonly MovedBy[];
   /** By the crop, up to that day. */
   readonly takenUpKg: Kg;
 }

@@ -10,6 +10,7 @@
  */
 import type { Amendment, Application, Credit, Loss, Plan } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
+import { WATER_STEPS } from "../season/leaching.ts";
 import type { Spreading } from "../season/manure.ts";
 import { countedShare, curveOf, layOutSeason, type Season } from "../season/season.ts";
 import { type NeedOn, needsOf } from "../season/spread.ts";
@@ -234,13 +235,21 @@ export class SeasonWork {
     const nothing = this.#nothing();
     const water = this.#draw(this.#past.of("soil-water"));
     let earlier = new Float64Array(this.count);
-    return losses.map(({ day, share, shareDoubt, takenUpKg }) => {
+    const [driest] = WATER_STEPS;
+    const perStep = 1 / (WATER_STEPS[1]! - driest!);
+    return losses.map(({ day, shares, takenUpKg }) => {
+      const last = shares.length - 1;
+      const shareAt = (deviations: number): number => {
+        const at = Math.min(Math.max((deviations - driest!) * perStep, 0), last);
+        const k = Math.min(Math.floor(at), last - 1);
+        return shares[k]! + (at - k) * (shares[k + 1]! - shares[k]!);
+      };
       const lost = this.#supplyFrom(
         this.#sourcesOf(nothing, { ...NITROGEN, day }, this.#past.copy()),
       ).slice();
       for (let j = 0; j < lost.length; j++) {
         const lay = Math.max(0, lost[j]! - takenUpKg - earlier[j]!);
-        lost[j] = earlier[j]! + lay * Math.min(1, Math.max(0, share - shareDoubt * water[j]!));
+        lost[j] = earlier[j]! + lay * Math.min(1, Math.max(0, shareAt(water[j]!)));
       }
       earlier = lost;
       return lost;

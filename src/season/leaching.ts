@@ -27,6 +27,9 @@ export const SOIL_WATER: SoilWater = { holds: 0.25, rootsM: 0.3048 };
 /** Soil water at field capacity is hardly known better than this, either way. */
 export const SOIL_WATER_DOUBT = 0.05;
 
+/** Soil water for which the share that a rain takes is worked out, in standard deviations from what was thought at first. */
+export const WATER_STEPS: readonly number[] = Array.from({ length: 17 }, (_, k) => k / 2 - 4);
+
 /** How deep an application is worked in, metres; common practice, no source. */
 const MIXED_TO_M = { hole: 0.1, band: 0.05, broadcast: 0.15, surface: 0 } as const;
 

@@ -9,7 +9,14 @@
  * becomes v - beta h (h.v) / (h.h) with beta = 1 - sqrt(r^2 / (h.h + r^2)): the normal law given one linear observation.
  */
 import type { Given, Loss, Move, Past, Plan, Reading } from "../model.ts";
-import { leachedNext, mixedToM, SOIL_WATER, SOIL_WATER_DOUBT, type SoilWater } from "./leaching.ts";
+import {
+  leachedNext,
+  mixedToM,
+  SOIL_WATER,
+  SOIL_WATER_DOUBT,
+  type SoilWater,
+  WATER_STEPS,
+} from "./leaching.ts";
 import { demandOf, layOutSeason, wouldTakeUpKg } from "./season.ts";
 import { doubtKey, doubtsAbout, layOutSpread } from "./spread.ts";
 
@@ -247,35 +254,27 @@ class Bed {
     const { kg, moves } = this.#lying(day);
     // A reading may have told that the soil holds more water, or less, than was thought.
     const told = this.#shifts.get("soil-water") ?? 0;
-    const withHolds = (more: number): SoilWater => ({
-      ...this.#water,
-      holds: this.#water.holds + SOIL_WATER_DOUBT * told + more,
-    });
-    const partOf = ({ sinceM, mixedM }: Layer, more = 0): number =>
-      leachedNext(withHolds(more), this.#drainedM - sinceM, drainageM, mixedM);
-    const lostWith = (more: number): number =>
-      this.#layers.reduce((sum, one) => sum + one.kg * partOf(one, more), 0);
-    const lost = lostWith(0);
-    const perHolds = (lostWith(-HOLDS_STEP) - lostWith(HOLDS_STEP)) / (2 * HOLDS_STEP);
+    const { rootsM } = this.#water;
+    const now = this.#water.holds + SOIL_WATER_DOUBT * told;
+    const partOf = ({ sinceM, mixedM }: Layer, holds: number): number =>
+      leachedNext({ holds, rootsM }, this.#drainedM - sinceM, drainageM, mixedM);
+    const lostWith = (holds: number): number =>
+      this.#layers.reduce((sum, one) => sum + one.kg * partOf(one, holds), 0);
+    const lost = lostWith(now);
+    const perHolds = (lostWith(now - HOLDS_STEP) - lostWith(now + HOLDS_STEP)) / (2 * HOLDS_STEP);
     const there = this.#layers.reduce((sum, one) => sum + one.kg, 0);
-    for (const layer of this.#layers) layer.kg *= 1 - partOf(layer);
+    // Of the soil as it was thought to be at first, which is what drawn seasons start from.
+    const shares = WATER_STEPS.map((sd) => lostWith(this.#water.holds + SOIL_WATER_DOUBT * sd) / there);
+    for (const layer of this.#layers) layer.kg *= 1 - partOf(layer, now);
     this.#drainedM += drainageM;
     if (!(lost > 0)) return;
     const share = lost / there;
-    const shareDoubt = (SOIL_WATER_DOUBT * perHolds) / there;
     this.#lost.kg += lost;
     if (kg > 0) add(this.#lost.moves, moves, share);
     const water: Moves = new Map([["soil-water", -SOIL_WATER_DOUBT * perHolds]]);
     for (const reading of this.#readings) tell(water, reading);
     add(this.#lost.moves, water, 1);
-    // Of the soil as it was thought to be at first, which is what drawn seasons start from.
-    this.#losses.push({
-      day,
-      kg: lost,
-      share: share + shareDoubt * told,
-      shareDoubt,
-      takenUpKg: this.#takenUpKg,
-    });
+    this.#losses.push({ day, kg: lost, shares, takenUpKg: this.#takenUpKg });
   }
 
   read({ day, kg: measured, cv, atMost, elsewhere }: NitrateFound): void {

@@ -264,7 +264,7 @@ export class Apart {
   mean: Record<string, number> = {};
   readonly C: number[][];
   lost: Linear = { a: 0, v: {} };
-  readonly losses: { day: number; share: number; doubt: number; takenUp: number }[] = [];
+  readonly losses: { day: number; share: (water: number) => number; takenUp: number }[] = [];
 
   constructor(readonly s: ApartSeason) {
     this.keys = [
@@ -416,6 +416,13 @@ export class Apart {
         const lost = take(holds);
         const perHolds = (take(holds - 1e-3) - take(holds + 1e-3)) / 2e-3;
         const all = there();
+        const [then, had] = [lying, drained];
+        const shareAt = (water: number) =>
+          then.reduce((sum, { since, depth, kg }) => {
+            const theta = Math.max(0.01, this.s.holds + 0.05 * water);
+            const before = this.x(had - since, depth, theta);
+            return sum + (kg * (this.x(had - since + I, depth, theta) - before)) / (1 - before);
+          }, 0) / all;
         const lies = plus(plus(this.given("N", e.day), this.lost, -1), { a: -takenUp, v: {} });
         lying = lying.map((one) => ({ ...one, kg: one.kg * (1 - part(one)) }));
         drained += I;
@@ -426,8 +433,7 @@ export class Apart {
         v.water = (v.water ?? 0) - 0.05 * perHolds;
         const mean = Object.entries(v).reduce((sum, [k, by]) => sum + by * (this.mean[k] ?? 0), 0);
         this.lost = plus(this.lost, { a: lost - mean, v });
-        const doubt = (0.05 * perHolds) / all;
-        this.losses.push({ day: e.day, share: share + doubt * told, doubt, takenUp });
+        this.losses.push({ day: e.day, share: shareAt, takenUp });
       } else if (e.ppm !== undefined) {
         const lies = plus(plus(this.given("N", e.day), this.lost, -1), { a: -this.takenUp(e.day), v: {} });
         const z = e.ppm * e.depthCm! * 0.147 * (this.s.areaM2 / 10_000);
@@ -667,9 +673,8 @@ export function apartChance(apart: Apart, kg: number[][], seasons: number, seed:
       return sum;
     };
     let lost = 0;
-    for (const { day, share, doubt, takenUp } of apart.losses)
-      lost +=
-        Math.max(0, supplied(day) - takenUp - lost) * Math.min(1, Math.max(0, share - doubt * of("water")));
+    for (const { day, share, takenUp } of apart.losses)
+      lost += Math.max(0, supplied(day) - takenUp - lost) * Math.min(1, Math.max(0, share(of("water"))));
     if (supplied(s.seasonDays) - lost >= s.needN / s.efficiency) met++;
   }
   return met / seasons;
