@@ -115,7 +115,7 @@ function isMostLeft(value: unknown): value is NonNullable<AnswerOptions["mostLef
 
 function isSharing(value: unknown, beds: number): value is Sharing {
   if (!isRecord(value)) return false;
-  const { mostMixes, pins, heap } = value;
+  const { mostMixes, pins, heap, alone } = value;
   const isPin = (pin: unknown): boolean => pin === null || (typeof pin === "string" && /^[A-Z]$/.test(pin));
   const isBound = (one: unknown): boolean =>
     isRecord(one) &&
@@ -124,6 +124,7 @@ function isSharing(value: unknown, beds: number): value is Sharing {
   return (
     (mostMixes === undefined || (Number.isInteger(mostMixes) && Number(mostMixes) >= 1)) &&
     (pins === undefined || (Array.isArray(pins) && pins.length === beds && pins.every(isPin))) &&
+    (alone === undefined || typeof alone === "boolean") &&
     (heap === undefined || (Array.isArray(heap) && heap.every(isBound)))
   );
 }

@@ -15,6 +15,11 @@ export function sumKnown(values: readonly (number | null)[]): number | null {
   return values.reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
 }
 
+/** What is weighed of a material by itself: to the nearest step of the scale, and no less than one. */
+export function onScale(kg: number, scaleKg: number): number {
+  return kg > 0 ? Math.max(1, Math.round(kg / scaleKg)) * scaleKg : 0;
+}
+
 /** How batches are made: what one holds, and what the scale shows. */
 export type Batching = Pick<Plan, "batch" | "scaleKg">;
 

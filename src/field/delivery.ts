@@ -150,13 +150,16 @@ export interface Miss {
 /** Notes a demand that is missed: a value below its least or above its most. Without a bound there is none to miss. */
 type Note = (tag: RowTag, value: number, side: "least" | "most", bound: number | null | undefined) => void;
 
-/** Every demand of the plan that the amounts miss, by however little, worst first. */
-export function findMisses(plan: Plan, season: Season, amounts: Amounts): Miss[] {
-  return missesInOrder(plan, season, amounts).sort((a, b) => b.fraction - a.fraction);
+/**
+ * Every demand of the plan that the amounts miss, by however little, worst first.
+ * @param alone what of the amounts is given beside the mix, which is no part of any share of it.
+ */
+export function findMisses(plan: Plan, season: Season, amounts: Amounts, alone?: Amounts): Miss[] {
+  return missesInOrder(plan, season, amounts, alone).sort((a, b) => b.fraction - a.fraction);
 }
 
 /** The same in the order of the plan's demands and days. */
-export function missesInOrder(plan: Plan, season: Season, amounts: Amounts): Miss[] {
+export function missesInOrder(plan: Plan, season: Season, amounts: Amounts, alone?: Amounts): Miss[] {
   const misses: Miss[] = [];
   const note: Note = (tag, value, side, bound) => {
     if (bound === null || bound === undefined) return;
@@ -181,11 +184,11 @@ export function missesInOrder(plan: Plan, season: Season, amounts: Amounts): Mis
     }
     note({ kind: "applied-max", nutrient }, appliedKg(plan, amounts, nutrient), "most", appliedMaxKg);
   }
-  noteLimits(plan, amounts, note);
+  noteLimits(plan, amounts, alone, note);
   return misses;
 }
 
-function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
+function noteLimits(plan: Plan, amounts: Amounts, alone: Amounts | undefined, note: Note): void {
   const everywhere = plan.applications.map((_, t) => t);
   const blends: { application: number | null; spread: readonly number[] }[] =
     plan.blend === "one"
@@ -202,17 +205,20 @@ function noteLimits(plan: Plan, amounts: Amounts, note: Note): void {
     for (const { application, spread } of blends) {
       const sum = (i: number): number => spread.reduce((kg, t) => kg + amounts[i]![t]!, 0);
       const own = sum(a);
-      const whole = plan.amendments.reduce((kg, _, i) => kg + sum(i), 0);
+      const stirred = (i: number): number =>
+        sum(i) - spread.reduce((kg, t) => kg + (alone?.[i]?.[t] ?? 0), 0);
+      const whole = plan.amendments.reduce((kg, _, i) => kg + stirred(i), 0);
       const barred = spread.filter((t) => notIn.includes(t));
       const inBarred = barred.reduce((kg, t) => kg + amounts[a]![t]!, 0);
       note({ kind: "not-in", id, application }, inBarred, "most", 0);
       if ((barred.length > 0 && application !== null) || together) continue;
       note({ kind: "amount-min", id, application }, own, "least", minKg);
       note({ kind: "amount-max", id, application }, own, "most", maxKg);
-      if (whole === 0) continue;
+      if (whole <= 0) continue;
+      const share = stirred(a) / whole;
       if (minShare !== undefined && minShare > SHARE_ROUNDING)
-        note({ kind: "share-min", id, application }, own / whole, "least", minShare);
-      note({ kind: "share-max", id, application }, own / whole, "most", maxShare);
+        note({ kind: "share-min", id, application }, share, "least", minShare);
+      note({ kind: "share-max", id, application }, share, "most", maxShare);
     }
   }
 }

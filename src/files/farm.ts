@@ -50,13 +50,6 @@ export function readFarm(
   const shared = [...OF_THE_FARM, ...Object.keys(fieldShape())];
   const own = file.readMap(farmShape(), A_FARM, [...shared, "fields", "beds"]);
   const { most_mixes: mostMixes, alone = 0, farm } = own;
-  if (alone !== 0)
-    file.at("alone").complain({
-      code: "choice-unknown",
-      given: alone,
-      wrong: "is not worked out by this version",
-      hint: "leave `alone` out: each bed gets its mix and nothing else",
-    });
   const around = {
     file,
     all: layerOf(file, shared),

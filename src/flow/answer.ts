@@ -283,6 +283,7 @@ async function answerShared(asked: Errand, sharing: Sharing, options: Asking): P
     verification: { engine: OWN_ENGINE, maxViolation: shared.miss, dualBound: bound },
     warnings: shared.warnings,
     groups,
+    ...defined({ alone: shared.alone }),
   });
   return { ...answer, byMixes: shared.byMixes };
 }
@@ -400,12 +401,16 @@ async function layOutFound(
     "by" | "bought" | "cost" | "bound" | "gap" | "status" | "verification" | "warnings" | "groups"
   > & {
     readonly only?: number;
+    readonly alone?: readonly (Amounts | undefined)[];
   } & Pick<FedBed, "shadowPrice">,
 ): Promise<Solution> {
   const beds: FedBed[] = [];
   // Only a mix of its own is the one that was proven by weight.
   const how = found.groups ? { ...found, by: "purchase" as const } : found;
-  for (const [p, bed] of errand.beds.entries()) beds.push(await fedBed(bed, mixes[p]!, how, options));
+  for (const [p, bed] of errand.beds.entries()) {
+    const fed = await fedBed(bed, mixes[p]!, how, options);
+    beds.push({ ...fed, ...defined({ alone: found.alone?.[p] }) });
+  }
   const { curves } = options;
   return layOut({
     ...found,

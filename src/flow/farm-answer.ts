@@ -6,7 +6,15 @@ import { soldByWeight } from "../program/build.ts";
 import type { By, Conflict, MixCount, Sharing } from "../results/solution.ts";
 import { MAX_GAP } from "../solver/verify.ts";
 import { listed, money, percent } from "../words/numbers.ts";
-import { bedKg, bedMiss, type FarmNone, FarmSearch, LADDER, type NoMixForAll, type Rung } from "./farm.ts";
+import {
+  bedAmounts,
+  bedMiss,
+  type FarmNone,
+  FarmSearch,
+  LADDER,
+  type NoMixForAll,
+  type Rung,
+} from "./farm.ts";
 import { type FarmBeds, farmBeds, withLevels } from "./farm-beds.ts";
 import type { FarmPurchase } from "./farm-purchase.ts";
 import { letterOf } from "./lay-out.ts";
@@ -32,6 +40,8 @@ export interface SharedMixes {
   readonly bound: number;
   /** By bed of the errand: kg by amendment of its plan and application. */
   readonly mixes: readonly Amounts[];
+  /** By bed of the errand: what of it is alone; undefined where nothing is. */
+  readonly alone?: readonly (Amounts | undefined)[];
   /** Each mix with the beds of the errand that it is for. */
   readonly groups: readonly { readonly name: string; readonly beds: readonly number[] }[];
   readonly byMixes: readonly MixCount[];
@@ -61,6 +71,7 @@ export async function shareMixes(
       seconds: options.seconds,
       clock: options.clock,
       ...(sharing.mostMixes === undefined ? {} : { most: sharing.mostMixes }),
+      ...(sharing.alone ? { alone: true } : {}),
     });
     const rung = await search.rung(search.most);
     if (!("purchase" in rung))
@@ -95,14 +106,6 @@ function allFed({ beds, amendments }: Errand): SharedMixes {
   };
 }
 
-/** kg by amendment of a bed's plan and application. */
-function amountsFor(errand: Errand, farm: FarmBeds, rung: Rung, b: number): Amounts {
-  const { plan } = farm.beds[b]!.solved;
-  const kg = bedKg(rung.purchase, b);
-  const at = new Map(errand.amendments.map(({ id }, a) => [id, kg[a]!]));
-  return plan.amendments.map(({ id }) => plan.applications.map(({ share }) => at.get(id)! * share));
-}
-
 /** The same farm with more asked where worked seasons find a bed less sure than it asks; null where all are. */
 function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
   let short = false;
@@ -110,7 +113,8 @@ function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
     const { plan } = bed.solved;
     const asked = plan.sure?.each.filter(({ p }) => p > 0.5) ?? [];
     if (asked.length === 0) return bed;
-    const worked = workAsked(new SeasonWork(plan), amountsFor(errand, farm, rung, b));
+    const { amounts } = bedAmounts(bed, rung.purchase, b, errand.amendments);
+    const worked = workAsked(new SeasonWork(plan), amounts);
     const levels = new Map(bed.levels);
     for (const { nutrient, p } of asked) {
       const met = Math.min(
@@ -136,22 +140,20 @@ async function laidOut(
 ): Promise<SharedMixes> {
   const byMixes = options.ladder ? await ladderOf(search) : [];
   const { purchase, bound } = await search.settled(rung);
-  const amounts = errand.beds.map(({ plan }, p): Amounts => {
+  const given = errand.beds.map(({ plan }, p): ReturnType<typeof bedAmounts> => {
     const b = place.indexOf(p);
     return b < 0
-      ? plan.amendments.map(() => plan.applications.map(() => 0))
-      : amountsFor(errand, farm, { ...rung, purchase }, b);
+      ? { amounts: plan.amendments.map(() => plan.applications.map(() => 0)) }
+      : bedAmounts(farm.beds[b]!, purchase, b, errand.amendments);
   });
   const sold = options.by === "weight" ? errand.amendments.map(soldByWeight) : errand.amendments;
-  const miss = farm.beds.reduce(
-    (worst, bed, b) => Math.max(worst, bedMiss(bed, bedKg(purchase, b), sold)),
-    0,
-  );
+  const miss = farm.beds.reduce((worst, bed, b) => Math.max(worst, bedMiss(bed, purchase, b, sold)), 0);
   return {
     purchase,
     cost: purchase.cost,
     bound,
-    mixes: amounts,
+    mixes: given.map(({ amounts }) => amounts),
+    alone: given.map(({ alone }) => alone),
     groups: lettered(purchase, pins).map(({ name, beds }) => ({ name, beds: beds.map((b) => place[b]!) })),
     byMixes,
     miss,
@@ -209,8 +211,13 @@ function warningsOf(rung: Rung, { plans }: Errand): Notice[] {
       purchase.proven &&
       purchase.claimed &&
       "The solver HiGHS says that no other purchase for these mixes costs less; this was not proven again here.",
+    "alone-found":
+      purchase.lone !== undefined &&
+      gap > MAX_GAP &&
+      `What each bed gets straight from its bag was found by trying; no plan costs below ${money(bound, plans[0]!.currency)}.`,
     "mixes-divided":
       divided &&
+      !purchase.lone &&
       purchase.proven &&
       gap > MAX_GAP &&
       `Which beds share was decided by weight; for these mixes the purchase is the cheapest. Whatever ${rung.mixes} mixes are stirred, they cost ${money(bound, plans[0]!.currency)} at least.`,

@@ -4,7 +4,7 @@ import { defined } from "../optional.ts";
 import type { AnswerOptions } from "./answer.ts";
 
 /** The plans of a farm's beds, and how they share. A farm whose beds each have their own way of mixing shares nothing. */
-export function farmAsked({ name, beds, mostMixes, heap }: Farm): {
+export function farmAsked({ name, beds, mostMixes, alone, heap }: Farm): {
   readonly plans: readonly [Plan, ...Plan[]];
   readonly options: AnswerOptions;
 } {
@@ -12,13 +12,15 @@ export function farmAsked({ name, beds, mostMixes, heap }: Farm): {
   const pins = beds.map(({ mix }) => mix ?? null);
   const pinned = pins.some((pin) => pin !== null);
   const own = plans.some(({ blend, simple }) => blend === "each" || simple !== undefined);
-  if (own && !pinned && mostMixes === undefined && heap.length === 0) return { plans, options: { name } };
+  if (own && !pinned && mostMixes === undefined && alone === 0 && heap.length === 0)
+    return { plans, options: { name } };
   return {
     plans,
     options: {
       name,
       sharing: defined({
         mostMixes,
+        alone: alone === 1 ? true : undefined,
         pins: pinned ? pins : undefined,
         heap: heap.length > 0 ? heap : undefined,
       }),

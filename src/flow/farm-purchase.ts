@@ -6,6 +6,7 @@
 import { type Bought, ordersOf, totalOf } from "../field/purchase.ts";
 import type { Amendment, Plan, Supplier } from "../model.ts";
 import { cheapestPricePerKg } from "../program/build.ts";
+import type { Lone } from "../program/lone.ts";
 import {
   buildShared,
   cutAt,
@@ -49,6 +50,8 @@ export interface FarmPurchase {
   readonly claimed: boolean;
   /** Whether of mixes on purchases of that total the one of fewest materials was found; undefined where none was looked for. */
   readonly settled?: boolean;
+  /** By bed of the errand, what it gets beside its mix; absent: no bed gets anything. */
+  readonly lone?: readonly (Lone | null)[];
   /** By weight: what a kg more of each amendment in the shed would save; null where none is used. */
   readonly worth?: readonly (number | null)[];
 }
@@ -282,7 +285,9 @@ async function weighed(farm: FarmErrand, groups: readonly Group[]): Promise<Farm
     const settled = mixes.every((one) => one !== null && Math.abs(one.over) <= SETTLED);
     if (added && !settled) continue;
     if (!settled) break;
-    const used = farm.amendments.map((_, a) => mixes.reduce((sum, one) => sum + one!.mix.heapKg[a]!, 0));
+    const used = farm.amendments.map((_, a) =>
+      mixes.reduce((sum, one) => sum + one!.mix.heapKg[a]!, farm.demands.fixedKg?.[a] ?? 0),
+    );
     const bulkKg = farm.amendments.map(({ stockKg }, a) => Math.max(0, used[a]! - stockKg));
     const cost = totalOf(ordersOf(farm.amendments, [], { counts, bulkKg }));
     const bound = Math.min(cost, check.dualBound);
@@ -362,7 +367,7 @@ function heldProgram(
     }
     return moved;
   });
-  const { heap = [], mostLeft } = farm.demands;
+  const { heap = [], mostLeft, fixedKg } = farm.demands;
   const there: (number | null)[] = farm.amendments.map(() => null);
   const bulk = farm.amendments.map((amendment, a) => {
     const { id, stockKg, packs, bulkPricePerKg } = amendment;
@@ -370,17 +375,18 @@ function heldProgram(
       const i = group.mayHave.indexOf(a);
       return i < 0 ? [] : [[columnOf[g]!.get(i)!, 1]];
     });
-    if (used.length === 0) return null;
+    const fixed = fixedKg?.[a] ?? 0;
+    if (used.length === 0 && fixed === 0) return null;
     const bagged = (counts[a] ?? []).reduce((sum, count, k) => sum + count * packs[k]!.sizeKg, 0);
     const j =
       bulkPricePerKg === undefined ? null : draft.column(`loose ${id}`, loose * bulkPricePerKg, Infinity);
     const scale = Math.max(stockKg + bagged, 1e-3);
     const from: Entry[] = j === null ? used : [...used, [j, -1]];
     there[a] = draft.rows.length;
-    draft.row(other(`there is of ${id}`), from, { upper: stockKg + bagged, scale });
+    draft.row(other(`there is of ${id}`), from, { upper: stockKg + bagged - fixed, scale });
     if (mostLeft && bagged > 0) {
       const left = "kg" in mostLeft ? mostLeft.kg : mostLeft.share * bagged;
-      draft.row(other(`left of ${id}`), used, { lower: stockKg + bagged - left });
+      draft.row(other(`left of ${id}`), used, { lower: stockKg + bagged - left - fixed });
     }
     for (const one of heap.filter((limit) => limit.id === id))
       draft.row(other("heap"), used, { lower: one.minKg ?? 0, upper: one.maxKg ?? Infinity });

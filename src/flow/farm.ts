@@ -2,16 +2,25 @@
  * A whole farm: beds solved each by itself, divided among so many mixes by weight, and one purchase for the groups found,
  * checked bed by bed.
  */
+import { type Amounts, findMisses, sumKg } from "../field/delivery.ts";
 import { goodsOf } from "../field/purchase.ts";
 import type { Amendment, Supplier } from "../model.ts";
 import { soldByWeight } from "../program/build.ts";
+import type { Lone } from "../program/lone.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import { type Entry, other, rowOf, termsOf } from "../solver/program.ts";
-import { MAX_GAP, MAX_VIOLATION, UnverifiedError, worstViolation } from "../solver/verify.ts";
+import {
+  MAX_GAP,
+  MAX_VIOLATION,
+  UnverifiedError,
+  unlessUnverified,
+  worstViolation,
+} from "../solver/verify.ts";
 import { solveWhole } from "../solver/whole.ts";
+import { LoneSearch } from "./farm-alone.ts";
 import type { FarmBed, FarmBeds } from "./farm-beds.ts";
 import { type Partition, type PartitionAnswer, Partitioner } from "./farm-partition.ts";
-import { buyForGroups, type FarmPurchase } from "./farm-purchase.ts";
+import { buyForGroups, type FarmErrand, type FarmPurchase } from "./farm-purchase.ts";
 import { type Kind, kindsOf, MixValues } from "./farm-value.ts";
 import { Deadline, type Errand, prepare } from "./purchase.ts";
 
@@ -19,6 +28,8 @@ export interface FarmAsked {
   readonly by: "purchase" | "weight";
   /** Absent: one mix for each bed. */
   readonly most?: number;
+  /** Whether each bed may get one material alone beside its mix. */
+  readonly alone?: boolean;
   /** By bed: the letter of the mix that it is to get. */
   readonly pins: readonly (string | undefined)[];
   readonly amendments: readonly Amendment[];
@@ -54,12 +65,18 @@ export type FarmNone = NoMixForAll | { readonly nothing: "infeasible" | "time" }
 export const LADDER = 3;
 /** Totals nearer than this, in the currency, are the same. */
 const SAME_TOTAL = 0.001;
+/** Divisions with something alone that are bought for, the cheapest by weight first. */
+const MOST_BESIDE = 3;
+/** Of the time for a search, how long the divisions with something alone may be bettered. */
+const BESIDE_SHARE = 0.1;
 
 /** A farm with its beds solved each by itself, ready to be asked. */
 export class FarmSearch {
   readonly kinds: readonly Kind[];
   private readonly partitioner: Partitioner;
   private readonly known = new Map<number, Rung | FarmNone>();
+  private beside: Awaited<ReturnType<FarmSearch["lookBeside"]>> | undefined;
+  private boundBeside: number | undefined;
 
   constructor(
     readonly farm: FarmBeds,
@@ -108,6 +125,7 @@ export class FarmSearch {
     if (known) return known;
     if (most > this.fewest && most <= LADDER) await this.rung(most - 1);
     let found = await this.search(most);
+    if (this.asked.alone) found = await this.withAlone(most, found);
     const fewer = [...this.known].filter(([mixes]) => mixes < most).sort(([a], [b]) => b - a);
     for (const [, rung] of fewer) {
       if (!("purchase" in rung)) continue;
@@ -136,8 +154,52 @@ export class FarmSearch {
     return { ...rung, mixes: most, bound: Math.min(cost, Math.max(this.ownCost, least)) };
   }
 
+  /** The same with one material alone beside each mix, where the search for it finds what costs less. */
+  private async withAlone(most: number, plain: Rung | FarmNone): Promise<Rung | FarmNone> {
+    const { seconds, clock } = this.asked;
+    this.beside ??= await this.lookBeside();
+    const { search, least } = this.beside;
+    const kindOf = (b: number): number => this.kinds.findIndex(({ members }) => members.includes(b));
+    const known = "purchase" in plain ? [plain.groups.map((group) => [...new Set(group.map(kindOf))])] : [];
+    const part = new Deadline(BESIDE_SHARE * seconds, clock);
+    let best = plain;
+    for (const division of search.best(most, known, () => part.isPast()).slice(0, MOST_BESIDE)) {
+      const { beds, lone } = search.bedsOf(division);
+      const one = await unlessUnverified(this.bought(division.groups, this.asked.by, { beds, lone, least }));
+      if (!one || !("purchase" in one)) continue;
+      if (!("purchase" in best) || one.purchase.cost < best.purchase.cost)
+        best = { ...one, mixes: most >= this.kinds.length ? null : most };
+    }
+    if (!("purchase" in best)) return best;
+    const { cost } = best.purchase;
+    this.boundBeside ??= await this.leastBeside(cost);
+    return { ...best, bound: Math.min(cost, this.boundBeside) };
+  }
+
+  /** The search for what beds get alone, all that any of them could do, and what that costs by weight at least. */
+  private async lookBeside() {
+    const { amendments } = this.asked;
+    const search = new LoneSearch(this.kinds, this.farm, amendments, this.pinned());
+    const bounds = await search.bounds(amendments);
+    const least = bounds.reduce((sum, one) => sum + one.least, 0);
+    return { search, beds: bounds.map(({ bed }) => bed), least };
+  }
+
+  /** What any purchase up to some money costs at least, whatever beds share and get alone. */
+  private async leastBeside(within: number): Promise<number> {
+    const { beds, least } = this.beside!;
+    if (this.asked.by === "weight") return least;
+    const market = this.market();
+    const plans = beds.map(({ plan }) => plan);
+    const { program } = prepare({ ...market, plans, beds }, Infinity, within * (1 + MAX_GAP));
+    const { clock, seconds } = this.asked;
+    const whole = await solveWhole(program, { clock, seconds: seconds / 2, alone: true });
+    return Math.max(least, whole.status === "infeasible" ? within : whole.bound);
+  }
+
   /** The same with the simplest of the mixes of that total. */
   async settled({ groups, ...rung }: Rung): Promise<Rung> {
+    if (rung.purchase.lone) return { groups, ...rung };
     const { beds, prices } = this.farm;
     const market = this.market();
     const purchase = await buyForGroups({ ...market, beds, groups, prices }, true);
@@ -159,16 +221,25 @@ export class FarmSearch {
     return { amendments: amendments.map(soldByWeight), suppliers: [], demands, deadline };
   }
 
-  /** The purchase for kinds of bed in groups, checked. */
-  private async bought(kinds: Partition, by = this.asked.by): Promise<Omit<Rung, "mixes"> | FarmNone> {
+  /**
+   * The purchase for kinds of bed in groups, checked.
+   * @param beside the beds as they ask beside what they get alone, and the least that any such plan costs.
+   */
+  private async bought(
+    kinds: Partition,
+    by = this.asked.by,
+    beside?: Beside,
+  ): Promise<Omit<Rung, "mixes"> | FarmNone> {
     const groups = kinds
       .map((group) => group.flatMap((k) => this.kinds[k]!.members).sort((a, b) => a - b))
       .sort((a, b) => a[0]! - b[0]!);
     const { beds, prices } = this.farm;
     const market = this.market(by);
-    const purchase = await buyForGroups({ ...market, beds, groups, prices });
-    if (!("mixes" in purchase)) return { nothing: purchase.status === "infeasible" ? "infeasible" : "time" };
-    checkFarm(beds, purchase, market.amendments, this.ownCost);
+    const errand = { ...market, beds, groups, prices };
+    const found = await buyForGroups(beside ? asksBeside(errand, beside) : errand);
+    if (!("mixes" in found)) return { nothing: found.status === "infeasible" ? "infeasible" : "time" };
+    const purchase = beside ? { ...found, lone: beside.lone } : found;
+    checkFarm(beds, purchase, market.amendments, beside?.least ?? this.ownCost);
     return { groups, purchase, bound: purchase.bound };
   }
 
@@ -254,11 +325,51 @@ function subsetsOf(all: readonly number[], size: number): readonly (readonly num
   return all.flatMap((first, i) => subsetsOf(all.slice(i + 1), size - 1).map((rest) => [first, ...rest]));
 }
 
-/** kg of each amendment of the farm that a bed gets in all. */
-export function bedKg(purchase: FarmPurchase, b: number): readonly number[] {
-  const mix = purchase.mixes.find(({ beds }) => beds.includes(b))!;
+/** Beds that get something alone: what they ask of a mix beside it, what they get, and the least that any such plan costs. */
+interface Beside {
+  readonly beds: readonly FarmBed[];
+  readonly lone: readonly (Lone | null)[];
+  readonly least: number;
+}
+
+/** What is bought for where some of it is given alone: that much is needed beside the mixes, and counts as weight. */
+function asksBeside(errand: FarmErrand, { beds, lone }: Beside): FarmErrand {
+  const { amendments, demands } = errand;
+  const fixedKg = amendments.map((_, a) =>
+    sumKg(lone.flatMap((one) => (one?.amendment === a ? one.kg : []))),
+  );
+  const heap = demands.heap?.map(({ id, minKg = 0, maxKg = Infinity }) => {
+    const kg = fixedKg[amendments.findIndex((one) => one.id === id)] ?? 0;
+    return { id, minKg: Math.max(0, minKg - kg), maxKg: maxKg - kg };
+  });
+  return { ...errand, beds, demands: { ...demands, fixedKg, ...(heap ? { heap } : {}) } };
+}
+
+/** kg of each amendment of the farm that a bed gets of its mix in all. */
+export function bedKg({ mixes, bought }: FarmPurchase, b: number): readonly number[] {
+  const mix = mixes.find(({ beds }) => beds.includes(b));
+  if (!mix) return bought.counts.map(() => 0);
   const share = mix.shares[mix.beds.indexOf(b)]!;
   return mix.heapKg.map((kg) => kg * share);
+}
+
+/** kg by amendment of a bed's plan and round: in all, and what of it is alone; absent: nothing is. */
+export function bedAmounts(
+  { solved: { plan } }: FarmBed,
+  purchase: FarmPurchase,
+  b: number,
+  amendments: readonly Amendment[],
+): { readonly amounts: Amounts; readonly alone?: Amounts } {
+  const kg = bedKg(purchase, b);
+  const at = new Map(amendments.map(({ id }, a) => [id, kg[a]!]));
+  const stirred = plan.amendments.map(({ id }) => plan.applications.map(({ share }) => at.get(id)! * share));
+  const lone = purchase.lone?.[b];
+  if (!lone) return { amounts: stirred };
+  const { id } = amendments[lone.amendment]!;
+  const alone = plan.amendments.map((one) =>
+    plan.applications.map((_, t) => (one.id === id ? lone.kg[t]! : 0)),
+  );
+  return { amounts: stirred.map((row, a) => row.map((one, t) => one + alone[a]![t]!)), alone };
 }
 
 /** Slack for money that was added up in another order. */
@@ -278,11 +389,11 @@ export function checkFarm(
 ): void {
   const used = amendments.map(() => 0);
   beds.forEach((bed, b) => {
-    const kg = bedKg(purchase, b);
-    kg.forEach((one, a) => {
-      used[a]! += one;
+    const { amounts } = bedAmounts(bed, purchase, b, amendments);
+    bed.solved.plan.amendments.forEach(({ id }, i) => {
+      used[amendments.findIndex((one) => one.id === id)]! += sumKg(amounts[i]!);
     });
-    const miss = bedMiss(bed, kg, amendments);
+    const miss = bedMiss(bed, purchase, b, amendments);
     if (!(miss <= MAX_VIOLATION))
       throw new UnverifiedError(`${bed.solved.plan.name} is not fed as asked; no mix is printed.`);
   });
@@ -301,12 +412,20 @@ export function checkFarm(
     throw new UnverifiedError("The purchase costs less than what the beds need; no mix is printed.");
 }
 
-/** The worst miss of a bed's own rows and margins at what it gets, relative to their size. */
+/**
+ * The worst miss of a bed's own rows and margins at what it gets, relative to their size; where some of it is alone, of the
+ * demands of its plan.
+ */
 export function bedMiss(
-  { solved, base, sure }: FarmBed,
-  kg: readonly number[],
+  bed: FarmBed,
+  purchase: FarmPurchase,
+  b: number,
   amendments: readonly Amendment[],
 ): number {
+  const { solved, base, sure } = bed;
+  const { amounts, alone } = bedAmounts(bed, purchase, b, amendments);
+  if (alone) return findMisses(solved.plan, solved.season, amounts, alone)[0]?.fraction ?? 0;
+  const kg = bedKg(purchase, b);
   const x = base.columns.map(() => 0);
   const place = new Map(amendments.map(({ id }, a) => [id, a]));
   solved.plan.amendments.forEach(({ id }, a) => {

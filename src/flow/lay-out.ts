@@ -2,7 +2,7 @@
 
 import { dateOfDay } from "../calendar.ts";
 import { limingKg } from "../field/acidity.ts";
-import { heapsOf, type LaidHeap, layOutHeap, litresOf, sumKnown } from "../field/batches.ts";
+import { heapsOf, type LaidHeap, layOutHeap, litresOf, onScale, sumKnown } from "../field/batches.ts";
 import { seasonCurves } from "../field/curves.ts";
 import { type Amounts, deliver, findMisses, sumKg, totalsKg } from "../field/delivery.ts";
 import { type Bought, boughtKg, linesOf, moneyOf, ordersOf, usedKg } from "../field/purchase.ts";
@@ -39,6 +39,8 @@ export interface FedBed {
   readonly season: Season;
   /** kg by amendment of the plan and application. */
   readonly amounts: Amounts;
+  /** What of these is given alone, beside the mix; absent: nothing is. */
+  readonly alone?: Amounts;
   /** What only this bed's answer says. */
   readonly more?: Partial<Pick<BedAnswer, "sure" | "countings" | "simple">>;
   /** Money per further kg of a need; null: not known. */
@@ -108,7 +110,8 @@ interface Heap {
  */
 export function layOut(found: FoundAnswer): Solution {
   const { beds, amendments, suppliers, bought, by, inputs, name } = found;
-  if (!found.asPlanned) for (const { plan, season, amounts } of beds) assertKept(plan, season, amounts);
+  if (!found.asPlanned)
+    for (const { plan, season, amounts, alone } of beds) assertKept(plan, season, amounts, alone);
   const only = found.only;
   const given = beds.map(({ amounts }) =>
     only === undefined ? amounts : amounts.map((row) => row.map((kg, t) => (t === only ? kg : 0))),
@@ -124,7 +127,8 @@ export function layOut(found: FoundAnswer): Solution {
     orders.some(({ refused }) => refused),
     money.total,
   );
-  const heaps = layOutHeaps(found, given, used);
+  const stirred = beds.map((bed, p) => withoutAlone(given[p]!, bed.alone));
+  const heaps = layOutHeaps(found, stirred, used);
   const worth = (kg: number, a: number) => kg * (cheapestPricePerKg(amendments[a]!) ?? 0);
   const byWeight = sumKg(used.map((kg, a) => worth(Math.max(0, kg - amendments[a]!.stockKg), a)));
   const plants = plans.map(({ bed }) => wholeBed(bed).plants);
@@ -165,12 +169,17 @@ export function layOut(found: FoundAnswer): Solution {
 }
 
 /** @throws UnverifiedError where a mix does not keep its plan. */
-function assertKept(plan: Plan, season: Season, amounts: Amounts): void {
-  const worst = findMisses(plan, season, amounts)[0];
+function assertKept(plan: Plan, season: Season, amounts: Amounts, alone?: Amounts): void {
+  const worst = findMisses(plan, season, amounts, alone)[0];
   if (worst && worst.fraction > MAX_VIOLATION)
     throw new UnverifiedError(
       `The answer does not keep a demand of ${plan.name} (${demandWords(plan, worst.tag)}); no mix is printed.`,
     );
+}
+
+/** What of amounts is stirred. */
+function withoutAlone(amounts: Amounts, alone: Amounts | undefined): Amounts {
+  return alone ? amounts.map((row, a) => row.map((kg, t) => kg - alone[a]![t]!)) : amounts;
 }
 
 /** @throws UnverifiedError where the purchase does not hold what is used, or does not cost what was said. */
@@ -281,12 +290,12 @@ function layOutBed(
   const { plan, season, shadowPrice = () => null } = bed;
   const own = heaps.filter((heap) => heap.beds.includes(p));
   const rounds = plan.applications.flatMap((_, t): Round[] =>
-    found.only === undefined || found.only === t ? [roundOf(plan, amounts, t, own)] : [],
+    found.only === undefined || found.only === t ? [roundOf(bed, amounts, t, own)] : [],
   );
   const nutrients = found.only === undefined ? deliver(plan, season, amounts) : [];
   const { bedsAlike = 1 } = plan.bed;
   const limestoneKg = limingKg(plan, amounts) / bedsAlike;
-  const rounded = roundedAmounts(plan, amounts, own);
+  const rounded = roundedAmounts(bed, amounts, own);
   return {
     bed: plan.name,
     target: plan.targetName,
@@ -319,10 +328,10 @@ function layOutBed(
   };
 }
 
-function roundOf(plan: Plan, amounts: Amounts, t: number, heaps: readonly Heap[]): Round {
+function roundOf({ plan, alone }: FedBed, amounts: Amounts, t: number, heaps: readonly Heap[]): Round {
   const { name, day } = plan.applications[t]!;
   const heap = heaps[plan.blend === "one" ? 0 : t];
-  const each = amounts.map((row) => row[t]!);
+  const each = withoutAlone(amounts, alone).map((row) => row[t]!);
   const kg = sumKg(each);
   const litres = sumKnown(plan.amendments.map((amendment, a) => litresOf(amendment, each[a]!)));
   const { plants, rows, rowLengthM, areaM2 } = wholeBed(plan.bed);
@@ -340,7 +349,11 @@ function roundOf(plan: Plan, amounts: Amounts, t: number, heaps: readonly Heap[]
     kg,
     batchesTaken: heap && inHeap > 0 ? (heap.laid.batches.count * kg) / inHeap : 0,
     litres,
-    alone: [],
+    alone: plan.amendments.flatMap((amendment, a) => {
+      const kg = (alone?.[a]?.[t] ?? 0) / (plan.bed.bedsAlike ?? 1);
+      const weighedKg = onScale(kg, plan.scaleKg);
+      return kg > 0 ? [{ id: amendment.id, kg, weighedKg, litres: litresOf(amendment, weighedKg) }] : [];
+    }),
     perPlant: per(plants),
     perRowMeter: per(rowM),
     perSquareMeter: per(areaM2),
@@ -378,14 +391,17 @@ function curveOfOne(curve: NutrientCurve, beds: number): NutrientCurve {
 }
 
 /** What a bed really gets once weights are rounded: of each heap the part that its round takes. */
-function roundedAmounts(plan: Plan, amounts: Amounts, heaps: readonly Heap[]): number[][] {
-  return plan.amendments.map(({ id }) =>
+function roundedAmounts({ plan, alone }: FedBed, amounts: Amounts, heaps: readonly Heap[]): number[][] {
+  const stirred = withoutAlone(amounts, alone);
+  const { bedsAlike = 1 } = plan.bed;
+  return plan.amendments.map(({ id }, i) =>
     plan.applications.map((_, t) => {
+      const beside = onScale((alone?.[i]?.[t] ?? 0) / bedsAlike, plan.scaleKg) * bedsAlike;
       const heap = heaps[plan.blend === "one" ? 0 : t];
       const whole = heap ? sumKg(heap.kg) : 0;
       const a = heap ? heap.materials.findIndex((material) => material.id === id) : -1;
-      if (!heap || whole <= 0 || a < 0) return 0;
-      return (heap.laid.weighedKg[a]! * sumKg(amounts.map((row) => row[t]!))) / whole;
+      if (!heap || whole <= 0 || a < 0) return beside;
+      return beside + (heap.laid.weighedKg[a]! * sumKg(stirred.map((row) => row[t]!))) / whole;
     }),
   );
 }
@@ -398,9 +414,10 @@ function worstRounding(
 ): Omit<Solution["rounding"], "scaleKg"> {
   let worstShortfall: Solution["rounding"]["worstShortfall"] = { nutrient: null, fraction: 0 };
   let worstBreach: Solution["rounding"]["worstBreach"] = null;
-  beds.forEach(({ plan, season }, p) => {
+  beds.forEach((bed, p) => {
+    const { plan, season, alone } = bed;
     const own = heaps.filter((heap) => heap.beds.includes(p));
-    for (const { tag, fraction } of findMisses(plan, season, roundedAmounts(plan, given[p]!, own))) {
+    for (const { tag, fraction } of findMisses(plan, season, roundedAmounts(bed, given[p]!, own), alone)) {
       if (isNeed(tag)) {
         if (fraction > worstShortfall.fraction) worstShortfall = { nutrient: tag.nutrient, fraction };
       } else if (fraction > (worstBreach?.fraction ?? 0))

@@ -45,7 +45,7 @@ export interface Given {
   readonly each: string;
   /** `1/4 cup (39 g)`. */
   readonly dose: string;
-  /** Of the mix: `1 1/3 batches`. */
+  /** Of the mix: `1 1/3 batches`; of what is given alone `4.5 lb of Feather meal, from its bag`. */
   readonly take: string;
 }
 
@@ -83,19 +83,24 @@ export function cardOf(solution: Solution): Card {
         ? null
         : scaleWeight(kgEach, solution.rounding.scaleKg, solution.units);
       const batches = count === 1 ? "1 batch" : counted(count, "batch", "batches");
-      const own = view.beds.filter(({ bed }) => bed.rounds.some((round) => round.mix === mix.name));
+      const own = view.beds.filter((one) => isOn(one, mix, solution));
       return {
         name: `${own.length === 1 ? own[0]!.bed.bed : solution.name}${single ? "" : `, mix ${mix.name}`}`,
         heading: `${batches}${whole === null ? "" : ` of ${whole}`}${count === 1 ? "" : ", all alike"}`,
         mix: cardMix(view, mix),
         whole,
         given: own.flatMap((one) =>
-          alikeRounds(roundsGiven(one, view).filter(({ round }) => round.mix === mix.name)).map((rounds) => ({
+          alikeRounds(
+            roundsGiven(one, view).filter(({ alone, of }) => alone !== null || of === mix.name),
+          ).map((rounds) => ({
             bed: bedLabel(one.bed),
             whens: rounds.map(({ when }) => when),
             each: rounds[0].kind.each,
             dose: rounds[0].dose,
-            take: rounds[0].take,
+            take:
+              rounds[0].alone === null
+                ? rounds[0].take
+                : `${rounds[0].take} of ${rounds[0].of}, from its bag`,
           })),
         ),
         named: own.length > 1,
@@ -103,6 +108,12 @@ export function cardOf(solution: Solution): Card {
       };
     }),
   };
+}
+
+/** Whether a bed is on the sheet of a mix: it takes of it; one that takes of none is on the first. */
+function isOn({ bed }: BedView, mix: Mix, { mixes }: Solution): boolean {
+  const taken = bed.rounds.map((round) => round.mix).filter((name) => name !== null);
+  return taken.length > 0 ? taken.includes(mix.name) : mix === mixes[0];
 }
 
 function cardMix(view: View, mix: Mix): CardMix {
@@ -160,15 +171,17 @@ export function cardJson(solution: Solution): CardJson {
     mixes: sheets.map(({ mix }) => mix),
     rounds: view.beds.flatMap((one) =>
       roundsGiven(one, view).map(
-        ({ round: { name, day, date, mix, batchesTaken, perPlant }, dose, take }): CardRound => ({
+        ({ round: { name, day, date, mix, batchesTaken }, alone, portion, kind, dose, take }): CardRound => ({
           bed: one.bed.bed,
           name,
           day,
           date,
-          mix,
-          batchesTaken,
+          ...(alone === null ? { mix, batchesTaken } : { mix: null, alone, batchesTaken: 0 }),
           take,
-          perPlant: { g: perPlant.g, text: dose === "" ? null : dose },
+          perPlant: {
+            g: kind.csv === "per_plant" ? portion.g : null,
+            text: dose === "" ? null : dose,
+          },
         }),
       ),
     ),

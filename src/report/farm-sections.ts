@@ -29,16 +29,20 @@ export function bedSections(view: View): Section[] {
     title,
     table(rows, [
       words("Bed", "bed", (r) => r.bed),
-      words("Give", "each", ({ vessel, kind, round }) => {
-        const { g } = kind.portion(round);
+      words("Give", "each", ({ vessel, kind, portion: { g } }) => {
         const dose = vessel?.startsWith("mark") && g !== null ? kind.weigh(g) : vessel;
         return dose === null
           ? null
           : `${dose} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
       }),
-      words("Take", "take", ({ take, round }) => `${take} of ${round.mix ?? ""}`),
+      words("Take", "take", ({ take, of }) => `${take} of ${of}`),
       words("On", "days", (r) => r.days),
     ]),
+    paragraph(
+      rows.some(({ alone }) => alone)
+        ? "A material under Take goes on straight from its bag, beside the mix."
+        : "",
+    ),
   );
 }
 
@@ -56,10 +60,14 @@ export function ladderSections({ solution, money }: View): Section[] {
     (one) => `${countWords(one)} ${one.total === null ? "cannot feed all" : money(one.total)}`,
   );
   const open = byMixes.filter(({ gap }) => gap !== null && gap > TOLERANCE);
+  const [first] = open;
+  const isOneBound = open.length === byMixes.length && open.every(({ bound }) => bound === first!.bound);
   const proof =
     open.length === 0
       ? "Each of these is proven."
-      : `Proven, but for ${listed(open.map((one) => `${countWords(one)} (at least ${money(one.bound!)})`))}.`;
+      : isOneBound
+        ? `Found by trying; none costs below ${money(first!.bound!)}.`
+        : `Proven, but for ${listed(open.map((one) => `${countWords(one)} (at least ${money(one.bound!)})`))}.`;
   return section(
     "Fewer or more mixes",
     paragraph(`${said.join(", ")}. ${proof}`.replace(/^./, (letter) => letter.toUpperCase())),

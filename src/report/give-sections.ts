@@ -13,25 +13,35 @@ interface Fed {
   readonly each: string;
   readonly csv: string;
   readonly portion: (round: Round) => Measure;
+  /** So many portions in one bed. */
+  readonly count: number;
   readonly weigh: (g: number) => string;
 }
 
 /** What is fed in a bed: plants, else its rows, else its ground. */
-function fedIn({ bed: { plants, rowLengthM }, units }: Pick<Plan, "bed" | "units">): Fed {
+function fedIn({ bed: { plants, rowLengthM, rows = 1, areaM2 }, units }: Pick<Plan, "bed" | "units">): Fed {
   const us = units === "us";
   if (plants !== undefined)
-    return { each: "Each plant", csv: "per_plant", portion: (r) => r.perPlant, weigh: handGrams };
+    return {
+      each: "Each plant",
+      csv: "per_plant",
+      portion: (r) => r.perPlant,
+      count: plants,
+      weigh: handGrams,
+    };
   if (rowLengthM !== undefined)
     return {
       each: us ? "Each foot of row" : "Each metre of row",
       csv: us ? "per_row_foot" : "per_row_metre",
       portion: (r) => times(r.perRowMeter, rowStepM(units)),
+      count: (rows * rowLengthM) / rowStepM(units),
       weigh: handGrams,
     };
   return {
     each: us ? "Each 100 sq ft" : "Each square metre",
     csv: us ? "per_100_sq_ft" : "per_m2",
     portion: (r) => times(r.perSquareMeter, areaStepM2(units)),
+    count: areaM2 === undefined ? 0 : areaM2 / areaStepM2(units),
     weigh: (g) => handWeight(g / 1000, units),
   };
 }
@@ -110,9 +120,13 @@ function takenIn({ bed }: BedView, view: View): (string | null)[] {
   return bed.rounds.map((round) => taken.get(round) ?? null);
 }
 
-/** A round that gives something, as it is said. */
+/** What a round gives of a mix, or of one material straight from its bag, as it is said. */
 export interface GivenRound {
   readonly round: Round;
+  /** The mix, or the material. */
+  readonly of: string;
+  /** Id of the material that is given alone; null: it is of the mix. */
+  readonly alone: string | null;
   /** `planting, May 15`; `day 24`. */
   readonly when: string;
   readonly kind: Fed;
@@ -122,33 +136,50 @@ export interface GivenRound {
   readonly dose: string;
   /** Of the mix: `1 1/3 batches`. */
   readonly take: string;
+  readonly portion: Measure;
 }
 
 export function roundsGiven(one: BedView, view: View): GivenRound[] {
   const { bed, plan } = one;
   const kind = fedIn(plan);
   const taken = takenIn(one, view);
+  const { rounding, units } = view.solution;
   return bed.rounds.flatMap((round, k): GivenRound[] => {
-    if (round.kg <= 0) return [];
-    const portion = kind.portion(round);
-    const vessel = vesselWords(portion, plan, kind.weigh);
-    const grams = portion.g === null ? null : kind.weigh(portion.g);
-    const dose =
-      vessel === null || grams === null || vessel.includes(grams) ? vessel : `${vessel} (${grams})`;
     const on = dateWords(round.day, plan.planted) ?? day(round.day);
     const when = round.name.toLowerCase() === day(round.day) ? on : `${round.name}, ${on}`;
-    return [{ round, when, kind, vessel, dose: dose ?? "", take: taken[k] ?? "" }];
+    const given = (of: string, portion: Measure, take: string, alone: string | null): GivenRound => {
+      const vessel = vesselWords(portion, plan, kind.weigh);
+      const grams = portion.g === null ? null : kind.weigh(portion.g);
+      const dose =
+        vessel === null || grams === null || vessel.includes(grams) ? vessel : `${vessel} (${grams})`;
+      return { round, of, alone, when, kind, vessel, dose: dose ?? "", take, portion };
+    };
+    const beside = round.alone.map(({ id, weighedKg, litres }) =>
+      given(
+        view.name(id),
+        portionOf(weighedKg, litres, kind),
+        scaleWeight(weighedKg, rounding.scaleKg, units),
+        id,
+      ),
+    );
+    if (round.kg <= 0) return beside;
+    return [given(round.mix ?? "", kind.portion(round), taken[k] ?? "", null), ...beside];
   });
 }
 
-/** Rounds in their order, those together that give and take the same of one mix. */
+/** What each plant, or stretch of ground, gets of a material that is given alone. */
+function portionOf(kg: number, litres: number | null, { count }: Fed): Measure {
+  if (count === 0) return { g: null, mL: null };
+  return { g: (kg * 1000) / count, mL: litres === null ? null : (litres * 1000) / count };
+}
+
+/** Rounds in their order, those together that give and take the same of one mix; then what is given alone. */
 export function alikeRounds(rounds: readonly GivenRound[]): [GivenRound, ...GivenRound[]][] {
   const found: [GivenRound, ...GivenRound[]][] = [];
-  for (const one of rounds) {
+  for (const one of [...rounds].sort((a, b) => Number(a.alone !== null) - Number(b.alone !== null))) {
     const before = found.at(-1);
     const [first] = before ?? [];
-    if (first && first.dose === one.dose && first.take === one.take && first.round.mix === one.round.mix)
-      before!.push(one);
+    if (first && first.dose === one.dose && first.take === one.take && first.of === one.of) before!.push(one);
     else found.push([one]);
   }
   return found;
@@ -160,6 +191,7 @@ export function giveSections(view: View): Section[] {
   return view.beds.flatMap((one) => {
     const { bed, plan } = one;
     const kind = fedIn(plan);
+    const isNamed = several || solution.mixes.length > 1;
     const columns: ColumnOf<GivenRound>[] = [
       plain(words("Round", "round", ({ round }) => round.name)),
       plain(
@@ -169,9 +201,9 @@ export function giveSections(view: View): Section[] {
       ),
       plain(words("Date", "date", ({ round }) => dateWords(round.day, plan.planted))),
       words(kind.each, kind.csv, ({ vessel }) => vessel),
-      figures("Weight", `${kind.csv}_g`, ({ round }) => kind.portion(round).g, kind.weigh),
+      figures("Weight", `${kind.csv}_g`, ({ portion }) => portion.g, kind.weigh),
       words("Take", "take", ({ take }) => take),
-      words("of mix", "mix", ({ round }) => (several || solution.mixes.length > 1 ? round.mix : null)),
+      words("of", "mix", ({ of, alone }) => (isNamed || alone !== null ? of : null)),
     ];
     const alike = bed.bedsAlike > 1 ? `Figures a bed hold for each of the ${bed.bedsAlike} beds alike.` : "";
     return section(ofBed(view, one, "Give, level"), table(roundsGiven(one, view), columns), paragraph(alike));

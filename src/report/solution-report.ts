@@ -242,7 +242,7 @@ function coarseScale({ rounding: { scaleKg, worstShortfall }, units }: Solution)
     : `Rounded to ${scaleWeight(scaleKg, scaleKg, units)} this no longer holds: ${nutrient} falls ${percent(fraction)} below its need. Weigh on a finer scale, or make larger batches.`;
 }
 
-/** One weight of one batch, in one round of one bed, for CSV. */
+/** One weight of one batch, or of what is given alone, in one round of one bed, for CSV. */
 interface BatchRow {
   readonly bed: string;
   readonly round: {
@@ -251,9 +251,10 @@ interface BatchRow {
     readonly date: string | null;
     readonly batchesTaken: number;
   };
-  readonly mix: Mix;
+  readonly mix: Mix | null;
   readonly name: string;
-  readonly weight: BatchWeight;
+  /** In one batch; of what is given alone, in the round. */
+  readonly weight: Pick<BatchWeight, "id" | "kg"> & { readonly mL: number | null };
 }
 
 /** One row for each weight of each round of each bed. */
@@ -261,12 +262,13 @@ function batchRows({ beds, mix: mixNamed, name }: View): BatchRow[] {
   return beds.flatMap(({ bed }) =>
     bed.rounds.flatMap((round) => {
       const mix = mixNamed(round.mix);
-      return (mix?.batches.weights ?? []).map((weight) => ({
+      const ofBatch = (mix?.batches.weights ?? []).map((weight) => ({ mix: mix!, weight }));
+      const alone = round.alone.map((weight) => ({ mix: null, weight: { ...weight, mL: null } }));
+      return [...ofBatch, ...alone].map((one) => ({
         bed: bed.bed,
         round,
-        mix: mix!,
-        name: name(weight.id),
-        weight,
+        name: name(one.weight.id),
+        ...one,
       }));
     }),
   );
@@ -279,13 +281,13 @@ export function solutionColumns(units: UnitSystem): ColumnOf<BatchRow>[] {
     words("Bed", "bed", (r) => r.bed),
     words("Round", "round", (r) => r.round.name),
     figures("Day", "day", (r) => r.round.day),
-    words("Mix", "mix", (r) => r.mix.name),
-    figures("Batches", "batches", (r) => r.mix.batches.count),
-    figures("Batches taken", "batches_taken", (r) => r.round.batchesTaken),
+    words("Mix", "mix", (r) => r.mix?.name ?? null),
+    figures("Batches", "batches", (r) => r.mix?.batches.count ?? null),
+    figures("Batches taken", "batches_taken", (r) => (r.mix ? r.round.batchesTaken : null)),
     words("Id", "id", (r) => r.weight.id),
     words("Material", "material", (r) => r.name),
-    figures("Into each batch", `batch_${unit}`, (r) => of(r.weight.kg)),
-    figures("This round", `round_${unit}`, (r) => of(r.weight.kg) * r.round.batchesTaken),
+    figures("Into each batch", `batch_${unit}`, (r) => (r.mix ? of(r.weight.kg) : null)),
+    figures("This round", `round_${unit}`, (r) => of(r.weight.kg) * (r.mix ? r.round.batchesTaken : 1)),
     figures("Loose", "batch_ml", (r) => r.weight.mL),
     words("Date", "date", (r) => r.round.date),
   ];

@@ -40,6 +40,8 @@ export interface CardRound {
   /** `2027-06-10`; null where the plan has no date of planting. */
   readonly date: string | null;
   readonly mix: string | null;
+  /** Id of what is given straight from its bag, in place of a mix. */
+  readonly alone?: string;
   readonly batchesTaken: number;
   /** `1 3/4 batches`, or a weight where a part of a batch would be off. */
   readonly take: string;

@@ -80,7 +80,13 @@ export interface Round {
   /** Loose volume of `kg`; null where a density is missing. */
   readonly litres: number | null;
   /** Materials given straight from the bag, beside the mix. */
-  readonly alone: readonly { readonly id: string; readonly kg: number }[];
+  readonly alone: readonly {
+    readonly id: string;
+    readonly kg: number;
+    /** As the scale shows it, and its loose volume; null where the density is missing. */
+    readonly weighedKg: number;
+    readonly litres: number | null;
+  }[];
   readonly perPlant: Measure;
   readonly perRowMeter: Measure;
   readonly perSquareMeter: Measure;
@@ -448,6 +454,8 @@ export interface Sharing {
   readonly mostMixes?: number;
   /** By bed: the letter of the mix that it is to get; null: any. */
   readonly pins?: readonly (string | null)[];
+  /** Whether each bed may get one material alone beside its mix, straight from its bag; absent: not. */
+  readonly alone?: boolean;
   /** Bounds on what all beds together use of an amendment. */
   readonly heap?: readonly { readonly id: string; readonly minKg?: number; readonly maxKg?: number }[];
 }

@@ -51,6 +51,7 @@ beforeAll(() => {
   );
   write("beets.yaml", "target: Beets\nseason: 70 days\nneed: {per: 1000 sq ft, N: 2 lb, K2O: 3 lb}\n");
   write("farm.yaml", FARM);
+  write("alone.yaml", FARM.replace("most_mixes: 1", "most_mixes: 1\nalone: 1"));
   const plan = (name: string, target: string, area: number, more: string): string =>
     `plan: ${name}\namendments: amendments.yaml\ntarget: ${target}\nbed: {area: ${area} sq ft}\n` +
     `batch: {size: 60 lb}\nscale: 0.25 lb\nsoil_temperature: 18 C\n${more}`;
@@ -169,5 +170,59 @@ describe("a farm on the command line", () => {
     expect(beds.map(({ bed }) => bed)).toEqual(["tomato 1", "kale", "lettuce"]);
     expect(mixes.length).toBeLessThanOrEqual(2);
     expect((await run("init", "new", "--farm", "--recipe", "kale", "--area", "9 m2", "--yes")).code).toBe(2);
+  });
+});
+
+describe("a farm in which a bed may get one material alone", () => {
+  it("costs no more, says on each page what goes straight from its bag, and takes it from what is bought", async () => {
+    const [plain, alone] = [await solved("farm.yaml"), await solved("alone.yaml")];
+    expect(alone.cost.total!).toBeLessThanOrEqual(plain.cost.total! + 1e-9);
+    expect(alone.cost.bound!).toBeLessThanOrEqual(alone.cost.total! + 1e-9);
+    const given = alone.beds.flatMap(({ rounds, bedsAlike }) =>
+      rounds.flatMap((round) => round.alone.map(({ id, kg }) => ({ id, kg: kg * bedsAlike }))),
+    );
+    expect(given.length).toBeGreaterThan(0);
+    for (const { id, usedKg, boughtKg } of alone.purchases) {
+      const stirred = alone.mixes.flatMap(({ materials }) => materials.filter((one) => one.id === id));
+      const all = [...stirred, ...given.filter((one) => one.id === id)];
+      expect(all.reduce((sum, { kg }) => sum + kg, 0)).toBeCloseTo(usedKg, 6);
+      expect(usedKg).toBeLessThanOrEqual(boughtKg * (1 + 1e-9));
+    }
+    // No bed gets more than one.
+    for (const { rounds } of alone.beds)
+      expect(new Set(rounds.flatMap((round) => round.alone.map(({ id }) => id))).size).toBeLessThanOrEqual(1);
+    const page = (await run("solve", "alone.yaml")).stdout;
+    expect(page).toContain("goes on straight from its bag");
+    expect((await run("card", "alone.yaml")).stdout).toContain("from its bag");
+    const csv = (await run("solve", "alone.yaml", "--format", "csv")).stdout;
+    expect(csv.split("\r\n").filter((line) => line.includes(",,,,"))).not.toEqual([]);
+    // Worked again from its own JSON it is the same.
+    const world = testWorld({ cwd: folder, stdin: JSON.stringify(alone) });
+    expect(await main(["solve", "-", "--json"], world)).toBe(0);
+    expect((JSON.parse(world.written.stdout) as Solution).cost).toEqual(alone.cost);
+  });
+
+  it("counts what is given alone towards a limit of weight, and not towards a share of the mix", async () => {
+    const limited = (limits: string) =>
+      FARM.replace("most_mixes: 1", `most_mixes: 1\nalone: 1\nlimits: ${limits}`);
+    write("most.yaml", limited("{potash: {max: 10 lb}, feather-meal: {max_share: 30%}}"));
+    const { beds, mixes, status } = await solved("most.yaml");
+    expect(status).not.toBe("infeasible");
+    const potash = (list: readonly { readonly id: string; readonly kg: number }[]): number =>
+      list.reduce((sum, { id, kg }) => sum + (id === "potash" ? kg : 0), 0);
+    const alone = beds.flatMap(({ rounds }) => rounds.flatMap((round) => round.alone));
+    const inAll = potash(mixes.flatMap(({ materials }) => materials)) + potash(alone);
+    expect(inAll).toBeLessThanOrEqual(10 * 0.45359237 * (1 + 1e-6));
+    for (const { materials } of mixes)
+      for (const { id, share } of materials)
+        if (id === "feather-meal") expect(share).toBeLessThanOrEqual(0.3 + 1e-9);
+  });
+
+  it("refuses more than one, with the line", async () => {
+    write("two.yaml", FARM.replace("most_mixes: 1", "most_mixes: 1\nalone: 2"));
+    const { code, stdout, stderr } = await run("solve", "two.yaml");
+    expect([code, stdout]).toEqual([2, ""]);
+    expect(stderr).toMatch(/two\.yaml:4:8: .*2/);
+    expect(stderr).toContain("0 or 1");
   });
 });

@@ -24,7 +24,7 @@ export type SolvedFarm = Awaited<ReturnType<typeof solvedFarm>>;
 export function searchOf(
   { farm, amendments }: SolvedFarm,
   by: "purchase" | "weight",
-  more: Partial<{ most: number; pins: string[]; seconds: number; clock: () => number }> = {},
+  more: Partial<{ most: number; pins: string[]; alone: boolean; seconds: number; clock: () => number }> = {},
 ) {
   let ticks = 0;
   return new FarmSearch(farm, {
