@@ -395,6 +395,14 @@ export interface Reading {
   readonly beta: Share;
   /** h: the spreads of what was expected, kg. */
   readonly spreads: readonly Move[];
+  readonly day: Day;
+  /** Nitrogen that it found. */
+  readonly kg: Kg;
+  /** Of the test, over what lies there. */
+  readonly cv: MovedBy;
+  /** One standard deviation of what else parts it from what is worked out: uptake, and another bed. */
+  readonly besideKg: Kg;
+  readonly takenUpKg: Kg;
 }
 
 /**

@@ -8,7 +8,7 @@
  * One quantity is worked for all seasons at a time. What does not depend on the amounts (the draws, and what is
  * available at each soil temperature) is kept from one question about a plan to the next.
  */
-import type { Amendment, Application, Credit, Loss, Plan } from "../model.ts";
+import type { Amendment, Application, Credit, Loss, Plan, Reading } from "../model.ts";
 import type { Nutrient } from "../nutrients.ts";
 import { WATER_STEPS } from "../season/leaching.ts";
 import type { Spreading } from "../season/manure.ts";
@@ -28,6 +28,10 @@ import type { Amounts } from "./delivery.ts";
 import { toldDraws } from "./told-draws.ts";
 
 const WORKED_SEASONS = 4096;
+/** Weighed by how likely they make a reading, few of the seasons count for much. */
+const WEIGHED = 65_536;
+/** As many equal ones tell as much as those weighed must; where they do not, seasons are drawn as the readings tell. */
+const LEAST_EFFECTIVE = 6000;
 /** Once rounds have been given and the soil has been read more is in doubt: so many come out within 0.3 points. */
 const WORKED_UNDER_WAY = 16_384;
 
@@ -61,6 +65,11 @@ export interface WorkedSeasons {
 
 /** A nutrient that is supplied by a day, and how that is counted. */
 export type Supplied = Pick<NeedOn, "nutrient" | "day" | "counted">;
+
+/** Rain of the day of a reading has fallen before it. */
+const DAY_END = 1e-6;
+/** Nothing is known of a reading more closely than this. */
+const LEAST_KG = 1e-6;
 
 /** What water carries away. */
 const NITROGEN = { nutrient: "N", counted: "available" } as const;
@@ -127,6 +136,8 @@ export class SeasonWork {
   /** By loss of nitrogen: what all up to it have taken, by season. */
   #lost: readonly Float64Array[] | null = null;
   #seasons: readonly Season[] | null = null;
+  /** How much each season counts; null: all as much. */
+  readonly #weights: Float64Array | null;
   /** By season: the soil temperature below it among those worked out, and how far it is on the way to the next. */
   readonly #node: Uint8Array;
   readonly #part: Float64Array;
@@ -136,15 +147,21 @@ export class SeasonWork {
   readonly #supply: Float64Array;
   readonly #between: Float64Array;
 
+  /**
+   * @param weighed whether seasons are drawn as they were before any reading, and count by how likely they make it; else
+   *   they are drawn as the readings tell by the normal law.
+   */
   constructor(
     readonly plan: Plan,
     readonly count: number = plan.past ? WORKED_UNDER_WAY : WORKED_SEASONS,
+    weighed = false,
   ) {
     this.#season = layOutSeason(plan);
     this.#needs = needsOf(plan, this.#season);
     this.#order = byContent(plan);
     this.#temperatures = temperaturesOf(before(plan));
-    this.#told = plan.past ? toldDraws(plan, plan.past, (name) => this.#past.of(name), count) : new Map();
+    const told = plan.past && !weighed;
+    this.#told = told ? toldDraws(plan, plan.past!, (name) => this.#past.of(name), count) : new Map();
     // What was lost and what is left are of the same lots and rounds, whatever is asked first.
     if (plan.past) {
       this.#past.of("soil-water");
@@ -157,13 +174,43 @@ export class SeasonWork {
     this.#supply = new Float64Array(count);
     this.#between = new Float64Array(count);
     const nodes = this.#temperatures.length;
-    if (nodes === 1) return;
-    const warmth = this.#draw(WEATHER);
-    for (let j = 0; j < count; j++) {
+    const warmth = nodes === 1 ? new Float64Array(0) : this.#draw(WEATHER);
+    for (let j = 0; j < warmth.length; j++) {
       const at = Math.min(Math.max((warmth[j]! + MOST_DEVIATIONS) * STEPS_PER_DEVIATION, 0), nodes - 1);
       this.#node[j] = Math.min(Math.floor(at), nodes - 2);
       this.#part[j] = at - this.#node[j]!;
     }
+    this.#weights = weighed ? this.#likelihoods(plan.past!.readings) : null;
+  }
+
+  /**
+   * The seasons in which readings come out as they did: all of them, weighed by how likely they make the readings; or drawn
+   * as the readings tell, where too few would count.
+   */
+  static after(plan: Plan): SeasonWork {
+    if (!plan.past || plan.past.readings.length === 0) return new SeasonWork(plan);
+    const weighed = new SeasonWork(plan, WEIGHED, true);
+    const { sum, squares } = weighed.#weights!.reduce(
+      (of, w) => ({ sum: of.sum + w, squares: of.squares + w * w }),
+      { sum: 0, squares: 0 },
+    );
+    return sum > 0 && sum * sum >= LEAST_EFFECTIVE * squares ? weighed : new SeasonWork(plan);
+  }
+
+  /** How likely each season makes the readings, up to a factor. */
+  #likelihoods(readings: readonly Reading[]): Float64Array {
+    const weights = new Float64Array(this.count).fill(1);
+    for (const { day, kg, cv, besideKg, takenUpKg } of readings) {
+      const by = { ...NITROGEN, day };
+      const supply = this.#supplyFrom(this.#sourcesOf(this.#nothing(), by, this.#past.copy())).slice();
+      const lost = this.#lostBy({ ...by, day: day + DAY_END });
+      for (let j = 0; j < weights.length; j++) {
+        const lies = supply[j]! - takenUpKg - (lost?.[j] ?? 0);
+        const deviation = Math.hypot(cv * Math.max(0, lies), besideKg, LEAST_KG);
+        weights[j] = weights[j]! * (Math.exp(-0.5 * ((kg - lies) / deviation) ** 2) / deviation);
+      }
+    }
+    return weights;
   }
 
   /** How often amounts (kg by amendment and application) meet the needs that are asked about. */
@@ -181,16 +228,26 @@ export class SeasonWork {
       if (lost) for (let j = 0; j < count; j++) supply[j] = supply[j]! - lost[j]!;
       const left = this.#leftOf(amounts, need, coordinates, supply);
       const least = need.needKg * (1 - ROUNDING);
-      let met = 0;
+      const isMet = new Uint8Array(count);
       for (let j = 0; j < count; j++) {
-        if (left[j]! >= least) met++;
+        if (left[j]! >= least) isMet[j] = 1;
         else every[j] = 0;
       }
-      needs.push({ nutrient: need.nutrient, day: need.day, met: met / count });
+      needs.push({ nutrient: need.nutrient, day: need.day, met: this.#shareOfSeasons(isMet) });
     }
-    let all = 0;
-    for (let j = 0; j < count; j++) all += every[j]!;
-    return { needs, together: all / count, seasons: count };
+    return { needs, together: this.#shareOfSeasons(every), seasons: count };
+  }
+
+  /** In what share of the seasons something holds, each counting as much as it does. */
+  #shareOfSeasons(holds: Uint8Array): number {
+    const weights = this.#weights;
+    let [sum, all] = [0, 0];
+    for (let j = 0; j < holds.length; j++) {
+      const weight = weights ? weights[j]! : 1;
+      all += weight;
+      if (holds[j] === 1) sum += weight;
+    }
+    return sum / all;
   }
 
   /**

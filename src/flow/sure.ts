@@ -472,7 +472,7 @@ export function surenessFound(plan: Plan, season: Season, amounts: Amounts): Sur
     return workedSureness(plan, season, amounts, workAsked(new SeasonWork(plan), amounts));
   const plain = plainSureness(plan, season, amounts);
   if (!plan.past) return plain;
-  const worked = new SeasonWork(plan).work(amounts);
+  const worked = SeasonWork.after(plan).work(amounts);
   return { ...plain, needs: workedNeeds(plain, worked), seasons: worked.seasons };
 }
 
@@ -486,7 +486,7 @@ function workedNeeds({ needs }: Sureness, worked: WorkedSeasons): NeedSureness[]
 function workedSureness(plan: Plan, season: Season, amounts: Amounts, worked: WorkedSeasons): Sureness {
   const plain = plainSureness(plan, season, amounts);
   // A reading moves what was thought so far that products bend away from the normal law: then every need is worked.
-  const all = plan.past ? new SeasonWork(plan).work(amounts) : worked;
+  const all = plan.past ? SeasonWork.after(plan).work(amounts) : worked;
   return {
     ...plain,
     asked: plan.sure?.each ?? [],

@@ -284,12 +284,13 @@ class Bed {
     // What a test cannot tell from nothing is at most that: it never raises what is expected.
     if (!(hh > 0) || (atMost && measured >= expected)) return;
     const between = elsewhere ? BETWEEN_BEDS_CV * this.#available(day).kg : 0;
-    const r2 =
-      (cv * Math.max(expected, measured)) ** 2 + (UPTAKE_CV * this.#takenUpBy(day)) ** 2 + between ** 2;
+    const takenUpKg = this.#takenUpBy(day);
+    const besideKg = Math.hypot(UPTAKE_CV * takenUpKg, between);
+    const r2 = (cv * Math.max(expected, measured)) ** 2 + besideKg ** 2;
     const xi = (measured - expected) / (hh + r2);
     const beta = 1 - Math.sqrt(r2 / (hh + r2));
     this.#bringUpTo(day);
-    const reading = { beta, spreads: asMoves(h) };
+    const reading = { beta, spreads: asMoves(h), day, kg: measured, cv, besideKg, takenUpKg };
     // The shift is of doubts as the readings before have left them: back to what they were at first.
     const shift: Moves = new Map([...h].map(([key, by]) => [key, xi * by]));
     for (const before of this.#readings.toReversed()) tell(shift, before);
@@ -335,7 +336,7 @@ class Bed {
 }
 
 /** What a reading leaves of moves: v - beta h (h.v) / (h.h). */
-function tell(moves: Moves, { beta, spreads }: Reading): void {
+function tell(moves: Moves, { beta, spreads }: Pick<Reading, "beta" | "spreads">): void {
   const h: Moves = new Map(spreads.map(({ doubt, by }) => [doubt, by]));
   const along = dot(h, moves);
   if (along !== 0) add(moves, h, (-beta * along) / dot(h, h));

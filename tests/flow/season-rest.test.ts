@@ -3,9 +3,13 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { loadSeason } from "../../src/files/load.ts";
 import { lateNeeds, seasonRest } from "../../src/flow/season-rest.ts";
+import { surenessFound } from "../../src/flow/sure.ts";
 import { formatProblems } from "../../src/problem.ts";
+import { layOutSeason } from "../../src/season/season.ts";
+import { KG_PER_PPM, luck, Terraces } from "../helpers/drawn-terraces.ts";
 import { diskReader } from "../helpers/files.ts";
-import { TERRACES } from "../helpers/season.ts";
+import { seeded } from "../helpers/random.ts";
+import { seasonOf, TERRACES } from "../helpers/season.ts";
 import { besideApart } from "../helpers/season-rest.ts";
 import { ROOT } from "../helpers/world.ts";
 
@@ -30,6 +34,39 @@ describe("the rest of a season", () => {
     expect(found).toBeGreaterThanOrEqual(5);
     expect(read).toBeGreaterThanOrEqual(3);
     expect(lost).toBeGreaterThanOrEqual(3);
+  });
+
+  it("is as sure as seasons drawn apart that make the reading, of a low one too", () => {
+    const heap = { "turkey-litter-pellets": 137.8, "feather-meal": 43.2, langbeinite: 11.2 };
+    const round = (day: number, share: number) => ({
+      day,
+      kg: Object.fromEntries(Object.entries(heap).map(([id, lb]) => [id, share * lb * 0.45359237])),
+    });
+    const terraces = new Terraces(TERRACES);
+    const given = [round(0, 0.4), round(21, 0.35)];
+    const lies = terraces.liesKg(() => 0, given, null, 49);
+    const ppm = Math.round((10 * lies) / 2 / KG_PER_PPM) / 10;
+    const { plan, oldPlan } = seasonRest(
+      seasonOf([
+        ...["day: 0, spread: planting", "day: 21, spread: three weeks"],
+        `day: 49, soil_nitrate: ${ppm} ppm, depth: 12 in, as: NO3-N`,
+      ]),
+      49,
+    ).beds[0]!;
+    const { needs } = surenessFound(plan, layOutSeason(plan), oldPlan);
+    const told = needs.find(({ nutrient, day }) => nutrient === "N" && day === 100)!;
+    let [met, all] = [0, 0];
+    for (let n = 0; n < 20_000; n++) {
+      const of = luck(seeded(31_000 + n));
+      const there = terraces.liesKg(of, given, null, 49);
+      const variance = terraces.testVariance(there, 49);
+      const weight = Math.exp(-((ppm * KG_PER_PPM - there) ** 2) / (2 * variance)) / Math.sqrt(variance);
+      all += weight;
+      if (terraces.overKg(of, [...given, round(50, 0.25)], null) >= 0) met += weight;
+    }
+    // Some 5,000 equal draws tell as much: a standard error of about 0.7 points. The normal law is five points off here.
+    expect(met / all).toBeGreaterThan(0.05);
+    expect(Math.abs(told.pChecked! - met / all)).toBeLessThan(0.025);
   });
 
   it("moves nothing that was spread, read or weighed when prices change", () => {

@@ -4,9 +4,7 @@ import { SeasonWork } from "../../src/field/sureness.ts";
 import { loadSeason } from "../../src/files/load.ts";
 import { seasonRest } from "../../src/flow/season-rest.ts";
 import { amountsOf, solveBlend } from "../../src/flow/solve-blend.ts";
-import { surenessFound } from "../../src/flow/sure.ts";
 import { formatProblems } from "../../src/problem.ts";
-import { layOutSeason } from "../../src/season/season.ts";
 import { memoryReader } from "./files.ts";
 import { Apart, type ApartSeason, apartChance, apartCost, apartFiles, apartSeason } from "./season-apart.ts";
 
@@ -33,7 +31,7 @@ export interface Beside {
   /** How often nitrogen is met at the end by the project's rest: worked seasons, and drawn ones. */
   readonly met: number | null;
   readonly drawn: number | null;
-  /** The same of nine tenths of it where no sureness is asked, as `now` prints it of an old plan; null without draws. */
+  /** The same of nine tenths of it; null without draws. */
   readonly lean: { readonly met: number; readonly drawn: number } | null;
   readonly readings: number;
   readonly losses: number;
@@ -78,9 +76,8 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
   const less = amounts.map((row) => row.map((kg) => 0.9 * kg));
   const { sure: _, ...unasked } = plan!;
   const lean = () =>
-    surenessFound(unasked, layOutSeason(unasked), less).needs.find(
-      ({ nutrient, day }) => nutrient === "N" && day === season.seasonDays,
-    )!;
+    new SeasonWork(unasked).work(less, ({ nutrient, day }) => nutrient === "N" && day === season.seasonDays)
+      .needs[0]!;
   return {
     ...counts,
     cost: solved.answer.check.cost,
@@ -88,6 +85,6 @@ export async function besideApart(seed: number, draws: number): Promise<Beside> 
     met,
     surest,
     drawn: draws === 0 ? null : drawnOf(amounts),
-    lean: draws === 0 ? null : { met: lean().pChecked ?? lean().p, drawn: drawnOf(less) },
+    lean: draws === 0 ? null : { met: lean().met, drawn: drawnOf(less) },
   };
 }
