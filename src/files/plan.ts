@@ -504,7 +504,10 @@ function readLimits(
     if (asked && why === "not buyable") at.at(asked).complainOfKey(notForSale(id));
     else if (asked && why !== undefined && plan.at(why === "excluded" ? "exclude" : "only").isFromFlag)
       // What cannot be had today has no least amount either; the file stays as it is for when it can.
-      plan.loading.warnings.push({ code: "limit-dropped", text: `The limits on ${id} no longer apply.` });
+      plan.loading.warnings.push({
+        code: "limit-dropped",
+        text: `${id} is left out, and with it what the plan asks at least of it.`,
+      });
     else if (asked && why !== undefined)
       at.at(asked).complainOfKey({
         code: "limit-conflict",

@@ -49,7 +49,7 @@ export function choosingFrom<C extends Choice>(plan: C, amendments: readonly Ame
   const lost = plan.limits.filter(({ id }) => !ids.has(id));
   return {
     plan: { ...plan, amendments, limits: plan.limits.filter(({ id }) => ids.has(id)) },
-    notes: lost.map(({ id }) => `The limits on ${id} no longer apply.`),
+    notes: lost.map(({ id }) => `${id} is left out, and with it what the plan asks at least of it.`),
   };
 }
 

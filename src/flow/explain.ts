@@ -6,7 +6,7 @@
 import { batchCounts, heapsOf } from "../field/batches.ts";
 import { type Amounts, deliver, sumKg, totalsKg } from "../field/delivery.ts";
 import type { Amendment, Plan } from "../model.ts";
-import { buildProgram, cheapestPricePerKg } from "../program/build.ts";
+import { type BlendProgram, buildProgram, cheapestPricePerKg } from "../program/build.ts";
 import { leastWorst } from "../program/closest.ts";
 import { demandRows, disjointConflicts, leastGivingWay } from "../program/explain.ts";
 import type { PlanRow, RowTag } from "../program/tags.ts";
@@ -307,21 +307,28 @@ async function remedies(
   const useful = suitable(plan, candidates);
   const found: Remedy[] = [];
   for (const amendment of helpful(solved, answer, useful)) {
-    const cost = await costWith(plan, [amendment]);
-    if (cost !== null) found.push(remedy(plan, [amendment], cost));
+    const mended = await costWith(plan, [amendment]);
+    if (mended) found.push(remedy(plan, [amendment], mended));
   }
   found.sort((a, b) => a.cost - b.cost || (a.add[0]!.id < b.add[0]!.id ? -1 : 1));
   if (found.length > 0) return found.slice(0, MOST_REMEDIES);
   const group = await smallestGroup(plan, useful);
-  return group ? [remedy(plan, group.add, group.cost)] : [];
+  return group ? [remedy(plan, group.add, group.mended)] : [];
 }
 
-function remedy(plan: Plan, add: readonly Amendment[], cost: number): Remedy {
-  const names = listed(add.map((a) => a.name));
+/** The cheapest mix with something added: what it costs, and kg by id. */
+interface Mended {
+  readonly cost: number;
+  readonly kg: ReadonlyMap<string, number>;
+}
+
+function remedy(plan: Plan, amendments: readonly Amendment[], { cost, kg }: Mended): Remedy {
+  const add = amendments.map(({ id, name }) => ({ id, name, kg: kg.get(id) ?? 0 }));
+  const what = listed(add.map((one) => `${weight(one.kg, plan.units)} of ${one.name}`));
   return {
-    add: add.map(({ id, name }) => ({ id, name })),
+    add,
     cost,
-    text: `With ${names} added, a mix exists at ${money(cost, plan.currency)}.`,
+    text: `Add ${what}: the cheapest mix with it costs ${money(cost, plan.currency)} by weight.`,
   };
 }
 
@@ -332,40 +339,41 @@ function planWith(plan: Plan, add: readonly Amendment[]): Plan {
 }
 
 /** Least cost with amendments added; null where there is still no mix, or none that can be proven. */
-function costWith(plan: Plan, add: readonly Amendment[]): Promise<number | null> {
+function costWith(plan: Plan, add: readonly Amendment[]): Promise<Mended | null> {
   return unlessUnverified(leastCost(planWith(plan, add)));
 }
 
-async function leastCost(plan: Plan): Promise<number | null> {
+async function leastCost(plan: Plan): Promise<Mended | null> {
   if (plan.simple) {
-    const { answer } = await solveBlend(plan);
-    return answer.status === "optimal" ? answer.check.cost : null;
+    const { answer, program } = await solveBlend(plan);
+    return answer.status === "optimal" ? mendedBy(plan, program, answer.x, answer.check.cost) : null;
   }
   const program = buildProgram(plan, layOutSeason(plan));
   const found = certify(program, new Simplex(program));
-  return found?.status === "optimal" ? found.check.cost : null;
+  return found?.status === "optimal" ? mendedBy(plan, program, found.x, found.check.cost) : null;
+}
+
+function mendedBy(plan: Plan, { use }: BlendProgram, x: readonly number[], cost: number): Mended {
+  const kg = plan.amendments.map(({ id }, a) => [id, sumKg(use[a]!.map((j) => x[j]!))] as const);
+  return { cost, kg: new Map(kg) };
 }
 
 /** A group of additions of which none can be spared. */
 async function smallestGroup(
   plan: Plan,
   useful: readonly Amendment[],
-): Promise<{ add: Amendment[]; cost: number } | null> {
-  if (useful.length === 0 || (await costWith(plan, useful)) === null) return null;
-  const all = await solveBlend(planWith(plan, useful));
-  if (all.answer.status !== "optimal") return null;
-  const { x } = all.answer;
-  let add = useful.filter((candidate) => {
-    const a = all.plan.amendments.findIndex((amendment) => amendment.id === candidate.id);
-    return all.program.use[a]!.some((column) => x[column]! > 0);
-  });
-  let cost = all.answer.check.cost;
+): Promise<{ add: readonly Amendment[]; mended: Mended } | null> {
+  if (useful.length === 0) return null;
+  let mended = await costWith(plan, useful);
+  if (mended === null) return null;
+  const { kg } = mended;
+  let add = useful.filter(({ id }) => (kg.get(id) ?? 0) > 0);
   for (const candidate of [...add]) {
     const fewer = add.filter((a) => a !== candidate);
     const without = fewer.length === 0 ? null : await costWith(plan, fewer);
     if (without === null) continue;
     add = fewer;
-    cost = without;
+    mended = without;
   }
-  return { add, cost };
+  return { add, mended };
 }

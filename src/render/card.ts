@@ -23,13 +23,13 @@ td, th { padding: 2pt 0; vertical-align: top; text-align: left; font-weight: 700
 .loose { font-weight: 400; white-space: nowrap; margin-right: 12pt; }
 .boxes { display: inline-block; font-size: 24pt; line-height: 1; vertical-align: bottom; }
 .box { display: inline-block; width: 24pt; height: 24pt; border: 2pt solid #000; margin: 2pt 6pt 2pt 0; font: 11pt/11pt Arial, sans-serif; padding: 1pt 2pt; vertical-align: top; }
-.rounds { border-top: 3pt solid #000; font-size: 24pt; line-height: 1.1; }
+.rounds { border-top: 3pt solid #000; font-size: var(--given); line-height: 1.1; }
 .rounds thead th { font-size: 11pt; padding: 1pt 0 0; }
 .rounds td, .rounds th { padding: 1pt 12pt 0 0; }
 .rounds tbody { border-top: 1pt solid #000; break-inside: avoid; }
 .signs { display: flex; flex-wrap: wrap; column-gap: 16pt; }
 .sign { flex: 1 0 40%; white-space: nowrap; }
-.lines { display: flex; gap: 6pt; height: 25pt; }
+.lines { display: flex; gap: 6pt; height: var(--sign); }
 .lines span { flex: 1; border-bottom: 1pt solid #000; font: 10pt/10pt Arial, sans-serif; padding-top: 3pt; }
 .care { font-size: 12pt; margin: 4pt 0 0; padding: 3pt 0 0 14pt; border-top: 1pt solid #000; }
 .hidden { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; white-space: nowrap; }
@@ -60,15 +60,18 @@ const SIZES: readonly (readonly [size: number, loose: number])[] = [
 ];
 /** What Letter and A4 across both have room for, points; a little is left to fonts that are wider. */
 const SHEET = { width: 725, height: 530 };
-/** So large is what is given, and the heads of sheets. */
-const GIVEN = 24;
-const LINE = 1.1 * GIVEN;
+/** So large are the heads of sheets, and what is given where that is little; a list of many beds is smaller. */
+const HEAD = 24;
+const LARGE = { size: 24, sign: 25 };
+const SMALL = { size: 15, sign: 20 };
+/** More lines of what is given than this are a list. */
+const MANY = 5;
 const RULE = 5;
+const LINE = 1.1 * HEAD;
 /** Heads of the table of what is given. */
 const HEADS = 18;
-/** Places to sign side by side, and how high one is. */
+/** Places to sign side by side. */
 const SIGNS = 2;
-const SIGN = 25;
 
 /** In how many lines words are set that may be parted, each of a width. */
 function linesOf(widths: readonly number[], gap: number, room: number): number {
@@ -113,9 +116,9 @@ const ONCE = "once for all batches, shared out by eye";
 const aboutWords = (loose: string): string => `about ${loose}`;
 
 /** How high what is given is: a line, the names of its rounds where there are several, places to sign. */
-function givenHeight({ whens }: Given): number {
+function givenHeight({ whens }: Given, { size, sign }: typeof LARGE): number {
   const rows = Math.ceil(whens.length / SIGNS);
-  return LINE + RULE + rows * (SIGN + (whens.length > 1 ? LINE : 0));
+  return 1.1 * size + RULE + rows * (sign + (whens.length > 1 ? 1.1 * size : 0));
 }
 
 /** The cards of an answer as a whole HTML page. */
@@ -128,40 +131,46 @@ export function renderCardHtml(card: Card): string {
 }
 
 /** A mix on one sheet; where its rounds have no room there, they follow on sheets of their own. */
-function articlesOf({ byWeight }: Card, sheet: CardSheet): string[] {
+function articlesOf({ byWeight, unit }: Card, sheet: CardSheet): string[] {
   const { given, takeCare } = sheet;
+  const sizes = given.length > MANY ? SMALL : LARGE;
   const title = `${sheet.name}: ${sheet.heading}`;
   const care = takeCare.reduce((sum, text) => sum + 14 * textLines(text, 11.5), 10);
-  const head = textLines(title, GIVEN) * LINE;
+  const head = textLines(title, HEAD) * LINE;
   const room = SHEET.height - head - care - (byWeight ? LINE : 0);
-  const rounds = given.reduce((sum, one) => sum + givenHeight(one), HEADS);
-  const fits = (height: number) => SIZES.find((sizes) => weightsHeight(sheet, sizes) <= height);
+  const rounds = given.reduce((sum, one) => sum + givenHeight(one, sizes), HEADS);
+  const fits = (height: number) => SIZES.find((weights) => weightsHeight(sheet, weights) <= height);
   const whole = fits(room - rounds);
   const [size, loose] = whole ?? fits(room) ?? SIZES.at(-1)!;
   const opening = [
-    `<article style="--size:${size}pt;--loose:${loose}pt">`,
+    `<article style="--size:${size}pt;--loose:${loose}pt;${givenStyle(sizes)}">`,
     `<h1>${kept(title)}</h1>`,
     byWeight ? '<p class="weight">BY WEIGHT: not the mix of whole bags that are bought.</p>' : "",
     weightsTable(sheet),
   ];
   const closing = [careList(takeCare), "</article>"];
-  if (whole) return [[...opening, roundsTable(given, sheet), ...closing].join("\n")];
+  if (whole) return [[...opening, roundsTable(given, sheet, unit), ...closing].join("\n")];
   return [
     [...opening, ...closing].join("\n"),
-    ...sheetsOf(given).map((own) =>
-      ["<article>", `<h1>${kept(`${sheet.name}: give`)}</h1>`, roundsTable(own, sheet), "</article>"].join(
-        "\n",
-      ),
+    ...sheetsOf(given, sizes).map((own) =>
+      [
+        `<article style="${givenStyle(sizes)}">`,
+        `<h1>${kept(`${sheet.name}: give`)}</h1>`,
+        roundsTable(own, sheet, unit),
+        "</article>",
+      ].join("\n"),
     ),
   ];
 }
 
+const givenStyle = ({ size, sign }: typeof LARGE): string => `--given:${size}pt;--sign:${sign}pt`;
+
 /** What is given, as much of it on a sheet as has room. */
-function sheetsOf(given: readonly Given[]): Given[][] {
+function sheetsOf(given: readonly Given[], sizes: typeof LARGE): Given[][] {
   const sheets: Given[][] = [];
   let left = 0;
   for (const one of given) {
-    const height = givenHeight(one);
+    const height = givenHeight(one, sizes);
     if (height > left) {
       sheets.push([]);
       left = SHEET.height - LINE - HEADS;
@@ -194,7 +203,7 @@ function boxesOf(count: number): string {
   return `<span class="boxes">${boxes.join("")}</span>`;
 }
 
-function roundsTable(given: readonly Given[], { named }: CardSheet): string {
+function roundsTable(given: readonly Given[], { named }: CardSheet, unit: Card["unit"]): string {
   return [
     '<table class="rounds">',
     `<thead><tr><th scope="col">${named ? "Bed" : "Give"}</th><th scope="col">${escapeHtml(given[0]?.each ?? "")}</th><th scope="col">Take of the mix</th></tr></thead>`,
@@ -207,7 +216,7 @@ function roundsTable(given: readonly Given[], { named }: CardSheet): string {
       const other = each === given[0]!.each ? "" : `${each}: `.toLowerCase();
       const signs = whens.map(
         (day) =>
-          `<div class="sign">${several ? unbroken(day) : ""}<div class="lines"><span>spread on</span><span>amount</span><span>by</span><span>lot</span></div></div>`,
+          `<div class="sign">${several ? unbroken(day) : ""}<div class="lines"><span>spread on</span><span>${unit} spread</span><span>by</span><span>bag lots</span></div></div>`,
       );
       return `<tbody><tr><th scope="row">${kept(label)}</th><td data-head="${escapeHtml(each)}">${unbroken(other + dose)}</td><td data-head="Take">${unbroken(take)}</td></tr><tr><td colspan="3"><div class="signs">${signs.join("")}</div></td></tr></tbody>`;
     }),

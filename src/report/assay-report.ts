@@ -82,10 +82,10 @@ function headline({ assay, money }: View, short: boolean): Block[] {
   const { currency, units, cost, costPerKg, densityKgPerL, saltIndex, against } = assay;
   return blocksOf(
     bullets([
-      `${assay.grade} (N-P2O5-K2O, percent by weight); the mix weighs ${weight(assay.kg, units)}.`,
+      `${assay.grade} (N-P2O5-K2O, percent by weight); what the file lists weighs ${weight(assay.kg, units)}.`,
       costPerKg === null || cost === null
         ? ""
-        : `It costs ${money(cost)}, ${pricePerWeight(costPerKg, currency, units)}, at the cheapest price of each bag.`,
+        : `That much costs ${money(cost)}, ${pricePerWeight(costPerKg, currency, units)}, at the cheapest price of each bag.`,
       densityKgPerL === null || short ? "" : densityWords(densityKgPerL, units),
       saltIndex === null || short
         ? ""
@@ -244,6 +244,8 @@ function againstSections(view: View, against: AgainstPlan): Levelled[] {
   ];
 }
 
+const sumOf = (given: AgainstPlan["applications"]): number => given.reduce((sum, { kg }) => sum + kg, 0);
+
 function verdictSection({ assay: { sure, units }, weight, money }: View, against: AgainstPlan): Section[] {
   const { plan, target, applications, misses, cost, cheapestCost, difference } = against;
   const spreadAs = applications.map(
@@ -259,10 +261,12 @@ function verdictSection({ assay: { sure, units }, weight, money }: View, against
     paragraph(`Spread as ${listed(spreadAs)}.`),
     paragraph(sure && sure.needs.length > 0 ? `${metLine(sure.needs)}.` : ""),
     bullets([
-      cost === null ? "" : `The season's mix costs ${money(cost)} by weight.`,
+      cost === null
+        ? ""
+        : `All of it for the season, ${weight(sumOf(applications))}, costs ${money(cost)} by weight, with what is in the shed free.`,
       cheapestCost === null
         ? "No mix of the plan's own amendments meets the plan."
-        : `The cheapest mix that meets the plan costs ${money(cheapestCost)}${beside}.`,
+        : `The cheapest mix that meets the plan costs ${money(cheapestCost)} by weight${beside}.`,
     ]),
     paragraph(misses.length > 0 ? "Not kept, worst first:" : ""),
     bullets(
@@ -302,7 +306,9 @@ function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
         ? ` and saves ${money(saves)} of material in the season`
         : ` and costs ${money(-saves)} more in the season`;
   return section(
-    batches === null ? "Do this first, to all of it" : "Do this first, to each batch",
+    batches === null
+      ? "Do this first, to all of it"
+      : `Do this first, to each of ${decimal(batches, Math.abs(batches - Math.round(batches)) < 0.05 ? 0 : 1)} batches`,
     table(change.amendments, [
       plain(
         figures(
@@ -316,7 +322,10 @@ function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
       plain(words("Material", "material", (a) => a.name)),
       words("Loose, about", "loose", ({ mL }) => (mL === null ? null : loose(mL / share, units, scoops))),
     ]),
-    paragraph(`Then it meets the plan${worth}.`, "good"),
+    paragraph(
+      `Then it meets the plan${worth}; each need in 5 seasons of 10 or more. For a surer mix solve the plan with \`--sure 90%\`.`,
+      "good",
+    ),
   );
 }
 

@@ -1,5 +1,6 @@
 /** The cards as a report: for Markdown, the terminal and CSV. The page for print is `render/card.ts`. */
 import type { Solution } from "../results/solution.ts";
+import type { UnitSystem } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type CardSheet, cardOf } from "./card-sheet.ts";
 import { conflictTable } from "./outcome-table.ts";
@@ -25,12 +26,15 @@ export function cardReport(solution: Solution): Report {
   return {
     title: `Batch card: ${card.name}`,
     summary: card.sheets.length === 0 ? [paragraph(NOTHING_TO_MIX)] : [],
-    sections: card.sheets.flatMap(sheetSection),
+    sections: card.sheets.flatMap((sheet) => sheetSection(sheet, solution.units)),
     ...(csv ? { csv } : {}),
   };
 }
 
-function sheetSection({ name, heading, mix, whole, given, named, takeCare }: CardSheet): Section[] {
+function sheetSection(
+  { name, heading, mix, whole, given, named, takeCare }: CardSheet,
+  units: UnitSystem,
+): Section[] {
   const rows = given.flatMap((one) => one.whens.map((when) => ({ ...one, when })));
   const blank = (head: string) => words<unknown>(head, "", () => "");
   return section(
@@ -58,9 +62,9 @@ function sheetSection({ name, heading, mix, whole, given, named, takeCare }: Car
       words(rows[0]?.each ?? "", "dose", ({ dose }) => dose),
       words("Take", "take", ({ take }) => take),
       blank("Spread on"),
-      blank("Amount"),
-      blank("By"),
-      blank("Lot"),
+      blank(units === "us" ? "Pounds spread" : "Kilograms spread"),
+      blank("Spread by"),
+      blank("Lot numbers on the bags"),
     ]),
     bullets(takeCare),
   );

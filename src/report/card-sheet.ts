@@ -22,7 +22,6 @@ const NOT_ON_CARDS: ReadonlySet<string> = new Set([
   "organic-unknown",
   "organic-restricted",
   "threshold-raised",
-  "manure-process",
   "phosphorus-above-need",
   "phosphorus-without-need",
   "sodium-nitrate-share",
@@ -32,6 +31,8 @@ const NOT_ON_CARDS: ReadonlySet<string> = new Set([
   "applied-unavailable",
   "area-unknown",
 ]);
+
+const MARKING = "To mark a cup or bucket: weigh the amount into it once, level, and draw a line there.";
 
 /** So many cautions fit a card; the others are in the answer. */
 const MOST_CAUTIONS = 2;
@@ -69,6 +70,8 @@ export interface Card {
   readonly name: string;
   readonly sheets: readonly CardSheet[];
   readonly byWeight: boolean;
+  /** What weights are written down in: `lb`. */
+  readonly unit: "lb" | "kg";
 }
 
 export function cardOf(solution: Solution): Card {
@@ -77,6 +80,7 @@ export function cardOf(solution: Solution): Card {
   return {
     name: solution.name,
     byWeight: solution.by === "weight",
+    unit: solution.units === "us" ? "lb" : "kg",
     sheets: solution.mixes.map((mix): CardSheet => {
       const { count, kgEach, weights } = mix.batches;
       const whole = weights.some(({ once }) => once)
@@ -84,30 +88,43 @@ export function cardOf(solution: Solution): Card {
         : scaleWeight(kgEach, solution.rounding.scaleKg, solution.units);
       const batches = count === 1 ? "1 batch" : counted(count, "batch", "batches");
       const own = view.beds.filter((one) => isOn(one, mix, solution));
+      const given = own.flatMap((one) => givenOf(one, mix, view));
+      const named = own.length > 1;
       return {
-        name: `${own.length === 1 ? own[0]!.bed.bed : solution.name}${single ? "" : `, mix ${mix.name}`}`,
+        name: `${named ? solution.name : fedName(own[0]!)}${single ? "" : `, mix ${mix.name}`}`,
         heading: `${batches}${whole === null ? "" : ` of ${whole}`}${count === 1 ? "" : ", all alike"}`,
         mix: cardMix(view, mix),
         whole,
-        given: own.flatMap((one) =>
-          alikeRounds(
-            roundsGiven(one, view).filter(({ alone, of }) => alone !== null || of === mix.name),
-          ).map((rounds) => ({
-            bed: bedLabel(one.bed),
-            whens: rounds.map(({ when }) => when),
-            each: rounds[0].kind.each,
-            dose: rounds[0].dose,
-            take:
-              rounds[0].alone === null
-                ? rounds[0].take
-                : `${rounds[0].take} of ${rounds[0].of}, from its bag`,
-          })),
-        ),
-        named: own.length > 1,
-        takeCare: takeCare(view, own, count),
+        given,
+        named,
+        takeCare: [
+          ...(given.some(({ dose }) => dose.startsWith("mark")) ? [MARKING] : []),
+          ...takeCare(view, own, count),
+        ],
       };
     }),
   };
+}
+
+/** `Kestrel Bank terraces, 960 plants (autumn brassicas)`, as far as it is known. */
+function fedName({ bed: { bed, plants, target } }: BedView): string {
+  const crop = bed.toLowerCase().includes(target.toLowerCase()) ? "" : ` (${target})`;
+  return `${bed}${plants === null ? "" : `, ${counted(plants, "plant")}`}${crop}`;
+}
+
+/** What one bed gets of a mix, and straight from a bag. */
+function givenOf(one: BedView, mix: Mix, view: View): Given[] {
+  const own = roundsGiven(one, view).filter(({ alone, of }) => alone !== null || of === mix.name);
+  return alikeRounds(own).map((rounds): Given => {
+    const [{ kind, dose, take, of, alone }] = rounds;
+    return {
+      bed: bedLabel(one.bed),
+      whens: rounds.map(({ when }) => when),
+      each: kind.each,
+      dose,
+      take: alone === null ? take : `${take} of ${of}, from its bag`,
+    };
+  });
 }
 
 /** Whether a bed is on the sheet of a mix: it takes of it; one that takes of none is on the first. */

@@ -97,7 +97,10 @@ function closestSections({ closest }: BedAnswer, view: View): Section[] {
   };
   return section(
     "FALLS SHORT: the closest mix",
-    paragraph("This is not an answer to the plan; it shows how near these amendments come.", "bad"),
+    paragraph(
+      "This is not an answer to the plan; it shows how near these amendments come: of the mixes within 1% of the nearest, the cheapest.",
+      "bad",
+    ),
     table(closest.amendments, [
       words("Amendment", "amendment", (a) => a.name),
       masses("In all", "weight", (a) => a.kg),

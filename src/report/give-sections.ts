@@ -74,31 +74,24 @@ const QUARTERS: readonly (readonly [number, string])[] = [
   [3 / 4, "3/4"],
 ];
 
-/** A part of a batch off by more than this is weighed. */
-const OFF = 0.05;
+/** A part of a batch off by more than this is weighed: what one round takes too much the next would lack. */
+const OFF = 0.02;
 
 /**
- * How many batches each of several rounds takes, as it is said: `1 3/4 batches`, in quarters or in thirds that add up to
- * the count, or a weight where a part would be off by over 5 %.
+ * How many batches each of several rounds takes, as it is said: `1 3/4 batches`, in quarters or in thirds, or a weight
+ * where a part would be off by over 2 %.
  */
 function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
-  const { count, kgEach } = mix.batches;
+  const { kgEach } = mix.batches;
   const { units, rounding } = view.solution;
-  for (const parts of [4, 3]) {
-    const units = rounds.map(({ batchesTaken }) => Math.round(batchesTaken * parts));
-    const near = rounds.every(
-      ({ batchesTaken }, k) => Math.abs(units[k]! / parts - batchesTaken) <= OFF * batchesTaken,
+  return rounds.map(({ batchesTaken }) => {
+    const parts = [4, 3].find(
+      (parts) => Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,
     );
-    const adds = units.reduce((sum, one) => sum + one, 0) === count * parts;
-    if (near && (adds || rounds.length === 1)) return units.map((one) => batchesText(one / parts));
-  }
-  return rounds.map(({ batchesTaken }) =>
-    scaleWeight(
-      Math.floor((batchesTaken * kgEach) / rounding.scaleKg + 1e-6) * rounding.scaleKg,
-      rounding.scaleKg,
-      units,
-    ),
-  );
+    if (parts !== undefined) return batchesText(Math.round(batchesTaken * parts) / parts);
+    const kg = Math.floor((batchesTaken * kgEach) / rounding.scaleKg + 1e-6) * rounding.scaleKg;
+    return scaleWeight(kg, rounding.scaleKg, units);
+  });
 }
 
 function batchesText(batches: number): string {

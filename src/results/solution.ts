@@ -318,7 +318,8 @@ export interface GivingWay {
 
 /** Amendments that are not in the choice and would make the plan work. */
 export interface Remedy {
-  readonly add: readonly { readonly id: string; readonly name: string }[];
+  /** kg in the cheapest mix with all of them. */
+  readonly add: readonly { readonly id: string; readonly name: string; readonly kg: number }[];
   /** What the plan would then cost, at the price of the list the amendment comes from. */
   readonly cost: number;
   readonly text: string;

@@ -157,7 +157,9 @@ describe("whatif", () => {
       for (const id of ids) expect(names[id]).toBeTruthy();
     }
     expect(dear!.entered).toEqual(["soybean-meal"]);
-    expect(litter!.notes).toEqual(["The limits on turkey-litter-pellets no longer apply."]);
+    expect(litter!.notes).toEqual([
+      "turkey-litter-pellets is left out, and with it what the plan asks at least of it.",
+    ]);
   });
 
   it("makes one case of the flags that stand outside", async () => {

@@ -55,10 +55,10 @@ describe("the card", () => {
     expect(html.match(/class="box"/g)).toHaveLength(4);
     // Each of the two rounds is signed for: when, how much, by whom, of which lot.
     expect(html.match(/class="sign"/g)).toHaveLength(2);
-    for (const place of ["spread on", "amount", "by", "lot"])
+    for (const place of ["spread on", "lb spread", "by", "bag lots"])
       expect(html.split(`<span>${place}</span>`)).toHaveLength(3);
     // Two weights have room at 40 points, their measures too.
-    expect(html).toContain('style="--size:40pt;--loose:40pt"');
+    expect(html).toContain('style="--size:40pt;--loose:40pt;--given:24pt;--sign:25pt"');
     expect(html).toMatch(/2 batches of 27\.00&nbsp;lb, all alike/);
     for (const when of ["planting, day&nbsp;0", "later, day&nbsp;40"]) expect(html).toContain(when);
     // Both rounds give the same: it is said once.
@@ -188,7 +188,9 @@ describe("the card", () => {
   it("prints as Markdown with boxes to tick", async () => {
     const text = await markdown();
     expect(text).toMatch(/\| 25\.00 lb \| Meal .* \| ☐ 1 {2}☐ 2 \|/);
-    expect(text).toContain("| Give | Each plant | Take | Spread on | Amount | By | Lot |");
+    expect(text).toContain(
+      "| Give | Each plant | Take | Spread on | Pounds spread | Spread by | Lot numbers on the bags |",
+    );
     expect(text).toContain("keep the mix dry");
   });
 
