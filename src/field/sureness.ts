@@ -29,9 +29,9 @@ import { toldDraws } from "./told-draws.ts";
 
 const WORKED_SEASONS = 4096;
 /** Weighed by how likely they make a reading, few of the seasons count for much. */
-const WEIGHED = 65_536;
+const WEIGHED = 32_768;
 /** As many equal ones tell as much as those weighed must; where they do not, seasons are drawn as the readings tell. */
-const LEAST_EFFECTIVE = 6000;
+const LEAST_EFFECTIVE = 3000;
 /** Once rounds have been given and the soil has been read more is in doubt: so many come out within 0.3 points. */
 const WORKED_UNDER_WAY = 16_384;
 
@@ -111,7 +111,9 @@ class Coordinates {
 }
 
 /** The value kept for a key, made when it is first asked for. */
-function kept<K, V>(values: Map<K, V>, key: K, make: () => V): V {
+function kept<K extends object, V>(values: WeakMap<K, V>, key: K, make: () => V): V;
+function kept<K, V>(values: Map<K, V>, key: K, make: () => V): V;
+function kept<K extends object, V>(values: WeakMap<K, V>, key: K, make: () => V): V {
   const known = values.get(key);
   if (known !== undefined) return known;
   const made = make();
@@ -189,6 +191,13 @@ export class SeasonWork {
    */
   static after(plan: Plan): SeasonWork {
     if (!plan.past || plan.past.readings.length === 0) return new SeasonWork(plan);
+    return kept(SeasonWork.#known, plan, () => SeasonWork.#afterReadings(plan));
+  }
+
+  /** The seasons of a plan that are worked already, for as long as the plan is asked about. */
+  static readonly #known = new WeakMap<Plan, SeasonWork>();
+
+  static #afterReadings(plan: Plan): SeasonWork {
     const weighed = new SeasonWork(plan, WEIGHED, true);
     const { sum, squares } = weighed.#weights!.reduce(
       (of, w) => ({ sum: of.sum + w, squares: of.squares + w * w }),

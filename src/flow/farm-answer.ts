@@ -114,7 +114,7 @@ function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
     const asked = plan.sure?.each.filter(({ p }) => p > 0.5) ?? [];
     if (asked.length === 0) return bed;
     const { amounts } = bedAmounts(bed, rung.purchase, b, errand.amendments);
-    const worked = workAsked(new SeasonWork(plan), amounts);
+    const worked = workAsked(SeasonWork.after(plan), amounts);
     const levels = new Map(bed.levels);
     for (const { nutrient, p } of asked) {
       const met = Math.min(

@@ -129,7 +129,7 @@ function aimedBed({ plan, season, sure }: SolvedBed): AimedBed | null {
   const goals = goalsOf(asked);
   const search = new SureSearch(plan, { program: sure.base, season }, sure.plainX);
   if (goals.length === 0 || (search.rows(levelsOf(asked)).length === 0 && !asked.together)) return null;
-  return { asked, goals, search, worker: new SeasonWork(plan) };
+  return { asked, goals, search, worker: SeasonWork.after(plan) };
 }
 
 /** The beds with margins for what is aimed at; null where one has no mix that sure. */

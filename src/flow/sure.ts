@@ -162,7 +162,7 @@ export class SureSearch {
 
   /** In how many worked seasons a mix meets the needs that are asked to be sure. */
   worked(mix: Pick<ProvenSure, "x">, asked: SureAsked): WorkedSeasons {
-    this.worker ??= new SeasonWork(this.plan);
+    this.worker ??= SeasonWork.after(this.plan);
     return workAsked(this.worker, this.amounts(mix), asked);
   }
 
@@ -420,7 +420,7 @@ export async function simpleAndSure(
     const { x } = simple.answer;
     const missed = missedCuts(sure.base, sure.rows, x, MAX_VIOLATION / 2);
     if (missed.length === 0) {
-      const worked = workAsked(new SeasonWork(surely.plan), amountsOf(surely.plan, sure.base, x));
+      const worked = workAsked(SeasonWork.after(surely.plan), amountsOf(surely.plan, sure.base, x));
       return { ...simple, sure: { ...sure, proven: null, worked } };
     }
     const rows = [...blend.program.rows, ...missed.map(({ row }) => row)];
@@ -454,7 +454,7 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
   const end = certificate.find(({ nutrient, day }) => nutrient === "N" && day === plan.seasonDays);
   const level = plan.sure?.each.find(({ nutrient }) => nutrient === end?.nutrient)?.p;
   return {
-    ...workedSureness(plan, season, amounts, sure.worked ?? workAsked(new SeasonWork(plan), amounts)),
+    ...workedSureness(plan, season, amounts, sure.worked ?? workAsked(SeasonWork.after(plan), amounts)),
     certificate,
     ...(plan.sure?.together
       ? { notes: [SHARED_OUT] }
@@ -469,7 +469,7 @@ export function surenessOf(plan: Plan, season: Season, amounts: Amounts, sure: S
 /** How sure a mix is that was found in another way than by its sureness, such as one on whole bags. */
 export function surenessFound(plan: Plan, season: Season, amounts: Amounts): Sureness {
   if (askedNutrients(plan).size > 0)
-    return workedSureness(plan, season, amounts, workAsked(new SeasonWork(plan), amounts));
+    return workedSureness(plan, season, amounts, workAsked(SeasonWork.after(plan), amounts));
   const plain = plainSureness(plan, season, amounts);
   if (!plan.past) return plain;
   const worked = SeasonWork.after(plan).work(amounts);
