@@ -60,12 +60,10 @@ const SIZES: readonly (readonly [size: number, loose: number])[] = [
 ];
 /** What Letter and A4 across both have room for, points; a little is left to fonts that are wider. */
 const SHEET = { width: 725, height: 530 };
-/** So large are the heads of sheets, and what is given where that is little; a list of many beds is smaller. */
+/** So large are the heads of sheets, and what one bed is given; a table of beds is smaller. */
 const HEAD = 24;
 const LARGE = { size: 24, sign: 25 };
 const SMALL = { size: 15, sign: 20 };
-/** More lines of what is given than this are a list. */
-const MANY = 5;
 const RULE = 5;
 const LINE = 1.1 * HEAD;
 /** Heads of the table of what is given. */
@@ -132,8 +130,8 @@ export function renderCardHtml(card: Card): string {
 
 /** A mix on one sheet; where its rounds have no room there, they follow on sheets of their own. */
 function articlesOf({ byWeight, unit }: Card, sheet: CardSheet): string[] {
-  const { given, takeCare } = sheet;
-  const sizes = given.length > MANY ? SMALL : LARGE;
+  const { given, takeCare, named } = sheet;
+  const sizes = named ? SMALL : LARGE;
   const title = `${sheet.name}: ${sheet.heading}`;
   const care = takeCare.reduce((sum, text) => sum + 14 * textLines(text, 11.5), 10);
   const head = textLines(title, HEAD) * LINE;

@@ -72,7 +72,7 @@ export function alikeIn(
     const alike = [...new Set(others.flatMap(([, own]) => own))].filter((bed) => !names.includes(bed));
     return {
       code,
-      text: `${bedNames(names)}${alike.length === 0 ? "" : ` (much the same: ${bedNames(alike)})`}: ${text}`,
+      text: `${bedNames(names)}${alike.length === 0 ? "" : ` (much the same: ${counted(alike.length, "more bed")})`}: ${text}`,
     };
   });
 }
@@ -107,7 +107,7 @@ interface Watched {
 }
 
 /** What the page says of an answer's cautions and warnings: of several beds each kind once. */
-export function inFewWords({ solution, several }: View, isLarge: boolean): Watched {
+export function inFewWords({ solution, several }: View): Watched {
   const { beds, cautions, warnings } = solution;
   if (!several) return { cautions, warnings };
   const own = alikeIn(beds, "warnings");
@@ -115,7 +115,7 @@ export function inFewWords({ solution, several }: View, isLarge: boolean): Watch
   return {
     cautions: alikeIn(beds),
     warnings: [...own, ...warnings.filter(({ code }) => !ofBeds.has(code))],
-    ...(isLarge ? { shown: SHOWN_OF_MANY } : {}),
+    shown: SHOWN_OF_MANY,
   };
 }
 

@@ -3,38 +3,65 @@ import type { MixCount } from "../results/solution.ts";
 import { listed } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
 import { bedLabel, type View } from "./answer-view.ts";
-import { alikeRounds, roundsGiven } from "./give-sections.ts";
+import { alikeRounds, type GivenRound, roundsGiven } from "./give-sections.ts";
 import { paragraph, type Section, section, table, words } from "./report.ts";
 import { TOLERANCE } from "./writer.ts";
 
-/** More beds than this are left to the card and to `--all`. */
+/** More beds than this are put together by what they get; where that leaves more lines, they are left to `--all`. */
 const MOST_BEDS = 12;
+const MOST_LINES = 8;
 
 export const isLarge = ({ beds }: View): boolean => beds.length > MOST_BEDS;
 
-/** A line for each bed, or for those of its rounds that give the same. */
+/** What beds get each time, as it is said. */
+interface BedRow extends GivenRound {
+  readonly bed: string;
+  readonly days: string;
+}
+
+/** Beds that get the same for each plant or stretch of ground, one line for all of them, most beds first. */
+function together(rows: readonly BedRow[]): BedRow[] {
+  const alike = new Map<string, BedRow[]>();
+  for (const row of rows) {
+    const key = [doseWords(row), row.of, row.days].join();
+    alike.set(key, [...(alike.get(key) ?? []), row]);
+  }
+  return [...alike.values()]
+    .sort((a, b) => b.length - a.length)
+    .map(([first, ...others]) => ({
+      ...first!,
+      bed: others.length === 0 ? first!.bed : `${first!.bed} and ${others.length} more`,
+      take: others.length === 0 ? first!.take : "what it asks",
+    }));
+}
+
+/** `130 g a plant`; null where there is nothing to divide by. */
+function doseWords({ vessel, kind, portion: { g } }: GivenRound): string | null {
+  const dose = vessel?.startsWith("mark") && g !== null ? kind.weigh(g) : vessel;
+  if (dose === null) return null;
+  return `${dose} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
+}
+
+/** A line for each bed, or for those of its rounds that give the same; of very many beds one for those alike. */
 export function bedSections(view: View): Section[] {
   const { beds } = view;
   const title = "Give, level, each time";
-  const rows = beds.flatMap((one) =>
+  const all = beds.flatMap((one) =>
     alikeRounds(roundsGiven(one, view)).map((rounds, k) => ({
-      bed: k === 0 ? bedLabel(one.bed) : "",
       ...rounds[0],
+      bed: k === 0 || isLarge(view) ? bedLabel(one.bed) : "",
       days: rounds
         .map(({ round }) => dateWords(round.day, one.plan.planted) ?? `day ${round.day}`)
         .join(", "),
     })),
   );
+  const rows = isLarge(view) ? together(all) : all;
+  if (isLarge(view) && rows.length > MOST_LINES) return [];
   return section(
     title,
     table(rows, [
       words("Bed", "bed", (r) => r.bed),
-      words("Give", "each", ({ vessel, kind, portion: { g } }) => {
-        const dose = vessel?.startsWith("mark") && g !== null ? kind.weigh(g) : vessel;
-        return dose === null
-          ? null
-          : `${dose} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
-      }),
+      words("Give", "each", doseWords),
       words("Take", "take", ({ take, of }) => `${take} of ${of}`),
       words("On", "days", (r) => r.days),
     ]),

@@ -53,7 +53,7 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["in-short", (view) => (areMany(view) ? mixGrid(view) : [])],
   ["more", (view) => (areMany(view) ? mixSections(view) : [])],
   ["essential", (view) => (view.several ? [] : giveSections(view))],
-  ["essential", (view) => (view.several && !isLarge(view) ? bedSections(view) : [])],
+  ["essential", (view) => (view.several ? bedSections(view) : [])],
   ["essential", ladderSections],
   ["essential", chartSections],
   ["essential", sureSections],
@@ -77,7 +77,7 @@ export function solutionReport(
   const view = viewOf(solution, typed);
   const { status, conflicts, units } = solution;
   const columns = solutionColumns(units);
-  const short = inFewWords(view, isLarge(view));
+  const short = inFewWords(view);
   const watch = cautionSections(solution, short);
   const card = typed[0] === "solve" ? again(view, "card", "--out card.html") : null;
   const report: LongReport =
@@ -94,7 +94,7 @@ export function solutionReport(
           summary: headline(view),
           sections: [...PARTS.map(([level, part]): Levelled => [level, part(view)]), ...watch],
           rest: [
-            isLarge(view) ? "what each bed gets" : "",
+            isLarge(view) ? "each bed by itself" : "",
             areMany(view) ? "loose measures" : "",
             moreWarnings(short),
             "each nutrient, other bags, prices",
