@@ -78,14 +78,17 @@ export class SharingOut {
   /** The best for what was last searched for. */
   #last: { readonly stage: Stage; readonly p: number } | null = null;
   readonly #search: SureSearch;
+  /** For mixes on the way. */
+  readonly #rough: SureSearch;
 
   /** @param each what single needs are asked besides. */
   constructor(search: SureSearch, each: Levels, nutrients: readonly Nutrient[]) {
     this.#search = search;
+    this.#rough = search.inOwnOrder();
     this.#each = each;
     this.#nutrients = nutrients;
     // The level only says which rows are wanted.
-    this.#all = search.rows(new Map([...each.keys(), ...nutrients].map((n) => [n, 0.75])));
+    this.#all = this.#rough.rows(new Map([...each.keys(), ...nutrients].map((n) => [n, 0.75])));
     this.#rows = this.#all.filter(({ nutrient }) => nutrients.includes(nutrient));
     const numbers = new Map<string, number>();
     this.#keys = this.#rows.map(({ doubts }) =>
@@ -206,7 +209,7 @@ export class SharingOut {
   async #at(z: Margins): Promise<Stage | null> {
     const known = this.#stages.find((one) => one.z.every((margin, n) => Math.abs(margin - z[n]!) < 1e-9));
     if (known) return known;
-    const found = this.#search.roughly(this.#levels(z), this.#all);
+    const found = this.#rough.roughly(this.#levels(z), this.#all);
     const nearest = found.x ?? this.#stages.at(-1)?.x;
     const slope = this.#nutrients.map(() => 0);
     this.#all.forEach(({ nutrient, factors }, r) => {
@@ -221,8 +224,8 @@ export class SharingOut {
       }
       return null;
     }
-    const chance = new ChanceModel(this.#search.base, this.#rows, this.#keys, this.#nutrients, z, found.x);
-    const stage = { z, x: found.x, cost: costOf(this.#search.base, found.x), slope, chance };
+    const chance = new ChanceModel(this.#rough.base, this.#rows, this.#keys, this.#nutrients, z, found.x);
+    const stage = { z, x: found.x, cost: costOf(this.#rough.base, found.x), slope, chance };
     this.#stages.push(stage);
     return stage;
   }

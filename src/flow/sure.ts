@@ -17,6 +17,7 @@ import type { Season } from "../season/season.ts";
 import { layOutSpread, type SpreadSeason } from "../season/spread.ts";
 import { spreadsAt } from "../solver/margin.ts";
 import { normalQuantile } from "../solver/normal.ts";
+import { Simplex } from "../solver/simplex.ts";
 import { OWN_SIMPLEX, type Proven, relax } from "../solver/solve.ts";
 import {
   type MergedCut,
@@ -35,6 +36,7 @@ import { listed } from "../words/numbers.ts";
 import { chancePercent, shortfallOf } from "../words/sure-words.ts";
 import { amountsOf, type SolvedBlend, tieBreaks } from "./solve-blend.ts";
 import { AIM_LEAST, goalsOf, isSettled, nextAim, tried } from "./sure-aims.ts";
+import { inOwnOrder } from "./sure-order.ts";
 import type { SharingOut } from "./sure-together.ts";
 
 /** By nutrient: the share of seasons aimed at; those left out are not asked for. */
@@ -111,6 +113,15 @@ export class SureSearch {
     this.base = program;
     this.last = { rows: [], near: { x, y: program.rows.map(() => 0), prices: [] } };
     this.spread = layOutSpread(plan, season);
+  }
+
+  /** The same search from its beginning, in an order that names have no part in. */
+  inOwnOrder(): SureSearch {
+    const { plan, program } = inOwnOrder(this.plan, this.base);
+    // Of several plain mixes of least cost, names choose the one that is known.
+    const simplex = new Simplex(program);
+    simplex.optimise();
+    return new SureSearch(plan, { program, season: this.spread.season }, simplex.point());
   }
 
   rows(levels: Levels): PlanSureRow[] {
