@@ -416,7 +416,7 @@ function purchaseSections(view: SweepView): Section[] {
     proofSection(
       stopped === 0
         ? `${counted(points.length, "step")}, each with the purchase that is proven to cost least.`
-        : `${counted(points.length, "step")}, ${stopped} of them with the best purchase found in time: another could cost up to ${percent(maxGap)} less. Allow more with --time-limit.`,
+        : `${counted(points.length, "step")}, ${stopped} of them with the best purchase found: another could cost up to ${percent(maxGap)} less. More time (--time-limit) may settle that, but not which beds share a mix.`,
     ),
   ];
 }

@@ -81,7 +81,7 @@ function summaryOf({ comparison: { base, cases, by }, money }: View): Block {
       : `As planned the mix costs ${money(base.total)}.`,
     best && priced.length > 1 ? `The least of the cases costs ${money(best.total!)}: ${best.name}.` : "",
     worst > TOLERANCE
-      ? `Not every purchase is proven to cost least: one could cost up to ${percent(worst)} less. Allow more with --time-limit.`
+      ? `Not every purchase is proven to cost least: one could cost up to ${percent(worst)} less. More time (--time-limit) may settle that, but not which beds share a mix.`
       : "",
   ];
   return paragraph(texts.filter((text) => text !== "").join(" "));
