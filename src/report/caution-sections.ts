@@ -85,7 +85,10 @@ export function inShort({ code, text }: Notice): string {
   return end === undefined ? text : text.slice(0, end).replace(/;$/, ".");
 }
 
-/** What is to be watched in this plan, the worst first; what holds for every mix is left out. */
+/** A remark on price lists and sellers: no harm comes of it. */
+export const isOnPrices = ({ code }: Notice): boolean => /^(prices?|supplier)-/.test(code);
+
+/** What is to be watched in this plan, the worst first, remarks on prices last; what holds for every mix is left out. */
 function ofThisPlan(cautions: readonly Notice[], warnings: readonly Notice[]): Notice[] {
   const own = ranked(cautions).filter((caution) => !isAlways(caution));
   // That a price is an example is said beside the total.
@@ -95,7 +98,8 @@ function ofThisPlan(cautions: readonly Notice[], warnings: readonly Notice[]): N
     code === "nitrogen-ahead" && own.some((other) => other.code === "heavy-rain");
   const isGrave = ({ code }: Notice): boolean => gravityOf(code) < gravityOf(PAPERS);
   const order = [...own.filter(isGrave), ...told, ...own.filter((caution) => !isGrave(caution))];
-  return [...order.filter((notice) => !isSaid(notice)), ...order.filter(isSaid)];
+  const isLater = (notice: Notice): number => (isOnPrices(notice) ? 2 : isSaid(notice) ? 1 : 0);
+  return order.sort((a, b) => isLater(a) - isLater(b));
 }
 
 /** Cautions and warnings. */

@@ -10,7 +10,7 @@ import { dayWords } from "../words/own-measures.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
 import { buySections } from "./buy-sections.ts";
-import { cautionSections } from "./caution-sections.ts";
+import { cautionSections, isOnPrices } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { giveSections } from "./give-sections.ts";
 import { mixSections } from "./mix-sections.ts";
@@ -87,14 +87,12 @@ const ASKED: ReadonlySet<string> = new Set([
   "spread-unbought",
 ]);
 const ELSEWHERE: ReadonlySet<string> = new Set([...DONE, ...ASKED, "mix-kept-first"]);
-const ON_PRICES = /^(prices?|supplier)-/;
 
 /** Each once, remarks on prices and sellers after all others. */
 function byUrgency(notices: readonly Notice[]): Notice[] {
-  const isLater = ({ code }: Notice): number => (ON_PRICES.test(code) ? 1 : 0);
   return notices
     .filter(({ text }, i) => notices.findIndex((other) => other.text === text) === i)
-    .sort((a, b) => isLater(a) - isLater(b));
+    .sort((a, b) => Number(isOnPrices(a)) - Number(isOnPrices(b)));
 }
 
 function askedSections({ warnings }: SeasonNow): Section[] {

@@ -167,17 +167,17 @@ function sureLines(view: View): string {
   const all = fed.together === null ? "" : ` (${fed.together})`;
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
-  const same = usedUp === null ? "" : ` The same bags used up: ${usedUp}.`;
-  return `Feeds ${askedWords(view)}, ${fed.each}${all}: bags and release vary.${same}${step === null || step.p <= fed.p ? "" : ` ${surerWords(step, view)}`}`;
+  const same = usedUp === null ? "" : ` All of these bags spread: ${usedUp}.`;
+  return `Feeds ${askedWords(view)}, each need ${fed.each}${all}: bags and release vary.${same}${step === null || step.p <= fed.p ? "" : ` ${surerWords(step, view)}`}`;
 }
 
 function surerWords({ p, cost }: SureStep, view: View): string {
   if (cost === null) return `No mix does so in ${seasonsOf(p)}.`;
   const { solution, money, typed } = view;
-  const price = cost === solution.cost.total ? "for the same money" : `for ${money(cost)}`;
+  const price = cost === solution.cost.total ? "for the same money" : `for ${money(cost)} in all`;
   const sure = `--sure ${chancePercent(p)}`;
   const words = again(view, typed[0] ?? "solve", sure) ?? `type the same command with ${sure}`;
-  return `In ${seasonsOf(p)} ${price}: ${words}.`;
+  return `Each in ${seasonsOf(p)} ${price}: ${words}.`;
 }
 
 /** Nutrients whose rates decide the money, as growers speak of them. */

@@ -167,9 +167,10 @@ describe("the first lines of an answer", () => {
     expect(text).toMatch(/in about 5 seasons of 10 \(all needs at once in \d of 10\)/);
     // The rates come from a file, which is named; the command is whole.
     expect(text).toContain("130 lb K2O an acre (target.yaml)");
-    const surer = /In 9 of 10 for (\$\d+\.\d\d): `barrowmix solve ([^`]*plan\.yaml) --sure 90%`\./.exec(
-      text,
-    )!;
+    const surer =
+      /Each in 9 of 10 for (\$\d+\.\d\d) in all: `barrowmix solve ([^`]*plan\.yaml) --sure 90%`\./.exec(
+        text,
+      )!;
     expect(surer[2]).toBe(PLAN);
     expect(await printed(["solve", PLAN, "--sure", "90%"])).toContain(`: ${surer[1]} with delivery`);
     // The whole report names the same step at the same price.
