@@ -111,7 +111,7 @@ interface Watched {
 }
 
 /** What the page says of an answer's cautions and warnings: of several beds each kind once. */
-export function inFewWords({ solution, several }: View): Watched {
+export function inFewWords({ solution, several }: View, isLarge: boolean): Watched {
   const { beds, cautions, warnings } = solution;
   if (!several) return { cautions, warnings };
   const own = alikeIn(beds, "warnings");
@@ -119,7 +119,7 @@ export function inFewWords({ solution, several }: View): Watched {
   return {
     cautions: alikeIn(beds),
     warnings: [...own, ...warnings.filter(({ code }) => !ofBeds.has(code))],
-    shown: SHOWN_OF_MANY,
+    ...(isLarge ? { shown: SHOWN_OF_MANY } : {}),
   };
 }
 

@@ -94,9 +94,11 @@ export function ladderSections({ solution, money }: View): Section[] {
       ? "Each of these is proven."
       : isOneBound
         ? `Found by trying; none costs below ${money(first!.bound!)}.`
-        : `Proven, but for ${listed(open.map((one) => `${countWords(one)} (at least ${money(one.bound!)})`))}.`;
+        : `Not proven: ${listed(open.map((one) => `${countWords(one)} could cost as little as ${money(one.bound!)}`))}.`;
+  const { mostMixes } = solution.inputs.sharing ?? {};
+  const asked = mostMixes === undefined ? "" : ` You asked for ${COUNTS[mostMixes] ?? mostMixes} at most.`;
   return section(
     "Fewer or more mixes",
-    paragraph(`${said.join(", ")}. ${proof}`.replace(/^./, (letter) => letter.toUpperCase())),
+    paragraph(`${said.join(", ")}. ${proof}${asked}`.replace(/^./, (letter) => letter.toUpperCase())),
   );
 }

@@ -7,6 +7,7 @@ import { type View, viewOf } from "./answer-view.ts";
 import { type PaidFor, packWords, paidFor, purchaseSections } from "./buy-sections.ts";
 import { cautionSections, inFewWords, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
+import { isLarge } from "./farm-sections.ts";
 import { mixSections } from "./mix-sections.ts";
 import { answerTable, conflictTable } from "./outcome-table.ts";
 import {
@@ -34,7 +35,7 @@ export function shopReport(
 ): Report {
   const view = viewOf(solution, typed);
   const { status, conflicts, inputs } = solution;
-  const short = inFewWords(view);
+  const short = inFewWords(view, isLarge(view));
   const watch = cautionSections(solution, short);
   const columns = shopColumns(view);
   const what = inputs.application === undefined ? "" : `: ${inputs.application}`;

@@ -77,7 +77,7 @@ export function solutionReport(
   const view = viewOf(solution, typed);
   const { status, conflicts, units } = solution;
   const columns = solutionColumns(units);
-  const short = inFewWords(view);
+  const short = inFewWords(view, isLarge(view));
   const watch = cautionSections(solution, short);
   const card = typed[0] === "solve" ? again(view, "card", "--out card.html") : null;
   const report: LongReport =
