@@ -69,6 +69,8 @@ const SAME_TOTAL = 0.001;
 const MOST_BESIDE = 3;
 /** Of the time for a search, how long the divisions with something alone may be bettered. */
 const BESIDE_SHARE = 0.1;
+/** The share of the time that a division by weight may take where nothing is worked out after it. */
+const MOST_OF_TIME = 0.85;
 
 /** A farm with its beds solved each by itself, ready to be asked. */
 export class FarmSearch {
@@ -209,8 +211,11 @@ export class FarmSearch {
   }
 
   private divided(partitioner: Partitioner, most: number): PartitionAnswer {
-    const half = new Deadline(this.asked.seconds / 2, this.asked.clock);
-    return partitioner.solve({ most, pinned: this.pinned(), stop: () => half.isPast() });
+    const { by, amendments, seconds, clock } = this.asked;
+    // By weight with an empty shed little is left to do after it.
+    const isAll = by === "weight" && amendments.every(({ stockKg }) => stockKg === 0);
+    const part = new Deadline((isAll ? MOST_OF_TIME : 0.5) * seconds, clock);
+    return partitioner.solve({ most, pinned: this.pinned(), stop: () => part.isPast() });
   }
 
   /** What is on sale, and where. */
