@@ -103,11 +103,14 @@ export function bagsWords({ solution: { purchases } }: View): string {
   ]);
 }
 
+/** Less than this is nothing to speak of. */
+const NOTHING_LEFT_KG = 0.02;
+
 /** The table of what to buy; by weight, what each material is worth. */
 export function buySections(view: View): Section[] {
   const { solution, money, weight } = view;
   const { by, purchases, cost } = solution;
-  const rows = paidFor(view);
+  const rows = withFree(paidFor(view), view);
   const first = firstOfLine(rows);
   const shed = purchases.filter(({ stockKg }) => stockKg > 0);
   const fromShed = listed(shed.map(({ stockKg, name }) => `${weight(stockKg)} of ${name}`));
@@ -123,12 +126,17 @@ export function buySections(view: View): Section[] {
       (r) => (r.line ? r.each : null),
       (each, { pack }) => (pack ? money(each) : pricePerWeight(each, currency, units)),
     ),
-    figures("Price", "price", (r) => r.cost, money),
+    figures(
+      "Price",
+      "price",
+      (r) => r.cost,
+      (cost, { line }) => (cost > 0 || line ? money(cost) : "free"),
+    ),
     figures(
       "Left over",
       "left",
-      (r) => (first.get(r.line) === r && by === "purchase" ? r.line!.leftKg : null),
-      (kg) => roughWeight(kg, units),
+      (r) => (r.line && first.get(r.line) === r && by === "purchase" ? leftAfter(r.line, view) : null),
+      (kg) => leftWords(kg, units),
     ),
   ];
   return section(
@@ -144,11 +152,37 @@ export function buySections(view: View): Section[] {
   );
 }
 
+/** The same with the deliveries that are free for so large an order. */
+function withFree(rows: readonly PaidFor[], { solution: { inputs, suppliers } }: View): PaidFor[] {
+  const asked = inputs.plans[0]?.suppliers ?? [];
+  const isFree = ({ id, delivery }: SupplierOrder): boolean =>
+    delivery === 0 && asked.some((one) => one.id === id && one.delivery > 0);
+  return suppliers.flatMap((order) => [
+    ...rows.filter((row) => row.order === order),
+    ...(isFree(order) ? [{ line: null, pack: null, kg: 0, each: 0, order, cost: 0 }] : []),
+  ]);
+}
+
 /** What is left of a material is said once, beside the first of its packs. */
 function firstOfLine(rows: readonly PaidFor[]): Map<PurchaseLine | null, PaidFor> {
-  return new Map(
-    rows.toReversed().flatMap((row) => (row.line && row.line.leftKg > 0 ? [[row.line, row] as const] : [])),
+  return new Map(rows.toReversed().flatMap((row) => (row.line ? [[row.line, row] as const] : [])));
+}
+
+/** `12 lb`, `none`. */
+export const leftWords = (kg: number, units: UnitSystem): string =>
+  kg >= NOTHING_LEFT_KG ? roughWeight(kg, units) : "none";
+
+/** What stays in the bags when all batches are weighed, and what is given alone, kg: less than the mix leaves, by rounding. */
+export function leftAfter({ id, boughtKg, stockKg }: PurchaseLine, { solution }: View): number {
+  const batches = solution.mixes.flatMap(({ batches: { count, weights } }) =>
+    weights.filter((weight) => weight.id === id).map(({ kg }) => kg * count),
   );
+  const alone = solution.beds.flatMap(({ rounds, bedsAlike }) =>
+    rounds.flatMap((round) =>
+      round.alone.filter((one) => one.id === id).map(({ weighedKg }) => weighedKg * bedsAlike),
+    ),
+  );
+  return Math.max(0, boughtKg + stockKg - sum([...batches, ...alone]));
 }
 
 /** At length: of every material what is bought, used and left, what other packs would change, and several trips. */

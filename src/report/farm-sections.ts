@@ -4,7 +4,7 @@ import { listed } from "../words/numbers.ts";
 import { dateWords } from "../words/own-measures.ts";
 import { bedLabel, type View } from "./answer-view.ts";
 import { alikeRounds, type GivenRound, roundsGiven } from "./give-sections.ts";
-import { paragraph, type Section, section, table, words } from "./report.ts";
+import { paragraph, plain, type Section, section, table, words } from "./report.ts";
 import { TOLERANCE } from "./writer.ts";
 
 /** More beds than this are put together by what they get; where that leaves more lines, they are left to `--all`. */
@@ -35,17 +35,16 @@ function together(rows: readonly BedRow[]): BedRow[] {
     }));
 }
 
-/** `130 g a plant`; null where there is nothing to divide by. */
-function doseWords({ vessel, kind, portion: { g } }: GivenRound): string | null {
-  const dose = vessel?.startsWith("mark") && g !== null ? kind.weigh(g) : vessel;
-  if (dose === null) return null;
-  return `${dose} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
+/** `130 g a plant`, all by weight so that beds compare; null where there is nothing to divide by. */
+function doseWords({ kind, portion: { g } }: GivenRound): string | null {
+  if (g === null) return null;
+  return `${kind.weigh(g)} ${kind.each.replace(/^Each /, "a ")}`.replace(" a 100", "/100");
 }
 
 /** A line for each bed, or for those of its rounds that give the same; of very many beds one for those alike. */
 export function bedSections(view: View): Section[] {
   const { beds } = view;
-  const title = "Give, level, each time";
+  const title = "Give";
   const all = beds.flatMap((one) =>
     alikeRounds(roundsGiven(one, view)).map((rounds, k) => ({
       ...rounds[0],
@@ -60,8 +59,8 @@ export function bedSections(view: View): Section[] {
   return section(
     title,
     table(rows, [
-      words("Bed", "bed", (r) => r.bed),
-      words("Give", "each", doseWords),
+      plain(words("Bed", "bed", (r) => r.bed)),
+      words("Each time", "each", doseWords),
       words("Take", "take", ({ take, of }) => `${take} of ${of}`),
       words("On", "days", (r) => r.days),
     ]),
@@ -96,9 +95,9 @@ export function ladderSections({ solution, money }: View): Section[] {
         ? `Found by trying; none costs below ${money(first!.bound!)}.`
         : `Not proven: ${listed(open.map((one) => `${countWords(one)} could cost as little as ${money(one.bound!)}`))}.`;
   const { mostMixes } = solution.inputs.sharing ?? {};
-  const asked = mostMixes === undefined ? "" : ` You asked for ${COUNTS[mostMixes] ?? mostMixes} at most.`;
+  const asked = mostMixes === undefined ? "" : ` (you asked for ${COUNTS[mostMixes] ?? mostMixes} at most)`;
   return section(
-    "Fewer or more mixes",
-    paragraph(`${said.join(", ")}. ${proof}${asked}`.replace(/^./, (letter) => letter.toUpperCase())),
+    `Fewer or more mixes${asked}`,
+    paragraph(`${said.join(", ")}. ${proof}`.replace(/^./, (letter) => letter.toUpperCase())),
   );
 }

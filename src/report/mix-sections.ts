@@ -64,12 +64,12 @@ export function mixSections(view: View): Section[] {
           ),
           plain(words("Material", "material", ({ id }) => name(id))),
           words("Loose, about", "loose", ({ mL, once }) => {
-            if (once) return `once for all ${counted(count, "batch", "batches")}`;
+            if (once) return "over the whole heap, once";
             return mL === null ? null : loose(mL, units, first?.plan.scoops);
           }),
         ],
         weights.some(({ once }) => once)
-          ? undefined
+          ? [scaleWeight(kgEach * count, rounding.scaleKg, units), "the whole heap; turn it well"]
           : [
               scaleWeight(kgEach, rounding.scaleKg, units),
               count === 1 ? "one batch" : "one batch; make all now or as needed",

@@ -1,10 +1,10 @@
 /** The answer as a list for the store: by supplier, with delivery and leftovers; and as plain lines to take along. */
 import { plainText } from "../plain-text.ts";
 import type { Solution, SupplierOrder } from "../results/solution.ts";
-import { pricePerWeight, roughWeight } from "../words/numbers.ts";
+import { pricePerWeight } from "../words/numbers.ts";
 import { noMixWords } from "../words/sure-words.ts";
 import { type View, viewOf } from "./answer-view.ts";
-import { type PaidFor, packWords, paidFor, purchaseSections } from "./buy-sections.ts";
+import { leftAfter, leftWords, type PaidFor, packWords, paidFor, purchaseSections } from "./buy-sections.ts";
 import { cautionSections, inFewWords, moreWarnings } from "./caution-sections.ts";
 import { explainSections } from "./explain-report.ts";
 import { isLarge } from "./farm-sections.ts";
@@ -92,13 +92,10 @@ function orderSections(view: View): Section[] {
           figures(
             "Left over",
             "left",
-            ({ line }) => {
-              if (said.has(line) || line!.leftKg <= 0) return null;
-              return line!.leftKg;
-            },
+            ({ line }) => (said.has(line) ? null : leftAfter(line!, view)),
             (kg, { line }) => {
               said.add(line);
-              return roughWeight(kg, units);
+              return leftWords(kg, units);
             },
           ),
         ],

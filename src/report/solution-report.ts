@@ -7,6 +7,7 @@ import type { BatchWeight, Mix, Solution } from "../results/solution.ts";
 import type { SureStep } from "../results/sure.ts";
 import { fromSi } from "../units.ts";
 import {
+  area,
   counted,
   csvWeight,
   decimal,
@@ -65,6 +66,9 @@ const PARTS: readonly (readonly [Level, (view: View) => Section[]])[] = [
   ["more", (view) => (view.several ? giveSections(view) : [])],
 ];
 
+/** How often growers ask to be fed who ask for more. */
+const ASKED_OFTEN = 0.9;
+
 /** A command that is longer than a line of the page is not offered. */
 const LINE = 76;
 
@@ -107,13 +111,14 @@ export function solutionReport(
   return extentOf(report, extent);
 }
 
-/** `Kestrel Bank terraces: autumn brassicas, 960 plants`; of several beds their names. */
+/** `Kestrel Bank terraces: autumn brassicas, 960 plants`, `Tomato, field, 3,000 sq ft`; of several beds their names. */
 export function titleOf({ solution, beds, several }: View): string {
   const [one] = beds;
   if (several || !one) return solution.name;
-  const { plants } = one.bed;
+  const { plants, areaM2, bedsAlike } = one.bed;
   const crop = one.bed.target === solution.name ? "" : `: ${one.bed.target}`;
-  return `${solution.name}${crop}${plants === null ? "" : `, ${counted(plants, "plant")}`}`;
+  const ground = areaM2 === null || bedsAlike > 1 ? "" : `, ${area(areaM2, solution.units)}`;
+  return `${solution.name}${crop}${plants === null ? ground : `, ${counted(plants, "plant")}`}`;
 }
 
 /** What is paid, how often that feeds the crop, what being surer costs, and what is proven. */
@@ -168,7 +173,16 @@ function sureLines(view: View): string {
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
   const same = usedUp === null ? "" : ` All of these bags spread: ${usedUp}.`;
-  return `Feeds ${askedWords(view)}, each need ${fed.each}${all}: bags and release vary.${same}${step === null || step.p <= fed.p ? "" : ` ${surerWords(step, view)}`}`;
+  const surer = step === null ? surerFarm(fed.p, view) : step.p <= fed.p ? "" : surerWords(step, view);
+  return `Feeds ${askedWords(view)}, each need ${fed.each}${all}: bags and release vary.${same}${surer === "" ? "" : ` ${surer}`}`;
+}
+
+/** What to type for more, where beds share mixes: what it costs takes too long to say unasked. */
+function surerFarm(p: number, view: View): string {
+  if (p >= ASKED_OFTEN || view.solution.inputs.sharing === undefined) return "";
+  const sure = `--sure ${chancePercent(ASKED_OFTEN)}`;
+  const words = again(view, view.typed[0] ?? "solve", sure);
+  return words === null ? "" : `For ${seasonsOf(ASKED_OFTEN)}, at more cost: ${words}.`;
 }
 
 function surerWords({ p, cost }: SureStep, view: View): string {
@@ -227,7 +241,8 @@ function placeholderLine({ solution: { purchases } }: View): string {
   const bought = purchases.filter(({ boughtKg }) => boughtKg > 0);
   const names = purchases.filter(({ placeholder }) => placeholder).map(({ name }) => name);
   if (names.length === 0) return "";
-  if (names.length === bought.length) return "All prices here are examples, invented: put in your own.";
+  if (names.length === bought.length)
+    return "All prices here are examples, invented: put in those of your stores.";
   return `${names.length === 1 ? "The price" : "The prices"} of ${listed(names)} ${names.length === 1 ? "is an example, invented" : "are examples, invented"}: put in your own.`;
 }
 

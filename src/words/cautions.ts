@@ -349,7 +349,7 @@ function nitrogenUnused(scene: Scene): Said[] {
   const ahead = (limit: number) =>
     `Nitrogen far ahead of the crop: around ${dayText(day)}, ${kgText(kg)} lies available and not taken up, ${percent(share)} of the season's need (${over(percent, share, limit)}). Split it over more applications, or use slower sources.`;
   const rained = () =>
-    `Around ${dayText(day)} about ${kgText(kg)} of nitrogen (${rate(perM2(kg))}) lies unused in the bed, and a heavy rain can carry it below the roots. Spread after the storm rather than before, dig in, keep back from ditches. \`barrowmix now\` says what a rain may have taken.`;
+    `Around ${dayText(day)} about ${kgText(kg)} of nitrogen (${rate(perM2(kg))}) lies unused, and a heavy rain can wash it below the roots: spread after a storm, not before. Dig in, keep back from ditches. \`barrowmix now\` says what a rain may have taken.`;
   const isOpen = plan.cover === undefined || plan.cover === "open";
   return [
     ...(demand.uptake ? whereAbove(scene, "nitrogen-ahead", share, ahead) : []),

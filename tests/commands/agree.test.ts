@@ -54,6 +54,20 @@ async function agree(solved: Solution, source: readonly string[], stdin = "") {
   tally.agreed += 1;
 }
 
+/** What the page says the same bags can do is had for the same money by the flag that it names. */
+async function keepsItsWord(file: string): Promise<boolean> {
+  const world = testWorld({ cwd: folder });
+  await main(["solve", file], world);
+  const named = /All of these bags spread: \d+ of \d+ \((--sure \d+%)\)/.exec(
+    world.written.stdout.replace(/\s+/g, " "),
+  );
+  if (!named) return false;
+  const plain = await json<Solution>(["solve", file]);
+  const surer = await json<Solution>(["solve", file, ...named[1]!.split(" ")]);
+  expect(packsIn(surer)).toEqual(packsIn(plain));
+  return true;
+}
+
 const count = (least: number | null | undefined): void => {
   tally[least === undefined ? "open" : least === null ? "impossible" : "totals"] += 1;
 };
@@ -63,6 +77,7 @@ describe("solve, shop and card", () => {
     const solved = await json<Solution>(["solve", DEMO]);
     expect(solved.cost.total).toBeCloseTo((await highsTotal(specOf(load(DEMO))))!, 2);
     await agree(solved, [DEMO]);
+    expect(await keepsItsWord(DEMO)).toBe(true);
   });
 
   const CROPS =
@@ -84,6 +99,7 @@ describe("solve, shop and card", () => {
     if (least === null) expect(gave || solved.status === "infeasible").toBe(true);
     else if (least !== undefined) expect(solved.cost.total).toBeCloseTo(least, 2);
     if (solved.status === "optimal") await agree(solved, [file]);
+    await keepsItsWord(file);
   });
 
   it.each(
