@@ -10,7 +10,7 @@ import { loose } from "../words/own-measures.ts";
 import { type BedView, bedLabel, type View, viewOf } from "./answer-view.ts";
 import { alikeIn, alwaysWords, inShort, ranked } from "./caution-sections.ts";
 import { alikeRounds, roundsGiven } from "./give-sections.ts";
-import { gradeOf, STIR, weighWords } from "./mix-sections.ts";
+import { gradeOf, STIR, STIR_ALL, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
 
 /** Warnings that are of use at the mixer: what rounding to the scale does, and what is mixed already. */
@@ -99,7 +99,7 @@ export function cardOf(solution: Solution): Card {
         named,
         takeCare: [
           ...(given.some(({ dose }) => dose.startsWith("mark")) ? [MARKING] : []),
-          ...takeCare(view, own, count),
+          ...takeCare(view, own, count === 1 ? null : whole === null ? STIR_ALL : STIR),
         ],
       };
     }),
@@ -157,7 +157,7 @@ function cardMix(view: View, mix: Mix): CardMix {
 }
 
 /** What to mind with the mix of some beds: how sure, how to make the batches, what the scale does, and the gravest cautions. */
-function takeCare(view: View, beds: readonly BedView[], batches: number): string[] {
+function takeCare(view: View, beds: readonly BedView[], stir: string | null): string[] {
   const { warnings, by } = view.solution;
   const fed = fedWords({ ...view, beds });
   const cautions = alikeIn(beds.map(({ bed }) => bed)).filter(({ code }) => !NOT_ON_CARDS.has(code));
@@ -165,7 +165,7 @@ function takeCare(view: View, beds: readonly BedView[], batches: number): string
   return [
     ...(by === "weight" ? ["By weight: this is NOT the mix of whole bags that `shop` buys."] : []),
     ...(fed === null ? [] : [`Feeds what the plan asks ${fed.each}.`]),
-    ...(batches > 1 ? [STIR] : []),
+    ...(stir === null ? [] : [stir]),
     ...warnings.filter(({ code }) => AT_THE_MIXER.has(code)).map(({ text }) => text),
     ...ranked(cautions)
       .filter((caution) => !isForEveryMix(caution.code))

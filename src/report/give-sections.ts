@@ -79,15 +79,15 @@ const OFF = 0.02;
 
 /**
  * How many batches each of several rounds takes, as it is said: `1 3/4 batches`, in quarters or in thirds, or a weight
- * where a part would be off by over 2 %, or where the batches are one heap.
+ * where a part would be off by over 2 %, or where the batches are not quite alike.
  */
 function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
   const { kgEach, weights } = mix.batches;
   const { units, rounding } = view.solution;
-  // Of a heap that something is spread over once there are no batches to take.
-  const isHeap = weights.some(({ once }) => once);
+  // Batches of which something is shared out by eye are not quite alike.
+  const isByEye = weights.some(({ once }) => once);
   return rounds.map(({ batchesTaken }) => {
-    const parts = isHeap
+    const parts = isByEye
       ? undefined
       : [4, 3].find(
           (parts) => Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,

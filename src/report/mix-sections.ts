@@ -16,7 +16,8 @@ import {
 } from "./report.ts";
 import { sum, TOLERANCE } from "./writer.ts";
 
-/** When batches are made. */
+/** When batches are made; all at once where something is shared out among them. */
+export const STIR_ALL = "Make all batches now, and keep the mix dry.";
 export const STIR = "Make all batches now, or each as a round needs it; keep the mix dry.";
 
 /** A weight as the scale shows it; of what is weighed once for the whole heap, that. */
@@ -64,16 +65,18 @@ export function mixSections(view: View): Section[] {
           ),
           plain(words("Material", "material", ({ id }) => name(id))),
           words("Loose, about", "loose", ({ mL, once }) => {
-            if (once) return "over the whole heap, once";
+            if (once) return `for ${count === 2 ? "both" : `all ${count}`} batches, by eye`;
             return mL === null ? null : loose(mL, units, first?.plan.scoops);
           }),
         ],
-        weights.some(({ once }) => once)
-          ? [scaleWeight(kgEach * count, rounding.scaleKg, units), "the whole heap; turn it well"]
-          : [
-              scaleWeight(kgEach, rounding.scaleKg, units),
-              count === 1 ? "one batch" : "one batch; make all now or as needed",
-            ],
+        [
+          scaleWeight(Math.round(kgEach / rounding.scaleKg) * rounding.scaleKg, rounding.scaleKg, units),
+          weights.some(({ once }) => once)
+            ? "one batch, about; make all now"
+            : count === 1
+              ? "one batch"
+              : "one batch; make all now or as needed",
+        ],
       ),
     );
   });
