@@ -143,6 +143,29 @@ describe("shop and its flags", () => {
 });
 
 describe("what was printed", () => {
+  it("has no rounding of sums in its money: 94.254, not 94.25399999999999", async () => {
+    const prices = ["feather-meal=31.418/50 lb", "turkey-litter-pellets=14.07/50 lb"];
+    const csv = await run([
+      "shop",
+      DEMO,
+      ...prices.flatMap((price) => ["--price", price]),
+      "--format",
+      "csv",
+    ]);
+    expect([csv.code, csv.stdout]).toEqual([0, expect.stringContaining("31.418")]);
+    const asked = prices.flatMap((price) => ["--price", price]);
+    const json = await run(["shop", DEMO, ...asked, "--json"]);
+    const whatif = await run(["whatif", DEMO, "--case", `now: --price "${prices[0]}"`, "--json"]);
+    const money = (text: string) =>
+      [...text.matchAll(/"(?:total|goods|delivery|cost|price|saves|change)":\s*(-?[\d.]+)/g)].map(
+        ([, f]) => f!,
+      );
+    const inCsv = csv.stdout.match(/(?<=,)\d+\.\d+(?=,)/g) ?? [];
+    const figures = [...money(json.stdout), ...money(whatif.stdout), ...inCsv];
+    expect(figures.length).toBeGreaterThan(30);
+    expect(figures.filter((text) => text.replace(/\D/g, "").replace(/^0+/, "").length > 12)).toEqual([]);
+  });
+
   it("is worked again as it was asked, and nothing else in it is believed", async () => {
     const { stdout } = await run(["solve", DEMO, "--budget", "190", "--json"]);
     const solution = JSON.parse(stdout);

@@ -98,6 +98,18 @@ describe("a name with a line break, an escape and a mark of direction", () => {
     expect(JSON.parse(json).name).toBe(NAME);
   });
 
+  // OWASP, "CSV injection", from memory: `=`, `+`, `-` and `@` begin a formula; some programs take their full-width forms too.
+  it.each(["=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "  ="])(
+    "is no formula in CSV that begins with %j",
+    async (sign) => {
+      const plan = forgedPlan();
+      const named = plan.amendments.map((amendment) => ({ ...amendment, name: `${sign}SUM(1)` }));
+      const csv = renderCsv(solutionReport(await answered({ ...plan, amendments: named })));
+      expect(csv).toContain(`'${sign}SUM(1)`);
+      expect(csv).not.toMatch(new RegExp(`(^|[,"])${sign.replace("+", "\\+")}SUM`, "m"));
+    },
+  );
+
   it("cannot steer the terminal from a message", async () => {
     const world = testWorld({ stdin: '{"plan": "x", "\\u001b[31mred\\n": 1}' });
     expect(await main(["solve", "-"], world)).toBe(2);

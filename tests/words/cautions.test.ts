@@ -622,6 +622,16 @@ describe("cautions", () => {
     );
   });
 
+  it("says just above where the figures shown are the same", () => {
+    const left = (kgPerHa: number) =>
+      cautions({
+        amendment: { analysis: { N: 10 }, release: { N: { points: { 0: "0%", 100: "20%" } } } },
+        kg: [[kgPerHa / 0.08]],
+      }).find(({ code }) => code === "nitrogen-left")!.text;
+    expect(left(170.2)).toContain("170 kg/ha (just above 170 kg/ha)");
+    expect(left(180)).toContain("180 kg/ha (above 170 kg/ha)");
+  });
+
   it("takes a longer manure interval as stricter and a shorter one as raised", () => {
     const manure = (days: string): Case => ({
       amendment: { kind: "manure-raw" },
