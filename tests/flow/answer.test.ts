@@ -6,6 +6,7 @@ import type { Plan } from "../../src/model.ts";
 import { cheapestPricePerKg } from "../../src/program/build.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { planOf } from "../helpers/check-bags.ts";
+import { loadTree } from "../helpers/load-tree.ts";
 import { randomShopSpec, type ShopSpec } from "../helpers/random-shop.ts";
 import { highsLeast, highsTotal, specOf } from "../helpers/reference-shop.ts";
 import { bestTie, jointModel } from "../helpers/reference-ties.ts";
@@ -23,6 +24,28 @@ function worthOf({ purchases }: Solution, plan: Plan): number {
     return sum + usedKg * (cheapestPricePerKg(amendment) ?? 0);
   }, 0);
 }
+
+describe("a share of at most 100 % less rounding", () => {
+  // By hand: 2 lb of N from 10 % meal is 20 lb, at 0.80 a pound; the pack of 50 lb is 40.
+  it.each([1, 1 - 2 ** -53, 1 - 1e-15, 1 - 1e-12])("is an answer, %d", async (maxShare) => {
+    const packs = [{ size: "50 lb", price: 40 }];
+    const plan = loadTree({
+      plan: "One meal, or nearly",
+      amendments: {
+        meal: { name: "Meal", analysis: { N: 10 }, packs, release: "at-once" },
+        salt: { name: "Salt", analysis: { K2O: 50 }, packs, release: "at-once" },
+      },
+      target: { target: "Crop", season: "60 days", need: { per: "bed", N: "2 lb" } },
+      bed: { plants: 100 },
+      limits: { meal: { max_share: "50%" } },
+    });
+    const limited = { ...plan, limits: plan.limits.map((limit) => ({ ...limit, maxShare })) };
+    const weighed = await solvePlan(limited, { by: "weight", detail: "mix" });
+    expect([weighed.status, weighed.cost.total]).toEqual(["optimal", expect.closeTo(16, 6)]);
+    const bought = await solvePlan(limited, { detail: "mix" });
+    expect([bought.status, bought.cost.total]).toEqual(["optimal", 40]);
+  });
+});
 
 describe("the demo", () => {
   // By a separately written integer program in HiGHS (tests/flow/shop.test.ts): $184.00.
