@@ -40,7 +40,7 @@ const CHECKS = {
   seeds: {
     about: "all the random cases of which the suite tries a few",
     short: true,
-    run: () => allSeeds(/\bseeds\(/, "all"),
+    run: () => allSeeds(/\b(seeds|slow)\b[.(]/, "all"),
   },
   answers: {
     about: "purchases, ties, shared sheds and price sweeps against separately written models (an hour)",

@@ -4,7 +4,7 @@ import { readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import type { Plan, Result } from "../src/index.ts";
-import { seeds } from "./helpers/seeds.ts";
+import { seeds, slow } from "./helpers/seeds.ts";
 import { shippedLibrary, wildCalls } from "./helpers/wild.ts";
 import { ROOT } from "./helpers/world.ts";
 
@@ -150,7 +150,7 @@ describe("the door", () => {
     },
   );
 
-  it("changes prices by their text, and says which it cannot read", async () => {
+  slow("changes prices by their text, and says which it cannot read", async () => {
     const dear = value(changePrices(plan, { "feather-meal": "+20%", "soybean-meal": "1.20/lb" }));
     const [before, after] = [await solvePlan(plan), await solvePlan(dear.plan)];
     expect(after.cost.total!).toBeGreaterThan(before.cost.total!);
@@ -170,25 +170,29 @@ describe("the package by its name", () => {
     for (const file of files) rmSync(file, { force: true });
   });
 
-  it("compiles the example of the README against the types that ship, and runs it", () => {
-    const [source, script, config] = files as [string, string, string];
-    expect(example).toContain('from "barrowmix"');
-    writeFileSync(source, example!);
-    writeFileSync(script, example!);
-    writeFileSync(
-      config,
-      JSON.stringify({
-        extends: "../tsconfig.json",
-        compilerOptions: { rootDir: "..", typeRoots: ["../node_modules/@types"] },
-        include: [],
-        files: ["readme-example.ts"],
-      }),
-    );
-    execFileSync(process.execPath, [join(ROOT, "node_modules/typescript/bin/tsc"), "-p", config]);
-    const printed = execFileSync(process.execPath, [script], { cwd: ROOT, encoding: "utf8" });
-    expect(printed).toMatch(/^# Kestrel Bank terraces/);
-    expect(printed.trimEnd().split("\n").at(-1)).toMatch(/^\d+(\.\d+)?$/);
-  }, 60_000);
+  slow(
+    "compiles the example of the README against the types that ship, and runs it",
+    () => {
+      const [source, script, config] = files as [string, string, string];
+      expect(example).toContain('from "barrowmix"');
+      writeFileSync(source, example!);
+      writeFileSync(script, example!);
+      writeFileSync(
+        config,
+        JSON.stringify({
+          extends: "../tsconfig.json",
+          compilerOptions: { rootDir: "..", typeRoots: ["../node_modules/@types"] },
+          include: [],
+          files: ["readme-example.ts"],
+        }),
+      );
+      execFileSync(process.execPath, [join(ROOT, "node_modules/typescript/bin/tsc"), "-p", config]);
+      const printed = execFileSync(process.execPath, [script], { cwd: ROOT, encoding: "utf8" });
+      expect(printed).toMatch(/^# Kestrel Bank terraces/);
+      expect(printed.trimEnd().split("\n").at(-1)).toMatch(/^\d+(\.\d+)?$/);
+    },
+    60_000,
+  );
 
   // Node can require ES modules from 20.19 and 22.12 on; before, it says so itself.
   it("can be required where Node requires ES modules", () => {
@@ -205,12 +209,16 @@ describe("the package by its name", () => {
 });
 
 describe("an argument that cannot be meant", () => {
-  it("is an InputError whatever it is and whichever function is called", async () => {
-    const { calls, refused, crashes } = await wildCalls(ROOT, seeds(10, 60));
-    expect(crashes.map(({ name, call, error }) => `${name} ${call}: ${String(error)}`)).toEqual([]);
-    expect(calls).toBeGreaterThan(seeds(400, 2400));
-    expect(refused).toBeGreaterThan(calls / 2);
-  }, 120_000);
+  slow(
+    "is an InputError whatever it is and whichever function is called",
+    async () => {
+      const { calls, refused, crashes } = await wildCalls(ROOT, seeds(10, 60));
+      expect(crashes.map(({ name, call, error }) => `${name} ${call}: ${String(error)}`)).toEqual([]);
+      expect(calls).toBeGreaterThan(seeds(400, 2400));
+      expect(refused).toBeGreaterThan(calls / 2);
+    },
+    120_000,
+  );
 
   const wild = (value: unknown) => value as never;
 

@@ -13,7 +13,7 @@ import { referenceCost } from "./helpers/reference-model.ts";
 import { seeds } from "./helpers/seeds.ts";
 import { ROOT } from "./helpers/world.ts";
 
-const PLANS = seeds(60, 500);
+const PLANS = seeds(40, 500);
 const GROUP = 20;
 
 /** The plan as files, its target in one of its own whose season a flag overrides. */

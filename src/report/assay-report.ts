@@ -308,7 +308,7 @@ function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
   return section(
     batches === null
       ? "Do this first, to all of it"
-      : `Do this first, to each of ${decimal(batches, Math.abs(batches - Math.round(batches)) < 0.05 ? 0 : 1)} batches`,
+      : `Do this first, in each batch (${decimal(batches, Math.abs(batches - Math.round(batches)) < 0.05 ? 0 : 1)} in the season)`,
     table(change.amendments, [
       plain(
         figures(

@@ -9,6 +9,7 @@ import { solveFarm } from "../../src/library.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 import { testWorld } from "../helpers/world.ts";
 
 let folder: string;
@@ -117,7 +118,7 @@ describe("a farm on the command line", () => {
     ["--set soil_temperature=10C", FARM.replace("18 C", "10 C")],
     ["--set most_mixes=2", FARM.replace("most_mixes: 1", "most_mixes: 2")],
     ["--set beds.1.area=400sqft", FARM.replace("area: 800 sq ft", "area: 400 sq ft")],
-    ["--sure N=80%", `${FARM}sure: {N: 80%}\n`],
+    ...seeds<[string, string][]>([], [["--sure N=80%", `${FARM}sure: {N: 80%}\n`]]),
     ["--with blood.yaml", FARM.replace("amendments.yaml", "[amendments.yaml, blood.yaml]")],
   ])("whatif %s is what the changed farm costs", async (change, changed) => {
     write("changed.yaml", changed);
@@ -129,7 +130,7 @@ describe("a farm on the command line", () => {
     expect(after.cost.total).not.toBe(before.cost.total);
   });
 
-  it("is swept along a price: at each step what is solved at that price", async () => {
+  slow("is swept along a price: at each step what is solved at that price", async () => {
     const flags = ["--price", "feather-meal", "--from", "18/20 lb", "--to", "30/20 lb", "--steps", "2"];
     const { points, segments } = await json<Sweep>("sweep", "farm.yaml", ...flags);
     expect(segments).toEqual([]);
@@ -174,33 +175,38 @@ describe("a farm on the command line", () => {
 });
 
 describe("a farm in which a bed may get one material alone", () => {
-  it("costs no more, says on each page what goes straight from its bag, and takes it from what is bought", async () => {
-    const [plain, alone] = [await solved("farm.yaml"), await solved("alone.yaml")];
-    expect(alone.cost.total!).toBeLessThanOrEqual(plain.cost.total! + 1e-9);
-    expect(alone.cost.bound!).toBeLessThanOrEqual(alone.cost.total! + 1e-9);
-    const given = alone.beds.flatMap(({ rounds, bedsAlike }) =>
-      rounds.flatMap((round) => round.alone.map(({ id, kg }) => ({ id, kg: kg * bedsAlike }))),
-    );
-    expect(given.length).toBeGreaterThan(0);
-    for (const { id, usedKg, boughtKg } of alone.purchases) {
-      const stirred = alone.mixes.flatMap(({ materials }) => materials.filter((one) => one.id === id));
-      const all = [...stirred, ...given.filter((one) => one.id === id)];
-      expect(all.reduce((sum, { kg }) => sum + kg, 0)).toBeCloseTo(usedKg, 6);
-      expect(usedKg).toBeLessThanOrEqual(boughtKg * (1 + 1e-9));
-    }
-    // No bed gets more than one.
-    for (const { rounds } of alone.beds)
-      expect(new Set(rounds.flatMap((round) => round.alone.map(({ id }) => id))).size).toBeLessThanOrEqual(1);
-    const page = (await run("solve", "alone.yaml")).stdout;
-    expect(page).toContain("goes on straight from its bag");
-    expect((await run("card", "alone.yaml")).stdout).toContain("from its bag");
-    const csv = (await run("solve", "alone.yaml", "--format", "csv")).stdout;
-    expect(csv.split("\r\n").filter((line) => line.includes(",,,,"))).not.toEqual([]);
-    // Worked again from its own JSON it is the same.
-    const world = testWorld({ cwd: folder, stdin: JSON.stringify(alone) });
-    expect(await main(["solve", "-", "--json"], world)).toBe(0);
-    expect((JSON.parse(world.written.stdout) as Solution).cost).toEqual(alone.cost);
-  });
+  slow(
+    "costs no more, says on each page what goes straight from its bag, and takes it from what is bought",
+    async () => {
+      const [plain, alone] = [await solved("farm.yaml"), await solved("alone.yaml")];
+      expect(alone.cost.total!).toBeLessThanOrEqual(plain.cost.total! + 1e-9);
+      expect(alone.cost.bound!).toBeLessThanOrEqual(alone.cost.total! + 1e-9);
+      const given = alone.beds.flatMap(({ rounds, bedsAlike }) =>
+        rounds.flatMap((round) => round.alone.map(({ id, kg }) => ({ id, kg: kg * bedsAlike }))),
+      );
+      expect(given.length).toBeGreaterThan(0);
+      for (const { id, usedKg, boughtKg } of alone.purchases) {
+        const stirred = alone.mixes.flatMap(({ materials }) => materials.filter((one) => one.id === id));
+        const all = [...stirred, ...given.filter((one) => one.id === id)];
+        expect(all.reduce((sum, { kg }) => sum + kg, 0)).toBeCloseTo(usedKg, 6);
+        expect(usedKg).toBeLessThanOrEqual(boughtKg * (1 + 1e-9));
+      }
+      // No bed gets more than one.
+      for (const { rounds } of alone.beds)
+        expect(new Set(rounds.flatMap((round) => round.alone.map(({ id }) => id))).size).toBeLessThanOrEqual(
+          1,
+        );
+      const page = (await run("solve", "alone.yaml")).stdout;
+      expect(page).toContain("goes on straight from its bag");
+      expect((await run("card", "alone.yaml")).stdout).toContain("from its bag");
+      const csv = (await run("solve", "alone.yaml", "--format", "csv")).stdout;
+      expect(csv.split("\r\n").filter((line) => line.includes(",,,,"))).not.toEqual([]);
+      // Worked again from its own JSON it is the same.
+      const world = testWorld({ cwd: folder, stdin: JSON.stringify(alone) });
+      expect(await main(["solve", "-", "--json"], world)).toBe(0);
+      expect((JSON.parse(world.written.stdout) as Solution).cost).toEqual(alone.cost);
+    },
+  );
 
   it("counts what is given alone towards a limit of weight, and not towards a share of the mix", async () => {
     const limited = (limits: string) =>

@@ -9,6 +9,7 @@ import { nodeWorld } from "../../src/commands/node-world.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { type OneBed, unfolded } from "../helpers/answers.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, type TestWorldOptions, testWorld } from "../helpers/world.ts";
 
 const LB = 0.45359237;
@@ -56,7 +57,7 @@ describe("--have", () => {
     expect(byId.get("potassium-sulfate")!.bulkPricePerKg).toBeCloseTo(0.9 / LB, 9);
   });
 
-  it("serves shop, whatif, sweep and card too", async () => {
+  slow("serves shop, whatif, sweep and card too", async () => {
     for (const args of [
       ["shop"],
       ["card"],
@@ -137,7 +138,7 @@ describe("the plan at hand", () => {
 });
 
 describe("other names and repeats", () => {
-  it("takes an old name for a flag, and does not show it", async () => {
+  slow("takes an old name for a flag, and does not show it", async () => {
     const bed = ["--plants", "240", "--area", "1500 sq ft"];
     const now = await run([
       "solve",

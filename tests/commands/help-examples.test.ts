@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
 import { COMMANDS, main } from "../../src/cli.ts";
+import { seeds } from "../helpers/seeds.ts";
 import { testWorld } from "../helpers/world.ts";
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 60_000 });
@@ -43,7 +44,13 @@ const words = (line: string): string[] =>
   [...line.matchAll(/"([^"]*)"|'([^']*)'|(\S+)/g)].map((found) => found[1] ?? found[2] ?? found[3]!);
 
 describe("examples of help", () => {
-  it.each(COMMANDS.map(({ name }) => name))("%s", async (name) => {
+  const names = COMMANDS.map(({ name }) => name);
+  it.each(
+    seeds(
+      names.filter((name) => name !== "sweep"),
+      names,
+    ),
+  )("%s", async (name) => {
     const { stdout } = await run("help", name);
     for (const line of examplesOf(stdout)) {
       const { code, stderr } = await run(...words(line));

@@ -16,7 +16,7 @@ import { afterAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
 import { LOG_GRAMMAR, withLines } from "../../src/files/season-log.ts";
 import { SEASON_HEAD, seasonText, TERRACES } from "../helpers/season.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const folders: string[] = [];
@@ -218,7 +218,7 @@ describe("several runs at once", () => {
     });
 
   const RUNS = seeds(5, 12);
-  it("lose nothing", { timeout: 120_000 }, async () => {
+  slow("lose nothing", { timeout: 120_000 }, async () => {
     const { folder, file } = shed();
     const done = Array.from(
       { length: RUNS },
@@ -236,7 +236,7 @@ describe("several runs at once", () => {
     expect(readdirSync(folder).filter((name) => name.startsWith(".barrowmix"))).toEqual([]);
   });
 
-  it("tear nothing when they are killed", { timeout: 120_000 }, async () => {
+  slow("tear nothing when they are killed", { timeout: 120_000 }, async () => {
     const { folder, file, log } = shed();
     const before = file();
     for (let k = 0; k < 12; k += seeds(3, 1)) {

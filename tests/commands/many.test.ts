@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 let folder: string;
@@ -142,7 +143,7 @@ describe("very many plans", () => {
     (_, i) => ["first.yaml", "bad.yaml", "second.yaml", "none.yaml"][i % 4]!,
   );
 
-  it("are written line by line as they come, in order", async () => {
+  slow("are written line by line as they come, in order", async () => {
     const world = testWorld({ cwd: folder });
     const seen: string[] = [];
     const stdout = { ...world.stdout, write: (text: string) => seen.push(text) };

@@ -9,6 +9,7 @@ import type { RecordResult } from "../../src/results/record.ts";
 import type { SeasonNow } from "../../src/results/season.ts";
 import type { Solution } from "../../src/results/solution.ts";
 import { SEASON_HEAD, seasonText, TERRACES } from "../helpers/season.ts";
+import { slow } from "../helpers/seeds.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const folders: string[] = [];
@@ -43,7 +44,7 @@ const BOUGHT = [
 const shedOf = (now: SeasonNow) => Object.fromEntries(now.shed.map(({ id, kg }) => [id, kg / LB]));
 
 describe("now", () => {
-  it("counts the shed: bought, spread, kept and used first, and what was weighed", async () => {
+  slow("counts the shed: bought, spread, kept and used first, and what was weighed", async () => {
     const { now } = garden([
       ...BOUGHT,
       "day: 0, spread: planting",
@@ -61,7 +62,7 @@ describe("now", () => {
     expect(after.kept).toEqual([]);
   });
 
-  it("says with the line that more was spread than was ever bought", async () => {
+  slow("says with the line that more was spread than was ever bought", async () => {
     const { now } = garden(["day: 0, spread: planting"]);
     const { warnings, shed } = await now();
     const said = warnings.filter(({ code }) => code === "spread-unbought").map(({ text }) => text);
@@ -81,7 +82,7 @@ describe("now", () => {
     expect(dropped.late.some(({ nutrient, day }) => nutrient === "N" && day === 50)).toBe(true);
   });
 
-  it("says what it costs to do without a material that was spread already, as whatif does", async () => {
+  slow("says what it costs to do without a material that was spread already, as whatif does", async () => {
     const { run, now } = garden([...BOUGHT, "day: 0, spread: planting"]);
     const { rest } = await now("--exclude", "feather-meal");
     const { stdout } = await run(
@@ -139,7 +140,7 @@ describe("now", () => {
     expect(beds[0]!.measuredKg! / beds[0]!.expectedKg!).toBeGreaterThan(1);
   });
 
-  it("keeps to few materials that can be weighed, where the plan asks for it", async () => {
+  slow("keeps to few materials that can be weighed, where the plan asks for it", async () => {
     const { folder, now } = garden([...BOUGHT, "day: 0, spread: planting", "day: 23, spread: three weeks"]);
     const plan = join(folder, "plan.yaml");
     writeFileSync(plan, `${readFileSync(plan, "utf8")}simple: {most: 2, least: 1 lb}\n`);
@@ -155,7 +156,7 @@ describe("now", () => {
     expect(stdout).toContain("NEXT: SPREAD NOTHING");
   });
 
-  it("says that a shallow sample and a sample soon after a spreading are what they are", async () => {
+  slow("says that a shallow sample and a sample soon after a spreading are what they are", async () => {
     const { now } = garden([
       ...BOUGHT,
       "day: 0, spread: planting, placement: band",
@@ -168,7 +169,7 @@ describe("now", () => {
     expect(beds[0]!.measuredDay).toBe(3);
   });
 
-  it("takes beds alike together, as one bed that is as large", { timeout: 120_000 }, async () => {
+  slow("takes beds alike together, as one bed that is as large", { timeout: 120_000 }, async () => {
     const seen = await Promise.all(
       ["row_length: 100 ft, beds_alike: 3", "row_length: 300 ft"].map(async (bed, k) => {
         const { folder, run } = garden();
@@ -212,7 +213,7 @@ describe("now", () => {
     for (const [i, value] of seen[0]!.entries()) expect(value, `figure ${i}`).toBeCloseTo(seen[1]![i]!, 6);
   });
 
-  it("has every chance in CSV too, whether sureness is asked for or not", async () => {
+  slow("has every chance in CSV too, whether sureness is asked for or not", async () => {
     const { run, now } = garden([
       ...BOUGHT,
       "day: 0, spread: planting",
@@ -231,7 +232,7 @@ describe("now", () => {
     expect((await run("now", "season.yaml", "--on", "130")).stdout).toContain("the season is over");
   });
 
-  it("asks about one rain without a season file, as much as the season with that rain does", async () => {
+  slow("asks about one rain without a season file, as much as the season with that rain does", async () => {
     const { run } = garden();
     const quick = await run("now", "plan.yaml", "--rain", "4 in", "--on", "30", "--json");
     const { beds } = JSON.parse(quick.stdout) as SeasonNow;
@@ -262,38 +263,42 @@ describe("as long as all goes as planned", () => {
     return { folder, run, now };
   }
 
-  it("tells the next round as it was planned, and so do the card and the shopping list", {
-    timeout: 120_000,
-  }, async () => {
-    const { run, now } = await begun();
-    const solved = JSON.parse(
-      (await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--sure", "N=80%", "--json")).stdout,
-    ) as Solution;
-    for (const given of [0, 1]) {
-      for (const said of given === 0 ? [] : ["2027-07-20 bought all", "2027-08-01 spread planting"])
-        expect((await run("log", "new.yaml", said)).code).toBe(0);
-      const { asPlanned, rest, beds } = await now();
-      expect([asPlanned, rest!.cost.total]).toEqual([true, given === 0 ? solved.cost.total : 0]);
-      const rounds = solved.beds[0]!.rounds.slice(given);
-      expect(rest!.beds[0]!.rounds.map(({ name, kg }) => [name, kg.toFixed(1)])).toEqual(
-        rounds.map(({ name, kg }) => [name, kg.toFixed(1)]),
-      );
-      // The weights that are printed are rounded: the chance moves by less than a point.
-      expect(Math.abs(beds[0]!.chance.oldPlan.N! - 0.8)).toBeLessThan(0.01);
-      expect((await run("now", "new.yaml")).stdout).toMatch(/GO ON AS PLANNED/);
-      const card = JSON.parse((await run("card", "new.yaml", "--json")).stdout) as {
-        mixes: { kgEach: number }[];
-      };
-      expect(card.mixes[0]!.kgEach).toBe(rest!.mixes[0]!.batches.kgEach);
-      const { stdout } = await run("card", "new.yaml");
-      expect(stdout).toContain(`| ${rounds[0]!.name}, `);
-      expect(stdout).not.toContain(`| ${rounds[1]!.name}, `);
-      const shop = JSON.parse((await run("shop", "new.yaml", "--json")).stdout) as Solution;
-      expect(shop.purchases).toEqual(rest!.purchases);
-    }
-  });
+  slow(
+    "tells the next round as it was planned, and so do the card and the shopping list",
+    {
+      timeout: 120_000,
+    },
+    async () => {
+      const { run, now } = await begun();
+      const solved = JSON.parse(
+        (await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--sure", "N=80%", "--json")).stdout,
+      ) as Solution;
+      for (const given of [0, 1]) {
+        for (const said of given === 0 ? [] : ["2027-07-20 bought all", "2027-08-01 spread planting"])
+          expect((await run("log", "new.yaml", said)).code).toBe(0);
+        const { asPlanned, rest, beds } = await now();
+        expect([asPlanned, rest!.cost.total]).toEqual([true, given === 0 ? solved.cost.total : 0]);
+        const rounds = solved.beds[0]!.rounds.slice(given);
+        expect(rest!.beds[0]!.rounds.map(({ name, kg }) => [name, kg.toFixed(1)])).toEqual(
+          rounds.map(({ name, kg }) => [name, kg.toFixed(1)]),
+        );
+        // The weights that are printed are rounded: the chance moves by less than a point.
+        expect(Math.abs(beds[0]!.chance.oldPlan.N! - 0.8)).toBeLessThan(0.01);
+        expect((await run("now", "new.yaml")).stdout).toMatch(/GO ON AS PLANNED/);
+        const card = JSON.parse((await run("card", "new.yaml", "--json")).stdout) as {
+          mixes: { kgEach: number }[];
+        };
+        expect(card.mixes[0]!.kgEach).toBe(rest!.mixes[0]!.batches.kgEach);
+        const { stdout } = await run("card", "new.yaml");
+        expect(stdout).toContain(`| ${rounds[0]!.name}, `);
+        expect(stdout).not.toContain(`| ${rounds[1]!.name}, `);
+        const shop = JSON.parse((await run("shop", "new.yaml", "--json")).stdout) as Solution;
+        expect(shop.purchases).toEqual(rest!.purchases);
+      }
+    },
+  );
 
-  it("uses a mix that was kept first, of its own make and for nothing", async () => {
+  slow("uses a mix that was kept first, of its own make and for nothing", async () => {
     const { folder, run, now } = await begun();
     const say = async (...lines: string[]) => {
       for (const line of lines) expect((await run("log", "new.yaml", line)).code).toBe(0);
@@ -325,7 +330,7 @@ describe("as long as all goes as planned", () => {
     expect(used.shed.map(({ kg }) => kg.toFixed(6))).toEqual(without.shed.map(({ kg }) => kg.toFixed(6)));
   });
 
-  it("plans the rest around a mix that was kept, and leaves it where nothing is needed", async () => {
+  slow("plans the rest around a mix that was kept, and leaves it where nothing is needed", async () => {
     const lines = [...BOUGHT, "day: 0, spread: planting", "day: 20, kept: {A: 1 batch}"];
     const { now } = garden([...lines, "day: 21, rain: 3 in"]);
     const { beds, rest } = await now("--on", "22", "--by", "weight");
@@ -360,30 +365,33 @@ describe("what went wrong", () => {
     );
   });
 
-  it("is mended by a round of its own make, which the page says how to log, and then nothing is left to do", async () => {
-    const { run, now, folder } = garden([
-      ...BOUGHT,
-      "day: 0, spread: planting",
-      "day: 23, spread: three weeks, part: 70%",
-    ]);
-    const { stdout } = await run("now", "season.yaml", "--sure", "N=70%");
-    const line = /log season\.yaml "DATE (spread [^"]+)"/.exec(stdout.replace(/\s+/g, " "))![1]!;
-    expect(line).toMatch(/^spread \d.* round heads forming$/);
-    expect((await run("log", "season.yaml", "2027-09-20 bought soybean-meal 50 lb")).code).toBe(0);
-    expect((await run("log", "season.yaml", `2027-09-20 ${line}`)).code).toBe(0);
-    const { beds, rest, asPlanned } = await now("--sure", "N=70%");
-    expect(beds[0]!.rounds.map(({ state }) => state)).toEqual(["done", "done", "done"]);
-    expect([rest!.mixes, asPlanned, rest!.cost.total]).toEqual([[], false, 0]);
-    expect((await run("now", "season.yaml", "--sure", "N=70%")).stdout).toContain("SPREAD NOTHING");
-    const wrong = readFileSync(join(folder, "season.yaml"), "utf8").replace(
-      "round: heads forming",
-      "round: heads",
-    );
-    writeFileSync(join(folder, "season.yaml"), wrong);
-    expect((await run("now", "season.yaml")).stderr).toContain("no planned round is called `heads`");
-  });
+  slow(
+    "is mended by a round of its own make, which the page says how to log, and then nothing is left to do",
+    async () => {
+      const { run, now, folder } = garden([
+        ...BOUGHT,
+        "day: 0, spread: planting",
+        "day: 23, spread: three weeks, part: 70%",
+      ]);
+      const { stdout } = await run("now", "season.yaml", "--sure", "N=70%");
+      const line = /log season\.yaml "DATE (spread [^"]+)"/.exec(stdout.replace(/\s+/g, " "))![1]!;
+      expect(line).toMatch(/^spread \d.* round heads forming$/);
+      expect((await run("log", "season.yaml", "2027-09-20 bought soybean-meal 50 lb")).code).toBe(0);
+      expect((await run("log", "season.yaml", `2027-09-20 ${line}`)).code).toBe(0);
+      const { beds, rest, asPlanned } = await now("--sure", "N=70%");
+      expect(beds[0]!.rounds.map(({ state }) => state)).toEqual(["done", "done", "done"]);
+      expect([rest!.mixes, asPlanned, rest!.cost.total]).toEqual([[], false, 0]);
+      expect((await run("now", "season.yaml", "--sure", "N=70%")).stdout).toContain("SPREAD NOTHING");
+      const wrong = readFileSync(join(folder, "season.yaml"), "utf8").replace(
+        "round: heads forming",
+        "round: heads",
+      );
+      writeFileSync(join(folder, "season.yaml"), wrong);
+      expect((await run("now", "season.yaml")).stderr).toContain("no planned round is called `heads`");
+    },
+  );
 
-  it("is weighed in one unit, and told in the seasons that were worked", async () => {
+  slow("is weighed in one unit, and told in the seasons that were worked", async () => {
     const { run, now } = garden([...BOUGHT, "day: 0, spread: {A: 4 batches}"]);
     const { stdout } = await run("now", "season.yaml", "--sure", "N=60%");
     expect(stdout).not.toMatch(/\d oz/);
@@ -393,7 +401,7 @@ describe("what went wrong", () => {
     );
   });
 
-  it("keeps the stock of what whatif does without, and says so", async () => {
+  slow("keeps the stock of what whatif does without, and says so", async () => {
     const { run } = garden([...BOUGHT, "day: 0, spread: planting"]);
     const { stdout } = await run("whatif", "season.yaml", "--exclude", "feather-meal", "--all");
     expect(stdout.replace(/\s+/g, " ")).toContain("What the shed holds of feather-meal is not used either.");
@@ -408,7 +416,7 @@ describe("what went wrong", () => {
 describe("other commands on a season", () => {
   const lines = [...BOUGHT, "day: 0, spread: planting", "day: 23, spread: three weeks, part: 70%"];
 
-  it("answer for what is left of it, as `now` does", async () => {
+  slow("answer for what is left of it, as `now` does", async () => {
     const { run, now } = garden(lines);
     const { rest } = await now();
     for (const command of ["solve", "shop"]) {
@@ -421,7 +429,7 @@ describe("other commands on a season", () => {
     expect((await run("whatif", "season.yaml", "--price", "all=+10%")).code).toBe(0);
   });
 
-  it("work what came through a pipe again", async () => {
+  slow("work what came through a pipe again", async () => {
     const { run, folder, now } = garden(lines);
     const { stdout } = await run("now", "season.yaml", "--json");
     const world = testWorld({ cwd: folder, stdin: stdout });
@@ -431,7 +439,7 @@ describe("other commands on a season", () => {
 });
 
 describe("the season of a farm", () => {
-  it("is that of each of its beds, by the days since its own planting", { timeout: 120_000 }, async () => {
+  slow("is that of each of its beds, by the days since its own planting", { timeout: 120_000 }, async () => {
     const { folder, run } = garden();
     const farm = [
       "farm: Two terraces",
@@ -517,7 +525,7 @@ describe("the season of a farm", () => {
 });
 
 describe("a farm's limit on its whole heap", () => {
-  it("counts what was spread, and holds for the rest of all beds", { timeout: 120_000 }, async () => {
+  slow("counts what was spread, and holds for the rest of all beds", { timeout: 120_000 }, async () => {
     const { folder, run } = garden();
     const farm = (most: string) =>
       writeFileSync(
@@ -585,7 +593,7 @@ describe("solve --save", () => {
     expect(mixes[0]!.batches.count).toBeGreaterThan(0);
   });
 
-  it("never writes over a file, and needs a day of planting", async () => {
+  slow("never writes over a file, and needs a day of planting", async () => {
     const { run } = garden([]);
     const there = await run("solve", "plan.yaml", "--set", "planted=2027-08-01", "--save", "season.yaml");
     expect([there.code, there.stderr]).toEqual([2, expect.stringContaining("never written over")]);

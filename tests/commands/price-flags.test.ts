@@ -3,6 +3,7 @@ import { describe, expect, it, vi } from "vitest";
 import { main } from "../../src/cli.ts";
 import { nodeWorld } from "../../src/commands/node-world.ts";
 import { parsePriceChange } from "../../src/units.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 vi.setConfig({ testTimeout: 60_000 });
@@ -47,7 +48,7 @@ describe("other prices than the files'", () => {
     expect(bought.total).toBeCloseTo((await cost([])).total + 4.5, 6);
   });
 
-  it("are the base of whatif and sweep", async () => {
+  slow("are the base of whatif and sweep", async () => {
     const { cost } = await json("solve", DEMO, "--prices", "list.csv");
     const { base, cases } = await json(
       "whatif",

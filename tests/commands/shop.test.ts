@@ -1,6 +1,7 @@
 import { join } from "node:path";
 import { describe, expect, it, vi } from "vitest";
 import { main } from "../../src/cli.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 vi.setConfig({ testTimeout: 60_000 });
@@ -94,7 +95,7 @@ describe("shop in a pipe", () => {
 });
 
 describe("shop and its flags", () => {
-  it("takes budgets, leftovers and limits in the forms that people write", async () => {
+  slow("takes budgets, leftovers and limits in the forms that people write", async () => {
     const total = async (...flags: string[]) => {
       const { code, stdout } = await run(["shop", DEMO, "--json", ...flags]);
       return [code, JSON.parse(stdout).cost.total];
@@ -127,7 +128,7 @@ describe("shop and its flags", () => {
     expect(stderr).toContain("neither.yaml");
   });
 
-  it("buys for two plans in one trip, and promises no bag twice", async () => {
+  slow("buys for two plans in one trip, and promises no bag twice", async () => {
     const alone = JSON.parse((await run(["shop", DEMO, "--json"])).stdout);
     const { code, stdout } = await run(["shop", DEMO, DEMO, "--json"]);
     const both = JSON.parse(stdout);

@@ -4,6 +4,7 @@ import { main } from "../../src/cli.ts";
 import type { PurchaseLine, Solution } from "../../src/results/solution.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
 import { unfolded } from "../helpers/answers.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const DEMO = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
@@ -92,7 +93,7 @@ describe("sweep, the command", () => {
     expect(share.stdout.replace(/\s+/g, " ")).toContain("How sure the plan asks to be is ignored");
   });
 
-  it("refuses a sweep of sureness that it cannot follow, and says where none is that sure", async () => {
+  slow("refuses a sweep of sureness that it cannot follow, and says where none is that sure", async () => {
     const asked = (...more: string[]) => run([DEMO, "--sure", ...more]);
     expect((await asked("P2O5", "--from", "97%", "--to", "99%")).code).toBe(3);
     expect((await asked("P2O5", "--from", "94%", "--to", "99%")).code).toBe(0);
@@ -269,7 +270,7 @@ bed: {plants: 50}
 describe("sweep by purchase, the command", () => {
   const FLAGS = ["--price", "feather-meal", "--from", "-40%", "--to", "+60%", "--by", "purchase"];
 
-  it("is what `shop` buys at the same price, at each step", async () => {
+  slow("is what `shop` buys at the same price, at each step", async () => {
     const found = await sweep([...FLAGS, "--steps", "5"]);
     expect(found.by).toBe("purchase");
     for (const { value, total, purchase } of found.points) {
@@ -284,7 +285,7 @@ describe("sweep by purchase, the command", () => {
     }
   });
 
-  it("puts steps that buy the same together, in every format", async () => {
+  slow("puts steps that buy the same together, in every format", async () => {
     const found = await sweep(FLAGS);
     expect(found.runs!.length).toBeGreaterThan(1);
     expect(found.runs!.length).toBeLessThan(found.points.length);

@@ -4,6 +4,7 @@ import { describe, expect, it } from "vitest";
 import { batchCounts, layOutHeap } from "../../src/field/batches.ts";
 import type { Plan } from "../../src/model.ts";
 import { handPlan } from "../helpers/hand-plan.ts";
+import { slow } from "../helpers/seeds.ts";
 
 const NEED = { need: { per: "bed", N: "1 kg" } };
 const ids = ["a", "b", "c"];
@@ -96,7 +97,7 @@ describe("what is weighed into a batch", () => {
     expect(heap(of, [20.8, 5.2, 0], 0).weighedKg).toEqual([20, 5, 0]);
   });
 
-  it("is never more than a step off, and adds up to the batch in whole steps", () => {
+  slow("is never more than a step off, and adds up to the batch in whole steps", () => {
     const kg = fc.double({ min: 0, max: 200, noNaN: true });
     fc.assert(
       fc.property(kg, kg, kg, fc.integer({ min: 5, max: 80 }), (a, b, c, size) => {

@@ -6,7 +6,7 @@ import { describe, expect, it } from "vitest";
 import { loadPlan, readFlagValue } from "../../src/files/load.ts";
 import { type Problem, pathText } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 /** One in so many slips is tried; 1 tries all. */
 const STRIDE = Number(process.env.HINTS_STRIDE ?? seeds(36, 6));
@@ -198,51 +198,65 @@ describe("what hints advise", () => {
     expect(problemsOf(PLAN)).toEqual([]);
   });
 
-  it("is taken in place of the value", () => {
-    const refused: string[] = [];
-    let followed = 0;
-    for (const [i, { path, value }] of places(PLAN).entries()) {
-      if (path.length === 0) continue;
-      for (const [k, slip] of slips(typeof value === "object" ? "text" : value).entries()) {
-        if ((i + k) % STRIDE > 0) continue;
-        for (const { hint, path: at, message } of problemsOf(withValue(path, slip))) {
-          if (hint === undefined || at === undefined || at.join() !== path.join()) continue;
-          for (const advice of advised(hint)) {
-            followed++;
-            const still = problemsOf(withValue(path, readFlagValue(advice).value)).filter(
-              (one) => isUnder(one.path, path) && !BETWEEN.includes(one.code),
-            );
-            if (still.length > 0)
-              refused.push(
-                `${pathText(path)}: ${message}; ${hint}\n   ${advice}: ${still[0]!.message}; ${still[0]!.hint}`,
+  slow(
+    "is taken in place of the value",
+    () => {
+      const refused: string[] = [];
+      let followed = 0;
+      for (const [i, { path, value }] of places(PLAN).entries()) {
+        if (path.length === 0) continue;
+        for (const [k, slip] of slips(typeof value === "object" ? "text" : value).entries()) {
+          if ((i + k) % STRIDE > 0) continue;
+          for (const { hint, path: at, message } of problemsOf(withValue(path, slip))) {
+            if (hint === undefined || at === undefined || at.join() !== path.join()) continue;
+            for (const advice of advised(hint)) {
+              followed++;
+              const still = problemsOf(withValue(path, readFlagValue(advice).value)).filter(
+                (one) => isUnder(one.path, path) && !BETWEEN.includes(one.code),
               );
+              if (still.length > 0)
+                refused.push(
+                  `${pathText(path)}: ${message}; ${hint}\n   ${advice}: ${still[0]!.message}; ${still[0]!.hint}`,
+                );
+            }
           }
         }
       }
-    }
-    expect([...new Set(refused)].join("\n")).toBe("");
-    expect(followed).toBeGreaterThan(2000 / STRIDE);
-  }, 240_000);
+      expect([...new Set(refused)].join("\n")).toBe("");
+      expect(followed).toBeGreaterThan(2000 / STRIDE);
+    },
+    240_000,
+  );
 
-  it("is taken in place of a key", () => {
-    const refused: string[] = [];
-    let followed = 0;
-    for (const [i, { path }] of places(PLAN).entries()) {
-      const key = path.at(-1);
-      if (typeof key !== "string" || key.length < 2 || i % seeds(4, 1) > 0) continue;
-      for (const slip of [`${key}s`, key.slice(0, -1), key.toUpperCase(), key.replace("_", "-"), `${key} `]) {
-        if (slip === key) continue;
-        const [problem] = problemsOf(withKey(path, slip)).filter(({ path: at }) => at?.at(-1) === slip);
-        const advice = /did you mean `([^`]+)`/.exec(problem?.hint ?? "")?.[1];
-        if (advice === undefined) continue;
-        followed++;
-        const still = problemsOf(withKey(path, advice)).filter(
-          (one) => one.path?.at(-1) === advice && one.code === "key-unknown",
-        );
-        if (still.length > 0) refused.push(`${pathText(path)} ${slip}: ${advice}: ${still[0]!.message}`);
+  slow(
+    "is taken in place of a key",
+    () => {
+      const refused: string[] = [];
+      let followed = 0;
+      for (const [i, { path }] of places(PLAN).entries()) {
+        const key = path.at(-1);
+        if (typeof key !== "string" || key.length < 2 || i % seeds(4, 1) > 0) continue;
+        for (const slip of [
+          `${key}s`,
+          key.slice(0, -1),
+          key.toUpperCase(),
+          key.replace("_", "-"),
+          `${key} `,
+        ]) {
+          if (slip === key) continue;
+          const [problem] = problemsOf(withKey(path, slip)).filter(({ path: at }) => at?.at(-1) === slip);
+          const advice = /did you mean `([^`]+)`/.exec(problem?.hint ?? "")?.[1];
+          if (advice === undefined) continue;
+          followed++;
+          const still = problemsOf(withKey(path, advice)).filter(
+            (one) => one.path?.at(-1) === advice && one.code === "key-unknown",
+          );
+          if (still.length > 0) refused.push(`${pathText(path)} ${slip}: ${advice}: ${still[0]!.message}`);
+        }
       }
-    }
-    expect(refused).toEqual([]);
-    expect(followed).toBeGreaterThan(60 / seeds(4, 1));
-  }, 120_000);
+      expect(refused).toEqual([]);
+      expect(followed).toBeGreaterThan(60 / seeds(4, 1));
+    },
+    120_000,
+  );
 });

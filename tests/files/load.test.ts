@@ -21,7 +21,7 @@ import { parseTree } from "../../src/files/yaml.ts";
 import type { Plan } from "../../src/model.ts";
 import { formatProblems, type Result } from "../../src/problem.ts";
 import { diskReader, memoryReader } from "../helpers/files.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 import { ROOT } from "../helpers/world.ts";
 
 const WHERE = { cwd: "/garden", recipesDir: "/shipped" };
@@ -839,7 +839,7 @@ describe("properties", { timeout: 120_000 }, () => {
     );
   });
 
-  it("never throws, whatever the text", () => {
+  slow("never throws, whatever the text", () => {
     fc.assert(
       fc.property(fc.string({ maxLength: 200, unit: "binary" }), (text) =>
         expectAnswers({ "/garden/plan.yaml": text }),
@@ -848,7 +848,7 @@ describe("properties", { timeout: 120_000 }, () => {
     );
   });
 
-  it("never throws, whatever is done to a sound file", () => {
+  slow("never throws, whatever is done to a sound file", () => {
     const file = fc.constantFrom(
       "/garden/plan.yaml",
       "/garden/amendments.yaml",
@@ -909,7 +909,7 @@ describe("properties", { timeout: 120_000 }, () => {
     );
   });
 
-  it("never throws, whatever values stand under the known keys", () => {
+  slow("never throws, whatever values stand under the known keys", () => {
     const odd = fc.oneof(
       { depthSize: "small" },
       fc.constantFrom(

@@ -7,6 +7,7 @@ import { type ListUse, offersIn, readPriceList } from "../../src/files/price-lis
 import type { Amendment } from "../../src/model.ts";
 import { formatProblems, type Problem } from "../../src/problem.ts";
 import { loadTree } from "../helpers/load-tree.ts";
+import { slow } from "../helpers/seeds.ts";
 
 const LB = 0.45359237;
 const SHOP = loadTree({
@@ -239,7 +240,7 @@ describe("what is refused, with row and column", () => {
     expect([...gone.offers.keys(), ...gone.problems]).toEqual([]);
   });
 
-  it("each of 50,000 rows", () => {
+  slow("each of 50,000 rows", () => {
     expect(read(`id,size,price\n${"kelp,50 lb,dear\n".repeat(50_000)}`)).toHaveLength(50_000);
   });
 });

@@ -3,6 +3,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { materialsOf } from "../../src/files/season-model.ts";
 import { faultsOf, readSeasonText, SEASON_HEAD, seasonOf, seasonText } from "../helpers/season.ts";
+import { slow } from "../helpers/seeds.ts";
 
 const LB = 0.45359237;
 
@@ -231,7 +232,7 @@ describe("slips in a season", () => {
     expect(seasonOf(["day: 0, spread: {feather-meal: 172 lb}"]).warnings).toEqual([]);
   });
 
-  it("end in a value or in problems with a place, whatever is written", () => {
+  slow("end in a value or in problems with a place, whatever is written", () => {
     const words = [
       "day: 3",
       "spread: planting",

@@ -10,6 +10,7 @@ import type { Credit, Plan } from "../../src/model.ts";
 import { formatProblems, type Problem, sentence } from "../../src/problem.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { diskReader, memoryReader } from "../helpers/files.ts";
+import { slow } from "../helpers/seeds.ts";
 
 const recipesDir = fileURLToPath(new URL("../../recipes", import.meta.url));
 const where = { cwd: "/garden", recipesDir };
@@ -444,7 +445,7 @@ describe("a target that has only what the laboratory says", () => {
 });
 
 describe("whatever stands under the new keys", () => {
-  it("is read or refused with a remedy, and never thrown at", () => {
+  slow("is read or refused with a remedy, and never thrown at", () => {
     const words = [
       "P",
       "K2O",

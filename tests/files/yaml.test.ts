@@ -3,7 +3,7 @@ import { checkFiles } from "../../src/files/load.ts";
 import { parseTree } from "../../src/files/yaml.ts";
 import { formatProblems } from "../../src/problem.ts";
 import { memoryReader } from "../helpers/files.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 const parse = (text: string) => parseTree(text, "f.yaml", "/f.yaml");
 const check = (text: string) =>
@@ -20,7 +20,7 @@ describe("a text with many faults", () => {
     expect(problems[4]!.message).toMatch(/^1,\d{3} more faults of this kind follow from here$/);
   });
 
-  it("reports each of many wrong keys at its own place, and prints forty", () => {
+  slow("reports each of many wrong keys at its own place, and prints forty", () => {
     const keys = seeds(10_000, 50_000);
     const problems = check(`plan: x\n${times(keys, (i) => `k${i}: 1\n`)}`);
     const wrong = problems.filter((p) => p.code === "key-unknown");
@@ -31,7 +31,7 @@ describe("a text with many faults", () => {
     expect(text).toContain(`\n... and ${seeds("9,962", "49,962")} more faults\n`);
   });
 
-  it("reads 20,000 aliases, each as the anchor last before it", () => {
+  slow("reads 20,000 aliases, each as the anchor last before it", () => {
     const { tree, broken } = parse(
       `a: &x 1\nb: [${times(10_000, () => "*x, ")}]\nc: &x 2\nd: [${times(10_000, () => "*x, ")}]\n`,
     );

@@ -11,7 +11,7 @@ import { memoryReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
 import { highs, referenceText } from "../helpers/reference-model.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 const POUND = 0.45359237;
 
@@ -365,71 +365,79 @@ describe("a mix against a plan", () => {
     expect(nitrogen.checkpoints[1]!.availableKg).toBeCloseTo(0.8, 9);
   });
 
-  it("returns the nutrients of the solver's own answer, and finds nothing to change in it", async () => {
-    let seen = 0;
-    for (let seed = 700; seen < 20; seed++) {
-      const spec = { ...randomSpec(seed), blend: "one" as const };
-      const plan = loadTree(toTree(spec, seed));
-      const solution = await solvePlan(plan);
-      if (solution.status !== "optimal" || solution.amendments.length === 0) continue;
-      seen++;
-      const mix = {
-        name: "The answer",
-        currency: plan.currency,
-        units: plan.units,
-        portions: solution.amendments.map(({ id, kg }) => ({
-          amendment: plan.amendments.find((a) => a.id === id)!,
-          kg,
-        })),
-      };
-      const result = await assayMix(mix, plan);
-      if (!result.ok) throw new Error(formatProblems(result.problems));
-      const { against, nutrients, content, sure } = result.value;
-      expect(against!.addStatus, `plan ${seed}`).toBe("none");
-      expect(against!.leaveOut.reduce((sum, { saves }) => sum + (saves ?? 0), 0)).toBeCloseTo(0, 6);
-      expect(sure!.needs.map(({ nutrient, day }) => [nutrient, day])).toEqual(
-        solution.sure!.needs.map(({ nutrient, day }) => [nutrient, day]),
-      );
-      sure!.needs.forEach(({ p }, i) => {
-        expect(p, `plan ${seed}`).toBeCloseTo(solution.sure!.needs[i]!.p, 6);
-      });
-      expect(against!.change.status, `plan ${seed}`).toBe("none");
-      expect(against!.difference!, `plan ${seed}`).toBeCloseTo(0, 6);
-      for (const expected of solution.nutrients) {
-        const found = nutrients!.find((n) => n.nutrient === expected.nutrient)!;
-        expect(found.availableKg).toBeCloseTo(expected.availableKg, 9);
-        expect(content[expected.nutrient] ?? 0).toBeCloseTo(expected.appliedKg, 9);
+  slow(
+    "returns the nutrients of the solver's own answer, and finds nothing to change in it",
+    async () => {
+      let seen = 0;
+      for (let seed = 700; seen < 20; seed++) {
+        const spec = { ...randomSpec(seed), blend: "one" as const };
+        const plan = loadTree(toTree(spec, seed));
+        const solution = await solvePlan(plan);
+        if (solution.status !== "optimal" || solution.amendments.length === 0) continue;
+        seen++;
+        const mix = {
+          name: "The answer",
+          currency: plan.currency,
+          units: plan.units,
+          portions: solution.amendments.map(({ id, kg }) => ({
+            amendment: plan.amendments.find((a) => a.id === id)!,
+            kg,
+          })),
+        };
+        const result = await assayMix(mix, plan);
+        if (!result.ok) throw new Error(formatProblems(result.problems));
+        const { against, nutrients, content, sure } = result.value;
+        expect(against!.addStatus, `plan ${seed}`).toBe("none");
+        expect(against!.leaveOut.reduce((sum, { saves }) => sum + (saves ?? 0), 0)).toBeCloseTo(0, 6);
+        expect(sure!.needs.map(({ nutrient, day }) => [nutrient, day])).toEqual(
+          solution.sure!.needs.map(({ nutrient, day }) => [nutrient, day]),
+        );
+        sure!.needs.forEach(({ p }, i) => {
+          expect(p, `plan ${seed}`).toBeCloseTo(solution.sure!.needs[i]!.p, 6);
+        });
+        expect(against!.change.status, `plan ${seed}`).toBe("none");
+        expect(against!.difference!, `plan ${seed}`).toBeCloseTo(0, 6);
+        for (const expected of solution.nutrients) {
+          const found = nutrients!.find((n) => n.nutrient === expected.nutrient)!;
+          expect(found.availableKg).toBeCloseTo(expected.availableKg, 9);
+          expect(content[expected.nutrient] ?? 0).toBeCloseTo(expected.appliedKg, 9);
+        }
       }
-    }
-  }, 60_000);
+    },
+    60_000,
+  );
 
-  it("proves the smallest change of random mixes, and each keeps the plan", async () => {
-    let seen = 0;
-    for (let seed = 900; seen < 20; seed++) {
-      const spec = { ...randomSpec(seed), blend: "one" as const };
-      const plan = loadTree(toTree(spec, seed));
-      const portions = plan.amendments.slice(0, 2).map((amendment, i) => ({ amendment, kg: 5 + 7 * i }));
-      const mix = { name: "Two", currency: "USD", units: plan.units, portions };
-      const result = await assayMix(mix, plan);
-      if (!result.ok) throw new Error(formatProblems(result.problems));
-      const { change, misses } = result.value.against!;
-      if (change.status !== "found") continue;
-      seen++;
-      expect(change.verification!.gap).toBeLessThan(1e-6);
-      expect(misses.length).toBeGreaterThan(0);
-      const moved = change.amendments.reduce((sum, a) => sum + Math.abs(a.toKg - a.fromKg), 0);
-      expect(moved).toBeCloseTo(change.kg, 6);
-      const toKg = new Map(portions.map(({ amendment, kg }) => [amendment.id, kg]));
-      for (const { id, toKg: kg } of change.amendments) toKg.set(id, kg);
-      const changed = plan.amendments.map((amendment) => ({
-        amendment,
-        kg: toKg.get(amendment.id) ?? 0,
-      }));
-      const again = await assayMix({ ...mix, portions: changed.filter(({ kg }) => kg > 0) }, plan);
-      if (!again.ok) throw new Error(formatProblems(again.problems));
-      expect(again.value.against!.misses, `plan ${seed}`).toEqual([]);
-    }
-  }, 60_000);
+  slow(
+    "proves the smallest change of random mixes, and each keeps the plan",
+    async () => {
+      let seen = 0;
+      for (let seed = 900; seen < 20; seed++) {
+        const spec = { ...randomSpec(seed), blend: "one" as const };
+        const plan = loadTree(toTree(spec, seed));
+        const portions = plan.amendments.slice(0, 2).map((amendment, i) => ({ amendment, kg: 5 + 7 * i }));
+        const mix = { name: "Two", currency: "USD", units: plan.units, portions };
+        const result = await assayMix(mix, plan);
+        if (!result.ok) throw new Error(formatProblems(result.problems));
+        const { change, misses } = result.value.against!;
+        if (change.status !== "found") continue;
+        seen++;
+        expect(change.verification!.gap).toBeLessThan(1e-6);
+        expect(misses.length).toBeGreaterThan(0);
+        const moved = change.amendments.reduce((sum, a) => sum + Math.abs(a.toKg - a.fromKg), 0);
+        expect(moved).toBeCloseTo(change.kg, 6);
+        const toKg = new Map(portions.map(({ amendment, kg }) => [amendment.id, kg]));
+        for (const { id, toKg: kg } of change.amendments) toKg.set(id, kg);
+        const changed = plan.amendments.map((amendment) => ({
+          amendment,
+          kg: toKg.get(amendment.id) ?? 0,
+        }));
+        const again = await assayMix({ ...mix, portions: changed.filter(({ kg }) => kg > 0) }, plan);
+        if (!again.ok) throw new Error(formatProblems(again.problems));
+        expect(again.value.against!.misses, `plan ${seed}`).toEqual([]);
+      }
+    },
+    60_000,
+  );
 });
 
 /**
@@ -503,29 +511,33 @@ describe("what a mix is held against", () => {
 });
 
 describe("the smallest change against a separately written model solved by HiGHS", () => {
-  it("moves the same weight on random plans", async () => {
-    const seen = { none: 0, found: 0, impossible: 0 };
-    for (let seed = 1300; seed < 1300 + seeds(12, 40); seed++) {
-      const spec = { ...randomSpec(seed), blend: "one" as const };
-      const plan = loadTree(toTree(spec, seed));
-      const mixKg = spec.amendments.map((_, i) => (i < 3 ? 4 + 9 * i : 0));
-      const portions = plan.amendments.map((amendment) => ({
-        amendment,
-        kg: mixKg[spec.amendments.findIndex((a) => a.id === amendment.id)]!,
-      }));
-      const mix = { name: "Three", currency: "USD", units: plan.units, portions };
-      const result = await assayMix(mix, plan);
-      if (!result.ok) throw new Error(formatProblems(result.problems));
-      const { change } = result.value.against!;
-      seen[change.status]++;
-      const expected = await referenceChange(spec, mixKg);
-      expect(change.status === "impossible", `plan ${seed}`).toBe(expected === null);
-      if (expected !== null)
-        expect(Math.abs(change.kg - expected), `plan ${seed}`).toBeLessThan(1e-5 * Math.max(1, expected));
-    }
-    expect(seen.found).toBeGreaterThan(seeds(2, 10));
-    expect(seen.impossible).toBeGreaterThan(seeds(-1, 0));
-  }, 60_000);
+  slow(
+    "moves the same weight on random plans",
+    async () => {
+      const seen = { none: 0, found: 0, impossible: 0 };
+      for (let seed = 1300; seed < 1300 + seeds(12, 40); seed++) {
+        const spec = { ...randomSpec(seed), blend: "one" as const };
+        const plan = loadTree(toTree(spec, seed));
+        const mixKg = spec.amendments.map((_, i) => (i < 3 ? 4 + 9 * i : 0));
+        const portions = plan.amendments.map((amendment) => ({
+          amendment,
+          kg: mixKg[spec.amendments.findIndex((a) => a.id === amendment.id)]!,
+        }));
+        const mix = { name: "Three", currency: "USD", units: plan.units, portions };
+        const result = await assayMix(mix, plan);
+        if (!result.ok) throw new Error(formatProblems(result.problems));
+        const { change } = result.value.against!;
+        seen[change.status]++;
+        const expected = await referenceChange(spec, mixKg);
+        expect(change.status === "impossible", `plan ${seed}`).toBe(expected === null);
+        if (expected !== null)
+          expect(Math.abs(change.kg - expected), `plan ${seed}`).toBeLessThan(1e-5 * Math.max(1, expected));
+      }
+      expect(seen.found).toBeGreaterThan(seeds(2, 10));
+      expect(seen.impossible).toBeGreaterThan(seeds(-1, 0));
+    },
+    60_000,
+  );
 });
 
 describe("the report of an assay", () => {

@@ -75,7 +75,7 @@ async function checkExplanation(spec: Spec, solution: OneBed): Promise<void> {
 }
 
 describe("infeasible plans, each explanation held against a separately written model solved by HiGHS", () => {
-  const WANTED = seeds(20, 100);
+  const WANTED = seeds(10, 100);
   const GROUPS = 10;
   let found = 0;
   it.each(Array.from({ length: GROUPS }, (_, k) => k))(

@@ -4,7 +4,7 @@ import { bedKg, type Rung } from "../../src/flow/farm.ts";
 import { type SolvedFarm, searchOf, solvedFarm } from "../helpers/check-farm.ts";
 import { missesWith, triedCost } from "../helpers/dense-lone.ts";
 import { randomFarm } from "../helpers/random-farm.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 async function rung(
   solved: SolvedFarm,
@@ -47,7 +47,7 @@ afterAll(() => {
 });
 
 describe("random farms of three beds with one mix and one material alone", () => {
-  it.each(seeds([101, 107], [100, 101, 102, 103, 105, 106, 107, 108, 111, 112, 113, 115]))(
+  it.each(seeds([107], [100, 101, 102, 103, 105, 106, 107, 108, 111, 112, 113, 115]))(
     "farm %i: costs what thousands of compositions, the best of them bent, come to, and no less than the bound",
     async (seed) => {
       const spec = randomFarm(seed, { materials: 5, crops: 3, beds: 3 });
@@ -66,7 +66,7 @@ describe("random farms of three beds with one mix and one material alone", () =>
     },
   );
 
-  it("in whole bags no bag is promised twice, and more mixes never cost more", async () => {
+  slow("in whole bags no bag is promised twice, and more mixes never cost more", async () => {
     const solved = await solvedFarm(randomFarm(101, { materials: 5, crops: 3, beds: 3, stocked: true }));
     const rungs = [];
     for (const most of [1, 2, 3]) rungs.push(await rung(solved, "purchase", most, true));

@@ -11,10 +11,11 @@ import { diskReader } from "../helpers/files.ts";
 import { seeded } from "../helpers/random.ts";
 import { seasonOf, TERRACES } from "../helpers/season.ts";
 import { besideApart } from "../helpers/season-rest.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT } from "../helpers/world.ts";
 
 describe("the rest of a season", () => {
-  it("costs what a program written apart finds, and is as sure", { timeout: 240_000 }, async () => {
+  slow("costs what a program written apart finds, and is as sure", { timeout: 240_000 }, async () => {
     let found = 0;
     let read = 0;
     let lost = 0;
@@ -36,7 +37,7 @@ describe("the rest of a season", () => {
     expect(lost).toBeGreaterThanOrEqual(3);
   });
 
-  it("is as sure as seasons drawn apart that make the reading, of a low one too", () => {
+  slow("is as sure as seasons drawn apart that make the reading, of a low one too", () => {
     const heap = { "turkey-litter-pellets": 137.8, "feather-meal": 43.2, langbeinite: 11.2 };
     const round = (day: number, share: number) => ({
       day,

@@ -1,5 +1,6 @@
 import { describe, expect, it, vi } from "vitest";
 import { bought as shopPlans } from "../helpers/answers.ts";
+import { slow } from "../helpers/seeds.ts";
 import { DEMO, load, set, shop, small } from "../helpers/shop.ts";
 
 // Other solvers take their time, the more so on a busy machine.
@@ -62,7 +63,7 @@ describe("several plans and single applications", () => {
     ]);
   });
 
-  it("buys for one application what that one takes, and compares", async () => {
+  slow("buys for one application what that one takes, and compares", async () => {
     const plan = load(DEMO);
     const season = await shop(plan, { detail: "whole" });
     const byName = await shop(plan, { application: "three weeks" });

@@ -4,7 +4,7 @@ import type { Plan } from "../../src/model.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { checkBag, furtherOf, planOf } from "../helpers/check-bags.ts";
 import { glpkTotal, highsTotal, specOf } from "../helpers/reference-shop.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 import { DEMO, ENDLESS, load, recheck, set, shop } from "../helpers/shop.ts";
 
 // Other solvers take their time, the more so on a busy machine.
@@ -24,7 +24,7 @@ describe("the demo's purchase", () => {
   });
 
   // Every purchase of at most eight packs that costs less is tried; HiGHS says whether a mix exists on it.
-  it("has no cheaper purchase, by hand", async () => {
+  slow("has no cheaper purchase, by hand", async () => {
     const plan = load(DEMO, [
       set("only", ["feather-meal", "turkey-litter-pellets", "langbeinite", "soybean-meal"]),
     ]);
@@ -99,7 +99,7 @@ describe("random purchases", () => {
     });
   });
 
-  it("add up again, line by line", async () => {
+  slow("add up again, line by line", async () => {
     for (const seed of seeds([1, 15], [1, 15, 30, 45])) {
       const { plan } = planOf(seed);
       const shopping = await shop(plan);
@@ -110,7 +110,7 @@ describe("random purchases", () => {
 
 describe("a program on which javascript-lp-solver does not return", () => {
   // HiGHS on the model written a second time. `scripts/search-endless.mjs` shows how long the other solver was given.
-  it("ends with a proven purchase", async () => {
+  slow("ends with a proven purchase", async () => {
     const plan = load(ENDLESS);
     const shopping = await shop(plan, { seconds: 10, clock: () => performance.now() });
     expect(shopping.status).toBe("optimal");

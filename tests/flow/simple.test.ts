@@ -6,7 +6,7 @@ import { certify } from "../../src/solver/solve.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 /** Every way to take at most `most` of `count`. */
 function* choices(count: number, most: number, from = 0): Generator<number[]> {
@@ -30,32 +30,36 @@ async function byTrying(plan: Plan, most: number): Promise<number | null> {
 }
 
 describe("few amendments, against every choice of them solved by itself", () => {
-  it("costs least, or is infeasible where every choice is", async () => {
-    let feasible = 0;
-    let infeasible = 0;
-    for (let seed = 700; feasible + infeasible < seeds(10, 30); seed++) {
-      const plan = loadTree(toTree(randomSpec(seed), seed));
-      if (plan.blend !== "one" || plan.amendments.length > 9) continue;
-      if ((await solveFreely(plan)).answer.status !== "optimal") continue;
-      const most = 1 + (seed % 3);
-      const least = await byTrying(plan, most);
-      const { answer, simplicity } = await solveBlend({ ...plan, simple: { most } });
-      if (least === null) {
-        infeasible++;
-        expect(answer.status, `plan ${seed}`).toBe("infeasible");
-        expect(simplicity?.fault, `plan ${seed}`).toBeDefined();
-        continue;
+  slow(
+    "costs least, or is infeasible where every choice is",
+    async () => {
+      let feasible = 0;
+      let infeasible = 0;
+      for (let seed = 700; feasible + infeasible < seeds(10, 30); seed++) {
+        const plan = loadTree(toTree(randomSpec(seed), seed));
+        if (plan.blend !== "one" || plan.amendments.length > 9) continue;
+        if ((await solveFreely(plan)).answer.status !== "optimal") continue;
+        const most = 1 + (seed % 3);
+        const least = await byTrying(plan, most);
+        const { answer, simplicity } = await solveBlend({ ...plan, simple: { most } });
+        if (least === null) {
+          infeasible++;
+          expect(answer.status, `plan ${seed}`).toBe("infeasible");
+          expect(simplicity?.fault, `plan ${seed}`).toBeDefined();
+          continue;
+        }
+        feasible++;
+        expect(answer.status, `plan ${seed}`).toBe("optimal");
+        if (answer.status === "optimal")
+          expect(Math.abs(answer.check.cost - least), `plan ${seed}`).toBeLessThanOrEqual(
+            1e-6 * Math.max(least, 0.1),
+          );
       }
-      feasible++;
-      expect(answer.status, `plan ${seed}`).toBe("optimal");
-      if (answer.status === "optimal")
-        expect(Math.abs(answer.check.cost - least), `plan ${seed}`).toBeLessThanOrEqual(
-          1e-6 * Math.max(least, 0.1),
-        );
-    }
-    expect(feasible).toBeGreaterThan(seeds(2, 10));
-    expect(infeasible).toBeGreaterThan(seeds(0, 2));
-  }, 60_000);
+      expect(feasible).toBeGreaterThan(seeds(2, 10));
+      expect(infeasible).toBeGreaterThan(seeds(0, 2));
+    },
+    60_000,
+  );
 });
 
 describe("the time that few amendments may take", () => {

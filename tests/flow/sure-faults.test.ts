@@ -7,6 +7,7 @@ import { eachCase, togetherCase } from "../check/sure-attack.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
+import { slow } from "../helpers/seeds.ts";
 import { shippedPlan } from "../helpers/shipped-plans.ts";
 import { ROOT } from "../helpers/world.ts";
 
@@ -82,20 +83,24 @@ describe("plans against a second model", () => {
 });
 
 describe("names", () => {
-  it("change no cost: rows that only rounding tells apart keep their order", async () => {
+  slow("change no cost: rows that only rounding tells apart keep their order", async () => {
     // 0.5 % before, where 0.07 points of chance cost as much.
     expect((await togetherCase(1005, 0)).renamed!).toBeLessThan(1e-6);
   });
 });
 
 describe("loose weight beside packs", () => {
-  it("gets its margins before packs are looked for again: beets, all needs in 90 % of seasons", async () => {
-    const solved = await solveBeds([togetherAt(shippedPlan(ROOT, "beet"), 0.9)]);
-    if (!("beds" in solved)) throw new Error("there is a mix");
-    // It ended unverified after 25 searches that each came a little nearer.
-    const found = await buySurely(errandFor(solved.beds, {}, new Deadline(60, () => 0)), false);
-    expect("found" in found).toBe(true);
-  }, 180_000);
+  slow(
+    "gets its margins before packs are looked for again: beets, all needs in 90 % of seasons",
+    async () => {
+      const solved = await solveBeds([togetherAt(shippedPlan(ROOT, "beet"), 0.9)]);
+      if (!("beds" in solved)) throw new Error("there is a mix");
+      // It ended unverified after 25 searches that each came a little nearer.
+      const found = await buySurely(errandFor(solved.beds, {}, new Deadline(60, () => 0)), false);
+      expect("found" in found).toBe(true);
+    },
+    180_000,
+  );
 });
 
 describe("credits", () => {

@@ -15,6 +15,7 @@ import { loadTree } from "../helpers/load-tree.ts";
 import { seeded } from "../helpers/random.ts";
 import { randomSpec, type Spec, toTree } from "../helpers/random-plan.ts";
 import { LinearSeasons, sureNeeds, sureReference } from "../helpers/reference-sure.ts";
+import { slow } from "../helpers/seeds.ts";
 import { shippedPlan } from "../helpers/shipped-plans.ts";
 
 /** A random plan that has a mix. */
@@ -81,45 +82,49 @@ const worked = (plan: Plan, { mixes }: Purchased, bed = 0) => workAsked(new Seas
 describe("random plans sure of nitrogen", () => {
   const SEEDS = Array.from({ length: 40 }, (_, seed) => seed);
   const LEVELS = [0.7, 0.8, 0.9, 0.95];
-  test("are as sure as asked, and no cheaper purchase is surer", async () => {
-    const seen = { plans: 0, cheaper: 0 };
-    const wrong: string[] = [];
-    for (const seed of SEEDS) {
-      const p = LEVELS[seed % LEVELS.length]!;
-      const spec = smallSpec(seed);
-      const plan: Plan = { ...loadTree(toTree(spec, seed)), sure: { each: [{ nutrient: "N", p }] } };
-      const errand = await errandOfPlans(plan);
-      const found = errand && (await buySurely(errand));
-      if (!found || !("found" in found)) continue;
-      seen.plans++;
-      const met = Math.min(...worked(plan, found).needs.map((need) => need.met));
-      if (met < p - TOLERANCE) wrong.push(`${seed}: worked ${met}, asked ${p}`);
-      const kg = bySpec(
-        spec,
-        plan,
-        found.mixes[0]!,
-        spec.applications.map(() => 0),
-      );
-      const draws = new LinearSeasons(normals(seed), 4000);
-      const drawn = Math.min(...sureNeeds(spec, ["N"]).map((need) => draws.met([need], kg)));
-      if (drawn < p - 0.02) wrong.push(`${seed}: drawn ${drawn}, asked ${p}`);
-      const prices = spec.amendments.map((a) => a.packs[0]!.price);
-      const total = found.found.point.cost;
-      // The law of margins and worked seasons differ by about a point.
-      const level = Math.min(0.995, p + 0.015);
-      const most = total * (1 - 1e-6) - 0.01;
-      if (prices.reduce((ways, price) => ways * (1 + most / price), 1) > 300_000) continue;
-      const all = fullest(prices, most);
-      const cheaper = all.filter((_, k) => k % Math.ceil(all.length / 12) === 0);
-      for (const counts of cheaper) {
-        seen.cheaper++;
-        if (await canBe(spec, counts, level)) wrong.push(`${seed}: ${counts} cost less than ${total}`);
+  slow(
+    "are as sure as asked, and no cheaper purchase is surer",
+    async () => {
+      const seen = { plans: 0, cheaper: 0 };
+      const wrong: string[] = [];
+      for (const seed of SEEDS) {
+        const p = LEVELS[seed % LEVELS.length]!;
+        const spec = smallSpec(seed);
+        const plan: Plan = { ...loadTree(toTree(spec, seed)), sure: { each: [{ nutrient: "N", p }] } };
+        const errand = await errandOfPlans(plan);
+        const found = errand && (await buySurely(errand));
+        if (!found || !("found" in found)) continue;
+        seen.plans++;
+        const met = Math.min(...worked(plan, found).needs.map((need) => need.met));
+        if (met < p - TOLERANCE) wrong.push(`${seed}: worked ${met}, asked ${p}`);
+        const kg = bySpec(
+          spec,
+          plan,
+          found.mixes[0]!,
+          spec.applications.map(() => 0),
+        );
+        const draws = new LinearSeasons(normals(seed), 4000);
+        const drawn = Math.min(...sureNeeds(spec, ["N"]).map((need) => draws.met([need], kg)));
+        if (drawn < p - 0.02) wrong.push(`${seed}: drawn ${drawn}, asked ${p}`);
+        const prices = spec.amendments.map((a) => a.packs[0]!.price);
+        const total = found.found.point.cost;
+        // The law of margins and worked seasons differ by about a point.
+        const level = Math.min(0.995, p + 0.015);
+        const most = total * (1 - 1e-6) - 0.01;
+        if (prices.reduce((ways, price) => ways * (1 + most / price), 1) > 300_000) continue;
+        const all = fullest(prices, most);
+        const cheaper = all.filter((_, k) => k % Math.ceil(all.length / 12) === 0);
+        for (const counts of cheaper) {
+          seen.cheaper++;
+          if (await canBe(spec, counts, level)) wrong.push(`${seed}: ${counts} cost less than ${total}`);
+        }
       }
-    }
-    expect(wrong).toEqual([]);
-    expect(seen.plans).toBeGreaterThan(5);
-    expect(seen.cheaper).toBeGreaterThan(20);
-  }, 120_000);
+      expect(wrong).toEqual([]);
+      expect(seen.plans).toBeGreaterThan(5);
+      expect(seen.cheaper).toBeGreaterThan(20);
+    },
+    120_000,
+  );
 });
 
 describe("shipped plans", () => {
@@ -137,20 +142,24 @@ describe("shipped plans", () => {
     expect(aimed.found.point.cost).toBeLessThan(before.found.point.cost - 0.01);
   }, 60_000);
 
-  test("beds that share a purchase are each as sure as they ask, and the total is the same with ties", async () => {
-    const bed = (name: string, p: number): Plan => ({
-      ...loadTree(toTree(smallSpec(BEDS), BEDS)),
-      name,
-      sure: { each: [{ nutrient: "N", p }] },
-    });
-    const plans = [bed("one", 0.9), bed("another", 0.7)] as const;
-    const found = await buySurely((await errandOfPlans(...plans))!, false);
-    if (!("found" in found)) throw new Error("no purchase");
-    [0.9, 0.7].forEach((p, k) => {
-      const met = Math.min(...worked(plans[k]!, found, k).needs.map((need) => need.met));
-      expect(met).toBeGreaterThanOrEqual(p - TOLERANCE);
-    });
-    const answer = await bought(plans);
-    expect(answer.ok && answer.value.total).toBeCloseTo(found.found.point.cost, 2);
-  }, 60_000);
+  slow(
+    "beds that share a purchase are each as sure as they ask, and the total is the same with ties",
+    async () => {
+      const bed = (name: string, p: number): Plan => ({
+        ...loadTree(toTree(smallSpec(BEDS), BEDS)),
+        name,
+        sure: { each: [{ nutrient: "N", p }] },
+      });
+      const plans = [bed("one", 0.9), bed("another", 0.7)] as const;
+      const found = await buySurely((await errandOfPlans(...plans))!, false);
+      if (!("found" in found)) throw new Error("no purchase");
+      [0.9, 0.7].forEach((p, k) => {
+        const met = Math.min(...worked(plans[k]!, found, k).needs.map((need) => need.met));
+        expect(met).toBeGreaterThanOrEqual(p - TOLERANCE);
+      });
+      const answer = await bought(plans);
+      expect(answer.ok && answer.value.total).toBeCloseTo(found.found.point.cost, 2);
+    },
+    60_000,
+  );
 });

@@ -18,7 +18,7 @@ import { bought as shopPlans, weighed as solvePlan } from "../helpers/answers.ts
 import { projectReader } from "../helpers/files.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 import { faultOf, sureCase } from "../helpers/sure-plans.ts";
 import { testWorld } from "../helpers/world.ts";
 
@@ -156,7 +156,7 @@ describe("the demo", () => {
     }
   });
 
-  it("is what knowing better could save", async () => {
+  slow("is what knowing better could save", async () => {
     const { sure, surer } = await solvePlan({ ...demo(), sure: each(0.9, "N", "S") }, undefined, undefined, {
       detail: "whole",
     });
@@ -354,7 +354,7 @@ describe("one material, in closed form", () => {
 });
 
 describe("purchases as sure as asked", () => {
-  it("are of packs whose mix holds the margin, and cost no less the surer they are", async () => {
+  slow("are of packs whose mix holds the margin, and cost no less the surer they are", async () => {
     let before = 0;
     for (const p of [0.5, 0.8, 0.9, 0.95]) {
       const plan = { ...demo(), sure: each(p, "N", "S") };
@@ -414,7 +414,7 @@ describe("advice beside a purchase", () => {
 });
 
 describe("random plans, by seasons drawn from a model written a second time", () => {
-  it.each(seeds([0, 1], [0, 1, 2, 3]))("are as sure as asked, group %d", async (group) => {
+  it.each(seeds([1], [0, 1, 2, 3]))("are as sure as asked, group %d", async (group) => {
     let binding = 0;
     for (let seed = 20 * group; seed < 20 * group + 20; seed++) {
       const one = await sureCase(seed, 8000);
@@ -424,7 +424,7 @@ describe("random plans, by seasons drawn from a model written a second time", ()
     expect(binding).toBeGreaterThan(1);
   });
 
-  it("cost no less than the plain mix, and are the plain mix at 50 %", async () => {
+  slow("cost no less than the plain mix, and are the plain mix at 50 %", async () => {
     for (let seed = 100; seed < seeds(110, 130); seed++) {
       const plan = loadTree(toTree(randomSpec(seed), seed));
       const plain = await solvePlan(plan);

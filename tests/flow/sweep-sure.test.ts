@@ -6,7 +6,7 @@ import type { Plan } from "../../src/model.ts";
 import type { Nutrient } from "../../src/nutrients.ts";
 import { weighed as solvePlan } from "../helpers/answers.ts";
 import { projectReader } from "../helpers/files.ts";
-import { seeds } from "../helpers/seeds.ts";
+import { seeds, slow } from "../helpers/seeds.ts";
 
 const ROOT = join(import.meta.dirname, "..", "..");
 let demo: Plan;
@@ -68,7 +68,7 @@ describe("a sweep of sureness", () => {
     }
   }, 120_000);
 
-  it("says how far it goes, and what is in the way beyond", async () => {
+  slow("says how far it goes, and what is in the way beyond", async () => {
     const { points, feasible, conflicts } = await sweepSureness(demo, request(["P2O5"], 0.9, 0.99, 9));
     expect(points.map(({ status }) => status).join(" ")).toMatch(/^(optimal ){5,6}(infeasible ?){4,5}$/);
     // An earlier prototype: the most is 95.8 %.
@@ -78,7 +78,7 @@ describe("a sweep of sureness", () => {
     expect(conflicts.to.join()).toMatch(/P2O5 met in 96% of seasons.*at most 4\.13 lb of P2O5 applied/);
   });
 
-  it("has nowhere to go where even its start is too sure, or the plan has no mix", async () => {
+  slow("has nowhere to go where even its start is too sure, or the plan has no mix", async () => {
     const tooSure = await sweepSureness(demo, request(["P2O5"], 0.97, 0.99, 2));
     expect([tooSure.feasible, tooSure.points.length]).toEqual([null, 3]);
     expect(tooSure.conflicts.from.length).toBeGreaterThan(0);

@@ -15,6 +15,7 @@ import { renderTerminal } from "../../src/render/terminal.ts";
 import { whatIfReport } from "../../src/report/whatif-report.ts";
 import type { Comparison } from "../../src/results/comparison.ts";
 import { loadTree } from "../helpers/load-tree.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const DEMO = resolve(ROOT, "examples/brassica-terraces/plan.yaml");
@@ -113,7 +114,7 @@ describe("whatif", () => {
     expect(base.sure!.needs.find(({ nutrient }) => nutrient === "Mg")!.p).toBeCloseTo(0.5, 6);
   });
 
-  it("says how often needs are met in its table, as CSV and of purchases", async () => {
+  slow("says how often needs are met in its table, as CSV and of purchases", async () => {
     const flags = ["--case", "surer: --sure 90%"];
     const { stdout } = await run(["whatif", DEMO, ...flags]);
     expect(stdout).toMatch(/In about how many seasons each need is met\n.*\n.*\n +N +5 of 10 +9 of 10\n/);
@@ -423,7 +424,7 @@ describe("a comparison by the purchase", () => {
     expect(rows[2]).toMatch(/^dear,found,/);
   });
 
-  it("has the totals that shop has, case by case, with the weight beside them", async () => {
+  slow("has the totals that shop has, case by case, with the weight beside them", async () => {
     const flags = [
       ["dear", ["--price", "feather-meal=+40%"]],
       ["no feathers", ["--exclude", "feather-meal"]],

@@ -7,6 +7,7 @@ import { layOutSeason } from "../../src/season/season.ts";
 import { handPlan } from "../helpers/hand-plan.ts";
 import { loadTree } from "../helpers/load-tree.ts";
 import { randomSpec, toTree } from "../helpers/random-plan.ts";
+import { slow } from "../helpers/seeds.ts";
 
 const built = (plan: Plan) => buildProgram(plan, layOutSeason(plan));
 
@@ -40,7 +41,7 @@ function changed(plan: Plan, handle: Handle, kg: number): Plan {
 }
 
 describe("the move of a weight", () => {
-  it("changes the rows as a plan does in which it is larger", () => {
+  slow("changes the rows as a plan does in which it is larger", () => {
     const seen = new Set<string>();
     for (let seed = 1; seed <= 60; seed++) {
       const plan = loadTree(toTree(randomSpec(seed), seed));

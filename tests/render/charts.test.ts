@@ -5,6 +5,7 @@ import { chartSvg } from "../../src/render/svg-chart.ts";
 import { chartLines } from "../../src/render/text-chart.ts";
 import type { Chart } from "../../src/report/report.ts";
 import { heightAt } from "../../src/report/report.ts";
+import { slow } from "../helpers/seeds.ts";
 import { testWorld } from "../helpers/world.ts";
 
 const chart: Chart = {
@@ -102,7 +103,7 @@ describe("pictures of a plan", () => {
     return world.written.stdout;
   };
 
-  it("are drawn by solve --chart, at most 78 wide, in ASCII where the terminal has no more", async () => {
+  slow("are drawn by solve --chart, at most 78 wide, in ASCII where the terminal has no more", async () => {
     const text = await printed(["solve", PLAN, "--chart"]);
     expect(text).toContain("Supply against need");
     expect(text).toContain("▲ spread");
@@ -122,7 +123,7 @@ describe("pictures of a plan", () => {
     ]);
   });
 
-  it("leave every report's page without script", async () => {
+  slow("leave every report's page without script", async () => {
     for (const args of [
       ["solve", PLAN],
       ["card", PLAN],

@@ -10,6 +10,7 @@ import { renderTerminal, wrap } from "../../src/render/terminal.ts";
 import { figures, fullTableOf, partsOf, type Report, type Table, words } from "../../src/report/report.ts";
 import { solutionReport } from "../../src/report/solution-report.ts";
 import type { Solution } from "../../src/results/solution.ts";
+import { slow } from "../helpers/seeds.ts";
 import { fixtureSolution, infeasibleFixture } from "../helpers/solution-fixture.ts";
 import { ROOT } from "../helpers/world.ts";
 
@@ -222,7 +223,7 @@ describe("on a screen", () => {
     expect(text).not.toMatch(/[\u0000-\u0009\u000b-\u001f\u007f-\u009f]/);
   });
 
-  it("wraps any text to any width and loses none of it", () => {
+  slow("wraps any text to any width and loses none of it", () => {
     fc.assert(
       fc.property(fc.string({ unit: "binary" }), fc.integer({ min: 4, max: 30 }), (text, width) => {
         const lines = wrap(text, width);

@@ -3,6 +3,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { main } from "../../src/cli.ts";
+import { slow } from "../helpers/seeds.ts";
 import { ROOT, testWorld } from "../helpers/world.ts";
 
 const PLAN = "examples/brassica-terraces/plan.yaml";
@@ -43,7 +44,7 @@ describe("the columns of CSV", () => {
     },
   );
 
-  it.each([
+  slow.each([
     {
       runs: [
         ["solve", PLAN],
