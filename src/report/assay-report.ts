@@ -299,16 +299,18 @@ function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
   const batches = batchesOf(assay, against);
   const share = batches ?? 1;
   const saves = cost === null || change.cost === null ? 0 : cost - change.cost;
+  const one = batches === null || Math.abs(batches - 1) < 0.05;
+  const count =
+    batches === null ? "" : decimal(batches, Math.abs(batches - Math.round(batches)) < 0.05 ? 0 : 1);
+  const all = one ? "it meets" : `${count} batches meet`;
   const worth =
     Math.abs(saves) < 0.005
       ? ""
       : saves > 0
-        ? ` and saves ${money(saves)} of material in the season`
-        : ` and costs ${money(-saves)} more in the season`;
+        ? ` and save${one ? "s" : ""} ${money(saves)} of material in the season`
+        : ` and cost${one ? "s" : ""} ${money(-saves)} more in the season`;
   return section(
-    batches === null
-      ? "Do this first, to all of it"
-      : `Do this first, in each batch (${decimal(batches, Math.abs(batches - Math.round(batches)) < 0.05 ? 0 : 1)} in the season)`,
+    batches === null ? "Do this first, to all of it" : "Do this first, in each batch",
     table(change.amendments, [
       plain(
         figures(
@@ -323,7 +325,7 @@ function firstSection({ assay, money }: View, against: AgainstPlan): Section[] {
       words("Loose, about", "loose", ({ mL }) => (mL === null ? null : loose(mL / share, units, scoops))),
     ]),
     paragraph(
-      `Then it meets the plan${worth}; each need in 5 seasons of 10 or more. For a surer mix solve the plan with \`--sure 90%\`.`,
+      `Then ${all} the plan${worth}; each need in 5 seasons of 10 or more. For a surer mix solve the plan with \`--sure 90%\`.`,
       "good",
     ),
   );
