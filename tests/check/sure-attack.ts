@@ -153,7 +153,7 @@ export async function togetherCase(seed: number, tries: number): Promise<Togethe
   return {
     outcome: "optimal",
     wrong,
-    above: best === null ? 0 : Math.max(0, cost / best - 1),
+    above: best === null || best === 0 ? 0 : Math.max(0, cost / best - 1),
     renamed: changed,
   };
 }
