@@ -93,14 +93,14 @@ export function fedWords({
 /** A chance by law may be so much above that of drawn seasons, by which a mix is found that is as sure as asked. */
 const BY_SEASONS = 0.02;
 
-/** What the same bags give where they are used up, and the flag that asks for that mix: `7 of 10 (--sure 71%)`, where that is surer; null where it is not, or not known. */
+/** What the same bags give where they are used up, and the flag that asks for that mix, where that is surer; null where it is not, or not known. */
 export function usedUpWords({ beds }: View): string | null {
   const [one] = beds;
   const { sure } = one?.bed ?? {};
   if (beds.length !== 1 || sure?.usedUp === undefined) return null;
   const now = Math.min(...weakest(sure.needs).map(chanceOf));
   if (sure.usedUp - now < 0.02 || seasonsOf(sure.usedUp) === seasonsOf(now)) return null;
-  return `${seasonsOf(sure.usedUp)} (--sure ${Math.floor(100 * (sure.usedUp - BY_SEASONS))}%)`;
+  return `${seasonsOf(sure.usedUp)} (\`--sure ${Math.floor(100 * (sure.usedUp - BY_SEASONS))}%\`)`;
 }
 
 /** The table of needs, where sureness was asked for. */

@@ -205,14 +205,19 @@ function valueColumn<T>(
   );
 }
 
-/** A price, a need or a cap, by weight. */
-function exactSections(view: SweepView): Section[] {
-  const { sweep } = view;
-  const { segments, breakpoints } = sweep;
-  const line = segments.flatMap(({ from, to, totalFrom, totalTo }) => [
+/** The cost along the way where every stretch of it is known. */
+function lineOf({ segments }: Sweep): (readonly [value: number, total: number])[] {
+  return segments.flatMap(({ from, to, totalFrom, totalTo }) => [
     [from, totalFrom] as const,
     [to, totalTo] as const,
   ]);
+}
+
+/** A price, a need or a cap, by weight. */
+function exactSections(view: SweepView): Section[] {
+  const { sweep } = view;
+  const { breakpoints } = sweep;
+  const line = lineOf(sweep);
   const marks = breakpoints.map(({ value }) => value);
   const { points, solved } = sweep.verification;
   const again = solved > 0 ? `, ${solved} of them solved again` : "";
@@ -400,18 +405,20 @@ function purchaseSections(view: SweepView): Section[] {
   const { sweep } = view;
   const { points, runs = [] } = sweep;
   const { from, to } = endsOf(sweep);
-  // What is known of a step is drawn half the way to its neighbours.
+  const line = lineOf(sweep);
+  // What is known of a step alone is drawn half the way to its neighbours.
   const half = (to - from) / (2 * Math.max(1, points.length - 1));
   const steps = points.flatMap(({ value, total }) =>
     total === null
       ? []
       : [Math.max(from, value - half), Math.min(to, value + half)].map((at) => [at, total] as const),
   );
-  const marks = runs.slice(1).map((run) => run.from);
+  const marks =
+    line.length > 0 ? sweep.segments.slice(1).map((one) => one.from) : runs.slice(1).map((run) => run.from);
   const stopped = points.filter(({ status }) => status === "found").length;
   const { maxGap } = sweep.verification;
   return [
-    ...chartSection(view, "What the purchase costs", steps, marks, "other packs"),
+    ...chartSection(view, "What the purchase costs", line.length > 0 ? line : steps, marks, "other packs"),
     ...runSections(view, runs),
     proofSection(
       stopped === 0

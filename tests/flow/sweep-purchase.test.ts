@@ -2,6 +2,7 @@ import { describe, expect, it, vi } from "vitest";
 import { type SweepRequest, withDemand } from "../../src/flow/sweep.ts";
 import { sweepPurchases } from "../../src/flow/sweep-purchase.ts";
 import { renderTerminal } from "../../src/render/terminal.ts";
+import { partsOf } from "../../src/report/report.ts";
 import { sweepReport } from "../../src/report/sweep-report.ts";
 import type { Sweep } from "../../src/results/sweep.ts";
 import { bought as shopPlans } from "../helpers/answers.ts";
@@ -146,6 +147,16 @@ describe("a price along which delivery becomes free", () => {
     expect(totals).toEqual([13, 14, 10, 11]);
     expect(sweep.runs).toHaveLength(1);
     expect(sweep.runs![0]!.delivery).toEqual([0, 5]);
+    // The chart is the line itself, no steps: 8 and 5 to 10 and 5, then 10 to 11 with free delivery.
+    const blocks = partsOf(sweepReport(sweep)).flatMap((part) => part.blocks);
+    const { chart } = blocks.find((block) => block.kind === "chart")!;
+    const drawn = chart.series[0]!.points.map((at) => at.map((value) => Number(value.toFixed(6))));
+    expect(drawn).toEqual([
+      [0.8, 13],
+      [1, 15],
+      [1, 10],
+      [1.1, 11],
+    ]);
     const text = renderTerminal(sweepReport(sweep), { width: 200, colour: false });
     expect(text).toContain("here from $14.00 at $0.90/kg to $10.00 at $1.00/kg");
     // Equal packs throughout: the cost of a run is said from its least to its most.
