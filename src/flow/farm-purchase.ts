@@ -20,6 +20,7 @@ import {
 } from "../program/shared-mix.ts";
 import type { ShopDemands } from "../program/shop-program.ts";
 import { Draft, type Entry, other, termsOf } from "../solver/program.ts";
+import { Simplex } from "../solver/simplex.ts";
 import { solveProgram } from "../solver/solve.ts";
 import { MAX_GAP, UnverifiedError } from "../solver/verify.ts";
 import type { FarmBed } from "./farm-beds.ts";
@@ -215,6 +216,7 @@ export async function buyForGroups(farm: FarmErrand, ties = false): Promise<Farm
   if (farm.suppliers.length === 0 && farm.amendments.every(({ packs }) => packs.length === 0))
     return weighed(farm, groups);
   let before = "";
+  let known: FarmPurchase | null = null;
   for (let rounds = 1; rounds <= MOST_SEARCHES; rounds++) {
     const errand: Errand = {
       plans: farm.beds.map(({ solved }) => solved.plan),
@@ -235,13 +237,18 @@ export async function buyForGroups(farm: FarmErrand, ties = false): Promise<Farm
       const bought = { counts, bulkKg: mixed.bulkKg };
       const cost = totalOf(ordersOf(farm.amendments, farm.suppliers, bought));
       const proven = cost - bound <= MAX_GAP * Math.max(1, cost);
-      // What is sold loose is bought by the last kilogram: the next search knows better how many that are.
-      if (proven || found.point.status !== "optimal" || farm.deadline.isPast() || rounds === MOST_SEARCHES) {
-        const best = { mixes: mixed.mixes, bought, cost, bound: Math.min(cost, bound), proven, claimed };
-        return ties && proven ? { ...best, ...(await simplest(errand, found, groups)) } : best;
-      }
+      const best = { mixes: mixed.mixes, bought, cost, bound: Math.min(cost, bound), proven, claimed };
+      if (proven) return ties ? { ...best, ...(await simplest(errand, found, groups)) } : best;
+      if (known === null || cost < known.cost) known = best;
     }
+    // What is sold loose is bought by the last kilogram: the next search knows better how many that are.
+    if (known && (found.point.status !== "optimal" || farm.deadline.isPast() || rounds === MOST_SEARCHES))
+      return { ...known, bound: Math.min(known.cost, bound), claimed };
     if (farm.deadline.isPast()) return { status: "nothing", bound };
+    // The mix of these bags may keep what the point of the search misses.
+    groups.forEach((group, g) => {
+      group.tighten(found.program.columnOf[g]!, found.point.x);
+    });
   }
   throw new UnverifiedError("The shares of the beds did not settle; no mix is printed.");
 }
@@ -274,7 +281,7 @@ async function simplest(
 async function weighed(farm: FarmErrand, groups: readonly Group[]): Promise<FarmPurchase | NotFound> {
   const counts = farm.amendments.map(() => []);
   for (let rounds = 1; rounds <= MOST_ROUNDS; rounds++) {
-    const held = heldProgram(farm, groups, counts, { worth: 0, loose: 1, over: null });
+    const held = heldProgram(farm, groups, counts, null);
     const answer = await solveProgram(held.program);
     if (answer.status === "infeasible")
       return { status: "infeasible", engine: answer.engine, claimed: false };
@@ -306,7 +313,10 @@ async function weighed(farm: FarmErrand, groups: readonly Group[]): Promise<Farm
   throw new UnverifiedError("The shares of the beds did not settle; no mix is printed.");
 }
 
-/** The mixes of least worth that given bags allow; null where the bags do not serve, which the groups then know. */
+/**
+ * The mixes that given bags allow with the least money for what is sold loose, then of least worth; null where the bags do
+ * not serve, which the groups then know.
+ */
 async function mixOf(
   counts: Bought["counts"],
   groups: readonly Group[],
@@ -315,11 +325,16 @@ async function mixOf(
 ): Promise<{ readonly mixes: readonly FarmMix[]; readonly bulkKg: readonly number[] } | null> {
   const worth = Math.max(...farm.amendments.map((one) => cheapestPricePerKg(one) ?? 0), ...farm.prices);
   for (let round = 0; round < MOST_ROUNDS; round++) {
-    const held = heldProgram(farm, groups, counts, { worth: 1, loose: 100, over: 1e3 * worth });
-    const answer = await solveProgram(held.program);
+    let held = heldProgram(farm, groups, counts, null);
+    let answer = await solveProgram(held.program, [held.worth]);
+    if (answer.status !== "optimal") {
+      held = heldProgram(farm, groups, counts, 1e3 * worth);
+      answer = await solveProgram(held.program, [held.worth]);
+    }
     // Tangents that all but touch at one point can be more than a proof can tell apart.
-    if (answer.status !== "optimal") return null;
-    const { x } = answer;
+    const x =
+      answer.status === "optimal" ? answer.x : answer.status === "unverified" ? unproven(held.program) : null;
+    if (x === null) return null;
     const mixes = groups.map((group, g) => group.mixAt(held.columnOf[g]!, x));
     if (mixes.every((one) => one !== null && one.over <= rounding)) {
       const bulkKg = held.bulk.map((j) => (j === null ? 0 : x[j]!));
@@ -330,34 +345,37 @@ async function mixOf(
   return null;
 }
 
-/** What an amount costs while bags are held. */
-interface Charges {
-  /** Times the worth of what is used; times the money for what is sold loose. */
-  readonly worth: number;
-  readonly loose: number;
-  /** Money for a kg of heap more than there is; null: none may be missing. */
-  readonly over: number | null;
+/** The simplex's point of a program whose optimum could not be proven: which of several mixes is taken needs no proof. */
+function unproven(program: Parameters<typeof solveProgram>[0]): readonly number[] | null {
+  const simplex = new Simplex(program);
+  return simplex.optimise() === "optimal" ? simplex.point() : null;
 }
 
-/** The mixes of all groups, as they are known now, from given bags, the shed and what is sold loose. */
+/**
+ * The mixes of all groups, as they are known now, from given bags, the shed and what is sold loose: what that costs.
+ * @param over money for a kg of heap more than there is; null: none may be missing.
+ * @returns also the worth of what is used, by column.
+ */
 function heldProgram(
   farm: FarmErrand,
   groups: readonly Group[],
   counts: Bought["counts"],
-  { worth, loose, over }: Charges,
+  over: number | null,
 ) {
   const draft = new Draft();
+  const worth: number[] = [];
   const columnOf = groups.map((group) => {
     const own = group.program();
     const moved = new Map<number, number>();
     const priceOf = new Map(
       own.use.map(([j], i) => [
         j!,
-        worth * (cheapestPricePerKg(farm.amendments[group.mayHave[i]!]!) ?? farm.prices[group.mayHave[i]!]!),
+        cheapestPricePerKg(farm.amendments[group.mayHave[i]!]!) ?? farm.prices[group.mayHave[i]!]!,
       ]),
     );
     own.columns.forEach(({ upper }, j) => {
-      moved.set(j, draft.column("held", priceOf.get(j) ?? 0, upper));
+      worth[draft.columns.length] = priceOf.get(j) ?? 0;
+      moved.set(j, draft.column("held", 0, upper));
     });
     const missing = over === null ? null : draft.column("over", over * totalKg(group), Infinity);
     for (const row of own.rows) {
@@ -378,8 +396,7 @@ function heldProgram(
     const fixed = fixedKg?.[a] ?? 0;
     if (used.length === 0 && fixed === 0) return null;
     const bagged = (counts[a] ?? []).reduce((sum, count, k) => sum + count * packs[k]!.sizeKg, 0);
-    const j =
-      bulkPricePerKg === undefined ? null : draft.column(`loose ${id}`, loose * bulkPricePerKg, Infinity);
+    const j = bulkPricePerKg === undefined ? null : draft.column(`loose ${id}`, bulkPricePerKg, Infinity);
     const scale = Math.max(stockKg + bagged, 1e-3);
     const from: Entry[] = j === null ? used : [...used, [j, -1]];
     there[a] = draft.rows.length;
@@ -392,7 +409,8 @@ function heldProgram(
       draft.row(other("heap"), used, { lower: one.minKg ?? 0, upper: one.maxKg ?? Infinity });
     return j;
   });
-  return { program: { columns: draft.columns, rows: draft.rows }, columnOf, bulk, there };
+  const { columns, rows } = draft;
+  return { program: { columns, rows }, columnOf, bulk, there, worth: columns.map((_, j) => worth[j] ?? 0) };
 }
 
 const totalKg = (group: Group): number => group.kinds.reduce((sum, { bed }) => sum + bed.kg, 0);

@@ -232,3 +232,39 @@ describe("a farm in which a bed may get one material alone", () => {
     expect(stderr).toContain("0 or 1");
   });
 });
+
+// Shipped amendments are sold by the bag and loose at once: many nearly parallel tangents, and money between the two.
+describe("a farm with all that ships to choose from", () => {
+  slow(
+    "has a proven purchase for its mixes, which none of their ladder exceeds",
+    { timeout: 120_000 },
+    async () => {
+      write(
+        "shipped.yaml",
+        `farm: Shipped
+units: us
+amendments: [{recipe: all}]
+most_mixes: 2
+alone: 1
+scale: 0.5 lb
+fields:
+  a: {soil_temperature: 66 F}
+  b: {soil_temperature: 60 F, credits: [{from: clover, per: 1000 sq ft, N: 0.5 lb, release: medium, day: -14}]}
+beds:
+  - {bed: celery, recipe: celery, area: 2002 sq ft, plants: 367, field: a, rounds: [35], mix: A}
+  - {bed: watermelon, recipe: watermelon, area: 3555 sq ft, plants: 434, field: a, rounds: [0]}
+  - {bed: garlic, recipe: garlic, area: 572 sq ft, field: b, rounds: [0, 14, 20, 28]}
+  - {bed: cucumber, recipe: cucumber, area: 3054 sq ft, field: a, rounds: [28]}
+`,
+      );
+      const { status, byMixes = [] } = await json<Solution>("solve", "shipped.yaml", "--time-limit", "30");
+      expect(status).toBe("optimal");
+      // Three mixes and one for each bed are the purchases of their divisions, settled to the last kilogram.
+      const totals = byMixes.flatMap(({ total, gap }) => (total === null ? [] : [{ total, gap: gap ?? 0 }]));
+      expect(totals.length).toBeGreaterThan(2);
+      for (const [k, { total }] of totals.entries())
+        if (k > 0) expect(total).toBeLessThanOrEqual(totals[k - 1]!.total + 1e-6);
+      expect(totals.at(-1)!.gap).toBeLessThan(1e-6);
+    },
+  );
+});
