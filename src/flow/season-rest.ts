@@ -94,7 +94,7 @@ function shedOn(season: SeasonFile, on: number): Shed {
         if (Math.abs(counted - weighed) > Math.max(SMALL_KG, 0.01 * weighed))
           warnings.push({
             code: "left-differs",
-            text: `${linesName([line])} weighs ${weight(weighed, season.units)} of ${nameOf(id)} in the shed; by what was bought and spread there would be ${weight(counted, season.units)}. What was weighed counts.`,
+            text: `${linesName([line])} weighs ${weight(weighed, season.units)} of ${nameOf(id)} in the shed, and that counts; by what was bought and spread there would be ${weight(counted, season.units)}. What was spread and not logged is missing in all that follows: log it.`,
           });
         kg.set(id, weighed);
       }

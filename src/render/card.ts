@@ -204,7 +204,7 @@ function boxesOf(count: number): string {
 function roundsTable(given: readonly Given[], { named }: CardSheet, unit: Card["unit"]): string {
   return [
     '<table class="rounds">',
-    `<thead><tr><th scope="col">${named ? "Bed" : "Give"}</th><th scope="col">${escapeHtml(given[0]?.each ?? "")}</th><th scope="col">Take of the mix</th></tr></thead>`,
+    `<thead><tr><th scope="col">${named ? "Bed" : "Give"}</th><th scope="col">${escapeHtml(given[0]?.each ?? "")}</th><th scope="col">Take of the mix, each time</th></tr></thead>`,
     ...given.map(({ bed, whens, dose, take, each }) => {
       const [when] = whens;
       const several = whens.length > 1;

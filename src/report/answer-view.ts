@@ -42,7 +42,7 @@ export function ofBed({ several }: View, { bed }: BedView, title: string): strin
 
 /** A bed by its name, and how many are alike. */
 export function bedLabel({ bed, bedsAlike }: Pick<BedAnswer, "bed" | "bedsAlike">): string {
-  return bedsAlike > 1 ? `${bed}, each of ${bedsAlike}` : bed;
+  return bedsAlike > 1 ? `${bed}, each of ${bedsAlike} beds` : bed;
 }
 
 /** Flags that say how an answer is printed or how sure it is to be, and whether a value follows. */

@@ -35,7 +35,7 @@ const NOT_ON_CARDS: ReadonlySet<string> = new Set([
 const MARKING = "To mark a cup or bucket: weigh the amount into it once, level, and draw a line there.";
 
 /** So many cautions fit a card; the others are in the answer. */
-const MOST_CAUTIONS = 2;
+const MOST_CAUTIONS = 4;
 
 /** Rounds of one bed that give the same, one after another. */
 export interface Given {

@@ -72,7 +72,7 @@ export function alikeIn(
     const alike = [...new Set(others.flatMap(([, own]) => own))].filter((bed) => !names.includes(bed));
     return {
       code,
-      text: `${bedNames(names)}${alike.length === 0 ? "" : ` (much the same: ${counted(alike.length, "more bed")})`}: ${text}`,
+      text: `${bedNames(names)}${alike.length === 0 ? "" : ` (likewise ${counted(alike.length, "more bed")}, each with figures of its own)`}: ${text}`,
     };
   });
 }

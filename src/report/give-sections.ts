@@ -87,11 +87,13 @@ function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
   // Batches of which something is shared out by eye are not quite alike.
   const isByEye = weights.some(({ once }) => once);
   return rounds.map(({ batchesTaken }) => {
-    const parts = isByEye
-      ? undefined
-      : [4, 3].find(
-          (parts) => Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,
-        );
+    const parts =
+      isByEye && Math.abs(batchesTaken - Math.round(batchesTaken)) > 1e-9
+        ? undefined
+        : [4, 3].find(
+            (parts) =>
+              Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,
+          );
     if (parts !== undefined) return batchesText(Math.round(batchesTaken * parts) / parts);
     const kg = Math.floor((batchesTaken * kgEach) / rounding.scaleKg + 1e-6) * rounding.scaleKg;
     return scaleWeight(kg, rounding.scaleKg, units);

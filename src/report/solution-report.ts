@@ -172,7 +172,7 @@ function sureLines(view: View): string {
   const all = fed.together === null ? "" : ` (${fed.together})`;
   const step = surerStep(solution);
   const usedUp = usedUpWords(view);
-  const same = usedUp === null ? "" : ` All of these bags spread: ${usedUp}.`;
+  const same = usedUp === null ? "" : ` With these bags used up: ${usedUp}.`;
   const surer = step === null ? surerFarm(fed.p, view) : step.p <= fed.p ? "" : surerWords(step, view);
   return `Feeds ${askedWords(view)}, each need ${fed.each}${all}: bags and release vary.${same}${surer === "" ? "" : ` ${surer}`}`;
 }

@@ -58,7 +58,7 @@ async function agree(solved: Solution, source: readonly string[], stdin = "") {
 async function keepsItsWord(file: string): Promise<boolean> {
   const world = testWorld({ cwd: folder });
   await main(["solve", file], world);
-  const named = /All of these bags spread: \d+ of \d+ \(`(--sure \d+%)`\)/.exec(
+  const named = /With these bags used up: \d+ of \d+ \(`(--sure \d+%)`\)/.exec(
     world.written.stdout.replace(/\s+/g, " "),
   );
   if (!named) return false;
