@@ -48,6 +48,8 @@ const MOST_TIMES = 1e4;
 const LEAST_PART = 1 / MOST_TIMES;
 /** A row missed by less than this counts as kept. */
 const KEPT = 1e-10;
+/** The same where margins are held by cuts. */
+const KEPT_BY_CUTS = 1e-7;
 const MOST_ROUNDS = 200;
 /** What a bed costs by itself is known so well. */
 const OWN_GAP = 1e-10;
@@ -82,7 +84,8 @@ export class MixValues {
     if (mix.some((kg, a) => kg > 0 && !bed.may[a])) return Infinity;
     const m = mostM(bed, mix);
     if (!(m > LEAST_PART / bed.own) || m === Infinity) return Infinity;
-    return bed.rows.every((row) => missOf(row, mix, m) <= 10 * KEPT) ? this.priceOf(mix) / m : Infinity;
+    const kept = bed.cones.length > 0 ? KEPT_BY_CUTS : 10 * KEPT;
+    return bed.rows.every((row) => missOf(row, mix, m) <= kept) ? this.priceOf(mix) / m : Infinity;
   }
 
   private priceOf(mix: readonly number[]): number {
@@ -261,10 +264,9 @@ class Shared {
           rows.push(cut);
           row = cut;
         }
-      if (row) {
-        added = true;
-        return;
-      }
+      if (row) added = true;
+      // Cuts come near slowly: the tangent does not wait for them.
+      if (row && bed.cones.length === 0) return;
       const times = simplex.amount(this.timesColumn(s));
       if (times * part >= 1 - 1e-11) return;
       const touches = this.touchesOf.get(b)!;

@@ -179,7 +179,8 @@ function sureLines(view: View): string {
 
 /** What to type for more, where beds share mixes: what it costs takes too long to say unasked. */
 function surerFarm(p: number, view: View): string {
-  if (p >= ASKED_OFTEN || view.solution.inputs.sharing === undefined) return "";
+  const { sharing, plans } = view.solution.inputs;
+  if (sharing === undefined || p >= ASKED_OFTEN || plans.some(({ sure }) => sure)) return "";
   const sure = `--sure ${chancePercent(ASKED_OFTEN)}`;
   const words = again(view, view.typed[0] ?? "solve", sure);
   return words === null ? "" : `For ${seasonsOf(ASKED_OFTEN)}, at more cost: ${words}.`;
