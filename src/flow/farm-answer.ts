@@ -112,7 +112,8 @@ function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
   const beds = farm.beds.map((bed, b) => {
     const { plan } = bed.solved;
     const asked = plan.sure?.each.filter(({ p }) => p > 0.5) ?? [];
-    if (asked.length === 0) return bed;
+    const all = plan.sure?.together;
+    if (asked.length === 0 && !all) return bed;
     const { amounts } = bedAmounts(bed, rung.purchase, b, errand.amendments);
     const worked = workAsked(SeasonWork.after(plan), amounts);
     const levels = new Map(bed.levels);
@@ -123,6 +124,15 @@ function raised(farm: FarmBeds, rung: Rung, errand: Errand): FarmBeds | null {
       if (!(met < p - CHECK_SLACK)) continue;
       short = true;
       levels.set(nutrient, Math.min(AIM_MOST, (levels.get(nutrient) ?? p) + p - met));
+    }
+    if (all && worked.together < all.p - CHECK_SLACK) {
+      short = true;
+      // What a bed has plenty of in a mix of its own it may lack in one that is shared: each need fails so much less often.
+      const less = (1 - all.p) / (1 - worked.together);
+      for (const nutrient of all.nutrients) {
+        const level = Math.max(0.5, levels.get(nutrient) ?? 0);
+        levels.set(nutrient, Math.min(AIM_MOST, 1 - (1 - level) * less));
+      }
     }
     return withLevels(bed, errand.amendments, levels);
   });

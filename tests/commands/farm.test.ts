@@ -269,3 +269,12 @@ beds:
     },
   );
 });
+
+describe("a farm whose beds are to meet their needs together", () => {
+  slow("keeps that in every bed, worked over seasons", { timeout: 120_000 }, async () => {
+    write("together.yaml", `${FARM}sure: {together: 70%}\n`);
+    const { beds } = await json<Solution>("solve", "together.yaml");
+    expect(beds.length).toBe(3);
+    for (const { bed, sure } of beds) expect(sure!.together, bed).toBeGreaterThanOrEqual(0.7 - 0.0025);
+  });
+});
