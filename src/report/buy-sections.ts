@@ -153,10 +153,11 @@ export function buySections(view: View): Section[] {
 }
 
 /** The same with the deliveries that are free for so large an order. */
-function withFree(rows: readonly PaidFor[], { solution: { inputs, suppliers } }: View): PaidFor[] {
+function withFree(rows: readonly PaidFor[], { solution: { by, inputs, suppliers } }: View): PaidFor[] {
   const asked = inputs.plans[0]?.suppliers ?? [];
+  // By weight delivery is left out, not free.
   const isFree = ({ id, delivery }: SupplierOrder): boolean =>
-    delivery === 0 && asked.some((one) => one.id === id && one.delivery > 0);
+    by === "purchase" && delivery === 0 && asked.some((one) => one.id === id && one.freeOver !== undefined);
   return suppliers.flatMap((order) => [
     ...rows.filter((row) => row.order === order),
     ...(isFree(order) ? [{ line: null, pack: null, kg: 0, each: 0, order, cost: 0 }] : []),

@@ -10,7 +10,7 @@ import { loose } from "../words/own-measures.ts";
 import { type BedView, bedLabel, type View, viewOf } from "./answer-view.ts";
 import { alikeIn, alwaysWords, inShort, ranked } from "./caution-sections.ts";
 import { alikeRounds, roundsGiven } from "./give-sections.ts";
-import { gradeOf, STIR, STIR_ALL, weighWords } from "./mix-sections.ts";
+import { gradeOf, isByEye, STIR, STIR_ALL, weighWords } from "./mix-sections.ts";
 import { fedWords } from "./sure-sections.ts";
 
 /** Warnings that are of use at the mixer: what rounding to the scale does, and what is mixed already. */
@@ -82,10 +82,8 @@ export function cardOf(solution: Solution): Card {
     byWeight: solution.by === "weight",
     unit: solution.units === "us" ? "lb" : "kg",
     sheets: solution.mixes.map((mix): CardSheet => {
-      const { count, kgEach, weights } = mix.batches;
-      const whole = weights.some(({ once }) => once)
-        ? null
-        : scaleWeight(kgEach, solution.rounding.scaleKg, solution.units);
+      const { count, kgEach } = mix.batches;
+      const whole = isByEye(mix) ? null : scaleWeight(kgEach, solution.rounding.scaleKg, solution.units);
       const batches = count === 1 ? "1 batch" : counted(count, "batch", "batches");
       const own = view.beds.filter((one) => isOn(one, mix, solution));
       const given = own.flatMap((one) => givenOf(one, mix, view));

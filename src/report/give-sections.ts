@@ -5,6 +5,7 @@ import { vessel } from "../words/measures.ts";
 import { areaStepM2, counted, day, handGrams, handWeight, rowStepM, scaleWeight } from "../words/numbers.ts";
 import { dateWords, inOwnMeasure } from "../words/own-measures.ts";
 import { type BedView, ofBed, type View } from "./answer-view.ts";
+import { isByEye } from "./mix-sections.ts";
 import { type ColumnOf, figures, paragraph, plain, type Section, section, table, words } from "./report.ts";
 
 /** What is fed: a plant, a foot of row, a stretch of ground. */
@@ -82,18 +83,14 @@ const OFF = 0.02;
  * where a part would be off by over 2 %, or where the batches are not quite alike.
  */
 function takenWords(rounds: readonly Round[], mix: Mix, view: View): string[] {
-  const { kgEach, weights } = mix.batches;
+  const { kgEach } = mix.batches;
   const { units, rounding } = view.solution;
-  // Batches of which something is shared out by eye are not quite alike.
-  const isByEye = weights.some(({ once }) => once);
   return rounds.map(({ batchesTaken }) => {
-    const parts =
-      isByEye && Math.abs(batchesTaken - Math.round(batchesTaken)) > 1e-9
-        ? undefined
-        : [4, 3].find(
-            (parts) =>
-              Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,
-          );
+    const isWhole = Math.abs(batchesTaken - Math.round(batchesTaken)) <= 1e-9;
+    const sizes = isWhole || !isByEye(mix) ? [4, 3] : [];
+    const parts = sizes.find(
+      (parts) => Math.abs(Math.round(batchesTaken * parts) / parts - batchesTaken) <= OFF * batchesTaken,
+    );
     if (parts !== undefined) return batchesText(Math.round(batchesTaken * parts) / parts);
     const kg = Math.floor((batchesTaken * kgEach) / rounding.scaleKg + 1e-6) * rounding.scaleKg;
     return scaleWeight(kg, rounding.scaleKg, units);

@@ -20,6 +20,10 @@ import { sum, TOLERANCE } from "./writer.ts";
 export const STIR_ALL = "Make all batches now, and keep the mix dry.";
 export const STIR = "Make all batches now, or each as a round needs it; keep the mix dry.";
 
+/** Whether something is weighed once for all batches and shared out by eye, so that they are not quite alike. */
+export const isByEye = ({ batches: { weights } }: Pick<Mix, "batches">): boolean =>
+  weights.some(({ once }) => once);
+
 /** A weight as the scale shows it; of what is weighed once for the whole heap, that. */
 export function weighWords(
   { kg, once }: Pick<BatchWeight, "kg" | "once">,
@@ -71,7 +75,7 @@ export function mixSections(view: View): Section[] {
         ],
         [
           scaleWeight(Math.round(kgEach / rounding.scaleKg) * rounding.scaleKg, rounding.scaleKg, units),
-          weights.some(({ once }) => once)
+          isByEye(mix)
             ? "one batch, about; make all now"
             : count === 1
               ? "one batch"
@@ -117,8 +121,9 @@ export function mixGrid(view: View): Section[] {
         ],
         [
           "Batches",
-          ...mixes.map(({ batches: { count, kgEach, weights } }) => {
-            const whole = weights.some(({ once }) => once) ? "" : scaleWeight(kgEach, scaleKg, units);
+          ...mixes.map((mix) => {
+            const { count, kgEach } = mix.batches;
+            const whole = isByEye(mix) ? "" : scaleWeight(kgEach, scaleKg, units);
             return whole === "" ? String(count) : `${count} x ${whole}`;
           }),
         ],

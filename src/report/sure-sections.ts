@@ -100,7 +100,9 @@ export function usedUpWords({ beds }: View): string | null {
   if (beds.length !== 1 || sure?.usedUp === undefined) return null;
   const now = Math.min(...weakest(sure.needs).map(chanceOf));
   if (sure.usedUp - now < 0.02 || seasonsOf(sure.usedUp) === seasonsOf(now)) return null;
-  return `${seasonsOf(sure.usedUp)} (\`--sure ${Math.floor(100 * (sure.usedUp - BY_SEASONS))}%\`)`;
+  const percent = Math.floor(100 * (sure.usedUp - BY_SEASONS));
+  // A need can be asked for from 50 % on.
+  return `${seasonsOf(sure.usedUp)}${percent > 50 ? ` (\`--sure ${percent}%\`)` : ""}`;
 }
 
 /** The table of needs, where sureness was asked for. */

@@ -167,6 +167,24 @@ describe("what was printed", () => {
     expect(figures.filter((text) => text.replace(/\D/g, "").replace(/^0+/, "").length > 12)).toEqual([]);
   });
 
+  it("leaves over what bags hold less what is weighed, and calls no delivery free that is left out", async () => {
+    const suppliers = "suppliers.grower-coop.free_over=50";
+    const free = (await run(["solve", DEMO, "--set", suppliers])).stdout;
+    // Two bags of the co-op, 82.50 in all, are above 50; 4 batches take 34.4, 10.9 and 2.8 lb.
+    expect(free).toMatch(/Delivery +grower-coop +free/);
+    for (const [bags, name, batch] of [
+      [150, "Turkey litter pellets", 34.4],
+      [50, "Feather meal", 10.9],
+      [50, "Langbeinite, granular", 2.8],
+    ] as const) {
+      const left = new RegExp(`x 50 lb +${name}.* (\\d+) lb$`, "m").exec(free)!;
+      expect([name, Number(left[1])]).toEqual([name, Math.round(bags - 4 * batch)]);
+    }
+    const weighed = (await run(["solve", DEMO, "--set", suppliers, "--by", "weight"])).stdout;
+    expect(weighed).toContain("Total");
+    expect(weighed).not.toMatch(/Delivery  | free$/m);
+  });
+
   it("is worked again as it was asked, and nothing else in it is believed", async () => {
     const { stdout } = await run(["solve", DEMO, "--budget", "190", "--json"]);
     const solution = JSON.parse(stdout);
